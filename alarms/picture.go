@@ -1,0 +1,87 @@
+package alarms
+
+import "time"
+
+// Picture is a copy of all that can be seen of the core at one moment. It
+// shares nothing with the engine and may be read by anybody.
+type Picture struct {
+	At        time.Time      `json:"at"`
+	Link      bool           `json:"link"` // the broker is reached
+	LinkSince time.Time      `json:"link_since,omitzero"`
+	Newest    time.Time      `json:"newest,omitzero"` // newest live reading of all
+	Sentence  string         `json:"sentence"`        // is all well?
+	Houses    []HousePicture `json:"houses"`
+	Alarms    []AlarmPicture `json:"alarms"` // all that are not normal, worst first
+}
+
+// HousePicture is one house.
+type HousePicture struct {
+	ID       HouseID        `json:"id"`
+	Name     string         `json:"name"`
+	Season   Season         `json:"season"`
+	Daypart  Daypart        `json:"daypart"`
+	Newest   time.Time      `json:"newest,omitzero"` // newest live reading
+	Worst    Priority       `json:"worst"`           // of its active alarms
+	Sentence string         `json:"sentence"`        // the state of the house
+	Places   []PlacePicture `json:"places"`
+}
+
+// PlacePicture is one place.
+type PlacePicture struct {
+	ID     PlaceID        `json:"id"`
+	Name   string         `json:"name"`
+	Points []PointPicture `json:"points"`
+	Probes []ProbePicture `json:"probes"`
+}
+
+// PointPicture is one quantity of one place.
+type PointPicture struct {
+	Quantity Quantity  `json:"quantity"`
+	HasValue bool      `json:"has_value"`
+	Value    float64   `json:"value"`         // of the newest believed reading
+	At       time.Time `json:"at,omitzero"`   // when it was received
+	Live     bool      `json:"live"`          // fresh, believed and not retained
+	Retained bool      `json:"retained"`      // only a retained value is known
+	Probe    ProbeID   `json:"probe"`         // that gave Value
+	Limits   Limits    `json:"limits"`        // in force now
+	Rate     *float64  `json:"rate,omitzero"` // per hour, where a rate limit is set and enough is known
+	Level    Level     `json:"level"`         // beyond a limit, before any delay
+	Side     Side      `json:"side"`
+}
+
+// ProbePicture is one probe.
+type ProbePicture struct {
+	ID       ProbeID       `json:"id"`
+	Name     string        `json:"name"`
+	Circuit  CircuitID     `json:"circuit"`
+	Heard    time.Time     `json:"heard,omitzero"` // last live message
+	Interval time.Duration `json:"interval_ns"`    // given or learned; 0: not yet known
+	Learned  bool          `json:"learned"`
+	Silent   bool          `json:"silent"`
+	OutOf    bool          `json:"out_of_service"`
+	Faults   []Fault       `json:"faults,omitempty"`
+	Battery  *float64      `json:"battery,omitempty"` // %
+	Signal   *float64      `json:"signal,omitempty"`  // dBm
+	Readings uint64        `json:"readings"`          // live readings taken
+	Refused  uint64        `json:"refused"`           // late, doubled or unbelieved readings
+	Garbled  uint64        `json:"garbled"`           // payloads that could not be read
+}
+
+// AlarmPicture is one alarm that is not normal.
+type AlarmPicture struct {
+	ID         AlarmID   `json:"id"`
+	Transition string    `json:"transition"` // ID of its newest transition
+	State      State     `json:"state"`
+	Level      Level     `json:"level"`
+	Priority   Priority  `json:"priority"`
+	House      HouseID   `json:"house,omitempty"`
+	Place      PlaceID   `json:"place,omitempty"`
+	Quantity   Quantity  `json:"quantity,omitempty"`
+	Rule       Rule      `json:"rule"`
+	Since      time.Time `json:"since"` // when it was raised, or put in this state
+	Active     bool      `json:"active"`
+	Chattering bool      `json:"chattering"`
+	Until      time.Time `json:"until,omitzero"` // end of shelving
+	Cause      AlarmID   `json:"cause,omitempty"`
+	Sentence   string    `json:"sentence"`
+}

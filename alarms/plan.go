@@ -1,0 +1,167 @@
+package alarms
+
+import "time"
+
+// Plan is everything the core must know before the first input: houses,
+// places, probes and the limits they are judged by. The zero value of a
+// duration, deadband or priority means its default, see WithDefaults.
+// A Plan must not be changed after New.
+type Plan struct {
+	Words     Words
+	Houses    []House
+	Chatter   ChatterRule
+	Reminders Reminders
+	Link      LinkRule
+}
+
+// House is one greenhouse.
+type House struct {
+	ID        HouseID
+	Name      string  // as said in sentences; default the ID
+	Latitude  float64 // degrees, north positive
+	Longitude float64 // degrees, east positive
+	Day       DayRule
+	Season    Season // at first start; later ones arrive as inputs
+	Circuits  []Circuit
+	Places    []Place
+	Priority  Priority // of "the whole house is silent"; default High
+}
+
+// DayRule says when it is day in a house: from sunrise to sunset, or between
+// fixed clock times.
+type DayRule struct {
+	Fixed bool
+	Start time.Duration  // after local midnight, with Fixed
+	End   time.Duration  // after local midnight, with Fixed
+	Zone  *time.Location // of Start and End; nil means UTC
+	// Settle is how long after a change of day, night or season the looser of
+	// the old and new limit holds, so that a house may warm up or cool down.
+	// Default 1 h; negative for none.
+	Settle time.Duration
+}
+
+// Circuit is what feeds a group of probes with electricity.
+type Circuit struct {
+	ID       CircuitID
+	Name     string   // default the ID
+	Priority Priority // of "the whole circuit is silent"; default High
+}
+
+// Place is a spot in or around a house that has a climate of its own.
+type Place struct {
+	ID     PlaceID
+	Name   string // default the ID
+	Bands  []Band
+	Rates  []RateLimit
+	Probes []Probe
+	// Unwatched is the priority of "no healthy probe"; default Medium.
+	Unwatched Priority
+	// LeafBelowAir is how far a leaf is taken to be below air temperature
+	// where no surface probe is at hand, K. Used for DewMargin; default 1.
+	LeafBelowAir float64
+	// Disagree is how far sibling probes of one quantity may differ for
+	// DisagreeFor before that is said. Default 2 K, 10 %RH and 30 min.
+	Disagree    map[Quantity]float64
+	DisagreeFor time.Duration
+}
+
+// Limit is a value that may be absent.
+type Limit struct {
+	Value float64
+	Set   bool
+}
+
+// At makes a Limit that is set.
+func At(v float64) Limit { return Limit{Value: v, Set: true} }
+
+// Limits are the four limits of a band. A value on a limit is within it.
+type Limits struct {
+	LowLow, Low, High, HighHigh Limit
+}
+
+// Band is what a quantity of a place may be, at some time of day and in some
+// seasons. Where several bands hold at once each limit comes from the most
+// specific band that sets it: season and daypart, then season, then daypart.
+type Band struct {
+	Quantity Quantity
+	When     Daypart
+	Seasons  []Season // empty: all
+	Limits
+	Deadband   float64       // in the quantity's unit; default 0.5 K, 2 %RH, 0.05 kPa
+	Delay      time.Duration // before low and high; default 60 s; negative for none
+	QuickDelay time.Duration // before low-low and high-high; default 15 s
+	ClearDelay time.Duration // before return to normal; default 60 s
+	Priority   Priority      // of low and high; default Medium
+	Worst      Priority      // of low-low and high-high; default High
+	Source     string        // where the figures come from
+}
+
+// RateLimit bounds how fast a quantity may change.
+type RateLimit struct {
+	Quantity   Quantity
+	Rise       Limit         // per hour, positive
+	Fall       Limit         // per hour, positive
+	Window     time.Duration // over which the slope is taken; default 30 min
+	ClearDelay time.Duration // default 5 min
+	Priority   Priority      // default Medium
+}
+
+// ProbeKind is the measuring principle of a probe. It sets the physical range
+// and the known fault values of its streams.
+type ProbeKind string
+
+// Kinds of probe, by measuring principle.
+const (
+	KindPlain      ProbeKind = ""            // nothing known: widest ranges
+	KindOneWire    ProbeKind = "one-wire"    // digital 1-wire thermometer
+	KindThermistor ProbeKind = "thermistor"  // resistance read by a converter
+	KindCapacitive ProbeKind = "capacitive"  // polymer humidity chip with thermometer
+	KindSwitch     ProbeKind = "switch"      // contact or end switch
+	KindClamp      ProbeKind = "clamp-meter" // current or power
+)
+
+// ProbeKinds lists every kind.
+var ProbeKinds = []ProbeKind{KindPlain, KindOneWire, KindThermistor, KindCapacitive, KindSwitch, KindClamp}
+
+// Probe is one device that publishes.
+type Probe struct {
+	ID      ProbeID
+	Name    string // default the ID
+	Kind    ProbeKind
+	Circuit CircuitID     // empty: on no common circuit (battery, own supply)
+	Every   time.Duration // expected interval; 0: learn it
+	// MissesAllowed is the multiple of the interval after which the probe is
+	// silent; default 3.
+	MissesAllowed float64
+	Streams       []Stream
+	Priority      Priority // of silence and faults; default Medium and Low
+}
+
+// Stream is one quantity of one probe.
+type Stream struct {
+	Quantity Quantity
+	Min, Max Limit         // physical range; default by kind and quantity
+	Jump     float64       // largest believable step between readings; default 10 K, 40 %RH; negative: any
+	StuckFor time.Duration // unchanged for this long is stuck; default 12 h; negative: never
+	Offset   float64       // added to each reading: calibration
+	Weak     Limit         // battery or signal below this is told; default 20 %, -90 dBm
+}
+
+// ChatterRule says when an alarm is held because it comes and goes.
+type ChatterRule struct {
+	Raises int           // this many raises; default 4
+	Within time.Duration // within this time; default 30 min
+	Hold   time.Duration // held until quiet for this long; default 30 min
+}
+
+// Reminders say after how long an acknowledged alarm that is still active
+// becomes unacknowledged again. Default 24 h, 8 h, 4 h; negative for never.
+type Reminders struct {
+	Low, Medium, High time.Duration
+}
+
+// LinkRule is how the loss of the broker is told.
+type LinkRule struct {
+	Delay    time.Duration // default 30 s
+	Priority Priority      // default High
+}

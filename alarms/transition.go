@@ -1,0 +1,196 @@
+package alarms
+
+import "time"
+
+// State is the state of an alarm after ANSI/ISA-18.2 and IEC 62682.
+type State uint8
+
+// Alarm states.
+const (
+	Normal             State = iota
+	Unacknowledged           // active, nobody has taken it
+	Acknowledged             // active, taken
+	ReturnedUnack            // back to normal before anybody took it
+	Shelved                  // put aside by a person until a stated end
+	SuppressedByDesign       // another alarm already says it
+	OutOfService             // taken out by a person until put back
+)
+
+var stateNames = [...]string{"normal", "unacknowledged", "acknowledged", "returned-unacknowledged",
+	"shelved", "suppressed-by-design", "out-of-service"}
+
+func (s State) String() string { return name(stateNames[:], int(s)) }
+
+// MarshalText writes s as its name.
+func (s State) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText reads a name that MarshalText wrote.
+func (s *State) UnmarshalText(b []byte) error { return read(stateNames[:], b, s) }
+
+// Active reports whether s says that something is wrong now and is told so.
+func (s State) Active() bool { return s == Unacknowledged || s == Acknowledged }
+
+// Move is what a transition does.
+type Move uint8
+
+// Moves.
+const (
+	Raise     Move = iota // the condition came
+	Worsen                // a worse limit was crossed, or more is affected
+	Ease                  // back to the lesser limit, still active
+	Return                // the condition went
+	Ack                   // a person took it
+	Realarm               // still active after the reminder time: taken no longer
+	Chatter               // comes and goes: held from now on
+	ShelveOn              // put aside
+	ShelveOff             // by a person or by its end
+	Suppress              // another alarm says it
+	Release               // no other alarm says it any more
+	Out                   // taken out of service
+	Back                  // put back into service
+	Note                  // worth keeping in the log; no alarm state behind it
+)
+
+var moveNames = [...]string{"raise", "worsen", "ease", "return", "acknowledge", "re-alarm", "chatter",
+	"shelve", "unshelve", "suppress", "release", "take-out", "put-back", "note"}
+
+func (m Move) String() string { return name(moveNames[:], int(m)) }
+
+// MarshalText writes m as its name.
+func (m Move) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
+
+// UnmarshalText reads a name that MarshalText wrote.
+func (m *Move) UnmarshalText(b []byte) error { return read(moveNames[:], b, m) }
+
+// Transition is one move of one alarm, with its reason. The core returns
+// transitions sorted by Due, then Alarm, then number.
+type Transition struct {
+	// ID is the same whenever the same inputs are applied: the alarm's ID, a
+	// hash sign and the count of that alarm's transitions. Saving by ID makes
+	// telling twice harmless.
+	ID       string
+	Alarm    AlarmID
+	Move     Move
+	From, To State
+	Level    Level
+	Priority Priority
+	Due      time.Time // when it happened
+	Noticed  time.Time // when the core heard: At of the input that brought it out
+	Reason   Reason
+	Sentence string // Reason in words
+}
+
+// Told reports whether a person should hear of t unasked: an alarm that asks
+// for somebody, one that got worse, one that ended, one that is held.
+func (t Transition) Told() bool {
+	switch t.Move {
+	case Worsen, Realarm, Chatter:
+		return t.To == Unacknowledged
+	case Return:
+		return t.From.Active()
+	default:
+		return t.To == Unacknowledged && t.From != Unacknowledged
+	}
+}
+
+// Level says how bad a limit alarm is.
+type Level uint8
+
+// Levels. Alarms without levels are at Outer.
+const (
+	Within Level = iota
+	Outer        // beyond low or high
+	Inner        // beyond low-low or high-high
+)
+
+var levelNames = [...]string{"within", "outer", "inner"}
+
+func (l Level) String() string { return name(levelNames[:], int(l)) }
+
+// MarshalText writes l as its name.
+func (l Level) MarshalText() ([]byte, error) { return []byte(l.String()), nil }
+
+// UnmarshalText reads a name that MarshalText wrote.
+func (l *Level) UnmarshalText(b []byte) error { return read(levelNames[:], b, l) }
+
+// Side says which way a value went.
+type Side uint8
+
+// Sides.
+const (
+	NoSide  Side = iota
+	LowSide      // too low, or falling
+	HighSide
+)
+
+var sideNames = [...]string{"none", "low", "high"}
+
+func (s Side) String() string { return name(sideNames[:], int(s)) }
+
+// MarshalText writes s as its name.
+func (s Side) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText reads a name that MarshalText wrote.
+func (s *Side) UnmarshalText(b []byte) error { return read(sideNames[:], b, s) }
+
+// Rule says what kind of check an alarm belongs to.
+type Rule string
+
+// Rules.
+const (
+	RuleLimit     Rule = "limit"
+	RuleRate      Rule = "rate"
+	RuleFault     Rule = "fault"     // a probe is not to be believed, or needs care
+	RuleSilent    Rule = "silent"    // stream, probe, circuit, house or broker
+	RuleUnwatched Rule = "unwatched" // a place has no healthy probe
+	RuleLink      Rule = "link"      // the connection to the broker
+	RuleRestart   Rule = "restart"   // the watch itself was away
+	RulePerson    Rule = "person"    // somebody set something
+)
+
+// Reason is why a transition happened, as data. Names are as in the plan.
+type Reason struct {
+	Rule     Rule          `json:"rule"`
+	House    HouseID       `json:"house,omitempty"`
+	Place    PlaceID       `json:"place,omitempty"`
+	Probe    ProbeID       `json:"probe,omitempty"`
+	Circuit  CircuitID     `json:"circuit,omitempty"`
+	Quantity Quantity      `json:"quantity,omitempty"`
+	Side     Side          `json:"side,omitempty"`
+	Value    *float64      `json:"value,omitempty"`    // in the quantity's unit
+	Limit    *float64      `json:"limit,omitempty"`    // in the quantity's unit, or per hour for a rate
+	Rate     *float64      `json:"rate,omitempty"`     // per hour, where enough is known
+	Since    time.Time     `json:"since,omitzero"`     // since when the condition holds
+	Lasted   time.Duration `json:"lasted_ns,omitzero"` // Return: how long it held
+	Peak     *float64      `json:"peak,omitempty"`     // Return: the worst value seen
+	Interval time.Duration `json:"interval_ns,omitzero"`
+	Fault    Fault         `json:"fault,omitempty"`
+	Daypart  Daypart       `json:"daypart,omitempty"`
+	Season   Season        `json:"season,omitempty"`
+	Cause    AlarmID       `json:"cause,omitempty"`    // suppressed by, or following from
+	Includes []AlarmID     `json:"includes,omitempty"` // alarms that this one speaks for
+	Affected []string      `json:"affected,omitempty"` // names of probes, places or quantities concerned
+	By       string        `json:"by,omitempty"`
+	Note     string        `json:"note,omitempty"`
+	Until    time.Time     `json:"until,omitzero"`
+	Check    string        `json:"check,omitempty"` // what to check first
+}
+
+// Fault is what is wrong with a probe.
+type Fault string
+
+// Faults of a probe. The first group makes its readings unbelievable.
+const (
+	FaultRange   Fault = "out-of-range"    // outside the sensor's physical range
+	FaultValue   Fault = "fault-value"     // a value the device gives when it fails
+	FaultStuck   Fault = "stuck"           // unchanged too long
+	FaultSpikes  Fault = "spikes"          // jumps that do not hold
+	FaultPinned  Fault = "pinned-humidity" // at the top of the scale for hours
+	FaultGarbled Fault = "unreadable"      // payloads that cannot be read
+	FaultOutlier Fault = "outlier"         // far from the middle of its siblings
+
+	FaultDisagree Fault = "disagrees"   // two siblings differ; which is right is not known
+	FaultClock    Fault = "clock"       // its own time is wrong
+	FaultBattery  Fault = "low-battery" // needs a new battery
+	FaultSignal   Fault = "weak-signal" // may soon be lost
+)
