@@ -1,0 +1,77 @@
+// Package scenario reads, runs and prints scenario files: a story, a plan, and
+// timed lines of what happened, with the transitions expected of the core
+// indented below the line that brings them out. A grower can read them, and
+// they are the specification of the core.
+//
+// The package promises to be pure: text in, values out. It reads no file, and
+// whoever calls it hands in how a time zone is found.
+//
+// # A file
+//
+//	A hot afternoon                         the title
+//
+//	The sun comes out over the bench.       the story, in plain words
+//
+//	plan
+//	  house long-house "Long House"
+//	    daylight from 06:00 to 20:00
+//	    circuit north "north circuit"
+//	    place bench
+//	      temperature: low 10, high 30, high-high 35
+//	      temperature rate: fall 8, window 30m
+//	      probe bench-1 one-wire, on north, every 30s: temperature
+//
+//	on 2026-06-21
+//	12:00 bench-1 temperature 28
+//	12:00:30 to 12:40 every 30s bench-1 temperature from 28 to 37
+//	    12:14:30 raise long-house/bench/temperature/high: unacknowledged, medium, outer
+//	        "..."
+//	12:41 grower acknowledges everything
+//
+// A # at the start of a word begins a comment. A line that ends in a comma, colon or
+// a semicolon goes on in the next one. Words that hold blanks or marks stand
+// in double quotes. Lengths of time are written as 30s, 10m, 1h30m.
+//
+// # The plan
+//
+// Before the first house: "zone NAME" (clock times of the file and of the
+// sentences; UTC if missing), "fahrenheit", "chatter 4 raises in 30m, hold 30m",
+// "remind low after 24h, medium after 8h, high never", "link lost after 30s, high".
+//
+// In a house: "at 52 north, 2 west", "daylight from 06:00 to 20:00" (optionally
+// "in ZONE"; sunrise to sunset if missing), "settle 1h" or "settle none",
+// "season open", "silent high", circuits and places. In a place: "unwatched
+// medium", "leaf 1.5 below air", "disagree temperature 2, humidity 10, for 30m",
+// bands, rates and probes. A band is a quantity, optionally "by day" or "by
+// night", optionally "in winter and changing", a colon and any of low-low,
+// low, high, high-high, deadband, delay, quick, clear (lengths of time),
+// priority, worst (priorities) and source. A probe names its kind, circuit
+// (on), interval (every), misses and priority, then its streams after the
+// colon, parted by semicolons: each a quantity with any of min, max, jump,
+// stuck, offset, weak.
+//
+// # Timed lines
+//
+// A line "on 2026-06-21" sets the day. A line starts with a time, or with
+// "12:00 to 12:40 every 30s" for a series; an end that is not after the start
+// is on the next day. Readings: a probe, then quantities and values parted by
+// commas; a value is a number, "from 20 to 30" (a ramp over the series, to
+// 0.01), or "around 21 give or take 0.2" (up, middle, down, middle). After a
+// comma "measured 11:59", "measured 5s earlier", "measured 2m later" or
+// "retained". Further probes follow after semicolons, each with its own
+// "every" if it has one. Then: "tick"; "bench-1 unreadable: WHY"; "link lost:
+// WHY"; "link back"; "watch restarts"; and people: "NAME acknowledges ALARM"
+// (or "everything"), "shelves ALARM until TIME because WHY", "unshelves ALARM",
+// "takes out probe P because WHY", "puts back alarm A because WHY", "sets HOUSE
+// to SEASON"; "somebody" is a person who gave no name. The line "the clock is put
+// back" must stand before a line whose time is before the one above it. Where
+// a clock time comes twice, in the night summer time ends, give the offset:
+// 01:30-04:00.
+//
+// # Expectations
+//
+// Below a timed line, indented: when the transition was due, "noticed" and a
+// time if the core heard of it later, the move, the alarm, the state after it,
+// its priority and level; then, indented on a line of its own, the sentence.
+// Run gives what really comes, Diff compares, Rewrite puts it into the file.
+package scenario

@@ -1,0 +1,41 @@
+package scenario_test
+
+import (
+	"strings"
+	"testing"
+
+	"telltale/alarms/scenario"
+)
+
+func TestErrorsSayWhereAndWhat(t *testing.T) {
+	const head = "Title\n\nplan\n  house long-house\n    place bench\n      temperature: high 30\n      probe b-1: temperature\non 2026-06-21\n"
+	for _, tt := range []struct{ text, want string }{
+		{"Title\nstory\n", `x.txt:3: want a line "plan" after title and story, got the end of the file`},
+		{"T\nplan\n  greenhouse x\n", `x.txt:3: want a line of the plan, or "on 2026-06-21" after it, got "greenhouse"`},
+		{"T\nplan\n  zone EST5EDT\n", `x.txt:3: want the zone UTC, as no other is known here, got "EST5EDT"`},
+		{"T\nplan\n  house a\n    place b\n      temperature: high warm\n", `x.txt:5: want a number for high, got "warm"`},
+		{"T\nplan\n  house a\n    place b\n      temperature: height 3\n", `x.txt:5: want low-low, low, high, high-high, deadband, delay, quick, clear, priority, worst or source, got "height"`},
+		{"T\nplan\n  house a\n    place b\n      probe p magic: temperature\n", `x.txt:5: want a kind of probe, one of ["one-wire" "thermistor" "capacitive" "switch" "clamp-meter"], got "magic"`},
+		{"T\nplan\non 21.6.2026\n", `x.txt:3: want a day such as 2026-06-21, got "21.6.2026"`},
+		{"T\nplan\non 2026-06-21\n    12:00 raise a: normal\n", `x.txt:4: want a timed line before the first expectation`},
+		{head + "12:00\n", `x.txt:9: want a probe, tick, link, watch or a person, got the end of the line`},
+		{head + "12:00 b-1 temperature\n", `x.txt:9: want a number for temperature, got the end of the line`},
+		{head + "12:00 b-1 warmth 3\n", `x.txt:9: want one of the quantities [temperature humidity surface soil contact current power speed battery voltage signal pressure vpd dew-margin], got "warmth"`},
+		{head + "25:00 tick\n", `x.txt:9: want a time such as 14:30 or 14:30:15 for the start of the line, got "25:00"`},
+		{head + "12:00 tick\n11:00 tick\n", `x.txt:10: want a time not before 12:00 (or the line "the clock is put back"), got 11:00`},
+		{head + "12:00 to 13:00 every 0s tick\n", `x.txt:9: want a length of time such as 30s or 1h30m for the series, got "0s"`},
+		{head + "12:00 to 13:00 every 1ms tick\n", `x.txt:9: want at most 100000 readings in a line, got 3600001`},
+		{head + "12:00 b-1 temperature from 1 to 2\n", `x.txt:9: want one number here: "from" and "around" belong to a series (12:00 to 13:00 every 30s)`},
+		{head + "12:00 link broken\n", `x.txt:9: want "link lost", "link back" or "watch restarts", got "link broken"`},
+		{head + "12:00 grower takes off probe b-1\n", `x.txt:9: want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets), got "takes"`},
+		{head + "12:00 tick\n    12:00 lift a: normal\n", `x.txt:10: a move: got "lift", want one of ["raise" "worsen" "ease" "return" "acknowledge" "re-alarm" "chatter" "shelve" "unshelve" "suppress" "release" "take-out" "put-back" "note"]`},
+		{head + "12:00 tick \"a\n", `x.txt:9: a quoted word has no end: got "a`},
+		{head + "12:00 tick\n    \"A sentence.\"\n", `x.txt:10: want a transition above this sentence`},
+		{head + "12:99 tick\n12:00 b-1 warmth 3\n", "x.txt:9: want a time such as 14:30 or 14:30:15 for the start of the line, got \"12:99\"\nx.txt:10: want one of the quantities [temperature humidity surface soil contact current power speed battery voltage signal pressure vpd dew-margin], got \"warmth\""},
+	} {
+		_, err := scenario.Parse("x.txt", []byte(tt.text), nil)
+		if err == nil || err.Error() != tt.want {
+			t.Errorf("%s\ngot  %v\nwant %s", strings.TrimPrefix(tt.text, head), err, tt.want)
+		}
+	}
+}

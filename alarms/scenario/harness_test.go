@@ -1,0 +1,3 @@
+package scenario_test
+
+const files = "../../testdata/scenario/*.txt"
