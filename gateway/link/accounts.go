@@ -1,0 +1,118 @@
+package link
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Account is a user of the embedded broker and where it has rights. A right is
+// a topic filter. Topics below telltale/ may be written by the watch alone,
+// whatever the rights say.
+type Account struct {
+	User      string
+	Password  string
+	Publish   []string // topics it may publish to
+	Subscribe []string // filters it may subscribe to, or to parts of
+}
+
+// check returns all that is wrong with a.
+func (a Account) check() error {
+	var errs []error
+	if a.User == "" {
+		errs = append(errs, errors.New("an account without a user name"))
+	}
+	if a.Password == "" {
+		errs = append(errs, fmt.Errorf("account %q has no password", a.User))
+	}
+	if len(a.Publish)+len(a.Subscribe) == 0 {
+		errs = append(errs, fmt.Errorf("account %q may neither publish nor subscribe to anything; give it a topic filter such as %s/#", a.User, or(a.User, "bench-1")))
+	}
+	for _, f := range slices.Concat(a.Publish, a.Subscribe) {
+		if err := checkFilter(f); err != nil {
+			errs = append(errs, fmt.Errorf("account %q: %w", a.User, err))
+		}
+		if strings.HasPrefix(f, ownTopics) && slices.Contains(a.Publish, f) {
+			errs = append(errs, fmt.Errorf("account %q may not publish to %s: topics below %s are the watch's own", a.User, f, ownTopics))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// rights are what one account may do.
+type rights struct {
+	password  [sha256.Size]byte
+	all       bool // the watch
+	publish   []string
+	subscribe []string
+}
+
+// mayPublish reports whether topic may be written to.
+func (r *rights) mayPublish(topic string) bool {
+	if r.all {
+		return true
+	}
+	if strings.HasPrefix(topic, ownTopics) || strings.HasPrefix(topic, "$") {
+		return false
+	}
+	return anyCovers(r.publish, topic)
+}
+
+// maySubscribe reports whether everything that filter brings may be read.
+func (r *rights) maySubscribe(filter string) bool {
+	return r.all || anyCovers(r.subscribe, filter)
+}
+
+func anyCovers(filters []string, f string) bool {
+	for _, g := range filters {
+		if covers(g, f) {
+			return true
+		}
+	}
+	return false
+}
+
+// book holds every account.
+type book struct {
+	accounts map[string]*rights // by user name
+	nobody   *rights            // for clients without a user name; nil: refused
+}
+
+func newBook(o BrokerOptions) *book {
+	b := &book{accounts: make(map[string]*rights, len(o.Accounts)+1)}
+	for _, a := range o.Accounts {
+		b.accounts[a.User] = &rights{password: sha256.Sum256([]byte(a.Password)), publish: a.Publish, subscribe: a.Subscribe}
+	}
+	b.accounts[o.WatchUser] = &rights{password: sha256.Sum256([]byte(o.WatchPassword)), all: true}
+	if len(o.Accounts) == 0 {
+		b.nobody = &rights{publish: []string{"#"}, subscribe: []string{"#", "$SYS/#"}}
+	}
+	return b
+}
+
+// login returns the rights of an account, or nil.
+func (b *book) login(user string, password []byte) *rights {
+	if user == "" && len(password) == 0 {
+		return b.nobody
+	}
+	r, ok := b.accounts[user]
+	if !ok {
+		r = &rights{} // no password has this sum: the comparison takes as long as ever
+	}
+	sum := sha256.Sum256(password)
+	if subtle.ConstantTimeCompare(sum[:], r.password[:]) != 1 {
+		return nil
+	}
+	return r
+}
+
+// of returns the rights of a user that is logged in.
+func (b *book) of(user []byte) *rights {
+	if len(user) == 0 {
+		return b.nobody
+	}
+	return b.accounts[string(user)]
+}

@@ -1,0 +1,213 @@
+package link
+
+import (
+	"crypto/rand"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/netip"
+	"sync"
+	"sync/atomic"
+	"syscall"
+
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/listeners"
+	"github.com/rs/zerolog"
+)
+
+// ErrAddressInUse is what StartBroker's error wraps when another program
+// already listens at the address.
+var ErrAddressInUse = errors.New("the address is in use by another program")
+
+// BrokerOptions say how the embedded broker listens. The zero value of a field
+// means its default.
+type BrokerOptions struct {
+	Address string // host:port; default 127.0.0.1:1883. Port 0: any free one
+	// Accounts of the probes and others. Without any, everybody on this
+	// machine may connect without a user name, and Address must be loopback.
+	Accounts []Account
+	// WatchUser is the account of the watch itself, which may read and write
+	// everything; default "telltale". WatchPassword: one is made up if empty,
+	// see Login.
+	WatchUser     string
+	WatchPassword string
+
+	CertFile     string // PEM; with KeyFile: listen with TLS
+	KeyFile      string // PEM
+	ClientCAFile string // PEM; clients must show a certificate that it signed
+
+	Log zerolog.Logger
+}
+
+// Limits of the embedded broker. The library's own lose part of a burst.
+const (
+	pendingPerClient  = 16384 // messages not yet written to a client
+	inflightPerClient = 65535 // messages of QoS 1 not yet acknowledged by a client
+	maxPacket         = 1 << 20
+	maxConnections    = 1000
+	sessionSeconds    = 24 * 3600 // for which the session of an absent client is kept
+	sysEvery          = 10        // seconds between its own figures on $SYS
+)
+
+// Broker is a running embedded broker.
+type Broker struct {
+	server         *mochi.Server
+	gate           *gate
+	listen         *listener
+	user, password string
+	close          sync.Once
+}
+
+// BrokerStats are counts since StartBroker.
+type BrokerStats struct {
+	Clients       int    // connected now
+	Received      uint64 // messages taken in
+	Sent          uint64 // messages written to clients
+	Dropped       uint64 // messages not delivered to a client that was too slow or too long away
+	Retained      int    // messages kept
+	RefusedLogins uint64
+	RefusedTopics uint64 // publications, subscriptions and deliveries without a right
+}
+
+// StartBroker listens and serves until Close.
+func StartBroker(o BrokerOptions) (*Broker, error) {
+	o.Address = or(o.Address, "127.0.0.1:1883")
+	o.WatchUser = or(o.WatchUser, "telltale")
+	o.WatchPassword = or(o.WatchPassword, rand.Text())
+	if err := o.check(); err != nil {
+		return nil, fmt.Errorf("embedded broker: %w", err)
+	}
+	cfg, err := o.tlsConfig()
+	if err != nil {
+		return nil, fmt.Errorf("embedded broker: %w", err)
+	}
+	ln, err := listen(o.Address, cfg)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return nil, fmt.Errorf("embedded broker: cannot listen at %s: %w. Perhaps another broker or another watch is running: stop it, or choose another port", o.Address, ErrAddressInUse)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("embedded broker: cannot listen at %s: %w", o.Address, err)
+	}
+	b, err := serve(o, ln)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("embedded broker: %w", err), ln.Close())
+	}
+	if cfg == nil && !isLoopback(o.Address) {
+		o.Log.Warn().Str("address", o.Address).Msg("the embedded broker listens without TLS: passwords and readings cross the network unencrypted")
+	}
+	return b, nil
+}
+
+func serve(o BrokerOptions, ln *listener) (*Broker, error) {
+	limits := mochi.NewDefaultServerCapabilities()
+	limits.MaximumClientWritesPending = pendingPerClient
+	limits.MaximumInflight = inflightPerClient
+	limits.MaximumPacketSize = maxPacket
+	limits.MaximumClients = maxConnections
+	limits.MaximumSessionExpiryInterval = sessionSeconds
+	limits.MaximumMessageExpiryInterval = 0 // the library's default forgets retained messages after a day
+	s := mochi.New(&mochi.Options{
+		Capabilities:             limits,
+		ClientNetReadBufferSize:  4096,
+		ClientNetWriteBufferSize: 4096,
+		Logger:                   slog.New(quiet{o.Log}),
+		SysTopicResendInterval:   sysEvery,
+	})
+	g := &gate{book: newBook(o), clients: s.Clients, log: o.Log}
+	if err := s.AddHook(g, nil); err != nil {
+		return nil, err
+	}
+	if err := s.AddListener(listeners.NewNet("link", ln)); err != nil {
+		return nil, err
+	}
+	if err := s.Serve(); err != nil {
+		return nil, err
+	}
+	return &Broker{server: s, gate: g, listen: ln, user: o.WatchUser, password: o.WatchPassword}, nil
+}
+
+// Addr is where the broker listens.
+func (b *Broker) Addr() net.Addr { return b.listen.Addr() }
+
+// Login returns the user name and password of the watch's own account.
+func (b *Broker) Login() (user, password string) { return b.user, b.password }
+
+// Close stops listening, ends every connection and waits for them. It may be
+// called more than once.
+func (b *Broker) Close() error {
+	var err error
+	b.close.Do(func() {
+		b.listen.stop()
+		err = b.server.Close()
+	})
+	return err
+}
+
+// Stats returns the counts.
+func (b *Broker) Stats() BrokerStats {
+	i := b.server.Info
+	return BrokerStats{
+		Clients:       int(atomic.LoadInt64(&i.ClientsConnected)),
+		Received:      uint64(atomic.LoadInt64(&i.MessagesReceived)),
+		Sent:          uint64(atomic.LoadInt64(&i.MessagesSent)),
+		Dropped:       uint64(atomic.LoadInt64(&i.MessagesDropped) + atomic.LoadInt64(&i.InflightDropped)),
+		Retained:      int(atomic.LoadInt64(&i.Retained)),
+		RefusedLogins: b.gate.refusedLogins.Load(),
+		RefusedTopics: b.gate.refusedTopics.Load(),
+	}
+}
+
+// check returns all that is wrong with o, apart from its files.
+func (o BrokerOptions) check() error {
+	var errs []error
+	if _, _, err := net.SplitHostPort(o.Address); err != nil {
+		errs = append(errs, fmt.Errorf("address %q: want host:port, such as 127.0.0.1:1883", o.Address))
+	} else if len(o.Accounts) == 0 && !isLoopback(o.Address) {
+		errs = append(errs, fmt.Errorf("address %s can be reached from other machines, but there are no accounts: anybody could send false readings; set up accounts with passwords, or listen at 127.0.0.1", o.Address))
+	}
+	seen := map[string]bool{o.WatchUser: true}
+	for _, a := range o.Accounts {
+		if err := a.check(); err != nil {
+			errs = append(errs, err)
+		}
+		if seen[a.User] {
+			errs = append(errs, fmt.Errorf("account %q exists twice, or is the watch's own name", a.User))
+		}
+		seen[a.User] = true
+	}
+	return errors.Join(errs...)
+}
+
+// isLoopback reports whether only this machine can reach address. A name other
+// than localhost is not looked up: it counts as reachable.
+func isLoopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	ip, err := netip.ParseAddr(host)
+	return host == "localhost" || err == nil && ip.IsLoopback()
+}
+
+func (o BrokerOptions) tlsConfig() (*tls.Config, error) {
+	cert, err := readPair(o.CertFile, o.KeyFile)
+	if err != nil {
+		return nil, err
+	}
+	if cert == nil {
+		if o.ClientCAFile != "" {
+			return nil, errors.New("client certificates are asked for, but the broker has no certificate of its own; give certificate and key file")
+		}
+		return nil, nil
+	}
+	c := &tls.Config{MinVersion: tls.VersionTLS12, Certificates: []tls.Certificate{*cert}}
+	if o.ClientCAFile != "" {
+		if c.ClientCAs, err = readPool(o.ClientCAFile); err != nil {
+			return nil, err
+		}
+		c.ClientAuth = tls.RequireAndVerifyClientCert
+	}
+	return c, nil
+}

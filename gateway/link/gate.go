@@ -1,0 +1,104 @@
+package link
+
+import (
+	"bytes"
+	"net"
+	"sync"
+	"sync/atomic"
+
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
+	"github.com/rs/zerolog"
+)
+
+// gate is the hook by which the embedded broker asks who may do what.
+type gate struct {
+	mochi.HookBase
+	book    *book
+	clients *mochi.Clients
+	log     zerolog.Logger
+	told    once
+
+	refusedLogins, refusedTopics atomic.Uint64
+}
+
+func (g *gate) ID() string { return "accounts" }
+
+func (g *gate) Provides(b byte) bool {
+	switch b {
+	case mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPublishDropped, mochi.OnPacketIDExhausted:
+		return true
+	}
+	return false
+}
+
+// OnConnectAuthenticate checks the password, and three things more that would
+// let an account reach further than its rights: the topic of its will, and the
+// session of another account with the same client ID, and a name that is not
+// its own.
+func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
+	user := string(pk.Connect.Username)
+	why := ""
+	r := g.book.login(user, pk.Connect.Password)
+	switch old, ok := g.clients.Get(cl.ID); {
+	case r == nil:
+		why = "wrong user name or password"
+	case ok && !bytes.Equal(old.Properties.Username, pk.Connect.Username):
+		why = "another account uses this client ID"
+	case pk.Connect.WillFlag && !r.mayPublish(pk.Connect.WillTopic):
+		why = "its will goes to a topic that it may not publish to"
+	default:
+		return true
+	}
+	g.refusedLogins.Add(1)
+	host, _, _ := net.SplitHostPort(cl.Net.Remote)
+	if g.told.first(user + " " + host + " " + why) {
+		g.log.Warn().Str("user", user).Str("client", cl.ID).Str("from", host).Str("why", why).Msg("the embedded broker refused a client; further ones of this kind are only counted")
+	}
+	return false
+}
+
+// OnACLCheck is asked for every publication, subscription and delivery; topic
+// is a filter when a client subscribes.
+func (g *gate) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
+	r := g.book.of(cl.Properties.Username)
+	if r != nil && (write && r.mayPublish(topic) || !write && r.maySubscribe(topic)) {
+		return true
+	}
+	g.refusedTopics.Add(1)
+	user := string(cl.Properties.Username)
+	if g.told.first(user + " topic") {
+		g.log.Warn().Str("user", user).Str("topic", topic).Bool("publish", write).Msg("the embedded broker refused a topic to this account; further ones are only counted")
+	}
+	return false
+}
+
+// OnPublishDropped tells once a client when it does not take its messages.
+func (g *gate) OnPublishDropped(cl *mochi.Client, pk packets.Packet) {
+	if g.told.first(cl.ID + " drop") {
+		g.log.Warn().Str("client", cl.ID).Str("topic", pk.TopicName).Msg("the embedded broker drops messages for a client that does not take them; they are only counted from now on")
+	}
+}
+
+// OnPacketIDExhausted is a drop of another kind.
+func (g *gate) OnPacketIDExhausted(cl *mochi.Client, pk packets.Packet) { g.OnPublishDropped(cl, pk) }
+
+// once remembers which causes were logged, at most 256 of them; after that
+// nothing more is logged.
+type once struct {
+	mu   sync.Mutex
+	seen map[string]bool
+}
+
+func (o *once) first(cause string) bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.seen[cause] || len(o.seen) >= 256 {
+		return false
+	}
+	if o.seen == nil {
+		o.seen = make(map[string]bool)
+	}
+	o.seen[cause] = true
+	return true
+}

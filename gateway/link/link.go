@@ -1,0 +1,229 @@
+package link
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// Message is one message from the broker.
+type Message struct {
+	Topic     string
+	Payload   []byte // the reader's own
+	Retained  bool   // sent because of a new subscription: of unknown age
+	Duplicate bool   // marked as a repeated delivery
+	// Held is set when the message may have waited at the broker while the
+	// link was down: it is at most as old as that outage.
+	Held     bool
+	Received time.Time // by Options.Now
+}
+
+// Change tells that the link came up or went down, or why it is still down.
+type Change struct {
+	Up  bool
+	At  time.Time // by Options.Now
+	Why string    // a sentence for people; with Up also what works in part only
+}
+
+// Stats are counts since New.
+type Stats struct {
+	Up            bool
+	Server        string // connected to, host:port; empty when down
+	Received      uint64 // all messages, also those counted below
+	Retained      uint64
+	Duplicates    uint64 // by their mark
+	Held          uint64
+	Dropped       uint64 // lost because the reader was too slow
+	TooLong       uint64 // left out because the payload was too long
+	BrokerDropped uint64 // for any client, as the broker says itself; 0 if it does not
+	Connects      uint64 // connections made
+	Failures      uint64 // attempts that failed
+	Queued        int    // in the queue now
+	QueuePeak     int
+	QueueSize     int
+}
+
+// ErrDown is returned by Publish while there is no connection.
+var ErrDown = errors.New("no connection to the broker")
+
+// Link is one connection to one of several brokers. Its methods may be called
+// by any goroutine.
+type Link struct {
+	opt     Options
+	filters []string // reduced
+	queue   *queue
+	changes chan Change
+	running atomic.Bool
+
+	mu   sync.Mutex
+	cur  *session // nil when down
+	told Change   // the newest change
+
+	received, retained, duplicates, held, tooLong atomic.Uint64
+	connects, failures                            atomic.Uint64
+	brokerDropped                                 dropReport
+}
+
+// New checks o and reads its files. It does not use the network. All problems
+// are reported at once, joined.
+func New(o Options) (*Link, error) {
+	o = o.withDefaults()
+	if err := o.check(); err != nil {
+		return nil, fmt.Errorf("link: %w", err)
+	}
+	l := &Link{
+		opt:     o,
+		filters: reduce(o.Filters),
+		queue:   newQueue(o.QueueSize, o.HoldBack, o.Log),
+		changes: make(chan Change, 16),
+	}
+	l.warnInClear()
+	return l, nil
+}
+
+// warnInClear logs once for each server that gets the password unencrypted.
+func (l *Link) warnInClear() {
+	for _, text := range l.opt.Servers {
+		if s, err := parseServer(text); err == nil && !s.secure && !s.loopback() && l.opt.Password != "" {
+			l.opt.Log.Warn().Str("server", s.addr).Msg("the password for this broker crosses the network unencrypted; use mqtts:// where the broker can")
+		}
+	}
+}
+
+// Messages is the queue of what was received; its size and full-policy are in
+// the package comment. It is never closed. What is still in it when Run
+// returns was acknowledged to the broker: take it out.
+func (l *Link) Messages() <-chan Message { return l.queue.ch }
+
+// Changes holds up to 16 changes; when it is full the oldest is dropped, so
+// that the newest is always there. It is never closed.
+func (l *Link) Changes() <-chan Change { return l.changes }
+
+// Stats returns the counts.
+func (l *Link) Stats() Stats {
+	s := Stats{
+		Received: l.received.Load(), Retained: l.retained.Load(), Duplicates: l.duplicates.Load(),
+		Held: l.held.Load(), TooLong: l.tooLong.Load(), Connects: l.connects.Load(), Failures: l.failures.Load(),
+		Dropped: l.queue.dropped.Load(), BrokerDropped: l.brokerDropped.total(),
+		Queued: len(l.queue.ch), QueuePeak: int(l.queue.peak.Load()), QueueSize: cap(l.queue.ch),
+	}
+	if c := l.current(); c != nil {
+		s.Up, s.Server = true, c.server.addr
+	}
+	return s
+}
+
+// Run connects, and connects again whenever the connection ends, until ctx
+// ends; it then says goodbye to the broker and returns nil. It owns every
+// goroutine it starts. It can run once.
+func (l *Link) Run(ctx context.Context) error {
+	if !l.running.CompareAndSwap(false, true) {
+		return errors.New("link: Run was called twice")
+	}
+	pauses := &pace{least: l.opt.RetryMin, most: l.opt.RetryMax, random: l.opt.Random}
+	short := 0 // connections in a row that did not last
+	for ctx.Err() == nil {
+		s, why := l.connect(ctx)
+		if s != nil {
+			began := time.Now()
+			why = s.serve(ctx)
+			s.end()
+			if time.Since(began) > l.opt.RetryMax {
+				pauses.reset()
+				short = 0
+			}
+			if short++; short >= 3 {
+				why += fmt.Sprintf(" It keeps happening soon after connecting: check that no other program uses the client ID %q.", l.opt.ClientID)
+			}
+		}
+		if ctx.Err() != nil {
+			return nil
+		}
+		l.tell(false, why)
+		sleep(ctx, pauses.next())
+	}
+	return nil
+}
+
+// connect tries every server once. It returns nil and why when none answers.
+func (l *Link) connect(ctx context.Context) (*session, string) {
+	var why []string
+	for _, text := range l.opt.Servers {
+		s, err := l.open(ctx, text)
+		if err == nil {
+			l.connects.Add(1)
+			return s, ""
+		}
+		if ctx.Err() != nil {
+			return nil, ""
+		}
+		l.failures.Add(1)
+		why = append(why, err.Error())
+	}
+	return nil, strings.Join(why, " ")
+}
+
+// tell sends a change unless it says the same as the one before.
+func (l *Link) tell(up bool, why string) {
+	c := Change{Up: up, At: l.opt.Now(), Why: why}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.told.Up == c.Up && l.told.Why == c.Why {
+		return
+	}
+	l.told = c
+	if up {
+		l.opt.Log.Info().Msg(why)
+	} else {
+		l.opt.Log.Warn().Msg(why)
+	}
+	for {
+		select {
+		case l.changes <- c:
+			return
+		default:
+		}
+		select {
+		case <-l.changes:
+		default:
+		}
+	}
+}
+
+func (l *Link) current() *session {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.cur
+}
+
+func (l *Link) setCurrent(s *session) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.cur = s
+}
+
+// Publish sends payload to topic and waits until the broker has it: at QoS 0
+// until it is written, at QoS 1 until it is acknowledged. While there is no
+// connection it returns ErrDown at once, and ErrDown too when the connection
+// ends while it waits; the broker may then have the message all the same. It
+// may outlast ctx by the write timeout of 10 s.
+func (l *Link) Publish(ctx context.Context, topic string, payload []byte, qos byte, retain bool) error {
+	if err := checkFilter(topic); err != nil || strings.ContainsAny(topic, "+#") {
+		return fmt.Errorf("link: cannot publish to %q: want a topic without wildcards", topic)
+	}
+	if qos > 1 {
+		return fmt.Errorf("link: cannot publish to %q with quality of service %d; want 0 or 1", topic, qos)
+	}
+	s := l.current()
+	if s == nil {
+		return fmt.Errorf("link: cannot publish to %q: %w", topic, ErrDown)
+	}
+	if err := s.publish(ctx, topic, payload, qos, retain); err != nil {
+		return fmt.Errorf("link: cannot publish to %q: %w", topic, err)
+	}
+	return nil
+}

@@ -1,0 +1,334 @@
+package link
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"net"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+)
+
+func TestOptionsAreChecked(t *testing.T) {
+	for _, c := range []struct {
+		o    Options
+		want []string
+	}{
+		{Options{}, []string{"no broker given", "nothing to subscribe to"}},
+		{Options{Servers: []string{"http://127.0.0.1", "mqtt://", "mqtt://h/x", "mqtt://u:secret@h", "127.0.0.1:1883"}, Filters: []string{"a#"}},
+			[]string{`"http://127.0.0.1": want mqtt://`, `"mqtt://": want scheme, host and port`, `"mqtt://h/x"`, "do not belong into the address", "no URL", `"a#": # must stand alone`}},
+		{Options{Servers: []string{"mqtt://h"}, Filters: []string{"a"}, QoS: 2, KeepAlive: time.Second, HoldBack: time.Minute, StateTopic: "a/+", Password: "p", RetryMin: time.Hour, QueueSize: -1},
+			[]string{"quality of service 2; want 0 or 1", "keep alive 1s", "hold-back 1m0s; want at most 8s", `state topic "a/+"`, "a password without a user name", "pauses between attempts from 1h0m0s to 1m0s", "queue of -1"}},
+		{Options{Servers: []string{"mqtt://h"}, Filters: []string{"a"}, CAFile: "x"}, []string{"no broker address uses TLS"}},
+		{Options{Servers: []string{"mqtts://h"}, Filters: []string{"a"}, CAFile: "missing.crt"}, []string{"missing.crt"}},
+	} {
+		_, err := New(c.o)
+		if err == nil {
+			t.Errorf("%+v was accepted", c.o)
+			continue
+		}
+		for _, w := range c.want {
+			if !strings.Contains(err.Error(), w) {
+				t.Errorf("error lacks %q:\n%v", w, err)
+			}
+		}
+		if strings.Contains(err.Error(), "secret") {
+			t.Errorf("the error shows a password: %v", err)
+		}
+	}
+}
+
+func TestMessagesAndRetained(t *testing.T) {
+	noLeak(t)
+	b := embedded(t, BrokerOptions{})
+	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
+	must(t, pub.Publish("quarry-bank/old", 1, true, "19.5"))
+	noon := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
+	o := watchOf(b)
+	o.Now = func() time.Time { return noon }
+	r := startLink(t, o)
+	if c := r.change(true); c.At != noon || c.Why != "Connected to the broker at "+b.Addr().String()+"." {
+		t.Errorf("change %+v", c)
+	}
+	old := r.take(1)[0]
+	must(t, pub.Publish("quarry-bank/old", 1, true, "20.5"))
+	fresh := r.take(1)[0]
+	if !old.Retained || string(old.Payload) != "19.5" {
+		t.Errorf("%+v must be the retained 19.5", old)
+	}
+	if fresh.Retained || fresh.Held || fresh.Duplicate || string(fresh.Payload) != "20.5" || fresh.Received != noon {
+		t.Errorf("%+v must be the live 20.5", fresh)
+	}
+	must(t, pub.Publish("quarry-bank/long", 1, false, strings.Repeat("x", 65537)))
+	waitFor(t, "the long payload to be counted", func() bool { return r.Stats().TooLong == 1 })
+	if s := r.Stats(); s.Received != 3 || s.Retained != 1 || s.Connects != 1 || !s.Up || s.Server != b.Addr().String() {
+		t.Errorf("%+v", s)
+	}
+	r.stop()
+	if s := r.Stats(); s.Up || s.Server != "" {
+		t.Errorf("after the end: %+v", s)
+	}
+	if err := r.Run(t.Context()); err == nil {
+		t.Error("Run ran twice")
+	}
+}
+
+// TestBrokerDownAtTheStart: no failure, one change however often it tries, and
+// the connection as soon as there is a broker.
+func TestBrokerDownAtTheStart(t *testing.T) {
+	noLeak(t)
+	addr := freePort(t)
+	r := startLink(t, Options{Servers: []string{"mqtt://" + addr}, User: "telltale", Password: "moss"})
+	why := r.change(false).Why
+	wantSentence(t, why, "Nothing listens at "+addr, "Check that the broker runs")
+	waitFor(t, "some attempts", func() bool { return r.Stats().Failures > 3 })
+	if err := r.Publish(t.Context(), "quarry-bank/x", nil, 1, false); !errors.Is(err, ErrDown) {
+		t.Errorf("Publish: %v, want ErrDown", err)
+	}
+	b, err := StartBroker(BrokerOptions{Address: addr, WatchPassword: "moss"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.change(true)
+	if err := b.Close(); err != nil {
+		t.Error(err)
+	}
+	wantSentence(t, r.change(false).Why, "was lost")
+}
+
+// TestSecondServer: the next address is tried when the first does not answer.
+func TestSecondServer(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	o := watchOf(b)
+	o.Servers = []string{"mqtt://" + freePort(t), o.Servers[0]}
+	r := startLink(t, o)
+	if c := r.change(true); !strings.Contains(c.Why, b.Addr().String()) {
+		t.Error(c.Why)
+	}
+}
+
+// TestSentences provokes each failure to connect and reads what is said.
+func TestSentences(t *testing.T) {
+	ca, other := newAuthority(t, "quarry-bank"), newAuthority(t, "other")
+	secure := func(cert, key string) string {
+		return "mqtts://" + embedded(t, BrokerOptions{CertFile: cert, KeyFile: key}).Addr().String()
+	}
+	good := secure(ca.valid("broker", "127.0.0.1"))
+	wrongName := secure(ca.valid("shed", "shed.example.org"))
+	expired := secure(ca.issue("expired", time.Now().Add(-48*time.Hour), time.Now().Add(-24*time.Hour), "127.0.0.1"))
+	plain := embedded(t, BrokerOptions{Accounts: houseAccounts}).Addr().String()
+	mute := fake(t, func(c net.Conn) { _, _ = io.Copy(io.Discard, c) })
+	rude := fake(t, func(c net.Conn) { _, _ = c.Read(make([]byte, 1)) })
+	for name, c := range map[string]struct {
+		o    Options
+		want []string
+	}{
+		"unknown authority": {Options{Servers: []string{good}}, []string{"an authority that this machine does not know", "CA file"}},
+		"wrong authority":   {Options{Servers: []string{good}, CAFile: other.file}, []string{"not signed by the authority in " + other.file}},
+		"wrong name":        {Options{Servers: []string{wrongName}, CAFile: ca.file, ServerName: "barn.example.org"}, []string{"is for shed.example.org, not for \"barn.example.org\""}},
+		"wrong address":     {Options{Servers: []string{wrongName}, CAFile: ca.file}, []string{"not for \"127.0.0.1\""}},
+		"expired":           {Options{Servers: []string{expired}, CAFile: ca.file}, []string{"Renew the certificate, or set the clock"}},
+		"no TLS there":      {Options{Servers: []string{"mqtts://" + plain}, CAFile: ca.file}, []string{"closed the connection without a word"}},
+		"TLS there":         {Options{Servers: []string{strings.Replace(good, "mqtts", "mqtt", 1)}}, []string{"closed the connection without a word", "mqtts://"}},
+		"no account":        {Options{Servers: []string{"mqtt://" + plain}}, []string{"without a user name"}},
+		"wrong password":    {Options{Servers: []string{"mqtt://" + plain}, User: "telltale", Password: "wrong"}, []string{`refused the user name or password of the account "telltale"`}},
+		"no such name":      {Options{Servers: []string{"mqtt://broker.invalid"}}, []string{`The name "broker.invalid" of the broker`}},
+		"rude":              {Options{Servers: []string{"mqtt://" + rude}}, []string{"closed the connection without a word"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := startLink(t, c.o)
+			why := r.change(false).Why
+			wantSentence(t, why, c.want...)
+			if strings.Contains(why, "network Error") || c.o.Password != "" && strings.Contains(why, c.o.Password+`"`) {
+				t.Errorf("the sentence shows inner text: %s", why)
+			}
+			t.Log(why)
+		})
+	}
+	t.Run("mute", func(t *testing.T) {
+		// The end must not have to wait for a broker that says nothing.
+		noLeak(t)
+		r := startLink(t, Options{Servers: []string{"mqtt://" + mute}})
+		waitFor(t, "the connection", func() bool { return len(fakes[mute]) > 0 })
+		began := time.Now()
+		r.stop()
+		if took := time.Since(began); took > connectTimeout/2 {
+			t.Errorf("Run took %v to end", took)
+		}
+	})
+}
+
+// fakes tells that a client has come.
+var fakes = map[string]chan struct{}{}
+
+// fake listens and handles each connection with talk.
+func fake(t *testing.T, talk func(net.Conn)) string {
+	t.Helper()
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	came := make(chan struct{}, 100)
+	fakes[ln.Addr().String()] = came
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for {
+			c, err := ln.Accept()
+			if err != nil {
+				return
+			}
+			go func() { defer c.Close(); came <- struct{}{}; talk(c) }()
+		}
+	}()
+	t.Cleanup(func() { ln.Close(); <-done })
+	return ln.Addr().String()
+}
+
+// TestState: the retained state follows the life of the watch, and the broker
+// speaks up when the watch goes without a word.
+func TestState(t *testing.T) {
+	b := embedded(t, BrokerOptions{Accounts: houseAccounts})
+	states := make(chan State, 10)
+	watcher := client(t, login(b, "page", "slate"))
+	must(t, watcher.Subscribe(defaultStateTopic, 1, func(_ mqtt.Client, m mqtt.Message) {
+		var s State
+		if err := json.Unmarshal(m.Payload(), &s); err != nil {
+			t.Errorf("%s: %v", m.Payload(), err)
+		}
+		states <- s
+	}))
+	next := func(want stateName) {
+		t.Helper()
+		select {
+		case s := <-states:
+			if s.State != string(want) || s.Since.IsZero() {
+				t.Fatalf("state %+v, want %s", s, want)
+			}
+		case <-time.After(patience):
+			t.Fatalf("state %s did not come", want)
+		}
+	}
+	r := startLink(t, watchOf(b))
+	next(stateWatching)
+	r.stop()
+	next(stateStopped)
+	r = startLink(t, watchOf(b))
+	next(stateWatching)
+	r.change(true)
+	// The link dies: its socket is closed under it.
+	cl, _ := b.server.Clients.Get("telltale")
+	cl.Net.Conn.Close()
+	next(stateLost)
+	r.change(false)
+	r.change(true)
+	next(stateWatching)
+}
+
+// TestRefusedSubscription: what the broker does not let the watch hear is
+// told; the rest still arrives.
+func TestRefusedSubscription(t *testing.T) {
+	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "half", Password: "p", Publish: []string{"quarry-bank/#"}, Subscribe: []string{"quarry-bank/#"}}}})
+	// Its state it may not publish either; a will there would not let it in.
+	r := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", QoS: 1,
+		Filters: []string{"low-house/#", "quarry-bank/#"}, StateTopic: "quarry-bank/half"})
+	wantSentence(t, r.change(true).Why, `does not let the account "half" subscribe to low-house/#`, "Check the topic rights")
+	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+		t.Error(err)
+	}
+	r.take(1)
+	deaf := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", ClientID: "deaf",
+		Filters: []string{"low-house/#"}, StateTopic: "quarry-bank/half"})
+	wantSentence(t, deaf.change(false).Why, "low-house/#")
+}
+
+// TestStuckReader: a reader that takes nothing breaks neither the connection
+// nor the order, and the newest messages are there when it comes back.
+func TestStuckReader(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	o := watchOf(b)
+	o.QueueSize, o.HoldBack = 10, 50*time.Millisecond
+	r := startLink(t, o)
+	r.change(true)
+	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
+	const n = 200
+	for i := range n {
+		must(t, pub.Publish("quarry-bank/x", 1, false, reading(i)))
+	}
+	waitFor(t, "all to be received", func() bool { return r.Stats().Received == n })
+	waitFor(t, "the last one to be queued", func() bool { return r.Stats().Dropped == n-10 })
+	got := r.take(10)
+	for i, m := range got {
+		if want := reading(n - 10 + i); string(m.Payload) != want {
+			t.Errorf("message %d is %s, want %s", i, m.Payload, want)
+		}
+	}
+	if s := r.Stats(); !s.Up || s.Connects != 1 || s.Dropped != n-10 || s.QueuePeak != 10 {
+		t.Errorf("%+v", s)
+	}
+}
+
+// TestSessionTakenOver: two watches with one client ID throw each other out;
+// that must be said.
+func TestSessionTakenOver(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	one, two := startLink(t, watchOf(b)), startLink(t, watchOf(b))
+	found := make(chan string, 100)
+	look := func(r *running) bool {
+		select {
+		case c := <-r.Changes():
+			if strings.Contains(c.Why, "client ID") {
+				found <- c.Why
+			}
+		default:
+		}
+		return len(found) > 0
+	}
+	waitFor(t, "the hint at a second client", func() bool { return look(one) || look(two) })
+	wantSentence(t, <-found, `no other program uses the client ID "telltale"`)
+}
+
+func TestPublishChecks(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	r := startLink(t, watchOf(b))
+	r.change(true)
+	for _, topic := range []string{"", "a/#", "a/+"} {
+		if err := r.Publish(t.Context(), topic, nil, 1, false); err == nil || errors.Is(err, ErrDown) {
+			t.Errorf("topic %q: %v", topic, err)
+		}
+	}
+	if err := r.Publish(t.Context(), "a", nil, 2, false); err == nil {
+		t.Error("quality of service 2 was accepted")
+	}
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := r.Publish(gone, "a", nil, 1, false); err != nil && !errors.Is(err, context.Canceled) {
+		t.Errorf("with an ended context: %v", err)
+	}
+}
+
+// TestOverlappingFilters: one message through filters that cover one another
+// comes once; what two filters overlap in part may come twice, and nothing is
+// lost.
+func TestOverlappingFilters(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	o := watchOf(b)
+	o.Filters = []string{"quarry-bank/#", "quarry-bank/+/air", "quarry-bank/bench-1/+"}
+	r := startLink(t, o)
+	r.change(true)
+	if !slices.Equal(r.filters, []string{"quarry-bank/#"}) {
+		t.Errorf("subscribes to %q", r.filters)
+	}
+	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
+	must(t, pub.Publish("quarry-bank/bench-1/air", 1, false, "1"))
+	must(t, pub.Publish("quarry-bank/bench-1/air", 1, false, "1")) // a second equal reading
+	must(t, pub.Publish("quarry-bank/end", 1, false, "1"))
+	if got := r.take(3); got[2].Topic != "quarry-bank/end" {
+		t.Errorf("got %+v, want each of three once", got)
+	}
+}

@@ -1,0 +1,130 @@
+package link
+
+import (
+	"context"
+	"crypto/tls"
+	"log/slog"
+	"net"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+	"golang.org/x/net/netutil"
+)
+
+// helloTimeout bounds TLS handshake and CONNECT of a client of the broker.
+const helloTimeout = 10 * time.Second
+
+// listener accepts the broker's clients. It bounds their number and how long
+// they may take to say who they are, which the library does not, and it knows
+// all of them, so that stop ends also those that have not said so yet.
+type listener struct {
+	net.Listener
+	mu      sync.Mutex
+	stopped bool
+	open    map[net.Conn]struct{}
+}
+
+// listen opens address; with cfg not nil, for TLS.
+func listen(address string, cfg *tls.Config) (*listener, error) {
+	ln, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, err
+	}
+	ln = netutil.LimitListener(ln, maxConnections)
+	if cfg != nil {
+		ln = tls.NewListener(ln, cfg)
+	}
+	return &listener{Listener: ln, open: make(map[net.Conn]struct{})}, nil
+}
+
+func (l *listener) Accept() (net.Conn, error) {
+	for {
+		c, err := l.Listener.Accept()
+		if err != nil {
+			return nil, err
+		}
+		// The broker sets the client's own deadline after CONNECT.
+		if err := c.SetDeadline(time.Now().Add(helloTimeout)); err != nil {
+			_ = c.Close()
+			continue
+		}
+		if tracked, ok := l.track(c); ok {
+			return tracked, nil
+		}
+		_ = c.Close()
+	}
+}
+
+func (l *listener) track(c net.Conn) (net.Conn, bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.stopped {
+		return nil, false
+	}
+	t := &tracked{Conn: c, from: l}
+	l.open[t] = struct{}{}
+	return t, true
+}
+
+// stop closes the listener and every connection.
+func (l *listener) stop() {
+	_ = l.Close()
+	l.mu.Lock()
+	l.stopped = true
+	var all []net.Conn
+	for c := range l.open {
+		all = append(all, c)
+	}
+	l.mu.Unlock()
+	for _, c := range all {
+		_ = c.Close()
+	}
+}
+
+type tracked struct {
+	net.Conn
+	from *listener
+}
+
+func (t *tracked) Close() error {
+	t.from.mu.Lock()
+	delete(t.from.open, t)
+	t.from.mu.Unlock()
+	return t.Conn.Close()
+}
+
+// quiet passes the broker library's log on at a lower level: it warns of
+// every client that leaves.
+type quiet struct{ log zerolog.Logger }
+
+func (q quiet) level(l slog.Level) zerolog.Level {
+	if l >= slog.LevelError {
+		return zerolog.WarnLevel
+	}
+	if l >= slog.LevelInfo {
+		return zerolog.DebugLevel
+	}
+	return zerolog.TraceLevel
+}
+
+func (q quiet) Enabled(_ context.Context, l slog.Level) bool {
+	return q.level(l) >= max(q.log.GetLevel(), zerolog.GlobalLevel())
+}
+
+func (q quiet) Handle(_ context.Context, r slog.Record) error {
+	e := q.log.WithLevel(q.level(r.Level))
+	r.Attrs(func(a slog.Attr) bool {
+		// Packets hold payloads and passwords.
+		switch a.Key {
+		case "error", "client", "listener", "remote", "len":
+			e = e.Str(a.Key, a.Value.String())
+		}
+		return true
+	})
+	e.Msg(r.Message)
+	return nil
+}
+
+func (q quiet) WithAttrs([]slog.Attr) slog.Handler { return q }
+func (q quiet) WithGroup(string) slog.Handler      { return q }

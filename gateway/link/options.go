@@ -1,0 +1,234 @@
+package link
+
+import (
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"net/url"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/rs/zerolog"
+)
+
+// Options say which broker to connect to and what to listen for. The zero
+// value of a field means its default.
+type Options struct {
+	// Servers are tried in order: mqtt:// or tcp:// (port 1883), mqtts://,
+	// ssl:// or tls:// (port 8883). At least one.
+	Servers []string
+	// ClientID must be the only one of its kind at the broker; default
+	// "telltale". The broker keeps the session under this name.
+	ClientID string
+	User     string
+	Password string
+
+	CAFile     string // PEM; default the system's authorities
+	CertFile   string // PEM, client certificate; with KeyFile
+	KeyFile    string // PEM
+	ServerName string // name in the broker's certificate; default the host
+
+	Filters      []string      // what to subscribe to; at least one
+	QoS          byte          // of subscriptions: 0 or 1
+	CleanSession bool          // the broker forgets the session when the link ends
+	KeepAlive    time.Duration // whole seconds, 5 s to 18 h; default 30 s
+
+	// StateTopic carries, retained, how the watch is: see State. Default
+	// "telltale/watch/state".
+	StateTopic string
+
+	QueueSize  int           // messages; default 4096
+	HoldBack   time.Duration // longest wait for a full queue; default 5 s, at most 8 s
+	MaxPayload int           // bytes; longer payloads are counted and left out; default 65536
+
+	RetryMin time.Duration // first pause between attempts; default 1 s
+	RetryMax time.Duration // longest; default 60 s
+
+	Now    func() time.Time // stamps messages and changes; nil: time.Now
+	Random func() float64   // in [0,1), spreads the pauses; nil: math/rand/v2
+	Log    zerolog.Logger
+}
+
+const (
+	defaultStateTopic = "telltale/watch/state"
+	// ownTopics lie below this: written by the watch alone.
+	ownTopics = "telltale/"
+	// pingTimeout is how long the broker may take to answer a ping; HoldBack
+	// must stay below it, or a full queue would break the connection.
+	pingTimeout = 10 * time.Second
+)
+
+// withDefaults returns o with every default set.
+func (o Options) withDefaults() Options {
+	o.ClientID = or(o.ClientID, "telltale")
+	o.StateTopic = or(o.StateTopic, defaultStateTopic)
+	o.KeepAlive = or(o.KeepAlive, 30*time.Second)
+	o.QueueSize = or(o.QueueSize, 4096)
+	o.HoldBack = or(o.HoldBack, 5*time.Second)
+	o.MaxPayload = or(o.MaxPayload, 64<<10)
+	o.RetryMin = or(o.RetryMin, time.Second)
+	o.RetryMax = or(o.RetryMax, time.Minute)
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Random == nil {
+		o.Random = rand.Float64
+	}
+	return o
+}
+
+func or[T comparable](v, otherwise T) T {
+	var zero T
+	if v == zero {
+		return otherwise
+	}
+	return v
+}
+
+// check returns all that is wrong with o, after withDefaults.
+func (o Options) check() error {
+	var errs []error
+	bad := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
+	if len(o.Servers) == 0 {
+		bad("no broker given; want at least one, such as mqtt://127.0.0.1:1883")
+	}
+	for _, s := range o.Servers {
+		if _, err := parseServer(s); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	if len(o.Filters) == 0 {
+		bad("nothing to subscribe to; want at least one topic filter")
+	}
+	for _, f := range o.Filters {
+		if err := checkFilter(f); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	if err := checkFilter(o.StateTopic); err != nil || strings.ContainsAny(o.StateTopic, "+#") {
+		bad("state topic %q: want a topic without wildcards, such as %s", o.StateTopic, defaultStateTopic)
+	}
+	if o.Password != "" && o.User == "" {
+		bad("a password without a user name; MQTT 3.1.1 needs the user name too")
+	}
+	if o.QoS > 1 {
+		bad("quality of service %d; want 0 or 1", o.QoS)
+	}
+	if o.KeepAlive < 5*time.Second || o.KeepAlive > 18*time.Hour || o.KeepAlive%time.Second != 0 {
+		bad("keep alive %v; want whole seconds from 5s to 18h", o.KeepAlive)
+	}
+	if o.QueueSize < 1 || o.MaxPayload < 1 {
+		bad("queue of %d messages of at most %d bytes; want both above 0", o.QueueSize, o.MaxPayload)
+	}
+	if o.HoldBack < 0 || o.HoldBack > pingTimeout-2*time.Second {
+		bad("hold-back %v; want at most %v, or a full queue would break the connection", o.HoldBack, pingTimeout-2*time.Second)
+	}
+	if o.RetryMin < 0 || o.RetryMax < o.RetryMin {
+		bad("pauses between attempts from %v to %v; want the second not below the first", o.RetryMin, o.RetryMax)
+	}
+	if _, err := o.tlsConfig(); err != nil {
+		errs = append(errs, err)
+	}
+	return errors.Join(errs...)
+}
+
+// server is one broker address.
+type server struct {
+	host   string // without port
+	addr   string // host:port
+	secure bool
+}
+
+// loopback reports whether the broker is on this machine by its very address.
+func (s server) loopback() bool {
+	ip := net.ParseIP(s.host)
+	return s.host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+func parseServer(text string) (server, error) {
+	u, err := url.Parse(text)
+	if err != nil {
+		// The error of url.Parse repeats the text, which may hold a password.
+		return server{}, errors.New("a broker address that is no URL; want one such as mqtt://127.0.0.1:1883")
+	}
+	if u.User != nil {
+		return server{}, fmt.Errorf("broker address %s: user name and password do not belong into the address", u.Redacted())
+	}
+	s := server{host: u.Hostname()}
+	port := "1883"
+	switch u.Scheme {
+	case "mqtt", "tcp":
+	case "mqtts", "ssl", "tls":
+		s.secure, port = true, "8883"
+	default:
+		return server{}, fmt.Errorf("broker address %q: want mqtt:// or tcp://, or with TLS mqtts://, ssl:// or tls://", text)
+	}
+	if s.host == "" || u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "" {
+		return server{}, fmt.Errorf("broker address %q: want scheme, host and port only, such as mqtt://127.0.0.1:1883", text)
+	}
+	s.addr = net.JoinHostPort(s.host, or(u.Port(), port))
+	return s, nil
+}
+
+// tlsConfig reads the certificate files; nil when nothing needs TLS. It is
+// called for each connection, so that a renewed certificate is used.
+func (o Options) tlsConfig() (*tls.Config, error) {
+	secure := slices.ContainsFunc(o.Servers, func(text string) bool {
+		s, err := parseServer(text)
+		return err == nil && s.secure
+	})
+	if !secure {
+		if o.CAFile != "" || o.CertFile != "" || o.KeyFile != "" {
+			return nil, errors.New("certificate files are given, but no broker address uses TLS; want mqtts:// in it")
+		}
+		return nil, nil
+	}
+	c := &tls.Config{MinVersion: tls.VersionTLS12, ServerName: o.ServerName}
+	if o.CAFile != "" {
+		pool, err := readPool(o.CAFile)
+		if err != nil {
+			return nil, err
+		}
+		c.RootCAs = pool
+	}
+	cert, err := readPair(o.CertFile, o.KeyFile)
+	if err != nil {
+		return nil, err
+	}
+	if cert != nil {
+		c.Certificates = []tls.Certificate{*cert}
+	}
+	return c, nil
+}
+
+func readPool(file string) (*x509.CertPool, error) {
+	pem, err := os.ReadFile(file)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the authority's certificate: %w", err)
+	}
+	pool := x509.NewCertPool()
+	if !pool.AppendCertsFromPEM(pem) {
+		return nil, fmt.Errorf("%s holds no PEM certificate; want the certificate of the authority that signed the other side's", file)
+	}
+	return pool, nil
+}
+
+// readPair returns nil when neither file is given.
+func readPair(certFile, keyFile string) (*tls.Certificate, error) {
+	if certFile == "" && keyFile == "" {
+		return nil, nil
+	}
+	if certFile == "" || keyFile == "" {
+		return nil, fmt.Errorf("certificate file %q and key file %q: both are needed", certFile, keyFile)
+	}
+	cert, err := tls.LoadX509KeyPair(certFile, keyFile)
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s with key %s: %w", certFile, keyFile, err)
+	}
+	return &cert, nil
+}

@@ -1,0 +1,205 @@
+package link
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"strings"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+)
+
+const (
+	connectTimeout   = 10 * time.Second // to reach a broker, and again for its answer
+	subscribeTimeout = 15 * time.Second
+	goodbyeTimeout   = 2 * time.Second
+)
+
+// session is one connection from CONNECT to its end. Each has a client of its
+// own, so that nothing of an ended connection reaches into the next one.
+type session struct {
+	link   *Link
+	server server
+	client mqtt.Client
+	lost   chan struct{} // closed when the connection was lost; why is then set
+	why    error
+	gone   chan struct{} // closed when the session is given up
+	since  time.Time     // by Options.Now
+	mark   marker
+}
+
+// open connects to one server. The error is a sentence.
+func (l *Link) open(ctx context.Context, text string) (*session, error) {
+	srv, err := parseServer(text)
+	if err != nil {
+		return nil, err
+	}
+	s := &session{link: l, server: srv, lost: make(chan struct{}), gone: make(chan struct{}), since: l.opt.Now()}
+	s.mark.begin(!l.opt.CleanSession)
+
+	ctx, cancel := context.WithTimeout(ctx, 2*connectTimeout)
+	defer cancel()
+	d := &dialer{link: l, server: srv, ctx: ctx}
+	opts, err := s.clientOptions(text, d)
+	if err != nil {
+		return nil, err
+	}
+	s.client = mqtt.NewClient(opts)
+	token := s.client.Connect().(*mqtt.ConnectToken)
+	<-token.Done() // ends with ctx, see dialer
+	if err := token.Error(); err != nil {
+		close(s.gone)
+		return nil, errors.New(l.explain(srv, err))
+	}
+	d.release()
+	if !token.SessionPresent() {
+		s.mark.end()
+	}
+	return s, nil
+}
+
+func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, error) {
+	o := &s.link.opt
+	will, err := stateLost.payload(s.since)
+	if err != nil {
+		return nil, err
+	}
+	return mqtt.NewClientOptions().AddBroker(text).SetClientID(o.ClientID).
+		SetUsername(o.User).SetPassword(o.Password).
+		SetProtocolVersion(4).SetCleanSession(o.CleanSession).
+		SetKeepAlive(o.KeepAlive).SetPingTimeout(pingTimeout).
+		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
+		SetAutoReconnect(false).SetConnectRetry(false). // Run does both
+		SetOrderMatters(true).SetAutoAckDisabled(true). // take acknowledges
+		SetBinaryWill(o.StateTopic, will, 1, true).
+		SetDefaultPublishHandler(s.take).
+		SetConnectionLostHandler(func(_ mqtt.Client, err error) { s.why = err; close(s.lost) }).
+		SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) { return d.dial() }), nil
+}
+
+// serve subscribes and waits for the end of the connection or of ctx. It
+// returns why the connection ended.
+func (s *session) serve(ctx context.Context) string {
+	l := s.link
+	refused, err := s.subscribe(ctx, l.filters)
+	if err != nil {
+		return l.explainLost(s.server, err)
+	}
+	l.setCurrent(s)
+	defer l.setCurrent(nil)
+	s.listenToBroker(ctx)
+	s.tellState(ctx, stateWatching)
+	if len(refused) == 0 {
+		l.tell(true, fmt.Sprintf("Connected to the broker at %s.", s.server.addr))
+	}
+	if err := s.wait(ctx, refused); err != nil {
+		return l.explainLost(s.server, err)
+	}
+	return ""
+}
+
+// wait is the life of the connection: it asks again for what was refused and
+// for the end of what the broker held, until the connection or ctx ends.
+func (s *session) wait(ctx context.Context, refused []string) error {
+	l := s.link
+	pauses := &pace{least: l.opt.RetryMin, most: l.opt.RetryMax, random: l.opt.Random}
+	var again <-chan time.Time
+	if len(refused) > 0 {
+		again = time.After(pauses.next())
+	}
+	mark := time.NewTicker(markEvery)
+	defer mark.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			s.goodbye()
+			return nil
+		case <-s.lost:
+			return s.why
+		case <-mark.C:
+			s.mark.again(s)
+		case <-again:
+			var err error
+			if refused, err = s.subscribe(ctx, refused); err != nil {
+				return err
+			}
+			s.tellRefused(refused)
+			again = nil
+			if len(refused) > 0 {
+				again = time.After(pauses.next())
+			}
+		}
+	}
+}
+
+// tellRefused tells what the broker does not let the watch hear. It is first
+// called for the second refusal, since one alone may be a broker's slip.
+func (s *session) tellRefused(refused []string) {
+	l := s.link
+	if len(refused) == 0 {
+		l.tell(true, fmt.Sprintf("Connected to the broker at %s.", s.server.addr))
+		return
+	}
+	all := len(refused) == len(l.filters)
+	l.tell(!all, fmt.Sprintf("The broker at %s does not let the account %q subscribe to %s. Check the topic rights of this account.",
+		s.server.addr, l.opt.User, strings.Join(refused, ", ")))
+}
+
+// subscribe asks for filters and returns those that the broker refused.
+func (s *session) subscribe(ctx context.Context, filters []string) (refused []string, err error) {
+	want := make(map[string]byte, len(filters))
+	for _, f := range filters {
+		want[f] = s.link.opt.QoS
+	}
+	token := s.client.SubscribeMultiple(want, nil).(*mqtt.SubscribeToken)
+	ctx, cancel := context.WithTimeout(ctx, subscribeTimeout)
+	defer cancel()
+	if err := s.await(ctx, token); err != nil {
+		return nil, err
+	}
+	for f, code := range token.Result() {
+		if code > 2 {
+			refused = append(refused, f)
+		}
+	}
+	return inOrder(filters, refused), nil
+}
+
+// await waits for token, the end of the connection or of ctx.
+func (s *session) await(ctx context.Context, token mqtt.Token) error {
+	select {
+	case <-token.Done():
+		return token.Error()
+	case <-s.lost:
+		return s.why
+	case <-s.gone:
+		return ErrDown
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (s *session) publish(ctx context.Context, topic string, payload []byte, qos byte, retain bool) error {
+	err := s.await(ctx, s.client.Publish(topic, qos, retain, payload))
+	if err == nil || ctx.Err() != nil {
+		return err
+	}
+	return fmt.Errorf("%w (%w)", ErrDown, err)
+}
+
+// goodbye leaves a state that says the watch was stopped by intention.
+func (s *session) goodbye() {
+	ctx, cancel := context.WithTimeout(context.Background(), goodbyeTimeout)
+	defer cancel()
+	s.tellState(ctx, stateStopped)
+}
+
+// end closes the connection, with DISCONNECT where it is still open, and
+// waits for the client's goroutines.
+func (s *session) end() {
+	close(s.gone)
+	s.client.Disconnect(uint(goodbyeTimeout.Milliseconds()))
+}

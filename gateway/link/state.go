@@ -1,0 +1,44 @@
+package link
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+)
+
+// State is the retained payload of the state topic, as JSON.
+type State struct {
+	State string    `json:"state"` // watching, stopped or lost
+	Since time.Time `json:"since"` // lost: since when it had been watching
+}
+
+type stateName string
+
+const (
+	stateWatching stateName = "watching"
+	stateStopped  stateName = "stopped" // by intention
+	stateLost     stateName = "lost"    // the broker says so when the watch has gone without a word
+)
+
+func (n stateName) payload(since time.Time) ([]byte, error) {
+	return json.Marshal(State{State: string(n), Since: since.UTC()})
+}
+
+// tellState publishes the state. That it may not is no failure of the link:
+// it is logged.
+func (s *session) tellState(ctx context.Context, n stateName) {
+	l := s.link
+	since := s.since
+	if n == stateStopped {
+		since = l.opt.Now()
+	}
+	payload, err := n.payload(since)
+	if err == nil {
+		ctx, cancel := context.WithTimeout(ctx, goodbyeTimeout)
+		defer cancel()
+		err = s.publish(ctx, l.opt.StateTopic, payload, 1, true)
+	}
+	if err != nil {
+		l.opt.Log.Warn().Err(err).Str("topic", l.opt.StateTopic).Msg("could not publish the state of the watch")
+	}
+}
