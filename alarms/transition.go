@@ -169,11 +169,13 @@ type Reason struct {
 	Season   Season        `json:"season,omitempty"`
 	Cause    AlarmID       `json:"cause,omitempty"`    // suppressed by, or following from
 	Includes []AlarmID     `json:"includes,omitempty"` // alarms that this one speaks for
-	Affected []string      `json:"affected,omitempty"` // names of probes, places or quantities concerned
-	By       string        `json:"by,omitempty"`
-	Note     string        `json:"note,omitempty"`
-	Until    time.Time     `json:"until,omitzero"`
-	Check    string        `json:"check,omitempty"` // what to check first
+	Affected []string      `json:"affected,omitempty"` // names of what is concerned, mostly probes
+
+	Quantities []Quantity `json:"quantities,omitempty"` // unwatched ones
+	By         string     `json:"by,omitempty"`
+	Note       string     `json:"note,omitempty"`
+	Until      time.Time  `json:"until,omitzero"`
+	Check      string     `json:"check,omitempty"` // what to check first
 }
 
 // Fault is what is wrong with a probe.

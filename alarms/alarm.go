@@ -1,0 +1,285 @@
+package alarms
+
+import (
+	"strconv"
+	"time"
+)
+
+// alarm is one alarm of the plan: a condition, which its rule reports, and a
+// state after ANSI/ISA-18.2, which also depends on people and other alarms.
+type alarm struct {
+	alarmState
+	id       AlarmID
+	rule     Rule
+	house    *house
+	place    *place
+	probe    *probe
+	circuit  *Circuit
+	quantity Quantity
+	side     Side
+	// priority of a level; why writes the reason of a raise, worsen, ease or return.
+	priority func(Level) Priority
+	why      func(m Move, due instant) Reason
+
+	shelfEnd, reminder, quiet *timer
+}
+
+// alarmState is what a snapshot keeps of an alarm.
+type alarmState struct {
+	State     State     `json:"state"`
+	Condition Level     `json:"condition"` // what the rule reports
+	Level     Level     `json:"level"`     // what has been told
+	Count     int       `json:"count"`     // transitions so far
+	Raised    instant   `json:"raised,omitempty"`
+	Changed   instant   `json:"changed,omitempty"` // into this state
+	Cause     AlarmID   `json:"cause,omitempty"`   // speaks for this one
+	Taken     bool      `json:"taken,omitempty"`   // was acknowledged before it was suppressed
+	ShelvedAt Level     `json:"shelved_at,omitempty"`
+	Until     instant   `json:"until,omitempty"`
+	By        string    `json:"by,omitempty"`
+	Raises    []instant `json:"raises,omitempty"` // of late, for chatter
+	Chatters  bool      `json:"chatters,omitempty"`
+	Sentence  string    `json:"sentence,omitempty"`
+	Why       Reason    `json:"why"` // of the newest raise or worsen
+	Timers    [3]instant
+}
+
+func (e *Engine) newAlarm(a *alarm) *alarm {
+	a.shelfEnd = e.timers.build(func(due instant) { e.unshelve(a, due, "", "its time is up") })
+	a.reminder = e.timers.build(func(due instant) { e.remind(a, due) })
+	a.quiet = e.timers.build(func(due instant) { e.endChatter(a, due) })
+	e.alarms[a.id] = a
+	e.order = append(e.order, a)
+	return a
+}
+
+// apply reports what the rule behind a finds: its level, Within for nothing,
+// and the alarm that speaks for it, nil for none.
+func (e *Engine) apply(a *alarm, level Level, cause *alarm, due instant) {
+	a.Condition = level
+	a.Cause = ""
+	if cause != nil {
+		a.Cause = cause.id
+	}
+	switch a.State {
+	case OutOfService:
+	case Shelved:
+		if level > a.ShelvedAt && level == Inner {
+			e.unshelve(a, due, "", "it got worse")
+		}
+	case SuppressedByDesign:
+		e.released(a, due)
+	default:
+		if level != Within && cause != nil {
+			e.suppress(a, due)
+			return
+		}
+		e.follow(a, due)
+	}
+}
+
+// follow brings a, neither shelved, suppressed nor out of service, to its condition.
+func (e *Engine) follow(a *alarm, due instant) {
+	old := a.Level
+	switch {
+	case a.Condition == Within && old == Within:
+	case a.Condition == Within && a.Chatters:
+		if a.quiet.due == 0 {
+			e.timers.set(a.quiet, due.add(e.plan.Chatter.Hold))
+		}
+	case a.Condition == Within:
+		e.end(a, due)
+	case old == Within:
+		e.raise(a, due)
+	default:
+		e.timers.set(a.quiet, 0)
+		a.Level = a.Condition
+		if a.Condition > old {
+			e.move(a, Worsen, Unacknowledged, due)
+		} else if a.Condition < old && !a.Chatters {
+			e.move(a, Ease, a.State, due)
+		}
+	}
+}
+
+func (e *Engine) raise(a *alarm, due instant) {
+	a.Level, a.Raised = a.Condition, due
+	e.move(a, Raise, Unacknowledged, due)
+	rule := e.plan.Chatter
+	keep := a.Raises[:0]
+	for _, t := range a.Raises {
+		if due.since(t) < rule.Within {
+			keep = append(keep, t)
+		}
+	}
+	a.Raises = append(keep, due)
+	if len(a.Raises) >= rule.Raises {
+		a.Chatters = true
+		e.move(a, Chatter, a.State, due)
+	}
+}
+
+func (e *Engine) end(a *alarm, due instant) {
+	to := Normal
+	if a.State == Unacknowledged {
+		to = ReturnedUnack
+	}
+	a.Level = Within
+	e.move(a, Return, to, due)
+}
+
+func (e *Engine) endChatter(a *alarm, due instant) {
+	a.calm()
+	if a.State.Active() && a.Condition == Within {
+		e.end(a, due)
+	}
+}
+
+// calm forgets that a chattered.
+func (a *alarm) calm() { a.Chatters, a.Raises = false, nil }
+
+func (e *Engine) suppress(a *alarm, due instant) {
+	a.Taken = a.State == Acknowledged
+	a.Level = a.Condition
+	e.move(a, Suppress, SuppressedByDesign, due)
+}
+
+// released looks whether a, suppressed, is so no longer.
+func (e *Engine) released(a *alarm, due instant) {
+	switch {
+	case a.Condition == Within:
+		a.Level = Within
+		e.move(a, Release, Normal, due)
+	case a.Cause == "":
+		e.wake(a, Release, due, a.Taken && a.Condition <= a.Level)
+	}
+}
+
+// wake puts a, so far hidden, into the state that its condition asks for.
+func (e *Engine) wake(a *alarm, m Move, due instant, taken bool) {
+	a.Level = a.Condition
+	switch {
+	case a.Condition == Within:
+		e.move(a, m, Normal, due)
+	case a.Cause != "":
+		a.Taken = false
+		e.move(a, m, SuppressedByDesign, due)
+	case taken:
+		e.move(a, m, Acknowledged, due)
+	default:
+		a.Raised = due
+		e.move(a, m, Unacknowledged, due)
+	}
+}
+
+func (e *Engine) remind(a *alarm, due instant) {
+	if a.State == Acknowledged {
+		e.move(a, Realarm, Unacknowledged, due)
+	}
+}
+
+// move makes one transition of a and sets the timers of its new state.
+func (e *Engine) move(a *alarm, m Move, to State, due instant) {
+	r := e.reason(a, m, due)
+	t := Transition{
+		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(max(a.Level, Outer)),
+		Due: due.time(), Noticed: e.now.time(), Reason: r,
+	}
+	a.Count++
+	t.ID = string(a.id) + "#" + strconv.Itoa(a.Count)
+	if a.State != to {
+		a.Changed = due
+	}
+	a.State = to
+	if to != Unacknowledged && to != Acknowledged {
+		e.timers.set(a.quiet, 0)
+		a.Chatters = false
+	}
+	e.timers.set(a.reminder, 0)
+	if d := e.reminderOf(t.Priority); to == Acknowledged && d > 0 {
+		e.timers.set(a.reminder, due.add(d))
+	}
+	t.Sentence = e.sentence(a, t)
+	switch m {
+	case Raise, Worsen, Suppress, Ease:
+		a.Why, a.Sentence = r, t.Sentence
+	case Release, ShelveOff, Back:
+		if a.Condition != Within {
+			a.Why = r
+		}
+	}
+	e.out = append(e.out, t)
+}
+
+func (e *Engine) reminderOf(p Priority) time.Duration {
+	switch p {
+	case High:
+		return e.plan.Reminders.High
+	case Medium:
+		return e.plan.Reminders.Medium
+	}
+	return e.plan.Reminders.Low
+}
+
+// reason completes what the rule says with what the alarm knows.
+func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
+	var r Reason
+	switch m {
+	case Ack, ShelveOn, Out, Chatter, Realarm:
+		r = a.Why
+	default:
+		r = a.why(m, due)
+	}
+	r.Rule, r.Quantity, r.Side = a.rule, orQuantity(r.Quantity, a.quantity), a.side
+	if a.house != nil {
+		r.House = a.house.plan.ID
+		r.Daypart, r.Season = a.house.Daypart, a.house.Season
+	}
+	if a.place != nil {
+		r.Place = a.place.plan.ID
+	}
+	if a.probe != nil {
+		r.Probe = a.probe.plan.ID
+	}
+	if a.circuit != nil {
+		r.Circuit = a.circuit.ID
+	}
+	r.Cause = ""
+	if m == Suppress || m == Release {
+		r.Cause = a.Cause
+	}
+	if m == Return && a.Raised != 0 {
+		r.Lasted = due.since(a.Raised)
+	}
+	r.By, r.Note, r.Until = e.actor.by, e.actor.note, a.Until.time()
+	if a.State == Shelved && m != ShelveOff {
+		r.Until = time.Time{}
+	}
+	r.Check = ""
+	if m == Raise || m == Worsen || m == Realarm || m == Release || m == ShelveOff || m == Back {
+		r.Check = check(a, r)
+	}
+	return r
+}
+
+func orQuantity(q, std Quantity) Quantity {
+	if q == "" {
+		return std
+	}
+	return q
+}
+
+func (a *alarm) save() alarmState {
+	s := a.alarmState
+	s.Raises = append([]instant(nil), a.Raises...)
+	s.Timers = [3]instant{a.shelfEnd.due, a.reminder.due, a.quiet.due}
+	return s
+}
+
+func (e *Engine) loadAlarm(a *alarm, s alarmState) {
+	a.alarmState = s
+	for i, t := range []*timer{a.shelfEnd, a.reminder, a.quiet} {
+		e.timers.set(t, s.Timers[i])
+	}
+	a.Timers = [3]instant{}
+}

@@ -1,0 +1,196 @@
+package alarms
+
+import (
+	"math"
+	"time"
+)
+
+// badInARow is how many unbelievable readings in a row make a fault.
+const badInARow = 2
+
+// believe reports whether v may be taken for the truth, and keeps the books
+// of st's faults.
+func (e *Engine) believe(st *stream, v float64, now instant) bool {
+	if f, bad := st.unbelievable(v, now); bad {
+		st.Bad++
+		st.Good, st.BadValue = 0, v
+		if st.Bad >= badInARow {
+			st.fault(f, true)
+		}
+		return false
+	}
+	st.Bad = 0
+	st.Good++
+	if st.Good >= badInARow {
+		st.fault(faultRange, false)
+		st.fault(faultValue, false)
+	}
+	e.recovered(st.probe, now)
+	st.watchSame(v, now)
+	st.watchWeak(v)
+	return e.steady(st, v, now)
+}
+
+// changedFaults follows up a change in what is wrong with st.
+func (e *Engine) changedFaults(st *stream, before faultSet, now instant) {
+	if before.sick() && !st.Faults.sick() {
+		st.Course = course{}
+	}
+	e.rejudge(st.probe.place, now)
+	e.review(st.probe.place.house, now)
+}
+
+func (e *Engine) recovered(p *probe, now instant) {
+	if p.Garbled == 0 {
+		return
+	}
+	p.Garbled = 0
+	for _, st := range p.streams {
+		st.fault(faultGarbled, false)
+	}
+	e.review(p.place.house, now)
+}
+
+// unbelievable reports the fault that v alone, or v after the last value, shows.
+func (st *stream) unbelievable(v float64, now instant) (faultNo, bool) {
+	switch {
+	case math.IsNaN(v), math.IsInf(v, 0):
+		return faultRange, true
+	case st.isFaultValue(v, now):
+		return faultValue, true
+	case v < st.plan.Min.Value, v > st.plan.Max.Value:
+		return faultRange, true
+	}
+	return 0, false
+}
+
+// Values that 1-wire thermometers give when they fail: the register at power
+// on, and what much-used drivers give for "no device".
+const (
+	powerOn  = 85.0
+	noDevice = -127.0
+)
+
+func (st *stream) isFaultValue(v float64, now instant) bool {
+	switch st.plan.Quantity {
+	case Temperature, Surface, Soil:
+	default:
+		return false
+	}
+	if st.probe.plan.Kind != KindOneWire && st.probe.plan.Kind != KindPlain {
+		return false
+	}
+	if v == noDevice {
+		return true
+	}
+	near := st.Fresh && math.Abs(st.Value-st.plan.Offset-powerOn) <= 5
+	return v == powerOn && !near
+}
+
+// steady reports whether v follows from the last value, or confirms a step.
+// A single step that is larger than the plan's Jump waits for the next
+// reading; one that does not hold counts as a spike.
+func (e *Engine) steady(st *stream, v float64, now instant) bool {
+	v += st.plan.Offset
+	limit := st.plan.Jump
+	if limit <= 0 || !st.Fresh || now.since(st.ValueAt) > st.memory() {
+		st.Jumped = false
+		return true
+	}
+	step := math.Abs(v-st.Value) > limit
+	switch {
+	case !step && st.Jumped:
+		st.Jumped = false
+		e.spiked(st, now)
+		return true
+	case !step:
+		return true
+	case st.Jumped && math.Abs(v-st.JumpTo) <= limit/2:
+		st.Jumped = false
+		st.Course = course{}
+		return true
+	case st.Jumped:
+		e.spiked(st, now)
+	}
+	st.Jumped, st.JumpTo = true, v
+	return false
+}
+
+// memory is how long a value serves to judge the next one by.
+func (st *stream) memory() time.Duration { return max(15*time.Minute, 2*st.interval()) }
+
+const (
+	spikesInHour = 3
+	spikeMemory  = time.Hour
+)
+
+func (e *Engine) spiked(st *stream, now instant) {
+	keep := st.Spikes[:0]
+	for _, t := range st.Spikes {
+		if now.since(t) < spikeMemory {
+			keep = append(keep, t)
+		}
+	}
+	st.Spikes = append(keep, now)
+	e.timers.set(st.spiking, now.add(spikeMemory))
+	if len(st.Spikes) >= spikesInHour {
+		st.fault(faultSpikes, true)
+	}
+}
+
+const (
+	sameReadings = 20   // at least, before unchanged is stuck
+	pinnedAt     = 99.5 // %RH
+	pinnedOff    = 98.0 // %RH
+)
+
+// watchSame looks for a value that never changes and for humidity that stays
+// at the top of the scale.
+func (st *stream) watchSame(v float64, now instant) {
+	d := st.plan.StuckFor
+	if d <= 0 {
+		return
+	}
+	if v != st.Same || st.SameN == 0 {
+		st.Same, st.SameFrom, st.SameN = v, now, 0
+	}
+	st.SameN++
+	humid := st.plan.Quantity == Humidity
+	top := humid && v >= pinnedAt
+	stuck := !top && st.SameN >= sameReadings && now.since(st.SameFrom) >= d
+	st.fault(faultStuck, stuck)
+	switch {
+	case top && st.Pinned == 0:
+		st.Pinned = now
+	case humid && v < pinnedOff:
+		st.Pinned = 0
+	}
+	st.fault(faultPinned, st.Pinned != 0 && now.since(st.Pinned) >= d)
+}
+
+// watchWeak looks for a battery or radio signal that needs care.
+func (st *stream) watchWeak(v float64) {
+	w := st.plan.Weak
+	if !w.Set {
+		return
+	}
+	f := faultBattery
+	if st.plan.Quantity == Signal {
+		f = faultSignal
+	}
+	switch {
+	case v < w.Value:
+		st.SameN++
+		if st.SameN >= badInARow {
+			st.fault(f, true)
+		}
+	default:
+		st.SameN = 0
+		if v >= w.Value+weakDeadband {
+			st.fault(f, false)
+		}
+	}
+}
+
+// weakDeadband keeps a tired battery or radio from coming and going, % or dB.
+const weakDeadband = 5

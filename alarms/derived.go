@@ -1,0 +1,74 @@
+package alarms
+
+import "telltale/alarms/air"
+
+// derive computes p's derived quantities anew from what is usable now, and
+// reports whether there are any.
+func (e *Engine) derive(p *place) bool {
+	any := false
+	for _, pt := range p.points {
+		if pt.quantity.Derived() {
+			any = true
+			pt.has = false
+		}
+	}
+	if !any {
+		return false
+	}
+	t, h := p.pair()
+	if t == nil {
+		return true
+	}
+	for _, pt := range p.points {
+		switch pt.quantity {
+		case VPD:
+			pt.value, pt.has = air.VPD(t.Value, h.Value)/1000, true
+		case DewMargin:
+			pt.value, pt.has = p.surface(t)-air.DepositPoint(t.Value, h.Value), h.Value > 0
+		}
+	}
+	return true
+}
+
+// pair returns the temperature and humidity to derive from: of one probe
+// where one has both, else the first usable of each; nil where one is missing.
+func (p *place) pair() (t, h *stream) {
+	for _, pr := range p.probes {
+		var pt, ph *stream
+		for _, st := range pr.streams {
+			if !st.usable() {
+				continue
+			}
+			switch st.plan.Quantity {
+			case Temperature:
+				pt = st
+			case Humidity:
+				ph = st
+			}
+		}
+		if pt != nil && ph != nil {
+			return pt, ph
+		}
+		if t == nil {
+			t = pt
+		}
+		if h == nil {
+			h = ph
+		}
+	}
+	if t == nil || h == nil {
+		return nil, nil
+	}
+	return t, h
+}
+
+// surface returns the surface temperature at which dew forms first: measured,
+// or the leaf estimate of the plan.
+func (p *place) surface(t *stream) float64 {
+	if pt := p.point(Surface); pt != nil {
+		if lo, _, ok := pt.extremes(); ok {
+			return lo
+		}
+	}
+	return air.LeafEstimate(t.Value, p.plan.LeafBelowAir)
+}

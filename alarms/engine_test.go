@@ -1,0 +1,128 @@
+package alarms_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"telltale/alarms"
+)
+
+var noon = time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)
+
+// longHouse is one place with one probe and a simple band.
+func longHouse() alarms.Plan {
+	return alarms.Plan{Houses: []alarms.House{{
+		ID: "long-house", Name: "Long House", Latitude: 52, Longitude: -1,
+		Circuits: []alarms.Circuit{{ID: "north"}},
+		Places: []alarms.Place{{
+			ID: "bench",
+			Bands: []alarms.Band{{Quantity: alarms.Temperature, Limits: alarms.Limits{
+				LowLow: alarms.At(2), Low: alarms.At(7), High: alarms.At(32), HighHigh: alarms.At(38)}}},
+			Rates: []alarms.RateLimit{{Quantity: alarms.Temperature, Fall: alarms.At(8), Rise: alarms.At(12)}},
+			Probes: []alarms.Probe{{ID: "bench-1", Circuit: "north", Every: 30 * time.Second,
+				Streams: []alarms.Stream{{Quantity: alarms.Temperature}, {Quantity: alarms.Humidity}}}},
+		}},
+	}}}
+}
+
+type run struct {
+	t   *testing.T
+	e   *alarms.Engine
+	now time.Time
+	all []alarms.Transition
+}
+
+func start(t *testing.T, p alarms.Plan) *run {
+	t.Helper()
+	e, err := alarms.New(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &run{t: t, e: e, now: noon}
+}
+
+func (r *run) step(in alarms.Input) []alarms.Transition {
+	in.At = r.now
+	ts := r.e.Step(in)
+	r.all = append(r.all, ts...)
+	for _, t := range ts {
+		r.t.Logf("%s %s %s->%s %s | %s", t.Due.Format("15:04:05"), t.ID, t.From, t.To, t.Move, t.Sentence)
+	}
+	return ts
+}
+
+// hold reports v every 30 s for d.
+func (r *run) hold(v float64, d time.Duration) {
+	for end := r.now.Add(d); r.now.Before(end); r.now = r.now.Add(30 * time.Second) {
+		r.step(alarms.Input{Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: v})
+		r.step(alarms.Input{Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Humidity, Value: 60})
+	}
+}
+
+func (r *run) moves() string {
+	var s []string
+	for _, t := range r.all {
+		s = append(s, t.Move.String()+":"+strings.TrimPrefix(string(t.Alarm), "long-house/"))
+	}
+	return strings.Join(s, " ")
+}
+
+func TestAHotAfternoonIsRaisedWorsensAndReturns(t *testing.T) {
+	r := start(t, longHouse())
+	r.hold(28, 5*time.Minute)
+	r.hold(34, 5*time.Minute)
+	r.step(alarms.Input{Kind: alarms.Acknowledge, Alarm: "long-house/bench/temperature/high", By: "Ann"})
+	r.hold(38.6, 2*time.Minute)
+	r.hold(30, 5*time.Minute)
+	want := "raise:bench/temperature/high acknowledge:bench/temperature/high worsen:bench/temperature/high return:bench/temperature/high"
+	if got := r.moves(); got != want {
+		t.Errorf("moves\n got %s\nwant %s", got, want)
+	}
+	first := r.all[0]
+	if want := noon.Add(6 * time.Minute); !first.Due.Equal(want) {
+		t.Errorf("raised at %v, want 60 s after the value passed the limit: %v", first.Due, want)
+	}
+}
+
+func TestAProbeThatFallsSilentLeavesItsPlaceUnwatched(t *testing.T) {
+	r := start(t, longHouse())
+	r.hold(20, 5*time.Minute)
+	r.now = r.now.Add(10 * time.Minute)
+	r.step(alarms.Input{Kind: alarms.Tick})
+	r.hold(20, time.Minute)
+	want := "suppress:bench/bench-1/silent raise:bench/unwatched release:bench/bench-1/silent return:bench/unwatched"
+	if got := r.moves(); got != want {
+		t.Errorf("moves\n got %s\nwant %s", got, want)
+	}
+}
+
+func BenchmarkStep(b *testing.B) {
+	p := longHouse()
+	base := p.Houses[0].Places[0]
+	p.Houses[0].Places = nil
+	var probes []alarms.ProbeID
+	for i := range 1000 {
+		pl := base
+		pl.ID = alarms.PlaceID("bench-" + string(rune('a'+i/100)) + string(rune('a'+i/10%10)) + string(rune('a'+i%10)))
+		id := alarms.ProbeID("probe-" + string(pl.ID))
+		pl.Probes = []alarms.Probe{{ID: id, Circuit: "north", Every: 30 * time.Second,
+			Streams: []alarms.Stream{{Quantity: alarms.Temperature}}}}
+		probes = append(probes, id)
+		p.Houses[0].Places = append(p.Houses[0].Places, pl)
+	}
+	e, err := alarms.New(p)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	at := noon
+	for i := 0; b.Loop(); i++ {
+		if i%1000 == 0 {
+			at = at.Add(30 * time.Second)
+		}
+		if ts := e.Step(alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: probes[i%1000], Quantity: alarms.Temperature, Value: 21.5 + 0.1*float64(i/1000%5)}); ts != nil {
+			b.Fatalf("nothing should happen, got %v", ts[0].Sentence)
+		}
+	}
+}

@@ -1,0 +1,98 @@
+package alarms
+
+import (
+	"slices"
+	"time"
+)
+
+const (
+	gapsKept     = 9
+	gapsNeeded   = 5
+	unlearned    = 30 * time.Minute // allowed until an interval is learned
+	firstAllowed = 2 * time.Minute  // at least, at the start: probes must find the broker
+)
+
+// learn takes the time since the last message into the learned interval.
+func (st *stream) learn(now instant) {
+	if st.probe.plan.Every > 0 || st.Heard == 0 || st.Heard < st.Base || now == st.Heard {
+		return
+	}
+	if len(st.Gaps) == gapsKept {
+		copy(st.Gaps, st.Gaps[1:])
+		st.Gaps = st.Gaps[:gapsKept-1]
+	}
+	if st.Gaps == nil {
+		st.Gaps = make([]int64, 0, gapsKept)
+	}
+	st.Gaps = append(st.Gaps, int64(now-st.Heard))
+}
+
+// interval returns the expected interval, given or learned; 0 if not yet known.
+func (st *stream) interval() time.Duration {
+	if st.probe.plan.Every > 0 {
+		return st.probe.plan.Every
+	}
+	if len(st.Gaps) < gapsNeeded {
+		return 0
+	}
+	var sorted [gapsKept]int64
+	n := copy(sorted[:], st.Gaps)
+	slices.Sort(sorted[:n])
+	return time.Duration(sorted[n/2])
+}
+
+// allowed returns how long st may be silent. A learned interval allows for
+// its own unevenness: half as much again as the longest gap of late.
+func (st *stream) allowed() time.Duration {
+	every := st.interval()
+	if every == 0 {
+		return unlearned
+	}
+	d := time.Duration(st.probe.plan.MissesAllowed * float64(every))
+	if len(st.Gaps) > 0 {
+		d = max(d, time.Duration(slices.Max(st.Gaps))*3/2)
+	}
+	return d
+}
+
+// expect starts the wait for st's next message anew, with time to spare.
+func (e *Engine) expect(st *stream, now instant) {
+	st.Base = now
+	if st.leaf && !st.probe.Out && e.link.up() {
+		e.timers.set(st.deadline, now.add(max(st.allowed(), firstAllowed)))
+	}
+}
+
+// hear notes a live message of st.
+func (e *Engine) hear(st *stream, now instant) {
+	st.learn(now)
+	st.Heard = now
+	if !st.leaf || st.probe.Out {
+		return
+	}
+	e.timers.set(st.deadline, now.add(st.allowed()))
+	h := st.probe.place.house
+	if st.Silent {
+		st.Silent, st.Grace, st.GraceFor = false, 0, ""
+		e.timers.set(st.grace, 0)
+		e.review(h, now)
+	} else if h.waiting {
+		e.review(h, now)
+	}
+}
+
+// fallSilent is the deadline of st's next message.
+func (e *Engine) fallSilent(st *stream, due instant) {
+	if st.Silent || !e.link.up() {
+		return
+	}
+	st.Silent = true
+	st.forgetPresent()
+	e.rejudge(st.probe.place, due)
+	e.review(st.probe.place.house, due)
+}
+
+func (e *Engine) endGrace(st *stream, due instant) {
+	st.Grace, st.GraceFor = 0, ""
+	e.review(st.probe.place.house, due)
+}

@@ -1,0 +1,131 @@
+package alarms
+
+import "time"
+
+// actor is who is behind the input being applied; empty for time and readings.
+type actor struct{ by, note string }
+
+// person applies what a person did to one alarm or to all.
+func (e *Engine) person(in Input, now instant) {
+	e.actor = actor{in.By, in.Note}
+	defer func() { e.actor = actor{} }()
+	switch {
+	case in.Kind == SetSeason:
+		e.setSeason(in.House, in.Season, now)
+	case in.Kind == TakeOut && in.Probe != "", in.Kind == PutBack && in.Probe != "":
+		e.serveProbe(in.Probe, in.Kind == TakeOut, now)
+	case in.Kind == Acknowledge && in.Alarm == "":
+		for _, a := range e.order {
+			e.acknowledge(a, now)
+		}
+	default:
+		if a, ok := e.alarms[in.Alarm]; ok {
+			e.act(a, in, now)
+		}
+	}
+}
+
+func (e *Engine) act(a *alarm, in Input, now instant) {
+	switch in.Kind {
+	case Acknowledge:
+		e.acknowledge(a, now)
+	case Shelve:
+		e.shelve(a, at(in.Until), now)
+	case Unshelve:
+		if a.State == Shelved {
+			e.unshelve(a, now, in.By, in.Note)
+		}
+	case TakeOut:
+		e.takeOut(a, now)
+	case PutBack:
+		e.putBack(a, now)
+	}
+}
+
+func (e *Engine) acknowledge(a *alarm, now instant) {
+	switch a.State {
+	case Unacknowledged:
+		e.move(a, Ack, Acknowledged, now)
+	case ReturnedUnack:
+		e.move(a, Ack, Normal, now)
+	}
+}
+
+// longestShelf bounds shelving: what is put aside for longer is out of service.
+const longestShelf = 7 * 24 * time.Hour
+
+func (e *Engine) shelve(a *alarm, until, now instant) {
+	switch {
+	case a.State == OutOfService:
+		return
+	case until <= now:
+		e.actor.note = "not shelved: an end in the future is needed"
+	case until.since(now) > longestShelf:
+		e.actor.note = "not shelved: 7 days are the most; take the alarm out of service instead"
+	default:
+		a.Until, a.ShelvedAt, a.By = until, max(a.Condition, Outer), e.actor.by
+		e.timers.set(a.shelfEnd, until)
+		a.Level = a.Condition
+		e.move(a, ShelveOn, Shelved, now)
+		return
+	}
+	e.move(a, Note, a.State, now)
+}
+
+// unshelve ends shelving, by a person, by its end, or because it got worse.
+func (e *Engine) unshelve(a *alarm, due instant, by, why string) {
+	if a.State != Shelved {
+		return
+	}
+	before := e.actor
+	e.actor = actor{by, why}
+	a.Until, a.By = 0, ""
+	e.timers.set(a.shelfEnd, 0)
+	e.wake(a, ShelveOff, due, false)
+	e.actor = before
+}
+
+func (e *Engine) takeOut(a *alarm, now instant) {
+	if a.State == OutOfService {
+		return
+	}
+	e.timers.set(a.shelfEnd, 0)
+	a.Until, a.By = 0, e.actor.by
+	e.move(a, Out, OutOfService, now)
+}
+
+func (e *Engine) putBack(a *alarm, now instant) {
+	if a.State != OutOfService {
+		return
+	}
+	a.By = ""
+	e.wake(a, Back, now, false)
+}
+
+// serveProbe takes a whole probe out of service or puts it back. Its own
+// silence alarm shows the state; its other alarms have nothing to say.
+func (e *Engine) serveProbe(id ProbeID, out bool, now instant) {
+	p, ok := e.probes[id]
+	if !ok || p.Out == out {
+		return
+	}
+	p.Out = out
+	for _, st := range p.streams {
+		st.forgetPresent()
+		st.Silent, st.Grace, st.GraceFor = false, 0, ""
+		e.timers.set(st.grace, 0)
+		if out {
+			e.timers.set(st.deadline, 0)
+		} else {
+			e.expect(st, now)
+		}
+	}
+	if out {
+		p.clearFaults()
+		e.takeOut(p.node.alarm, now)
+	} else {
+		e.putBack(p.node.alarm, now)
+	}
+	e.rejudge(p.place, now)
+	e.review(p.place.house, now)
+}

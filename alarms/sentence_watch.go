@@ -1,0 +1,180 @@
+package alarms
+
+import (
+	"fmt"
+	"strings"
+)
+
+func (e *Engine) silentSentence(a *alarm, t Transition, ended bool) string {
+	r := t.Reason
+	what := fmt.Sprintf("probe %s", a.name())
+	switch {
+	case a.quantity != "":
+		what = fmt.Sprintf("the %s of probe %s", a.quantity.Word(), a.name())
+	case a.probe == nil && a.circuit != nil:
+		what = fmt.Sprintf("the circuit %s (%s)", a.circuit.Name, list(r.Affected))
+	case a.probe == nil:
+		what = fmt.Sprintf("the whole house (%s)", list(r.Affected))
+	}
+	if ended {
+		return fmt.Sprintf("%s: %s is heard again%s.", a.where(), what, after(r))
+	}
+	since := "has never been heard"
+	if !r.Since.IsZero() {
+		since = "has been silent since " + e.plan.Words.Clock(r.Since, t.Due)
+	}
+	if a.probe != nil {
+		every := ""
+		if r.Interval > 0 {
+			every = fmt.Sprintf("; it should report every %s", Span(r.Interval))
+		}
+		return fmt.Sprintf("%s: %s %s%s.", a.where(), what, since, every)
+	}
+	together := " Its probes fell silent together"
+	if r.Note != "" {
+		together = " Its probes fell silent " + r.Note
+	}
+	if r.Since.IsZero() {
+		together = " None of its probes reported"
+	}
+	if a.circuit != nil {
+		return fmt.Sprintf("%s: %s %s.%s: the circuit may have lost power (breaker or ground-fault device tripped).",
+			a.where(), what, since, together)
+	}
+	return fmt.Sprintf("%s: %s %s.%s: the house may have lost its power or its network.", a.where(), what, since, together)
+}
+
+// name is that of the probe.
+func (a *alarm) name() string { return a.probe.plan.Name }
+
+func (e *Engine) darkSentence(a *alarm, t Transition, ended bool) string {
+	r := t.Reason
+	if ended {
+		return fmt.Sprintf("%s: watched again%s.", a.where(), after(r))
+	}
+	var words []string
+	for _, q := range r.Quantities {
+		words = append(words, q.Word())
+	}
+	what := "unwatched"
+	if t.Level == Outer && len(words) > 0 {
+		what = "unwatched for " + list(words)
+	}
+	s := fmt.Sprintf("%s is %s: no limit there can be checked", a.where(), what)
+	if why := e.troubleWords(a.place); len(why) > 0 {
+		s += ", because " + list(why)
+	}
+	return s + "."
+}
+
+// troubleWords says what ails the probes of a dark place.
+func (e *Engine) troubleWords(p *place) []string {
+	var all []string
+	for _, pr := range p.probes {
+		switch {
+		case pr.Out:
+			all = append(all, fmt.Sprintf("probe %s is out of service", pr.plan.Name))
+		case pr.node.silent():
+			r := pr.node.why(e.now)
+			if r.Since.IsZero() {
+				all = append(all, fmt.Sprintf("probe %s has never been heard", pr.plan.Name))
+				continue
+			}
+			all = append(all, fmt.Sprintf("probe %s has been silent since %s", pr.plan.Name,
+				e.plan.Words.Clock(r.Since, e.now.time())))
+		default:
+			for _, st := range pr.streams {
+				for _, f := range st.Faults.names() {
+					if st.Faults.sick() && f != FaultClock {
+						all = append(all, fmt.Sprintf("probe %s %s", pr.plan.Name, e.faultWords(f, pr.whyFault(f, e.now), e.now)))
+					}
+				}
+			}
+		}
+	}
+	return all
+}
+
+func (e *Engine) faultSentence(a *alarm, t Transition, ended bool) string {
+	r := t.Reason
+	if a.probe == nil { // siblings disagree
+		return e.disagreeSentence(a, t, ended)
+	}
+	f := r.Fault
+	if ended {
+		return fmt.Sprintf("%s: probe %s is sound again (it was: %s)%s.", a.where(), a.name(), faultShort(f), after(r))
+	}
+	s := fmt.Sprintf("%s: probe %s %s.", a.where(), a.name(), e.faultWords(f, r, at(t.Due)))
+	if blinding(f) {
+		s += " Its readings are not used."
+	}
+	return s
+}
+
+func blinding(f Fault) bool {
+	for n, name := range faultNames {
+		if name == f {
+			return faultSet(1 << n).sick()
+		}
+	}
+	return false
+}
+
+func faultShort(f Fault) string { return strings.ReplaceAll(string(f), "-", " ") }
+
+// faultWords says what shows fault f, to follow "probe bench-1".
+func (e *Engine) faultWords(f Fault, r Reason, now instant) string {
+	w := e.plan.Words
+	value := "a value"
+	if r.Value != nil {
+		value = w.Value(r.Quantity, *r.Value)
+	}
+	switch f {
+	case FaultRange:
+		return fmt.Sprintf("gives %s as %s, outside what its sensor can measure", value, r.Quantity.Word())
+	case FaultValue:
+		return fmt.Sprintf("gives exactly %s, which is what such a sensor gives when it fails", value)
+	case FaultStuck:
+		return fmt.Sprintf("has given the same %s (%s) since %s", r.Quantity.Word(), value, w.Clock(r.Since, now.time()))
+	case FaultSpikes:
+		return fmt.Sprintf("gives %s values that jump and do not hold", r.Quantity.Word())
+	case FaultPinned:
+		return fmt.Sprintf("has shown humidity at the top of its scale since %s: either that is true or it is wet",
+			w.Clock(r.Since, now.time()))
+	case FaultGarbled:
+		return fmt.Sprintf("sends what cannot be read (%s)", list(r.Affected))
+	case FaultOutlier:
+		return fmt.Sprintf("differs from its neighbours in %s (it says %s)", r.Quantity.Word(), value)
+	case FaultClock:
+		return "has a wrong clock" + clockWords(r)
+	case FaultBattery:
+		return fmt.Sprintf("has a battery at %s", value)
+	case FaultSignal:
+		return fmt.Sprintf("has a weak radio signal (%s)", value)
+	}
+	return string(f)
+}
+
+func clockWords(r Reason) string {
+	if r.Value == nil {
+		return ""
+	}
+	d, word := *r.Value, "ahead"
+	if d < 0 {
+		d, word = -d, "behind"
+	}
+	return fmt.Sprintf(" (%s %s)", Span(seconds(d)), word)
+}
+
+func (e *Engine) disagreeSentence(a *alarm, t Transition, ended bool) string {
+	r, q := t.Reason, a.quantity
+	if ended {
+		return fmt.Sprintf("%s: its probes agree again on %s%s.", a.where(), q.Word(), after(r))
+	}
+	if r.Value == nil || r.Limit == nil {
+		return fmt.Sprintf("%s: its probes disagreed on %s when they were last seen.", a.where(), q.Word())
+	}
+	return fmt.Sprintf("%s: probes %s differ by %s in %s since %s (more than %s); one of them is wrong.", a.where(),
+		list(r.Affected), e.plan.Words.Distance(q, *r.Value), q.Word(),
+		e.plan.Words.Clock(r.Since, t.Due), e.plan.Words.Distance(q, *r.Limit))
+}

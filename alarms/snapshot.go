@@ -1,0 +1,132 @@
+package alarms
+
+import (
+	"encoding/json"
+	"fmt"
+)
+
+// snapshotVersion changes when an older snapshot can no longer be read.
+const snapshotVersion = 1
+
+// snapshot is the whole state of an engine.
+type snapshot struct {
+	Version int                    `json:"version"`
+	Now     instant                `json:"now"`
+	Started bool                   `json:"started"`
+	Link    linkState              `json:"link"`
+	Houses  map[HouseID]houseState `json:"houses"`
+	Probes  map[ProbeID]probeState `json:"probes"`
+	Streams map[string]streamState `json:"streams"`
+	Points  map[string]pointState  `json:"points"`
+	Nodes   map[AlarmID]nodeState  `json:"nodes"`
+	Alarms  map[AlarmID]alarmState `json:"alarms"`
+}
+
+// Snapshot returns the whole state, to be given to Restore.
+func (e *Engine) Snapshot() ([]byte, error) {
+	s := snapshot{
+		Version: snapshotVersion, Now: e.now, Started: e.started, Link: e.link.linkState,
+		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
+		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]alarmState{},
+	}
+	s.Link.Due = e.link.delay.due
+	for _, h := range e.houses {
+		hs := h.houseState
+		hs.ChangeDue, hs.SettledDue = h.change.due, h.settled.due
+		s.Houses[h.plan.ID] = hs
+		for _, p := range h.places {
+			for _, pr := range p.probes {
+				s.Probes[pr.plan.ID] = pr.probeState
+			}
+			for _, pt := range p.points {
+				s.Points[pt.key()] = pt.save()
+			}
+		}
+		for _, st := range h.streams {
+			s.Streams[st.key()] = st.save()
+		}
+		for _, n := range h.nodes {
+			s.Nodes[n.alarm.id] = n.nodeState
+		}
+	}
+	for _, a := range e.order {
+		if a.State != Normal || a.Count > 0 || a.Condition != Within {
+			s.Alarms[a.id] = a.save()
+		}
+	}
+	return json.Marshal(s)
+}
+
+// Restore builds an engine for p in the state that Snapshot took. What the
+// plan no longer names is dropped; what is new in it starts normal.
+func Restore(p Plan, saved []byte) (*Engine, error) {
+	var s snapshot
+	if err := json.Unmarshal(saved, &s); err != nil {
+		return nil, fmt.Errorf("snapshot cannot be read: %w", err)
+	}
+	if s.Version != snapshotVersion {
+		return nil, fmt.Errorf("snapshot has version %d, want %d", s.Version, snapshotVersion)
+	}
+	e, err := New(p)
+	if err != nil {
+		return nil, err
+	}
+	if !s.Started {
+		return e, nil
+	}
+	e.load(&s)
+	return e, nil
+}
+
+func (e *Engine) load(s *snapshot) {
+	e.start(s.Now)
+	e.link.linkState = s.Link
+	e.link.Due = 0
+	e.timers.set(e.link.delay, s.Link.Due)
+	for _, a := range e.order {
+		if as, ok := s.Alarms[a.id]; ok {
+			e.loadAlarm(a, as)
+		}
+	}
+	for _, h := range e.houses {
+		e.loadHouse(h, s)
+	}
+}
+
+func (e *Engine) loadHouse(h *house, s *snapshot) {
+	if hs, ok := s.Houses[h.plan.ID]; ok {
+		h.houseState = hs
+		e.timers.set(h.change, hs.ChangeDue)
+		e.timers.set(h.settled, hs.SettledDue)
+		h.ChangeDue, h.SettledDue = 0, 0
+	}
+	for _, st := range h.streams {
+		if ss, ok := s.Streams[st.key()]; ok {
+			e.loadStream(st, ss)
+		}
+	}
+	for _, n := range h.nodes {
+		n.nodeState = s.Nodes[n.alarm.id]
+	}
+	for _, p := range h.places {
+		for _, pr := range p.probes {
+			pr.probeState = s.Probes[pr.plan.ID]
+		}
+		for _, pt := range p.points {
+			if ps, ok := s.Points[pt.key()]; ok {
+				pt.load(ps)
+			}
+		}
+	}
+	e.takeLimits(h)
+	for _, p := range h.places {
+		p.Dark = p.darkNow()
+	}
+	h.findWaiting()
+}
+
+func (st *stream) key() string { return string(st.probe.plan.ID) + "/" + string(st.plan.Quantity) }
+
+func (pt *point) key() string {
+	return string(pt.place.house.id(pt.place.plan.ID, string(pt.quantity)))
+}
