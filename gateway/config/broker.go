@@ -1,0 +1,222 @@
+package config
+
+import (
+	"net"
+	"net/netip"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Broker is the broker that the watch runs itself.
+type Broker struct {
+	Run      bool
+	Address  string // host:port
+	Accounts []Account
+	CertFile string // PEM; with KeyFile: TLS
+	KeyFile  string
+	// ClientCAFile makes clients show a certificate that it signed.
+	ClientCAFile string
+}
+
+// Account is one user of the watch's own broker.
+type Account struct {
+	User     string
+	Password Secret
+	MaySend  []string // topic filters
+	MayRead  []string // topic filters
+}
+
+// Link says which other broker to use. Servers is empty when Broker.Run.
+type Link struct {
+	Servers      []string // mqtt://host:port, or mqtts:// with TLS
+	ClientID     string
+	User         string
+	Password     Secret
+	CAFile       string
+	CertFile     string
+	KeyFile      string
+	ServerName   string
+	QoS          byte
+	CleanSession bool
+	KeepAlive    time.Duration
+	QueueSize    int
+}
+
+const (
+	defaultBroker = "127.0.0.1:1883"
+	watchUser     = "telltale" // account of the watch at its own broker
+)
+
+// brokers reads [own-broker] or [broker]; with neither the watch runs its own.
+func (r *reader) brokers(root *table) (Broker, Link) {
+	own, other := root.table("own-broker"), root.table("broker")
+	if own.seen && other.seen {
+		r.problem(other.at, "is one broker too many: [own-broker] is there too (line %d); keep one of them", own.at.line)
+	}
+	link := r.link(other)
+	broker := r.ownBroker(own)
+	broker.Run = !other.seen
+	return broker, link
+}
+
+func (r *reader) ownBroker(t *table) Broker {
+	defer t.done()
+	address := t.address("address")
+	b := Broker{Address: address.or(defaultBroker), CertFile: t.existing("certificate-file").V,
+		KeyFile: t.existing("key-file").V, ClientCAFile: t.existing("client-authority-file").V}
+	r.pair(t)
+	if t.has("client-authority-file") && !t.has("certificate-file") {
+		r.problem(t.spot("client-authority-file"), "needs TLS: give certificate-file and key-file too")
+	}
+	for _, a := range t.children("account") {
+		b.Accounts = append(b.Accounts, r.account(a))
+	}
+	if !address.Set || loopback(address.V) {
+		return b
+	}
+	if len(b.Accounts) == 0 {
+		r.problem(address.at, "lets other machines connect, so it needs accounts: add [own-broker.account.NAME] for each probe, or listen on 127.0.0.1 (got %q)", address.V)
+	} else if b.CertFile == "" {
+		r.warn(address.at, "lets passwords and readings cross the network unprotected; give certificate-file and key-file, or keep the probes on a network of their own")
+	}
+	return b
+}
+
+func (r *reader) account(t *table) Account {
+	defer t.done()
+	if t.name == watchUser {
+		r.problem(t.at, "is the watch's own account; give this one another name")
+	}
+	a := Account{User: t.name, Password: need(t, t.secret("password"), "every account needs a password").V}
+	a.MaySend, a.MayRead = t.filters("may-send").V, t.filters("may-read").V
+	if !t.has("may-send") && !t.has("may-read") {
+		r.problem(t.at, "may do nothing: give may-send or may-read, a list of topic filters")
+	}
+	return a
+}
+
+func (r *reader) link(t *table) Link {
+	defer t.done()
+	l := Link{ClientID: t.text("client-id").or("telltale"), User: t.text("user").V, QueueSize: t.count("queue", 16, 1_000_000).V}
+	password := t.secret("password")
+	l.Password = password.V
+	l.CAFile, l.ServerName = t.existing("authority-file").V, t.text("server-name").V
+	l.CertFile, l.KeyFile = t.existing("certificate-file").V, t.existing("key-file").V
+	r.pair(t)
+	l.QoS = byte(t.count("qos", 0, 1).or(1))
+	l.CleanSession = !t.flag("keep-session").or(true)
+	l.KeepAlive = t.span("keep-alive", 5*time.Second, 18*time.Hour).or(30 * time.Second)
+	if l.KeepAlive%time.Second != 0 {
+		r.problem(t.spot("keep-alive"), "must be whole seconds (got %s)", span(l.KeepAlive))
+	}
+	servers := t.texts("servers")
+	if t.seen {
+		need(t, servers, "name the broker, for example servers = [\"mqtt://127.0.0.1:1883\"]")
+	}
+	secure, far := false, false
+	for _, s := range servers.V {
+		tls, remote := r.server(servers.at, s)
+		secure, far = secure || tls, far || remote && !tls
+	}
+	l.Servers = servers.V
+	r.checkLink(t, l, password, secure, far)
+	return l
+}
+
+func (r *reader) checkLink(t *table, l Link, password value[Secret], secure, far bool) {
+	if password.Seen && l.User == "" {
+		r.problem(password.at, "needs a user too: MQTT 3.1.1 knows no password without one")
+	}
+	files := []string{"authority-file", "certificate-file", "key-file", "server-name"}
+	i := slices.IndexFunc(files, t.has)
+	if i >= 0 && !secure && len(l.Servers) > 0 {
+		r.problem(t.spot(files[i]), "needs TLS, and no server uses it: write mqtts:// in servers")
+	}
+	if far && password.Seen {
+		r.warn(t.spot("servers"), "sends the password across the network unprotected; use mqtts:// if the broker knows TLS")
+	}
+}
+
+// server checks one broker address. It never repeats one that holds a password.
+func (r *reader) server(at place, text string) (secure, remote bool) {
+	u, err := url.Parse(text)
+	if err == nil && u.User != nil || err != nil && strings.Contains(text, "@") {
+		r.problem(at, "must not hold a user name or password; give user and password-file")
+		return false, false
+	}
+	if err == nil {
+		switch u.Scheme {
+		case "mqtts", "ssl", "tls":
+			secure = true
+		case "mqtt", "tcp":
+		default:
+			err = url.InvalidHostError(text)
+		}
+	}
+	if err != nil || u.Hostname() == "" || u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "" || !goodPort(u.Port(), true) {
+		r.problem(at, "must be addresses such as \"mqtt://127.0.0.1:1883\", or \"mqtts://broker.example.org:8883\" with TLS (got %q)", text)
+		return false, false
+	}
+	return secure, !loopbackHost(u.Hostname())
+}
+
+// linkRule reads how the loss of the broker is told.
+func (r *reader) linkRule(root *table) alarms.LinkRule {
+	t := root.table("broker-loss")
+	defer t.done()
+	return alarms.LinkRule{Delay: none(t.span("told-after", 0, 12*time.Hour)), Priority: t.priority("priority")}
+}
+
+// pair tells a certificate without its key, or a key without its certificate.
+func (r *reader) pair(t *table) {
+	if t.has("certificate-file") != t.has("key-file") {
+		r.problem(t.at, "certificate-file and key-file belong together: give both or neither")
+	}
+}
+
+// filters reads a list of topic filters.
+func (t *table) filters(key string) value[[]string] {
+	v := t.texts(key)
+	for _, f := range v.V {
+		if wrong := badFilter(f); wrong != "" && !strings.HasPrefix(f, ownTopics) {
+			t.r.problem(v.at, "%s (got %q)", wrong, f)
+		}
+	}
+	return v
+}
+
+// address reads host:port.
+func (t *table) address(key string) value[string] {
+	return read(t, key, func(raw any) (string, string) {
+		s, ok := raw.(string)
+		_, port, err := net.SplitHostPort(s)
+		if !ok || err != nil || !goodPort(port, false) {
+			return "", "must be host:port such as \"127.0.0.1:1883\" (got " + got(raw) + ")"
+		}
+		return s, ""
+	})
+}
+
+func goodPort(port string, optional bool) bool {
+	n, err := strconv.Atoi(port)
+	return optional && port == "" || err == nil && n >= 0 && n <= 65535
+}
+
+// loopback reports whether only this machine can reach address.
+func loopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	return err == nil && loopbackHost(host)
+}
+
+func loopbackHost(host string) bool {
+	if strings.EqualFold(host, "localhost") {
+		return true
+	}
+	ip, err := netip.ParseAddr(strings.Trim(host, "[]"))
+	return err == nil && ip.Unmap().IsLoopback()
+}

@@ -1,0 +1,165 @@
+package config
+
+import (
+	"net/mail"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+)
+
+const (
+	leastWebhookSecret = 16 // bytes
+	leastPagePassword  = 12 // characters
+)
+
+func (r *reader) channels(root *table) []Channel {
+	var out []Channel
+	for _, t := range root.children("channel") {
+		out = append(out, r.channel(t))
+	}
+	return out
+}
+
+func (r *reader) channel(t *table) Channel {
+	r.checkID(t, "channel")
+	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "mqtt"), "say \"mail\", \"webhook\", \"command\" or \"mqtt\"")
+	c := Channel{Name: t.name, Kind: ChannelKind(kind.V), Rehearse: t.flag("rehearse").V}
+	if !kind.Set {
+		return c // its other keys cannot be judged
+	}
+	if c.Rehearse {
+		r.warn(t.spot("rehearse"), "nothing is sent over this channel; it only logs what it would tell")
+	}
+	defer t.done()
+	c.Timeout = t.span("time-limit", time.Second, 10*time.Minute).V
+	if c.Kind != ByMQTT {
+		c.Burst = t.count("at-once", 2, 100).V
+		c.Every = t.span("then-every", 10*time.Second, day).V
+	}
+	switch c.Kind {
+	case ByMail:
+		c.Mail = r.mail(t)
+	case ByWebhook:
+		c.Webhook = r.webhook(t)
+	case ByCommand:
+		c.Command = r.command(t)
+	case ByMQTT:
+		c.MQTT = r.mqtt(t)
+	}
+	return c
+}
+
+func (r *reader) mail(t *table) Mail {
+	m := Mail{Server: need(t, t.address("server"), "name the mail server as host:port, such as \"mail.example.org:587\"").V,
+		Security: t.oneOf("security", "starttls", "tls", "none").or("starttls"), User: t.text("user").V,
+		From: need(t, t.mailAddress("from"), "give the address that messages come from").V, CAFile: t.existing("authority-file").V}
+	password := t.secret("password")
+	m.Password = password.V
+	if (m.User != "") != password.Seen {
+		r.problem(t.at, "user and password belong together: give both, or neither if the server wants none")
+	}
+	if m.Security == "none" && m.Server != "" && !loopback(m.Server) {
+		if password.Seen {
+			r.problem(t.spot("security"), "must be \"starttls\" or \"tls\" where a password crosses the network (got \"none\")")
+		} else {
+			r.warn(t.spot("security"), "lets messages cross the network unprotected")
+		}
+	}
+	return m
+}
+
+func (r *reader) webhook(t *table) Webhook {
+	w := Webhook{AllowPlain: t.flag("plain-http").V, CAFile: t.existing("authority-file").V}
+	w.URL = r.hiddenURL(t, w.AllowPlain)
+	secret := need(t, t.secret("secret"), "messages are signed with it; share it with the receiver through a file that secret-file names")
+	if secret.Set && len(secret.V.Reveal()) < leastWebhookSecret {
+		r.problem(secret.at, "must hold at least %d bytes, or others could guess it (got %d)", leastWebhookSecret, len(secret.V.Reveal()))
+	}
+	w.Secret = secret.V
+	return w
+}
+
+// hiddenURL reads an address that may hold a token: in the file as url, or as
+// a secret from url-file or url-env.
+func (r *reader) hiddenURL(t *table, plain bool) Secret {
+	open, file, env := t.text("url"), t.text("url-file"), t.text("url-env")
+	var s Secret
+	at := open.at
+	switch {
+	case count(open.Seen, file.Seen, env.Seen) != 1:
+		r.problem(t.at, "needs exactly one of url, url-file and url-env: the address to post to, or where it is kept if it is a secret")
+		return s
+	case open.Set:
+		s = NewSecret(open.V)
+	case file.Set:
+		s, _ = r.secretFile(file)
+		at = file.at
+	case env.Set:
+		s, _ = r.secretEnv(env)
+		at = env.at
+	}
+	if s.Given() {
+		r.checkURL(at, s.Reveal(), plain)
+	}
+	return s
+}
+
+// count returns how many are true.
+func count(given ...bool) int {
+	return len(slices.DeleteFunc(given, func(g bool) bool { return !g }))
+}
+
+// checkURL checks an address to send to, without repeating it.
+func (r *reader) checkURL(at place, text string, plain bool) {
+	u, err := url.Parse(text)
+	switch {
+	case err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http":
+		r.problem(at, "must be a whole address that begins with https://")
+	case u.User != nil:
+		r.problem(at, "must not hold a user name or password")
+	case u.Scheme == "http" && !plain && !loopbackHost(u.Hostname()):
+		r.problem(at, "must begin with https://, because http lets anybody on the way read along; if it never leaves your own network, add plain-http = true")
+	}
+}
+
+func (r *reader) command(t *table) Command {
+	run := need(t, t.texts("run"), "give the program and its arguments, such as run = [\"/usr/local/bin/horn\", \"short\"]")
+	if len(run.V) == 0 {
+		return Command{}
+	}
+	program := run.V[0]
+	info, err := os.Stat(program)
+	switch {
+	case !filepath.IsAbs(program):
+		r.problem(run.at, "must begin with the full path of a program; no shell is involved (got %q)", program)
+	case err != nil:
+		r.problem(run.at, "names a program that cannot be run: %s (%s)", reason(err), program)
+	case info.IsDir() || info.Mode().Perm()&0o111 == 0:
+		r.problem(run.at, "names a file that is no program; is it marked executable? (%s)", program)
+	}
+	return Command{Program: program, Args: run.V[1:]}
+}
+
+func (r *reader) mqtt(t *table) MQTT {
+	prefix := t.text("prefix")
+	if p := prefix.V; prefix.Set && (strings.ContainsAny(p, "+#") || strings.HasPrefix(p, "/") || strings.HasSuffix(p, "/") ||
+		strings.HasPrefix(p, "$") || strings.Contains(p, "//") || len(p) > 500) {
+		r.problem(prefix.at, "must be the beginning of a topic: no + or #, no $ at the front, no slash at either end and none doubled (got %q)", p)
+	}
+	return MQTT{Prefix: prefix.or("telltale")}
+}
+
+// mailAddress reads an e-mail address without a name before it.
+func (t *table) mailAddress(key string) value[string] {
+	return read(t, key, func(raw any) (string, string) {
+		s, ok := raw.(string)
+		a, err := mail.ParseAddress(s)
+		if !ok || err != nil || a.Address != s {
+			return "", "must be a mail address such as \"grower@example.org\" (got " + got(raw) + ")"
+		}
+		return s, ""
+	})
+}

@@ -1,0 +1,187 @@
+package config
+
+import (
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+)
+
+// moments are all combinations in which limits hold.
+func moments() []when {
+	var out []when
+	for _, s := range alarms.Seasons {
+		out = append(out, when{s, alarms.Day}, when{s, alarms.Night})
+	}
+	return out
+}
+
+// finishBands merges, checks and hands over the bands and rates of a place.
+func (r *reader) finishBands(p *placeSite) {
+	crops := r.cropBands(p)
+	for _, q := range alarms.Quantities {
+		site := p.site(q)
+		own := cropOf(crops, q)
+		switch {
+		case site == nil && (len(own) == 0 || !p.sees(q)):
+			continue
+		case site == nil:
+			site = &bandSite{q: q, t: p.t, tables: []*bandTable{{t: p.t, band: alarms.Band{Quantity: q}}}}
+		}
+		cells := site.cells(own)
+		r.checkOrder(site, cells)
+		r.checkCrop(site, own)
+		r.checkDayparts(p, cells)
+		r.checkMeasured(p, site)
+		r.checkRate(p, site)
+		for _, c := range cells {
+			if band, ok := c.plan(cells); ok {
+				p.place.Bands = append(p.place.Bands, band)
+			}
+		}
+		if site.rate.seen {
+			p.place.Rates = append(p.place.Rates, site.rate.limit)
+		}
+	}
+}
+
+func (p *placeSite) site(q alarms.Quantity) *bandSite {
+	for _, b := range p.bands {
+		if b.q == q {
+			return b
+		}
+	}
+	return nil
+}
+
+// sees reports whether q is measured at p or follows from what is.
+func (p *placeSite) sees(q alarms.Quantity) bool {
+	if q.Derived() {
+		return p.measures(alarms.Temperature) && p.measures(alarms.Humidity)
+	}
+	return p.measures(q)
+}
+
+// checkOrder tells limits in force at one time that are not in order, and a
+// deadband that leaves no room between them.
+func (r *reader) checkOrder(site *bandSite, cells []*cell) {
+	for _, w := range moments() {
+		in := inForce(cells, w)
+		below := -1
+		for i, l := range in {
+			if !l.set {
+				continue
+			}
+			if below >= 0 && l.v <= in[below].v {
+				r.outOfOrder(site.q, in, below, i, w)
+			}
+			below = i
+		}
+		r.checkDeadband(site, cells, in, w)
+	}
+}
+
+// outOfOrder tells that the limit hi is not above the limit lo, at the line of
+// the one that was given by the file, preferring the later line.
+func (r *reader) outOfOrder(q alarms.Quantity, in [4]origin, lo, hi int, w when) {
+	mine, other, word := hi, lo, "above"
+	if in[lo].at.line > in[hi].at.line {
+		mine, other, word = lo, hi, "below"
+	}
+	where := ""
+	switch o := in[other]; {
+	case o.crop != "":
+		where = fmt.Sprintf(", by %s for %s", w.part, o.crop)
+	case o.at.line != in[mine].at.line && tableOf(o.at.path) != tableOf(in[mine].at.path):
+		where = fmt.Sprintf(", from line %d", o.at.line)
+	}
+	r.problem(in[mine].at, "must be %s %s (got %s, %s is %s%s)", word, limitKeys[other],
+		r.say(q, in[mine].v), limitKeys[other], r.say(q, in[other].v), where)
+}
+
+func tableOf(path string) string {
+	for i := len(path) - 1; i >= 0; i-- {
+		if path[i] == '.' {
+			return path[:i]
+		}
+	}
+	return ""
+}
+
+// say writes a value of q in the file's unit, without the unit.
+func (r *reader) say(q alarms.Quantity, v float64) string { return figure(r.scale.from(q, v)) }
+
+// sayUnit writes a value of q with its unit.
+func (r *reader) sayUnit(q alarms.Quantity, v float64) string {
+	return r.say(q, v) + spaced(r.scale.unit(q))
+}
+
+func (r *reader) checkDeadband(site *bandSite, cells []*cell, in [4]origin, w when) {
+	low, high := in[1], in[2]
+	if !low.set || !high.set || high.v <= low.v {
+		return
+	}
+	c := specific(cells, w)
+	band := c.band.Deadband
+	if band == 0 {
+		band = quantityFacts[site.q].deadband
+	}
+	if half := (high.v - low.v) / 2; band >= half {
+		r.problem(c.t.spot("deadband"), "must be below half the way from low to high, or an alarm could never end (got %s, low is %s and high is %s)",
+			figure(r.scale.stepFrom(site.q, band)), r.say(site.q, low.v), r.say(site.q, high.v))
+	}
+}
+
+// specific is the most specific cell that holds at w.
+func specific(cells []*cell, w when) *cell {
+	for _, at := range []when{w, {season: w.season}, {part: w.part}} {
+		if c := find(cells, at); c != nil {
+			return c
+		}
+	}
+	return find(cells, when{})
+}
+
+// checkDayparts tells limits by day or night in a house that cannot tell when
+// it is day.
+func (r *reader) checkDayparts(p *placeSite, cells []*cell) {
+	if p.house.knowsDay() {
+		return
+	}
+	for _, c := range cells {
+		if _, ok := c.plan(cells); ok && c.when.part != alarms.Always {
+			r.problem(p.house.t.at, "cannot tell day from night, yet has limits for them: give latitude and longitude, or day-from and day-to")
+			return
+		}
+	}
+}
+
+// checkMeasured tells limits for what no probe of the place gives.
+func (r *reader) checkMeasured(p *placeSite, site *bandSite) {
+	if site.t == p.t || p.sees(site.q) {
+		return
+	}
+	if site.q.Derived() {
+		r.problem(site.t.at, "needs temperature and humidity, and no probe of this place measures both or each of them")
+		return
+	}
+	r.problem(site.t.at, "has limits, but no probe of this place measures it")
+}
+
+// checkRate tells a window too short for the probes.
+func (r *reader) checkRate(p *placeSite, site *bandSite) {
+	if !site.rate.seen {
+		return
+	}
+	window := effective(site.rate.limit.Window, 30*time.Minute)
+	at := site.rate.window.at
+	for _, probe := range p.probes {
+		if _, ok := probe.stream(site.q); !ok && !site.q.Derived() {
+			continue
+		}
+		if every := probe.probe.Every; every > 0 && window < 2*every {
+			r.problem(at, "must be at least two intervals of probe %s (got %s, the interval is %s)",
+				probe.probe.ID, span(window), span(every))
+		}
+	}
+}

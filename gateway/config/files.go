@@ -1,0 +1,144 @@
+package config
+
+import (
+	"bytes"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// maxSecret is the longest secret that is read, bytes.
+const maxSecret = 4096
+
+// credentials is the variable in which the service manager names the folder
+// that holds the secrets it hands over.
+const credentials = "CREDENTIALS_DIRECTORY"
+
+// path makes a relative file name count from the folder of the configuration.
+func (r *reader) path(name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(r.dir, name)
+}
+
+// secretPath is path, but a name without a folder is looked for in the
+// service manager's folder first.
+func (r *reader) secretPath(name string) string {
+	if dir, ok := r.env(credentials); ok && dir != "" && filepath.Base(name) == name {
+		if full := filepath.Join(dir, name); exists(full) {
+			return full
+		}
+	}
+	return r.path(name)
+}
+
+func exists(path string) bool { _, err := os.Stat(path); return err == nil }
+
+// secret reads the secret called key from the file that key-file names or the
+// environment variable that key-env names. The key itself is refused.
+func (t *table) secret(key string) value[Secret] {
+	t.plainSecret(key)
+	file, env := t.text(key+"-file"), t.text(key+"-env")
+	out := value[Secret]{Seen: file.Seen || env.Seen, at: file.at}
+	switch {
+	case file.Seen && env.Seen:
+		t.r.problem(env.at, "is one too many: %s-file is given too; keep one of them", key)
+	case file.Set:
+		out.V, out.Set = t.r.secretFile(file)
+	case env.Set:
+		out.at = env.at
+		out.V, out.Set = t.r.secretEnv(env)
+	}
+	return out
+}
+
+// plainSecret refuses a secret written into the file, without repeating it.
+func (t *table) plainSecret(key string) {
+	if _, ok := t.ask(key); ok {
+		t.r.problem(t.spot(key), "is a secret and does not belong into this file: write it into a file of its own and name that with %s-file, or into an environment variable and name that with %s-env", key, key)
+	}
+	// Do not offer it among the known keys.
+	t.asked[len(t.asked)-1] = key + "-file"
+	if t.has(key) {
+		t.asked = append(t.asked, key)
+	}
+}
+
+func (r *reader) secretFile(name value[string]) (Secret, bool) {
+	path := r.secretPath(name.V)
+	info, err := os.Stat(path)
+	if err != nil {
+		r.problem(name.at, "cannot be read: %s (%s)", reason(err), path)
+		return Secret{}, false
+	}
+	if !info.Mode().IsRegular() || info.Size() > maxSecret {
+		r.problem(name.at, "must be a plain file of at most %d bytes that holds the secret alone (%s)", maxSecret, path)
+		return Secret{}, false
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		r.problem(name.at, "cannot be read: %s (%s)", reason(err), path)
+		return Secret{}, false
+	}
+	if info.Mode().Perm()&0o004 != 0 {
+		r.warn(name.at, "can be read by everybody on this machine; run chmod 600 on it (%s)", path)
+	}
+	return r.oneLine(name.at, string(bytes.TrimSuffix(bytes.TrimSuffix(data, []byte("\n")), []byte("\r"))), "the file "+path)
+}
+
+func (r *reader) secretEnv(name value[string]) (Secret, bool) {
+	text, ok := r.env(name.V)
+	if !ok {
+		r.problem(name.at, "names an environment variable that is not set (%s)", name.V)
+		return Secret{}, false
+	}
+	return r.oneLine(name.at, text, "the environment variable "+name.V)
+}
+
+// oneLine refuses what cannot be a secret, without repeating it.
+func (r *reader) oneLine(at place, text, where string) (Secret, bool) {
+	switch {
+	case strings.TrimSpace(text) == "":
+		r.problem(at, "holds nothing: %s is empty", where)
+		return Secret{}, false
+	case strings.ContainsAny(text, "\n\r\x00"):
+		r.problem(at, "must hold the secret in one line and nothing else: %s has more", where)
+		return Secret{}, false
+	}
+	return NewSecret(text), true
+}
+
+// existing reads the name of a file that must be there, such as a certificate.
+func (t *table) existing(key string) value[string] {
+	v := t.text(key)
+	if !v.Set {
+		return v
+	}
+	v.V = t.r.secretPath(v.V)
+	f, err := os.Open(v.V)
+	if err != nil {
+		t.r.problem(v.at, "cannot be read: %s (%s)", reason(err), v.V)
+		v.Set = false
+		return v
+	}
+	_ = f.Close() // nothing was written
+	return v
+}
+
+// reason is the cause of a file error without the path, which is said beside it.
+func reason(err error) string {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "there is no such file"
+	case errors.Is(err, fs.ErrPermission):
+		return "permission is missing"
+	}
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}

@@ -1,0 +1,172 @@
+package config
+
+import (
+	"slices"
+	"time"
+
+	"telltale/alarms"
+)
+
+// reach reads channels, people and rules, and makes sure that somebody hears
+// of every alarm of high priority.
+func (r *reader) reach(root *table, plan alarms.Plan) Reach {
+	out := Reach{Channels: r.channels(root)}
+	for _, t := range root.children("person") {
+		out.People = append(out.People, r.person(t, out.Channels))
+	}
+	for _, t := range root.elements("tell") {
+		out.Tell = append(out.Tell, r.tell(t, out, plan))
+	}
+	r.checkHeard(root, out, plan)
+	return out
+}
+
+func (r *reader) person(t *table, channels []Channel) Person {
+	defer t.done()
+	r.checkID(t, "person")
+	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V}
+	from, to := t.clock("quiet-from"), t.clock("quiet-to")
+	if from.Seen != to.Seen {
+		r.problem(t.at, "quiet-from and quiet-to belong together: give both or neither")
+	}
+	p.QuietFrom, p.QuietTo = from.V%day, to.V%day
+	ways := need(t, t.texts("channels"), "name the ways to reach this person, such as channels = [\"mail\"]")
+	p.Channels = ways.V
+	for _, name := range ways.V {
+		i := slices.IndexFunc(channels, func(c Channel) bool { return c.Name == name })
+		switch {
+		case i < 0:
+			r.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, channelNames(channels), "channels"))
+		case channels[i].Kind == ByMQTT:
+			r.problem(ways.at, "must not name %q: a channel of kind mqtt follows every alarm and reaches no person", name)
+		case channels[i].Kind == ByMail && !t.has("mail"):
+			r.problem(ways.at, "needs mail = \"address\" for the channel %q", name)
+		}
+	}
+	return p
+}
+
+func channelNames(channels []Channel) []string {
+	var out []string
+	for _, c := range channels {
+		out = append(out, c.Name)
+	}
+	return out
+}
+
+// orList suggests the name that was meant, or lists those there are.
+func orList(name string, known []string, what string) string {
+	if hint := meant(name, known); hint != "" {
+		return hint
+	}
+	return "; " + what + ": " + listed(known)
+}
+
+func (r *reader) tell(t *table, out Reach, plan alarms.Plan) Tell {
+	defer t.done()
+	rule := Tell{From: t.priority("from-priority"), After: t.span("after", 0, 7*day).V}
+	if !t.has("from-priority") {
+		rule.From = alarms.Low
+	}
+	if rule.After%time.Second != 0 {
+		r.problem(t.spot("after"), "must be whole seconds (got %s)", span(rule.After))
+	}
+	people := need(t, t.texts("people"), "name whom to tell, such as people = [\"grower\"]")
+	ways, houses := t.texts("channels"), t.texts("houses")
+	rule.People, rule.Channels = people.V, ways.V
+	for _, name := range ways.V {
+		if known := channelNames(out.Channels); !slices.Contains(known, name) {
+			r.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, known, "channels"))
+		}
+	}
+	for _, name := range people.V {
+		r.checkTold(people.at, name, rule, out.People)
+	}
+	for _, name := range houses.V {
+		rule.Houses = append(rule.Houses, alarms.HouseID(name))
+		if known := houseNames(plan); !slices.Contains(known, name) {
+			r.problem(houses.at, "names no house of this file (got %q)%s", name, orList(name, known, "houses"))
+		}
+	}
+	return rule
+}
+
+func (r *reader) checkTold(at place, name string, rule Tell, people []Person) {
+	var known []string
+	for _, p := range people {
+		known = append(known, p.ID)
+		if p.ID == name {
+			if len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
+				r.problem(at, "%q has none of the channels of this rule (has %s)", name, listed(p.Channels))
+			}
+			return
+		}
+	}
+	r.problem(at, "names no person of this file (got %q)%s", name, orList(name, known, "people"))
+}
+
+func shared(a, b []string) []string {
+	var out []string
+	for _, s := range a {
+		if slices.Contains(b, s) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func houseNames(plan alarms.Plan) []string {
+	var out []string
+	for _, h := range plan.Houses {
+		out = append(out, string(h.ID))
+	}
+	return out
+}
+
+// checkHeard tells houses of which nobody would hear at high priority, and
+// those of which nobody would hear at once.
+func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
+	if len(plan.Houses) == 0 {
+		return // said already
+	}
+	told := place{root.spot("tell").line, "tell"}
+	silent, late := []string{}, []string{}
+	for _, house := range append([]string{""}, houseNames(plan)...) {
+		what := "house " + house
+		if house == "" {
+			what = "the watch itself (broker lost, watch restarted)"
+		}
+		switch heard, atOnce := out.heard(house); {
+		case !heard:
+			silent = append(silent, what)
+		case !atOnce:
+			late = append(late, what)
+		}
+	}
+	for _, what := range silent {
+		r.problem(told, "nobody is told of an alarm of high priority of %s: add [[tell]] with people = [\"...\"]", what)
+	}
+	for _, what := range late {
+		r.problem(told, "nobody is told at once of an alarm of high priority of %s: give one [[tell]] no \"after\"", what)
+	}
+}
+
+// heard reports whether a person hears of high alarms of a house, and whether
+// at once.
+func (r Reach) heard(house string) (ever, atOnce bool) {
+	for _, rule := range r.Tell {
+		if len(rule.Houses) > 0 && !slices.Contains(rule.Houses, alarms.HouseID(house)) {
+			continue
+		}
+		for _, p := range r.People {
+			ways := shared(p.Channels, channelNames(r.Channels))
+			if len(rule.Channels) > 0 {
+				ways = shared(ways, rule.Channels)
+			}
+			if slices.Contains(rule.People, p.ID) && len(ways) > 0 {
+				ever, atOnce = true, atOnce || rule.After == 0
+			}
+		}
+	}
+	return ever, atOnce
+}
