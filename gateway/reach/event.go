@@ -1,0 +1,82 @@
+package reach
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+)
+
+// FormVersion is the version of all JSON written here. It grows when a field
+// changes its meaning or goes; new fields may come without it.
+const FormVersion = 1
+
+// Event is one transition as it is told. Its JSON is the body of an outbox row,
+// the message on the MQTT event topic and an entry of a webhook's list; it is
+// described by testdata/schema/alarm-event.json.
+type Event struct {
+	Version   int             `json:"version"`
+	ID        string          `json:"id"` // of the transition
+	Alarm     alarms.AlarmID  `json:"alarm"`
+	Move      alarms.Move     `json:"move"`
+	From      alarms.State    `json:"from"`
+	To        alarms.State    `json:"to"`
+	Level     alarms.Level    `json:"level"`
+	Priority  alarms.Priority `json:"priority"`
+	Due       time.Time       `json:"due"`     // when it happened
+	Noticed   time.Time       `json:"noticed"` // when the watch knew
+	Headline  string          `json:"headline"`
+	Sentence  string          `json:"sentence"`
+	Reason    alarms.Reason   `json:"reason"`
+	HouseName string          `json:"house_name,omitempty"`
+	Page      string          `json:"page,omitempty"` // where to see and acknowledge
+	// Unanswered is for how long nobody had acknowledged when this person was
+	// told because of that, in seconds.
+	Unanswered int  `json:"unanswered_s,omitzero"`
+	Test       bool `json:"test,omitempty"`
+}
+
+// NewEvent writes t down as an event, with times in the zone of r.Words.
+func (r Rules) NewEvent(t alarms.Transition) Event {
+	e := Event{
+		Version: FormVersion, ID: t.ID, Alarm: t.Alarm, Move: t.Move, From: t.From, To: t.To,
+		Level: t.Level, Priority: t.Priority, Due: r.local(t.Due), Noticed: r.local(t.Noticed),
+		Sentence: t.Sentence, Reason: t.Reason, HouseName: r.houseName(t.Reason.House), Page: r.Page,
+	}
+	e.Reason.Since, e.Reason.Until = r.local(e.Reason.Since), r.local(e.Reason.Until)
+	e.Headline = headline(e, r.Words.Fahrenheit)
+	return e
+}
+
+// local puts t into the zone of the words; a zero time stays zero.
+func (r Rules) local(t time.Time) time.Time {
+	switch {
+	case t.IsZero():
+		return time.Time{}
+	case r.Words.Zone == nil:
+		return t.UTC()
+	}
+	return t.In(r.Words.Zone)
+}
+
+func (r Rules) houseName(id alarms.HouseID) string {
+	for _, h := range r.Houses {
+		if h.ID == id && h.Name != "" {
+			return h.Name
+		}
+	}
+	return string(id)
+}
+
+// readEvent reads the body of an outbox row.
+func readEvent(body []byte) (Event, error) {
+	var e Event
+	if err := json.Unmarshal(body, &e); err != nil {
+		return Event{}, fmt.Errorf("the body of the outbox row is not an event: %w", err)
+	}
+	if e.Version != FormVersion {
+		return Event{}, fmt.Errorf("the outbox row was written in form %d; this program reads form %d", e.Version, FormVersion)
+	}
+	return e, nil
+}

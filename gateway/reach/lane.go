@@ -1,0 +1,183 @@
+package reach
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+)
+
+const (
+	batch = 100 // rows read at once
+	// lookAgain is the longest real time between two looks into the outbox, so
+	// that a clock set forward, or a wake that never came, is noticed.
+	lookAgain = time.Minute
+)
+
+// lane works one channel. run owns everything but wake and counters.
+type lane struct {
+	Channel
+	o        Options
+	log      zerolog.Logger
+	wake     chan struct{}
+	counters counters
+
+	unrecorded []Attempt // told, but the outbox did not take it down
+	troubles   int       // failures of the outbox in a row
+}
+
+func newLane(c Channel, o Options) *lane {
+	l := &lane{Channel: c, o: o, wake: make(chan struct{}, 1)}
+	l.log = o.Log.With().Str("part", "reach").Str("channel", c.Name).Logger()
+	l.counters.s.Channel = c.Name
+	return l
+}
+
+func (l *lane) run(ctx context.Context) {
+	for ctx.Err() == nil {
+		wait, hold := l.round(ctx)
+		l.sleep(ctx, wait, hold)
+	}
+}
+
+// sleep waits, and unless hold says so ends early when woken.
+func (l *lane) sleep(ctx context.Context, wait time.Duration, hold bool) {
+	if wait <= 0 {
+		return
+	}
+	wake := l.wake
+	if hold {
+		wake = nil
+	}
+	timer := time.NewTimer(wait)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+	case <-wake:
+	case <-timer.C:
+	}
+}
+
+// round tells all that is due and returns the real time until the next look,
+// and whether that must be waited out.
+func (l *lane) round(ctx context.Context) (wait time.Duration, hold bool) {
+	if err := l.recordLeftovers(ctx); err != nil {
+		return l.trouble("record attempts in", err), true
+	}
+	now := l.o.Now()
+	rows, err := l.o.Outbox.Due(ctx, l.Name, now.Add(l.inWatchTime(lookAgain)), batch)
+	if err != nil {
+		return l.trouble("read", err), true
+	}
+	l.troubles = 0
+	due := rows
+	for i, r := range rows {
+		if r.NotBefore.After(now) {
+			due = rows[:i]
+			break
+		}
+	}
+	if len(due) == 0 {
+		if len(rows) == 0 {
+			return lookAgain, false
+		}
+		return l.inRealTime(rows[0].NotBefore.Sub(now)), false
+	}
+	return l.tell(ctx, due, now)
+}
+
+// tell goes through the due rows; a wait of 0 means: look again at once.
+func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Duration, hold bool) {
+	made, unreadable := letters(due, now, l.Ordered)
+	for _, row := range due {
+		if err := unreadable[row.ID]; err != nil {
+			l.record(ctx, l.attempt(row, row.ID, now, Refused, err.Error()))
+		}
+	}
+	for _, m := range made {
+		if ctx.Err() != nil {
+			return 0, true
+		}
+		if failed := l.tellOne(ctx, m); failed && l.Ordered {
+			return l.pause(m.tries()+1, orderedPause), true
+		}
+	}
+	if len(l.unrecorded) > 0 {
+		l.troubles++
+		return l.pause(l.troubles, orderedPause), true
+	}
+	return 0, false
+}
+
+// tellOne delivers one message and records the attempt for each of its rows.
+func (l *lane) tellOne(ctx context.Context, m letter) (failed bool) {
+	began := l.o.Now()
+	m.At = began
+	err := l.Notifier.Tell(ctx, m.Telling)
+	for i, row := range m.rows {
+		a := l.attempt(row, m.ID, began, Delivered, "")
+		l.judge(&a, row, m.priorityOf(i), err, ctx.Err() != nil)
+		failed = failed || a.Outcome == Failed
+		l.record(ctx, a)
+	}
+	return failed
+}
+
+func (l *lane) attempt(r Row, telling string, began time.Time, o Outcome, detail string) Attempt {
+	return Attempt{
+		Row: r.ID, Telling: telling, Transition: r.Transition, Alarm: r.Alarm, Channel: r.Channel, Person: r.Person,
+		Number: r.Tries + 1, Began: began, Ended: l.o.Now(), Outcome: o, Detail: detail,
+	}
+}
+
+// judge turns the error of a telling into the outcome for one row.
+func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, stopping bool) {
+	var final *Permanent
+	var later *Later
+	switch {
+	case err == nil:
+		return
+	case errors.As(err, &final):
+		a.Outcome, a.Detail = Refused, err.Error()
+	case errors.As(err, &later):
+		a.Outcome, a.Detail = Held, err.Error()
+		a.Next = a.Ended.Add(l.inWatchTime(later.Pause))
+	case stopping:
+		a.Outcome, a.Detail, a.Next = Broken, "the watch was stopped before an answer came; it is told after the next start", r.NotBefore
+	default:
+		l.judgeFailure(a, r, p, err)
+	}
+}
+
+func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error) {
+	first := r.First
+	if first.IsZero() {
+		first = a.Began
+	}
+	pause := l.pause(a.Number, longestPause(p))
+	a.Outcome, a.Detail, a.Next = Failed, err.Error(), a.Ended.Add(l.inWatchTime(pause))
+	if l.Ordered {
+		a.Next = r.NotBefore // keeps its place in the order
+	}
+	if limit := giveUpAfter(p); l.inRealTime(a.Ended.Sub(first))+pause > limit {
+		a.Outcome, a.Next = GivenUp, time.Time{}
+		a.Detail = fmt.Sprintf("given up after trying for %s (%d times): %v", limit, a.Number, err)
+	}
+}
+
+func (l *lane) pause(tries int, longest time.Duration) time.Duration {
+	return pause(tries, longest, l.o.Random())
+}
+
+func (l *lane) inWatchTime(real time.Duration) time.Duration {
+	return time.Duration(float64(real) * l.o.Speed)
+}
+
+// inRealTime is never 0 for what lies ahead, so that no loop spins.
+func (l *lane) inRealTime(watch time.Duration) time.Duration {
+	return max(time.Millisecond, time.Duration(float64(watch)/l.o.Speed))
+}

@@ -1,0 +1,71 @@
+package reach
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Notifier tells one person, or everybody who follows, over one channel.
+//
+// Contract:
+//   - Tell returns nil only when the next party has taken the message over: the
+//     mail server accepted it, the broker acknowledged it, the receiver
+//     answered with success, the program ended well.
+//   - Tell may be called again with the same Telling.ID, after a crash or when
+//     an answer was lost. That must do no harm, and the ID must be visible in
+//     what arrives, so that doubles can be told apart from news.
+//   - Tell returns soon after ctx ends, and leaves nothing running behind.
+//   - A *Permanent error means that the same telling will never get through;
+//     it is not tried again. A *Later error means that nothing was tried and
+//     when to come back. Every other error is worth another try.
+//   - Errors are sentences that say what to check. They hold no secret.
+//   - The sentence of each event is passed on unchanged.
+//   - Tell may be called from several goroutines at once.
+type Notifier interface {
+	Tell(ctx context.Context, t Telling) error
+}
+
+// Telling is one message: one event, or several that came close together.
+type Telling struct {
+	ID      string // of the outbox row, or made from the IDs of all rows in it
+	Channel string
+	Person  string    // empty on a channel that is followed, not addressed
+	At      time.Time // when this message was put together, by the watch's clock
+	Test    bool      // a person asked for it; nothing is wrong
+	Events  []Event   // at least one
+}
+
+// Worst returns the highest priority among the events.
+func (t Telling) Worst() alarms.Priority {
+	worst := alarms.NoPriority
+	for _, e := range t.Events {
+		worst = max(worst, e.Priority)
+	}
+	return worst
+}
+
+// Permanent wraps an error that another try will not mend.
+type Permanent struct{ Err error }
+
+func (p *Permanent) Error() string { return p.Err.Error() }
+
+// Unwrap returns what was wrapped.
+func (p *Permanent) Unwrap() error { return p.Err }
+
+// refuse makes a Permanent error.
+func refuse(format string, args ...any) error {
+	return &Permanent{Err: fmt.Errorf(format, args...)}
+}
+
+// Later says that nothing was tried because it is too early.
+type Later struct {
+	Pause time.Duration // real time to wait
+	Why   string
+}
+
+func (l *Later) Error() string {
+	return fmt.Sprintf("held for another %s: %s", l.Pause.Round(time.Second), l.Why)
+}

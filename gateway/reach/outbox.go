@@ -1,0 +1,61 @@
+package reach
+
+import (
+	"context"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Outbox keeps the rows that Route made until they are finished. It is written
+// together with the transitions and survives a crash.
+type Outbox interface {
+	// Due returns the unfinished, uncancelled rows of one channel whose
+	// NotBefore is not after until: the earliest NotBefore first, and among
+	// equals the one saved first; at most limit rows.
+	Due(ctx context.Context, channel string, until time.Time, limit int) ([]Row, error)
+	// Attempted records one attempt at one row. Failed, Held and Broken leave
+	// the row waiting with a.Next as its new NotBefore; the other outcomes
+	// finish it. Failed counts into Row.Tries and sets Row.First, Held and
+	// Broken do not.
+	Attempted(ctx context.Context, a Attempt) error
+}
+
+// Row is an outbox row with what was already tried.
+type Row struct {
+	Outgoing
+	Tries int       // failed attempts so far
+	First time.Time // begin of the first failed attempt; zero when there was none
+}
+
+// Attempt is one try to deliver one row, for the log.
+type Attempt struct {
+	Row        string // ID of the row
+	Telling    string // ID of the message; rows told together share it
+	Transition string
+	Alarm      alarms.AlarmID
+	Channel    string
+	Person     string
+	Number     int // 1 for the first try
+	Began      time.Time
+	Ended      time.Time
+	Outcome    Outcome
+	Detail     string    // for a person: what went wrong and what to check
+	Next       time.Time // when the row is due again; zero when it is finished
+}
+
+// Outcome is how an attempt ended.
+type Outcome string
+
+// Outcomes.
+const (
+	Delivered Outcome = "delivered" // the next party has it
+	Failed    Outcome = "failed"    // will be tried again
+	Refused   Outcome = "refused"   // another try would not help
+	GivenUp   Outcome = "given-up"  // tried for too long
+	Held      Outcome = "held"      // not tried: too many messages in a short time
+	Broken    Outcome = "broken"    // cut short because the watch was stopping
+)
+
+// Finishes reports whether a row is done after o.
+func (o Outcome) Finishes() bool { return o == Delivered || o == Refused || o == GivenUp }

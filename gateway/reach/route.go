@@ -1,0 +1,155 @@
+package reach
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Route returns every outbox row that t asks for, in the order of the rules:
+//
+//   - each followed channel gets every transition, at once and uncancellable;
+//   - a person is told where t.Told() and a rule names them for the house and
+//     for the priority; where several rules do, the earliest time counts for
+//     each channel;
+//   - a rule with After gives a row that waits and can be cancelled, so the
+//     next person is told only when nobody acknowledged; a worse limit or a
+//     reminder starts the waiting anew;
+//   - medium and low priority in a person's quiet hours wait for their end,
+//     cancellable; high priority does not wait;
+//   - the return to normal is told to those who, by the same rules, had been
+//     told of the alarm before it ended. There is no memory here, so the time
+//     of the alarm is taken from how long the condition held (Reason.Lasted).
+//     Whoever would have been told only after more waiting is not told. If
+//     somebody acknowledged, people in rules with After hear nothing of the
+//     return: they were most likely never told, and somebody took care.
+func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
+	e := r.NewEvent(t)
+	var rows []Outgoing
+	for _, c := range r.Follow {
+		row, err := newRow(e, t, c, "", t.Noticed, false)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	if !t.Told() {
+		return rows, nil
+	}
+	for _, h := range r.hearings(t) {
+		at, wait := h.when(t)
+		if t.Move == alarms.Return {
+			if !h.heardOf(t) {
+				continue
+			}
+			h.after, wait = 0, false
+			at, _ = h.when(t)
+		}
+		told := e
+		told.Unanswered = int(h.after / time.Second)
+		row, err := newRow(told, t, h.channel, h.person.Name, at, wait)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
+
+// hearing is one person on one channel, told after some waiting.
+type hearing struct {
+	person  Person
+	channel string
+	after   time.Duration
+}
+
+// hearings lists who hears of t, each person and channel once, with the
+// shortest waiting of all rules that apply.
+func (r Rules) hearings(t alarms.Transition) []hearing {
+	var all []hearing
+	for _, rule := range r.Tell {
+		if !rule.covers(t) {
+			continue
+		}
+		for _, name := range rule.People {
+			for _, p := range r.People {
+				if p.Name == name {
+					all = rule.add(all, p)
+				}
+			}
+		}
+	}
+	return all
+}
+
+func (rule Rule) covers(t alarms.Transition) bool {
+	return t.Priority >= rule.From && (len(rule.Houses) == 0 || slices.Contains(rule.Houses, t.Reason.House))
+}
+
+func (rule Rule) add(all []hearing, p Person) []hearing {
+	for _, c := range p.Channels {
+		if len(rule.Channels) > 0 && !slices.Contains(rule.Channels, c) {
+			continue
+		}
+		i := slices.IndexFunc(all, func(h hearing) bool { return h.person.Name == p.Name && h.channel == c })
+		if i < 0 {
+			all = append(all, hearing{person: p, channel: c, after: rule.After})
+		} else {
+			all[i].after = min(all[i].after, rule.After)
+		}
+	}
+	return all
+}
+
+// when returns when h is told of something noticed now, and whether that is
+// later than at once.
+func (h hearing) when(t alarms.Transition) (at time.Time, waits bool) {
+	return h.whenFrom(t.Noticed, t.Priority)
+}
+
+func (h hearing) whenFrom(noticed time.Time, p alarms.Priority) (at time.Time, waits bool) {
+	at = noticed.Add(h.after)
+	if p < alarms.High {
+		at = h.person.Quiet.End(at)
+	}
+	return at, at.After(noticed)
+}
+
+// heardOf reports whether h had been told of the alarm that t ends.
+func (h hearing) heardOf(t alarms.Transition) bool {
+	if h.after > 0 && t.From == alarms.Acknowledged {
+		return false
+	}
+	if t.Reason.Lasted <= 0 {
+		return h.after == 0 // how long it held is not known
+	}
+	told, _ := h.whenFrom(t.Noticed.Add(-t.Reason.Lasted), t.Priority)
+	return !told.After(t.Noticed)
+}
+
+func newRow(e Event, t alarms.Transition, channel, person string, at time.Time, cancellable bool) (Outgoing, error) {
+	body, err := json.Marshal(e)
+	if err != nil {
+		return Outgoing{}, fmt.Errorf("transition %s cannot be written as JSON: %w", t.ID, err)
+	}
+	return Outgoing{
+		ID: rowID(t.ID, channel, person, e.Unanswered), Transition: t.ID, Alarm: t.Alarm,
+		Channel: channel, Person: person, NotBefore: at, Cancellable: cancellable, Body: body,
+	}, nil
+}
+
+// rowID joins what makes a row unique. Names cannot hold the bar, see Problems.
+func rowID(transition, channel, person string, unanswered int) string {
+	parts := []string{transition, channel}
+	if person != "" {
+		parts = append(parts, person)
+	}
+	if unanswered > 0 {
+		parts = append(parts, fmt.Sprintf("after-%ds", unanswered))
+	}
+	return strings.Join(parts, "|")
+}

@@ -1,0 +1,114 @@
+package reach
+
+import (
+	"testing"
+	"time"
+
+	"telltale/alarms"
+)
+
+func TestText(t *testing.T) {
+	r := garden()
+	r.Words.Zone = time.FixedZone("", 3600)
+	silent := tooHot(alarms.Medium)
+	silent.ID, silent.Alarm = "low-house/tray/tray-2/silent#4", "low-house/tray/tray-2/silent"
+	silent.Due, silent.Noticed = noon.Add(-time.Minute), noon.Add(-time.Minute)
+	silent.Reason = alarms.Reason{Rule: alarms.RuleSilent, House: "low-house", Place: "tray", Probe: "tray-2", Check: "Check its battery first."}
+	silent.Sentence = "Low House, tray: nothing heard from probe tray-2 for 15 minutes. Check its battery first."
+
+	single := telling(r, "mail", tooHot(alarms.High))
+	single.Events[0].Unanswered = 900
+	single.At = noon.Add(15 * time.Minute)
+	late := telling(r, "mail", over(alarms.Medium, alarms.Unacknowledged, noon.Add(14*time.Hour), 3*time.Hour))
+	late.At = noon.Add(17*time.Hour + 30*time.Minute)
+	cases := []struct {
+		name          string
+		give          Telling
+		subject, text string
+	}{
+		{"next person", single, "High: Long House, bench: temperature too high, now 33.4 °C",
+			`Long House, bench: 33.4 °C, above the limit of 32.0 °C since 11:59.
+Check first: Look whether the exhaust fan runs and the intake shutter is open.
+Since 12:59 on Thursday 9 July.
+Priority: high.
+You are told because nobody acknowledged this within 15 minutes.
+
+See and acknowledge here: http://127.0.0.1:8080/
+
+` + Caution + "\n"},
+		{"over, sent late", late, "Medium: Long House, bench: over, temperature too high, now 29.8 °C",
+			`Long House, bench: back below 32.0 °C, now 29.8 °C; the highest was 34.9 °C.
+Priority: medium.
+It happened at 03:00 on Friday 10 July; this message was sent at 06:30 on Friday 10 July.
+
+See and acknowledge here: http://127.0.0.1:8080/
+
+` + Caution + "\n"},
+		{"two together", telling(r, "mail", silent, tooHot(alarms.High)),
+			"High: Long House, bench: temperature too high, now 33.4 °C (and 1 more)",
+			`2 messages came close together. The most urgent comes first.
+
+1. Long House, bench: 33.4 °C, above the limit of 32.0 °C since 11:59.
+Check first: Look whether the exhaust fan runs and the intake shutter is open.
+Since 12:59 on Thursday 9 July.
+Priority: high.
+
+2. Low House, tray: nothing heard from probe tray-2 for 15 minutes. Check its battery first.
+Priority: medium.
+
+See and acknowledge here: http://127.0.0.1:8080/
+
+` + Caution + "\n"},
+		{"test", TestTelling("Ada", "mail", noon), "Test message from Telltale: nothing is wrong",
+			`This is a test message from Telltale to Ada over the channel "mail". Nothing is wrong and there is nothing to do. That it arrived shows that alarms can arrive this way.
+
+` + Caution + "\n"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			if got := Subject(c.give); got != c.subject {
+				t.Errorf("subject: got %q, want %q", got, c.subject)
+			}
+			if got := Text(c.give); got != c.text {
+				t.Errorf("text: got\n%s\nwant\n%s", got, c.text)
+			}
+		})
+	}
+}
+
+func TestHeadline(t *testing.T) {
+	base := alarms.Transition{Priority: alarms.Medium, To: alarms.Unacknowledged}
+	cases := []struct {
+		move       alarms.Move
+		reason     alarms.Reason
+		fahrenheit bool
+		want       string
+	}{
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, false,
+			"Medium: Long House, bench: temperature too low, now -2.0 °C"},
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, true,
+			"Medium: Long House, bench: temperature too low, now 28.4 °F"}, // -2 °C = 28.4 °F by definition of the scale
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Quantity: alarms.DewMargin, Side: alarms.LowSide, Value: ptr(0.5)}, true,
+			"Medium: Long House: dew margin too low, now 0.9 °F"}, // a difference: 0.5 K = 0.9 °F
+		{alarms.Worsen, alarms.Reason{Rule: alarms.RuleRate, House: "low-house", Place: "tray-1", Quantity: alarms.Temperature, Side: alarms.HighSide}, false,
+			"Medium: Low House, tray 1: worse, temperature rising fast"},
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleFault, House: "low-house", Place: "tray", Probe: "tray-2", Fault: alarms.FaultBattery}, false,
+			"Medium: Low House, tray, probe tray-2: probe needs care (low battery)"},
+		{alarms.Realarm, alarms.Reason{Rule: alarms.RuleSilent, House: "long-house", Circuit: "north-circuit"}, false,
+			"Medium: Long House, north circuit: still, nothing heard"},
+		{alarms.Chatter, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge"}, false,
+			"Medium: Long House, ridge: comes and goes, no healthy probe"},
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLink}, false, "Medium: connection to the broker lost"},
+		{alarms.Note, alarms.Reason{Rule: alarms.RuleRestart}, false, "Medium: the watch was restarted"},
+		{alarms.Raise, alarms.Reason{Rule: "something-new", House: "a\r\nBcc: x@example.org"}, false, "Medium: a  Bcc: x@example.org: something new"},
+	}
+	for _, c := range cases {
+		tr := base
+		tr.Move, tr.Reason = c.move, c.reason
+		r := garden()
+		r.Words.Fahrenheit = c.fahrenheit
+		if got := r.NewEvent(tr).Headline; got != c.want {
+			t.Errorf("got  %q\nwant %q", got, c.want)
+		}
+	}
+}
