@@ -9,6 +9,7 @@ type house struct {
 	nodes   []*node   // what may fall silent, tops first
 	change  *timer    // next change between day and night
 	settled *timer    // end of the time in which the looser limits hold
+	held    *timer    // when a silence is told though its extent is not known
 	season  *alarm    // carries the log of season changes
 	waiting bool      // a silence is not yet told; follows from the rest
 }
@@ -22,6 +23,7 @@ type houseState struct {
 	Settling     bool    `json:"settling,omitempty"`
 	ChangeDue    instant `json:"change_due,omitempty"`
 	SettledDue   instant `json:"settled_due,omitempty"`
+	HeldDue      instant `json:"held_due,omitempty"`
 }
 
 // place is a place at work.
@@ -77,6 +79,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 	h.Season = plan.Season
 	h.change = e.timers.build(func(due instant) { e.changeDay(h, due) })
 	h.settled = e.timers.build(func(due instant) { e.endSettling(h, due) })
+	h.held = e.timers.build(func(due instant) { e.review(h, due) })
 	h.season = e.newAlarm(&alarm{
 		id: AlarmID(plan.ID) + "/season", rule: RulePerson, house: h,
 		priority: always(Low), why: func(Move, instant) Reason { return Reason{} },

@@ -8,6 +8,7 @@ import (
 const (
 	gapsKept     = 9
 	gapsNeeded   = 5
+	longGaps     = 3                // silences in a row after which they are taken for the habit
 	unlearned    = 30 * time.Minute // allowed until an interval is learned
 	firstAllowed = 2 * time.Minute  // at least, at the start: probes must find the broker
 )
@@ -16,6 +17,13 @@ const (
 func (st *stream) learn(now instant) {
 	if st.probe.plan.Every > 0 || st.Heard == 0 || st.Heard < st.Base || now == st.Heard {
 		return
+	}
+	if st.Silent {
+		if st.LongGaps++; st.LongGaps < longGaps {
+			return // an outage, not a new habit
+		}
+	} else {
+		st.LongGaps = 0
 	}
 	if len(st.Gaps) == gapsKept {
 		copy(st.Gaps, st.Gaps[1:])
@@ -41,14 +49,16 @@ func (st *stream) interval() time.Duration {
 	return time.Duration(sorted[n/2])
 }
 
-// allowed returns how long st may be silent. A learned interval allows for
-// its own unevenness: half as much again as the longest gap of late.
+// allowed returns how long st may be silent: the plan's multiple of the
+// interval and a tenth of one, so that the last message awaited may be a
+// little late. A learned interval allows for its own unevenness: half as much
+// again as the longest gap of late.
 func (st *stream) allowed() time.Duration {
 	every := st.interval()
 	if every == 0 {
 		return unlearned
 	}
-	d := time.Duration(st.probe.plan.MissesAllowed * float64(every))
+	d := time.Duration((st.probe.plan.MissesAllowed + 0.1) * float64(every))
 	if len(st.Gaps) > 0 {
 		d = max(d, time.Duration(slices.Max(st.Gaps))*3/2)
 	}
@@ -86,7 +96,7 @@ func (e *Engine) fallSilent(st *stream, due instant) {
 	if st.Silent || !e.link.up() {
 		return
 	}
-	st.Silent = true
+	st.Silent, st.SilentAt = true, due
 	st.forgetPresent()
 	e.rejudge(st.probe.place, due)
 	e.review(st.probe.place.house, due)

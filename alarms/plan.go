@@ -130,8 +130,8 @@ type Probe struct {
 	Kind    ProbeKind
 	Circuit CircuitID     // empty: on no common circuit (battery, own supply)
 	Every   time.Duration // expected interval; 0: learn it
-	// MissesAllowed is the multiple of the interval after which the probe is
-	// silent; default 3.
+	// MissesAllowed is the multiple of the interval after which, and a tenth
+	// of an interval more, the probe is silent; default 3.
 	MissesAllowed float64
 	Streams       []Stream
 	Priority      Priority // of silence and faults; default Medium and Low

@@ -103,14 +103,14 @@ func (e *Engine) limitSentence(a *alarm, t Transition, ended bool) string {
 		if a.side == LowSide {
 			d, word = -d, "below"
 		}
-		if d < 0 {
-			d, word = 0, "near"
+		far := w.Distance(q, d)
+		switch {
+		case d < 0: // between limit and deadband, on the way back
+			far, word = "back within", "the deadband of"
+		case strings.TrimLeft(far, "0.") == strings.TrimLeft(w.Distance(q, 0), "0."):
+			far = "just"
 		}
-		s += fmt.Sprintf(", %s %s the %s limit of %s", w.Distance(q, d), word, limitName(a, t.Level), w.Value(q, *r.Limit))
-		if word == "near" {
-			s = fmt.Sprintf("%s: %s%s, close to the %s limit of %s", a.where(), subject(q), w.Value(q, *r.Value),
-				limitName(a, t.Level), w.Value(q, *r.Limit))
-		}
+		s += fmt.Sprintf(", %s %s the %s limit of %s", far, word, limitName(a, t.Level), w.Value(q, *r.Limit))
 	}
 	if !r.Since.IsZero() {
 		s += ", since " + w.Clock(r.Since, t.Due)

@@ -44,8 +44,13 @@ func (e *Engine) silentSentence(a *alarm, t Transition, ended bool) string {
 	return fmt.Sprintf("%s: %s %s.%s: the house may have lost its power or its network.", a.where(), what, since, together)
 }
 
-// name is that of the probe.
-func (a *alarm) name() string { return a.probe.plan.Name }
+// name is that of the probe, "" for an alarm of no single probe.
+func (a *alarm) name() string {
+	if a.probe == nil {
+		return ""
+	}
+	return a.probe.plan.Name
+}
 
 func (e *Engine) darkSentence(a *alarm, t Transition, ended bool) string {
 	r := t.Reason

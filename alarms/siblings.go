@@ -1,6 +1,9 @@
 package alarms
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 func (e *Engine) buildDisagree(pt *point) {
 	h := pt.place.house
@@ -29,6 +32,10 @@ func (pt *point) mayDiffer() float64 {
 // disagreeBack is the share of the bound below which siblings agree again.
 const disagreeBack = 0.8
 
+// agreeFor is how long siblings must agree before that is believed: a probe
+// that is wrong by sun or damp is right again every night.
+const agreeFor = 24 * time.Hour
+
 // compare holds pt's streams against each other. Of two that differ it is not
 // known which is right; of three or more, one far from the middle of the
 // others is wrong.
@@ -46,16 +53,16 @@ func (e *Engine) compare(pt *point, now instant) {
 	wait := pt.place.plan.DisagreeFor
 	if len(fit) == 2 {
 		d := math.Abs(fit[0].Value - fit[1].Value)
-		pt.differ.judge(now, d > bound, d <= bound*disagreeBack, wait, wait)
+		pt.differ.judge(now, d > bound, d <= bound*disagreeBack, wait, agreeFor)
 	} else {
-		pt.differ.judge(now, false, true, wait, wait)
+		pt.differ.judge(now, false, len(fit) > 2, wait, agreeFor)
 	}
 	for _, st := range pt.streams {
 		d := 0.0
 		if len(fit) > 2 {
 			d = math.Abs(st.Value - medianWithout(fit, st))
 		}
-		st.outlier.judge(now, d > bound, d <= bound*disagreeBack, wait, wait)
+		st.outlier.judge(now, d > bound, d <= bound*disagreeBack && len(fit) > 2, wait, agreeFor)
 	}
 }
 

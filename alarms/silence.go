@@ -155,6 +155,7 @@ func (e *Engine) decide(h *house, now instant) {
 			e.spare(n, now)
 		}
 	}
+	var held instant
 	for _, st := range h.streams {
 		if !st.Silent || st.probe.Out || h.owned(st) {
 			continue
@@ -167,8 +168,11 @@ func (e *Engine) decide(h *house, now instant) {
 		}
 		if !top.undecided(now) {
 			top.Told = true
+		} else if until := top.heldUntil(); held == 0 || until < held {
+			held = until
 		}
 	}
+	e.timers.set(h.held, held)
 	h.findWaiting()
 }
 
@@ -193,15 +197,12 @@ func (e *Engine) spare(n *node, now instant) {
 
 // undecided reports whether n, silent, may yet turn out to be part of a wider
 // silence: nothing else under the next node is on time. It is decided when
-// something there is heard, or falls silent too.
+// something there is heard, or falls silent too, or after two intervals.
 func (n *node) undecided(now instant) bool {
-	if n.parent == nil {
+	if n.parent == nil || now >= n.heldUntil() {
 		return false
 	}
-	var slowest time.Duration
-	for _, st := range n.leaves {
-		slowest = max(slowest, st.interval())
-	}
+	slowest := n.slowest()
 	others := 0
 	for _, st := range n.parent.leaves {
 		if st.Silent || st.probe.Out || n.has(st) {
@@ -214,6 +215,24 @@ func (n *node) undecided(now instant) bool {
 		others++
 	}
 	return others > 0
+}
+
+// slowest returns the longest interval of n.
+func (n *node) slowest() time.Duration {
+	var d time.Duration
+	for _, st := range n.leaves {
+		d = max(d, st.interval())
+	}
+	return d
+}
+
+// heldUntil returns when n, silent, is told whatever the others do.
+func (n *node) heldUntil() instant {
+	var last instant
+	for _, st := range n.leaves {
+		last = max(last, st.SilentAt)
+	}
+	return last.add(2 * n.slowest())
 }
 
 func (n *node) has(st *stream) bool {

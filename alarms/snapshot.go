@@ -32,7 +32,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 	s.Link.Due = e.link.delay.due
 	for _, h := range e.houses {
 		hs := h.houseState
-		hs.ChangeDue, hs.SettledDue = h.change.due, h.settled.due
+		hs.ChangeDue, hs.SettledDue, hs.HeldDue = h.change.due, h.settled.due, h.held.due
 		s.Houses[h.plan.ID] = hs
 		for _, p := range h.places {
 			for _, pr := range p.probes {
@@ -98,7 +98,8 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		h.houseState = hs
 		e.timers.set(h.change, hs.ChangeDue)
 		e.timers.set(h.settled, hs.SettledDue)
-		h.ChangeDue, h.SettledDue = 0, 0
+		e.timers.set(h.held, hs.HeldDue)
+		h.ChangeDue, h.SettledDue, h.HeldDue = 0, 0, 0
 	}
 	for _, st := range h.streams {
 		if ss, ok := s.Streams[st.key()]; ok {

@@ -29,7 +29,9 @@ type streamState struct {
 	Raw      float64   `json:"raw,omitempty"`      // as last sent
 	RawAt    instant   `json:"raw_at,omitempty"`
 	Gaps     []int64   `json:"gaps,omitempty"` // ns between messages, newest last
+	LongGaps int       `json:"long_gaps,omitempty"`
 	Silent   bool      `json:"silent,omitempty"`
+	SilentAt instant   `json:"silent_at,omitempty"`
 	Grace    instant   `json:"grace,omitempty"`
 	GraceFor AlarmID   `json:"grace_for,omitempty"`
 	Faults   faultSet  `json:"faults,omitempty"`
