@@ -19,8 +19,11 @@ type Engine struct {
 	order   []*alarm // by ID
 	link    *link
 	restart *alarm
+	trouble map[AlarmID]*trouble
 	actor   actor
 	out     []Transition
+
+	awaySince instant // before the newest restart; for its sentence only
 }
 
 // New builds an engine for p with every alarm normal. The error lists all
@@ -34,6 +37,7 @@ func New(p Plan) (*Engine, error) {
 		streams: map[streamKey]*stream{},
 		probes:  map[ProbeID]*probe{},
 		alarms:  map[AlarmID]*alarm{},
+		trouble: map[AlarmID]*trouble{},
 	}
 	e.build()
 	slices.SortFunc(e.order, func(a, b *alarm) int { return strings.Compare(string(a.id), string(b.id)) })
@@ -77,6 +81,8 @@ func (e *Engine) dispatch(in *Input, now instant) {
 		e.linkUp(now)
 	case LinkDown:
 		e.linkDown(in.Note, now)
+	case TroubleOn, TroubleOff:
+		e.setTrouble(in, now)
 	default:
 		e.person(*in, now)
 	}

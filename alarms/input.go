@@ -42,9 +42,12 @@ const (
 	LinkUp                         // the broker is reached
 	LinkDown                       // the broker is lost: Note says why
 	RestartMarker                  // the watch has just started again
+	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what
+	TroubleOff                     // that trouble is over: Alarm
 )
 
 var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelve", "unshelve",
-	"take-out", "put-back", "season", "link-up", "link-down", "restart"}
+	"take-out", "put-back", "season", "link-up", "link-down", "restart",
+	"trouble", "trouble-over"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }

@@ -37,8 +37,11 @@ func (e *Engine) buildWatch() {
 	})
 	e.restart = e.newAlarm(&alarm{
 		id: "watch/restart", rule: RuleRestart, priority: always(Low),
-		why: func(Move, instant) Reason { return Reason{} },
+		why: func(Move, instant) Reason { return Reason{Since: e.awaySince.time()} },
 	})
+	for _, t := range Troubles {
+		e.buildTrouble(t)
+	}
 }
 
 func (e *Engine) linkDown(why string, now instant) {
@@ -132,8 +135,7 @@ func (e *Engine) comeBack(now instant) {
 		e.review(h, now)
 	}
 	if away >= restartTold {
-		e.actor.note = from.time().Format(time.RFC3339Nano)
+		e.awaySince = from
 		e.move(e.restart, Note, Normal, now)
-		e.actor = actor{}
 	}
 }

@@ -41,6 +41,8 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 		return e.darkSentence(a, t, ended)
 	case RuleFault:
 		return e.faultSentence(a, t, ended)
+	case RuleTrouble:
+		return e.troubleSentence(a, t, ended)
 	}
 	return e.linkSentence(t, ended)
 }

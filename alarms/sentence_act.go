@@ -95,6 +95,8 @@ func (a *alarm) title() string {
 		return fmt.Sprintf("%s: probe %s, %s", w, a.name(), faultShort(Fault(id[strings.LastIndexByte(id, '/')+1:])))
 	case RuleLink:
 		return "The broker cannot be reached"
+	case RuleTrouble:
+		return troubleTitles[a.id]
 	}
 	return string(a.id)
 }
@@ -122,10 +124,7 @@ func (e *Engine) noteSentence(a *alarm, t Transition) string {
 		return fmt.Sprintf("%s: the season is now %q%s. Limits change over %s.", a.where(), t.Reason.Season, who,
 			Span(a.house.plan.Day.Settle))
 	case RuleRestart:
-		from, err := time.Parse(time.RFC3339Nano, t.Reason.Note)
-		if err != nil {
-			return "The watch has started again."
-		}
+		from := t.Reason.Since
 		return fmt.Sprintf("The watch was away from %s to %s (%s). Nothing was watched in that time.",
 			w.Clock(from, t.Due), w.Clock(t.Due, t.Due), Span(t.Due.Sub(from)))
 	}

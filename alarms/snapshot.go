@@ -10,16 +10,17 @@ const snapshotVersion = 1
 
 // snapshot is the whole state of an engine.
 type snapshot struct {
-	Version int                    `json:"version"`
-	Now     instant                `json:"now"`
-	Started bool                   `json:"started"`
-	Link    linkState              `json:"link"`
-	Houses  map[HouseID]houseState `json:"houses"`
-	Probes  map[ProbeID]probeState `json:"probes"`
-	Streams map[string]streamState `json:"streams"`
-	Points  map[string]pointState  `json:"points"`
-	Nodes   map[AlarmID]nodeState  `json:"nodes"`
-	Alarms  map[AlarmID]alarmState `json:"alarms"`
+	Version int                      `json:"version"`
+	Now     instant                  `json:"now"`
+	Started bool                     `json:"started"`
+	Link    linkState                `json:"link"`
+	Houses  map[HouseID]houseState   `json:"houses"`
+	Probes  map[ProbeID]probeState   `json:"probes"`
+	Streams map[string]streamState   `json:"streams"`
+	Points  map[string]pointState    `json:"points"`
+	Nodes   map[AlarmID]nodeState    `json:"nodes"`
+	Alarms  map[AlarmID]alarmState   `json:"alarms"`
+	Trouble map[AlarmID]troubleState `json:"trouble"`
 }
 
 // Snapshot returns the whole state, to be given to Restore.
@@ -28,6 +29,10 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Version: snapshotVersion, Now: e.now, Started: e.started, Link: e.link.linkState,
 		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
 		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]alarmState{},
+		Trouble: map[AlarmID]troubleState{},
+	}
+	for id, t := range e.trouble {
+		s.Trouble[id] = t.troubleState
 	}
 	s.Link.Due = e.link.delay.due
 	for _, h := range e.houses {
@@ -83,6 +88,9 @@ func (e *Engine) load(s *snapshot) {
 	e.link.linkState = s.Link
 	e.link.Due = 0
 	e.timers.set(e.link.delay, s.Link.Due)
+	for id, t := range e.trouble {
+		t.troubleState = s.Trouble[id]
+	}
 	for _, a := range e.order {
 		if as, ok := s.Alarms[a.id]; ok {
 			e.loadAlarm(a, as)

@@ -145,6 +145,7 @@ const (
 	RuleUnwatched Rule = "unwatched" // a place has no healthy probe
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
+	RuleTrouble   Rule = "trouble"   // the watch itself cannot work as it should
 	RulePerson    Rule = "person"    // somebody set something
 )
 

@@ -1,0 +1,71 @@
+package alarms
+
+// Troubles of the watch itself, told like any other alarm.
+const (
+	TroubleDisk    AlarmID = "watch/disk"     // nothing can be saved
+	TroubleLosses  AlarmID = "watch/losses"   // messages were lost on their way in
+	TroubleTelling AlarmID = "watch/messages" // people cannot be told
+)
+
+// Troubles lists every trouble.
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling}
+
+// trouble is one trouble of the watch at work.
+type trouble struct {
+	troubleState
+	alarm *alarm
+}
+
+// troubleState is what a snapshot keeps of a trouble.
+type troubleState struct {
+	Since instant `json:"since,omitempty"`
+	Note  string  `json:"note,omitempty"`
+}
+
+func (e *Engine) buildTrouble(id AlarmID) {
+	t := &trouble{}
+	t.alarm = e.newAlarm(&alarm{
+		id: id, rule: RuleTrouble, priority: always(High),
+		why: func(Move, instant) Reason { return Reason{Since: t.Since.time(), Note: t.Note} },
+	})
+	e.trouble[id] = t
+}
+
+func (e *Engine) setTrouble(in *Input, now instant) {
+	t := e.trouble[in.Alarm]
+	switch {
+	case t == nil:
+	case in.Kind == TroubleOff:
+		t.Since = 0
+		e.apply(t.alarm, Within, nil, now)
+	default:
+		if t.Note = in.Note; t.Since == 0 {
+			t.Since = now
+		}
+		e.apply(t.alarm, Outer, nil, now)
+	}
+}
+
+var troubleTitles = map[AlarmID]string{
+	TroubleDisk:    "The watch cannot save",
+	TroubleLosses:  "The watch has lost messages",
+	TroubleTelling: "The watch cannot reach people",
+}
+
+var troubleChecks = map[AlarmID]string{
+	TroubleDisk:    "is the disk full, worn out or pulled? Make room; until then alarms are told but not kept",
+	TroubleLosses:  "does a probe send far too often, or is the machine overloaded?",
+	TroubleTelling: "the internet connection, the mail server and its password",
+}
+
+func (e *Engine) troubleSentence(a *alarm, t Transition, ended bool) string {
+	title := troubleTitles[a.id]
+	if ended {
+		return title + ": over" + after(t.Reason) + "."
+	}
+	s := title + ", since " + e.plan.Words.Clock(t.Reason.Since, t.Due)
+	if t.Reason.Note != "" {
+		s += ": " + t.Reason.Note
+	}
+	return s + "."
+}
