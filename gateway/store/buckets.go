@@ -1,0 +1,195 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"math"
+	"slices"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Bucket is what the readings from Start to Start+Width were like.
+type Bucket struct {
+	Start          time.Time // UTC
+	Width          time.Duration
+	N              int // readings
+	Min, Mean, Max float64
+}
+
+// widths a bucket may have; beyond them whole weeks.
+var widths = [...]time.Duration{time.Second, 2 * time.Second, 5 * time.Second, 10 * time.Second, 15 * time.Second,
+	30 * time.Second, time.Minute, 2 * time.Minute, 5 * time.Minute, 10 * time.Minute, 20 * time.Minute,
+	30 * time.Minute, time.Hour, 2 * time.Hour, 3 * time.Hour, 6 * time.Hour, 12 * time.Hour, day, 2 * day, 7 * day}
+
+// BucketWidth is the width Buckets takes: the smallest of 1 s, 2 s, 5 s ... 12 h,
+// 1, 2, 7 days and multiples of 7 days that needs at most maxPoints buckets.
+func BucketWidth(from, to time.Time, maxPoints int) time.Duration {
+	span := to.Sub(from)
+	fits := func(w time.Duration) bool { return int64(span/w)+2 <= int64(max(maxPoints, 3)) }
+	for _, w := range widths {
+		if fits(w) {
+			return w
+		}
+	}
+	w := 7 * day
+	for !fits(w) && w < math.MaxInt64/4 {
+		w *= 2
+	}
+	return w
+}
+
+// Buckets returns minimum, mean and maximum of one quantity of one probe over
+// from..to in at most maxPoints (at least 3) buckets of one width, aligned to
+// UTC; from is rounded down and to up to it. Buckets without a reading are left
+// out. Days long gone have values of 10 minutes and no finer: a bucket then
+// holds one such value and its N. It never reads more than it must, so that a
+// year takes milliseconds.
+func (s *Store) Buckets(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, maxPoints int) ([]Bucket, error) {
+	width := BucketWidth(from, to, maxPoints).Milliseconds()
+	lo := floorTo(from.UnixMilli(), width)
+	hi := floorTo(ceilMillis(to)-1, width) + width
+	g := &grid{width: width, cells: map[int64]*extent{}}
+	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error {
+		days, err := v.summedDays()
+		if err != nil {
+			return err
+		}
+		fine := width%slotMillis != 0
+		useSum := func(d int64) bool { raw, ok := days[d]; return ok && !(fine && raw) }
+		if err := v.addSums(g, useSum); err != nil {
+			return err
+		}
+		return v.eachBlock(func(b block) error { return v.addBlock(g, b, useSum) })
+	})
+	if err != nil {
+		return nil, err
+	}
+	return g.buckets(), nil
+}
+
+func floorTo(ms, width int64) int64 {
+	// Widths of whole weeks begin on a Monday; 1970-01-01 was a Thursday.
+	shift := int64(0)
+	if width%(7*dayMillis) == 0 {
+		shift = 3 * dayMillis
+	}
+	ms += shift
+	r := ms % width
+	if r < 0 {
+		r += width
+	}
+	return ms - r - shift
+}
+
+// grid collects extents by bucket.
+type grid struct {
+	width int64
+	cells map[int64]*extent
+}
+
+func (g *grid) add(e extent) {
+	start := floorTo(e.first, g.width)
+	c := g.cells[start]
+	if c == nil {
+		c = &extent{}
+		g.cells[start] = c
+	}
+	c.join(e)
+}
+
+func (g *grid) buckets() []Bucket {
+	all := make([]Bucket, 0, len(g.cells))
+	for start, e := range g.cells {
+		all = append(all, Bucket{Start: joinTime(start, 0), Width: time.Duration(g.width) * time.Millisecond,
+			N: e.n, Min: e.min, Mean: e.mean(), Max: e.max})
+	}
+	slices.SortFunc(all, func(a, b Bucket) int { return a.Start.Compare(b.Start) })
+	return all
+}
+
+// addBlock adds a block that touches the view, without opening it where its
+// extent says enough.
+func (v *view) addBlock(g *grid, b block, skip func(day int64) bool) error {
+	firstDay, lastDay := dayOf(b.first), dayOf(b.last)
+	if firstDay == lastDay && skip(firstDay) {
+		return nil
+	}
+	inside := b.first >= v.lo && b.last < v.hi && floorTo(b.first, g.width) == floorTo(b.last, g.width)
+	if inside && !skip(firstDay) && (firstDay == lastDay || lastDay == firstDay+1 && !skip(lastDay)) {
+		g.add(b.extent)
+		return nil
+	}
+	return unpack(b.data, b.n, func(pt point) {
+		if pt.ms >= v.lo && pt.ms < v.hi && !skip(dayOf(pt.ms)) {
+			g.add(extent{first: pt.ms, last: pt.ms, n: 1, min: pt.value, max: pt.value, sum: pt.value})
+		}
+	})
+}
+
+// summedDays says which days of the view are summed up, and whether their raw
+// readings are still here.
+func (v *view) summedDays() (map[int64]bool, error) {
+	type row struct {
+		day int64
+		raw bool
+	}
+	rows, err := collect(v.ctx, v.tx, func(r *sql.Rows, d *row) error { return r.Scan(&d.day, &d.raw) },
+		`SELECT day, raw FROM summed WHERE done = 1 AND day BETWEEN ? AND ?`, dayOf(v.lo), dayOf(v.hi-1))
+	days := make(map[int64]bool, len(rows))
+	for _, r := range rows {
+		days[r.day] = r.raw
+	}
+	return days, err
+}
+
+// addSums adds the 10-minute values of the days that want says.
+func (v *view) addSums(g *grid, want func(day int64) bool) error {
+	if v.id == 0 {
+		return nil
+	}
+	get, err := v.tx.PrepareContext(v.ctx, `SELECT n, min, mean, max, data FROM day WHERE id = ?`)
+	if err != nil {
+		return err
+	}
+	defer get.Close()
+	for d := dayOf(v.lo); d <= dayOf(v.hi-1); d++ {
+		if !want(d) {
+			continue
+		}
+		if err := v.addDay(g, get, d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *view) addDay(g *grid, get *sql.Stmt, d int64) error {
+	var e extent
+	var mean float64
+	var data []byte
+	err := get.QueryRowContext(v.ctx, dayKey(d, v.id)).Scan(&e.n, &e.min, &mean, &e.max, &data)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if g.width%dayMillis == 0 {
+		e.first, e.sum = d*dayMillis, mean*float64(e.n)
+		g.add(e)
+		return nil
+	}
+	slots, err := unpackSlots(data, d)
+	if err != nil {
+		return err
+	}
+	for _, sl := range slots {
+		if sl.first >= v.lo && sl.first < v.hi {
+			g.add(sl.extent)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,150 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"slices"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Reading is one raw reading in the history.
+type Reading struct {
+	At    time.Time // history time, UTC, whole ms
+	Value float64
+}
+
+// Readings returns the raw readings of one quantity of one probe with
+// from <= At < to, oldest first, those still waiting for the disk included.
+// limit bounds how many, the oldest ones; 0 means 1,000,000.
+func (s *Store) Readings(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, limit int) ([]Reading, error) {
+	lo, hi := ceilMillis(from), ceilMillis(to)
+	var points []point
+	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error {
+		return v.eachBlock(func(b block) error {
+			return unpack(b.data, b.n, func(pt point) {
+				if pt.ms >= lo && pt.ms < hi {
+					points = append(points, pt)
+				}
+			})
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(a.ms, b.ms) })
+	if limit <= 0 {
+		limit = 1_000_000
+	}
+	all := make([]Reading, 0, min(limit, len(points)))
+	for _, pt := range points[:min(limit, len(points))] {
+		all = append(all, Reading{At: joinTime(pt.ms, 0), Value: pt.value})
+	}
+	return all, nil
+}
+
+// Stream is one quantity of one probe in the history.
+type Stream struct {
+	Probe    alarms.ProbeID
+	Quantity alarms.Quantity
+}
+
+// Streams lists everything that the history has or had readings of, by probe
+// and quantity.
+func (s *Store) Streams(ctx context.Context) ([]Stream, error) {
+	all, err := collect(ctx, s.db.read, func(r *sql.Rows, n *Stream) error { return r.Scan(&n.Probe, &n.Quantity) },
+		`SELECT probe, quantity FROM stream`)
+	if err != nil {
+		return nil, err
+	}
+	all = append(all, s.recent.names()...)
+	slices.SortFunc(all, func(a, b Stream) int {
+		return cmp.Or(cmp.Compare(a.Probe, b.Probe), cmp.Compare(a.Quantity, b.Quantity))
+	})
+	return slices.Compact(all), nil
+}
+
+// ceilMillis is the first whole ms not before t.
+func ceilMillis(t time.Time) int64 {
+	ms, nanos := splitTime(t)
+	if nanos > 0 {
+		ms++
+	}
+	return ms
+}
+
+// view is one moment's view of the history of one stream: what was in memory
+// and, in one read transaction, the database.
+type view struct {
+	ctx    context.Context
+	tx     *sql.Tx
+	id     int64 // 0: nothing of it in the database
+	lo, hi int64 // ms, lo <= t < hi
+	recent []block
+	epoch  int64 // first epoch that is in memory
+}
+
+// look gives f a view. A checkpoint at the same time does not disturb it: what
+// was taken from memory is left out of the database by its epoch.
+func (s *Store) look(ctx context.Context, n name, lo, hi int64, f func(*view) error) error {
+	if hi <= lo {
+		return nil
+	}
+	v := &view{ctx: ctx, lo: lo, hi: hi}
+	v.recent, v.epoch = s.recent.copyOf(n, lo, hi)
+	tx, err := s.db.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() //nolint:errcheck // it only reads
+	v.tx = tx
+	err = tx.QueryRowContext(ctx, `SELECT id FROM stream WHERE probe = ? AND quantity = ?`, n.probe, n.quantity).Scan(&v.id)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	return f(v)
+}
+
+// eachBlock gives f every block that touches the view, in the order of
+// checkpoints. The data is good only during the call.
+func (v *view) eachBlock(f func(block) error) error {
+	if v.id != 0 {
+		if err := v.savedBlocks(f); err != nil {
+			return err
+		}
+	}
+	for _, b := range v.recent {
+		if err := f(b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *view) savedBlocks(f func(block) error) error {
+	rows, err := v.tx.QueryContext(v.ctx, `SELECT b.first_ms, b.last_ms, b.n, b.min, b.mean, b.max, b.data
+		FROM (SELECT DISTINCT epoch FROM span WHERE day BETWEEN ?1 AND ?2 AND epoch < ?3) e
+		CROSS JOIN block b ON b.id BETWEEN (e.epoch << 24 | ?4 << 4) AND (e.epoch << 24 | ?4 << 4 | 15)
+		WHERE b.last_ms >= ?5 AND b.first_ms < ?6 ORDER BY b.id`,
+		dayOf(v.lo), dayOf(v.hi-1), v.epoch, v.id, v.lo, v.hi)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	var data sql.RawBytes
+	for rows.Next() {
+		var b block
+		var mean float64
+		if err := rows.Scan(&b.first, &b.last, &b.n, &b.min, &mean, &b.max, &data); err != nil {
+			return err
+		}
+		b.sum, b.data = mean*float64(b.n), data
+		if err := f(b); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}

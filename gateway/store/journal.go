@@ -1,0 +1,202 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"time"
+
+	"telltale/alarms"
+)
+
+const (
+	fillAhead  = 128 << 10 // zeros written ahead of the frames at a time
+	maxSegment = 4 << 20   // a new segment is begun beyond this
+	peopleRoom = 64 << 10  // of the buffer, kept free of readings
+)
+
+// journal is the append-only file of inputs. Only the owner touches it, but
+// for the counters.
+type journal struct {
+	dir    string
+	guard  guard
+	max    int    // bytes that may wait
+	number uint64 // of the segment written to, or of the next one while file is nil
+
+	file *os.File
+	off  int64 // where the next frame may begin
+	size int64 // filled with zeros up to here
+
+	refs    map[*stream]uint32 // streams defined in this segment
+	payload []byte             // the frame that waits
+	last    time.Time          // At of its last record
+	waiting int                // inputs in it
+	newest  time.Time          // newest At of all
+	written time.Time          // newest At on disk
+	scratch []byte
+
+	counts journalCounts
+}
+
+type journalCounts struct {
+	bytes, flushes, inputs, dropped atomic.Uint64
+	waiting, size, segment          atomic.Int64
+}
+
+func newJournal(dir string, number uint64, max int, g guard) *journal {
+	return &journal{dir: dir, number: number, max: max, guard: g, refs: map[*stream]uint32{}}
+}
+
+// add puts in at the end of the frame that waits; st is its stream if it is a
+// plain reading. It returns false, and counts, when there is no room for it.
+func (j *journal) add(in alarms.Input, st *stream) bool {
+	if in.At.After(j.newest) {
+		j.newest = in.At
+	}
+	if in.Kind == alarms.Tick {
+		return true
+	}
+	room := j.max
+	if in.Kind == alarms.ReadingIn || in.Kind == alarms.GarbledIn {
+		room -= peopleRoom
+	}
+	if len(j.payload) >= room {
+		j.counts.dropped.Add(1)
+		return false
+	}
+	j.record(in, st)
+	j.waiting++
+	j.counts.waiting.Store(int64(j.waiting))
+	return true
+}
+
+func (j *journal) record(in alarms.Input, st *stream) {
+	if len(j.payload) == 0 {
+		j.last = in.At
+		j.payload = appendZigzag(j.payload, in.At.UnixMilli())
+	}
+	prev := j.last.UnixMilli()
+	if st == nil {
+		j.payload = appendAny(j.payload, in, prev)
+	} else {
+		ref, ok := j.refs[st]
+		if !ok {
+			ref = uint32(len(j.refs))
+			j.refs[st] = ref
+			j.payload = appendDefine(j.payload, ref, st.name)
+		}
+		j.payload, st.guess = appendReading(j.payload, in, ref, prev, min(st.guess, maxExp))
+	}
+	j.last = in.At
+}
+
+// due reports whether flush has something to write: inputs, or a sign of life
+// when the last one is older than every.
+func (j *journal) due(every time.Duration) bool {
+	return j.waiting > 0 || j.newest.Sub(j.written) >= every && j.newest.After(j.written)
+}
+
+// flush writes the frame that waits, with the newest time, and has the disk
+// confirm it. On error everything still waits, and the next flush writes it to
+// the same place again.
+func (j *journal) flush() error {
+	mark, last := len(j.payload), j.last
+	if mark == 0 || j.newest.After(j.last) {
+		j.record(alarms.Input{At: j.newest, Kind: alarms.Tick}, nil)
+	}
+	err := j.write()
+	if err != nil {
+		j.payload, j.last = j.payload[:mark], last
+		return err
+	}
+	j.counts.inputs.Add(uint64(j.waiting))
+	j.counts.flushes.Add(1)
+	j.counts.waiting.Store(0)
+	j.payload, j.waiting, j.written = j.payload[:0], 0, j.newest
+	return nil
+}
+
+func (j *journal) write() error {
+	if j.file == nil {
+		if err := j.begin(); err != nil {
+			return err
+		}
+	}
+	at := place(j.off, len(j.payload))
+	b := binary.LittleEndian.AppendUint32(j.scratch[:0], uint32(len(j.payload)))
+	b = binary.LittleEndian.AppendUint32(b, frameCRC(j.number, at, j.payload))
+	b = append(b, j.payload...)
+	if cap(b) <= 4*pageSize {
+		j.scratch = b
+	}
+	end := at + int64(len(b))
+	size := max(j.size, end)
+	err := error(nil)
+	if end > j.size { // one write: the frame and the zeros ahead of the next ones
+		size = (end/fillAhead + 1) * fillAhead
+		err = j.put(append(b[:len(b):len(b)], make([]byte, size-end)...), at)
+	}
+	if end <= j.size || noSpace(err) { // the frame alone may still fit
+		size, err = max(j.size, end), j.put(b, at)
+	}
+	if err != nil {
+		return err
+	}
+	j.off, j.size = end, size
+	j.counts.size.Store(end)
+	return nil
+}
+
+func (j *journal) put(b []byte, at int64) error {
+	path := j.file.Name()
+	if err := j.guard.before(path, len(b)); err != nil {
+		return err
+	}
+	n, err := j.file.WriteAt(b, at)
+	j.counts.bytes.Add(uint64(n))
+	if err != nil {
+		return err
+	}
+	return dataSync(j.file)
+}
+
+// begin creates the segment. Its header reaches the disk with the first frame.
+func (j *journal) begin() error {
+	path := filepath.Join(j.dir, segmentName(j.number))
+	if err := j.guard.before(path, segmentHead); err != nil {
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o640)
+	if err != nil {
+		return err
+	}
+	n, err := f.WriteAt(appendSegmentHead(nil, j.number), 0)
+	j.counts.bytes.Add(uint64(n))
+	if err == nil {
+		err = syncDir(j.dir)
+	}
+	if err != nil {
+		return errors.Join(err, f.Close(), os.Remove(path))
+	}
+	j.file, j.off, j.size = f, segmentHead, segmentHead
+	j.counts.segment.Store(int64(j.number))
+	return nil
+}
+
+// rotate ends the segment; the next flush begins another. All that waited must
+// have been flushed.
+func (j *journal) rotate() error {
+	if j.file == nil {
+		return nil
+	}
+	err := j.file.Close()
+	j.file, j.off, j.size = nil, 0, 0
+	j.number++
+	clear(j.refs)
+	return err
+}
+
+// full reports whether the segment has grown enough to begin another.
+func (j *journal) full() bool { return j.off >= maxSegment }

@@ -1,0 +1,161 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// Waiting is an outgoing row that may be told now.
+type Waiting struct {
+	Outgoing
+	Attempts int // made so far
+}
+
+// Outcome is what came of an attempt to tell.
+type Outcome uint8
+
+// Outcomes.
+const (
+	Failed    Outcome = iota // to be tried again
+	Told                     // the channel took it
+	Abandoned                // not to be tried again
+)
+
+func (o Outcome) String() string {
+	switch o {
+	case Failed:
+		return "failed"
+	case Told:
+		return "told"
+	case Abandoned:
+		return "abandoned"
+	}
+	return "unknown"
+}
+
+// Attempt is one attempt to tell. Every one is kept.
+type Attempt struct {
+	Outgoing string // ID of the row
+	At       time.Time
+	Channel  string
+	Person   string
+	Outcome  Outcome
+	Error    string // what the channel said, if it failed
+}
+
+const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts`
+
+func scanWaiting(r *sql.Rows, w *Waiting) error {
+	var notBefore int64
+	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts)
+	if notBefore != 0 {
+		w.NotBefore = timeOf(notBefore)
+	}
+	return err
+}
+
+// Due returns up to limit rows that may be told at now, longest due first.
+func (s *Store) Due(ctx context.Context, now time.Time, limit int) ([]Waiting, error) {
+	return collect(ctx, s.db.read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+		WHERE o.state = 0 AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, now.UnixNano(), limit)
+}
+
+// NextDue returns when the next waiting row may be told; ok is false when none
+// waits.
+func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) {
+	var next sql.NullInt64
+	err = s.db.read.QueryRowContext(ctx, `SELECT min(next) FROM outbox WHERE state = 0`).Scan(&next)
+	if next.Int64 != 0 {
+		at = timeOf(next.Int64)
+	}
+	return at, next.Valid, err
+}
+
+// Attempted records an attempt. After Failed the row waits until next; after
+// Told or Abandoned it is done. A row that was cancelled in the meantime stays
+// so, unless it was told. Channel and Person left empty are the row's. The
+// error is a *DiskError, or says that there is no such row.
+func (s *Store) Attempted(ctx context.Context, a Attempt, next time.Time) error {
+	found := false
+	err := s.inTx(ctx, func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, `INSERT INTO attempt (outgoing, at, channel, person, outcome, error)
+			SELECT id, ?, coalesce(nullif(?, ''), channel), coalesce(nullif(?, ''), person), ?, ? FROM outbox WHERE id = ?`,
+			a.At.UnixNano(), a.Channel, a.Person, a.Outcome, a.Error, a.Outgoing)
+		if err != nil {
+			return err
+		}
+		n, err := res.RowsAffected()
+		if found = n > 0; err != nil || !found {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + 1,
+			state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 ELSE 0 END,
+			next = CASE WHEN ?1 = 0 THEN ?2 ELSE next END WHERE id = ?3`, a.Outcome, nanosOf(next), a.Outgoing)
+		return err
+	})
+	if err == nil && !found {
+		return fmt.Errorf("nothing with the ID %q is to be told", a.Outgoing)
+	}
+	return s.diskError("save that somebody was told", err)
+}
+
+// Attempts returns every attempt to tell of a transition, in order.
+func (s *Store) Attempts(ctx context.Context, transition string) ([]Attempt, error) {
+	return collect(ctx, s.db.read, scanAttempt, `SELECT a.outgoing, a.at, a.channel, a.person, a.outcome, a.error
+		FROM outbox o JOIN attempt a ON a.outgoing = o.id WHERE o.transition = ? ORDER BY a.seq`, transition)
+}
+
+// RecentAttempts returns up to limit attempts of any kind, newest first.
+func (s *Store) RecentAttempts(ctx context.Context, limit int) ([]Attempt, error) {
+	return collect(ctx, s.db.read, scanAttempt, `SELECT outgoing, at, channel, person, outcome, error
+		FROM attempt ORDER BY seq DESC LIMIT ?`, limit)
+}
+
+func scanAttempt(r *sql.Rows, a *Attempt) error {
+	var at int64
+	err := r.Scan(&a.Outgoing, &at, &a.Channel, &a.Person, &a.Outcome, &a.Error)
+	a.At = timeOf(at)
+	return err
+}
+
+// Cancel takes a waiting row out; ok is false when it no longer waits.
+func (s *Store) Cancel(ctx context.Context, id string) (ok bool, err error) {
+	err = s.inTx(ctx, func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, `UPDATE outbox SET state = ? WHERE id = ? AND state = 0`, cancelled, id)
+		if err != nil {
+			return err
+		}
+		n, err := res.RowsAffected()
+		ok = n > 0
+		return err
+	})
+	return ok, s.diskError("take a message out", err)
+}
+
+// OutboxCounts says how many rows are in which state.
+type OutboxCounts struct {
+	Waiting, Told, Abandoned, Cancelled int
+}
+
+// OutboxCounts counts the rows that are kept.
+func (s *Store) OutboxCounts(ctx context.Context) (c OutboxCounts, err error) {
+	err = s.db.read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
+		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3) FROM outbox`).
+		Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled)
+	return c, err
+}
+
+// inTx runs f in a transaction of the writing connection.
+func (s *Store) inTx(ctx context.Context, f func(*sql.Tx) error) error {
+	tx, err := s.db.write.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() //nolint:errcheck // after Commit it does nothing
+	if err := f(tx); err != nil {
+		return err
+	}
+	return tx.Commit()
+}

@@ -1,0 +1,177 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"github.com/rs/zerolog"
+)
+
+// Options say how a Store works. The zero value of each means its default.
+type Options struct {
+	MaxWait    time.Duration // longest wait of an input for the disk; default 1 s
+	AliveEvery time.Duration // how often the time alone is journaled when nothing else is; default 1 min
+
+	CheckpointEvery    time.Duration // default 1 h
+	CheckpointReadings int           // due earlier when so many are held in memory; default 250,000
+	MaxReadings        int           // held in memory at most, while checkpoints fail; default 1,000,000 (about 4 MB)
+	MaxWaiting         int           // bytes of inputs that may wait for the disk; default 1 MiB (about 150,000 readings)
+
+	RawFor  time.Duration    // raw readings; default 90 days
+	SumFor  time.Duration    // 10-minute values; default 5 years
+	LogFor  time.Duration    // transitions and attempts; default 5 years
+	Readers int              // connections for queries; default 3
+	Now     func() time.Time // for MaxWait and CheckpointEvery alone; nil means time.Now
+	Log     zerolog.Logger
+
+	guard guard // tests: refuse writes
+}
+
+const day = 24 * time.Hour
+
+func (o Options) withDefaults() Options {
+	o.MaxWait = cmp.Or(o.MaxWait, time.Second)
+	o.AliveEvery = cmp.Or(o.AliveEvery, time.Minute)
+	o.CheckpointEvery = cmp.Or(o.CheckpointEvery, time.Hour)
+	o.CheckpointReadings = cmp.Or(o.CheckpointReadings, 250_000)
+	o.MaxReadings = cmp.Or(o.MaxReadings, 1_000_000)
+	o.MaxWaiting = min(max(cmp.Or(o.MaxWaiting, 1<<20), 2*peopleRoom), maxFrame/2)
+	o.RawFor = cmp.Or(o.RawFor, 90*day)
+	o.SumFor = cmp.Or(o.SumFor, 5*365*day)
+	o.LogFor = cmp.Or(o.LogFor, 5*365*day)
+	o.Readers = cmp.Or(o.Readers, 3)
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	return o
+}
+
+// Store is an open store. See the package comment for who may call what.
+type Store struct {
+	dir     string
+	opt     Options
+	lock    *os.File
+	db      *database
+	journal *journal
+	recent  recent
+
+	since  uint64                    // first segment after the snapshot
+	oldest atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
+	retry  time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
+	last   time.Time                 // by opt.Now: of the last checkpoint
+
+	refused atomic.Bool // the disk refused the last write
+	tails   atomic.Int64
+	damaged atomic.Int64
+	lost    atomic.Int64
+	clashes atomic.Int64
+}
+
+// Open opens the store in dir, which is made if it is not there; its parent
+// must be. The errors are ErrInUse, ErrNewer, ErrNotDirectory, ErrReadOnly,
+// ErrDamaged, ErrFull or the system's own, each within a sentence.
+func Open(dir string, opt Options) (*Store, error) {
+	s := &Store{dir: filepath.Clean(dir), opt: opt.withDefaults()}
+	if err := s.open(); err != nil {
+		return nil, fmt.Errorf("cannot open the store %s: %w", s.dir, errors.Join(err, s.release()))
+	}
+	return s, nil
+}
+
+func (s *Store) open() error {
+	if err := s.claim(); err != nil {
+		return err
+	}
+	ctx := context.Background()
+	path, err := filepath.Abs(filepath.Join(s.dir, "telltale.db"))
+	if err != nil {
+		return err
+	}
+	if s.db, err = openDatabase(path, s.opt.Readers, s.opt.guard); err != nil {
+		return s.explain(err)
+	}
+	if err := migrate(ctx, s.db.write, migrations); err != nil {
+		return s.explain(err)
+	}
+	s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings}
+	if err := s.position(ctx); err != nil {
+		return s.explain(err)
+	}
+	next, newest, err := s.readJournal()
+	if err != nil {
+		return s.explain(err)
+	}
+	s.journal = newJournal(s.dir, next, s.opt.MaxWaiting, s.opt.guard)
+	s.journal.newest, s.journal.written = newest, newest
+	s.last = s.opt.Now()
+	return nil
+}
+
+// claim makes the directory and takes it for this process.
+func (s *Store) claim() error {
+	if err := os.Mkdir(s.dir, 0o750); err != nil && !errors.Is(err, os.ErrExist) {
+		return s.explain(err)
+	}
+	if info, err := os.Stat(s.dir); err != nil {
+		return s.explain(err)
+	} else if !info.IsDir() {
+		return fmt.Errorf("it is %w; give the name of a directory", ErrNotDirectory)
+	}
+	f, err := os.OpenFile(filepath.Join(s.dir, "lock"), os.O_RDWR|os.O_CREATE, 0o640)
+	if err != nil {
+		return s.explain(err)
+	}
+	s.lock = f
+	ok, err := tryLock(f)
+	if err != nil {
+		return fmt.Errorf("it cannot be locked: %w", err)
+	}
+	if !ok {
+		return fmt.Errorf("it is %w; two watches must not share one store", ErrInUse)
+	}
+	return nil
+}
+
+// explain adds what to do to the errors a person can do something about.
+func (s *Store) explain(err error) error {
+	switch {
+	case errors.Is(err, ErrNewer):
+		return err
+	case errors.Is(err, syscall.ENOTDIR):
+		return fmt.Errorf("a part of the path is %w: %w", ErrNotDirectory, err)
+	case readOnly(err):
+		return fmt.Errorf("it %w by this user; check its owner and the disk: %w", ErrReadOnly, err)
+	case driverDamaged(err):
+		return fmt.Errorf("telltale.db is %w; move it away to begin a new one, or restore a copy: %w", ErrDamaged, err)
+	case noSpace(err):
+		return fmt.Errorf("%w; make room: %w", ErrFull, err)
+	}
+	return err
+}
+
+// Close writes what waits and ends the store. It takes no snapshot: call
+// Checkpoint before.
+func (s *Store) Close() error {
+	return errors.Join(s.Sync(), s.release())
+}
+
+func (s *Store) release() error {
+	var errs []error
+	if s.journal != nil {
+		errs = append(errs, s.journal.rotate())
+	}
+	if s.db != nil {
+		errs = append(errs, s.db.close())
+	}
+	if s.lock != nil {
+		errs = append(errs, s.lock.Close())
+	}
+	return errors.Join(errs...)
+}

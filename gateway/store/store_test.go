@@ -1,0 +1,281 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"telltale/alarms"
+)
+
+var start = time.Date(2025, 3, 3, 6, 0, 0, 0, time.UTC)
+
+func open(t testing.TB, dir string, opt Options) *Store {
+	t.Helper()
+	s, err := Open(dir, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func fresh(t testing.TB, opt Options) *Store {
+	t.Helper()
+	s := open(t, filepath.Join(t.TempDir(), "store"), opt)
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func reading(at time.Time, probe string, v float64) alarms.Input {
+	return alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: alarms.ProbeID(probe), Quantity: alarms.Temperature, Value: v}
+}
+
+// everyKind is one input of every kind, with fields of every kind.
+func everyKind(at time.Time) []alarms.Input {
+	sec := func(n int) time.Time { return at.Add(time.Duration(n) * time.Second) }
+	return []alarms.Input{
+		reading(sec(0), "bench-1", 21.5),
+		{At: sec(1).Add(1234567), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Humidity, Value: 1.0 / 3,
+			Measured: sec(-3).Add(17), Retained: true},
+		{At: sec(2), Kind: alarms.GarbledIn, Probe: "ridge", Note: "not a number: \"--\""},
+		{At: sec(3), Kind: alarms.Acknowledge, Alarm: "long-house/bench/temperature/high", By: "Robin"},
+		{At: sec(4), Kind: alarms.Shelve, Alarm: "long-house/ridge/unwatched", Until: sec(7200), By: "Robin", Note: "painting"},
+		{At: sec(5), Kind: alarms.Unshelve, Alarm: "long-house/ridge/unwatched", By: "Robin"},
+		{At: sec(6), Kind: alarms.TakeOut, Probe: "ridge", By: "Robin", Note: "battery"},
+		{At: sec(7), Kind: alarms.PutBack, Probe: "ridge", By: "Robin"},
+		{At: sec(8), Kind: alarms.SetSeason, House: "low-house", Season: alarms.SeasonWinter, By: "Robin"},
+		{At: sec(9), Kind: alarms.LinkDown, Note: "connection refused"},
+		{At: sec(10), Kind: alarms.LinkUp},
+		{At: sec(11), Kind: alarms.RestartMarker},
+		{At: sec(5), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: -0.25,
+			Measured: time.Date(1970, 1, 1, 0, 0, 5, 0, time.UTC)},
+		{At: sec(12), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: "", Value: 0},
+		{At: sec(13), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: 5, Note: "odd", By: "x"},
+	}
+}
+
+// recovered reads everything back; ticks are left out.
+func recovered(t testing.TB, s *Store) (snapshot string, inputs []alarms.Input) {
+	t.Helper()
+	b, seq, err := s.Recover()
+	ok(t, err)
+	for in, err := range seq {
+		ok(t, err)
+		if in.Kind != alarms.Tick {
+			inputs = append(inputs, in)
+		}
+	}
+	return string(b), inputs
+}
+
+func same[T any](t testing.TB, what string, got, want T) {
+	t.Helper()
+	if !reflect.DeepEqual(got, want) {
+		t.Fatalf("%s:\n got %+v\nwant %+v", what, got, want)
+	}
+}
+
+func TestEveryInputComesBack(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	want := everyKind(start)
+	for i, in := range want {
+		s.Append(in)
+		if i%4 == 0 {
+			ok(t, s.Sync())
+		}
+	}
+	ok(t, s.Close())
+	s = open(t, dir, Options{})
+	defer s.Close()
+	snap, got := recovered(t, s)
+	if snap != "" {
+		t.Fatalf("a snapshot out of nowhere: %q", snap)
+	}
+	same(t, "inputs", got, want)
+}
+
+func TestOnlyInputsSinceTheSnapshotComeBack(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	for round := range 3 {
+		s.Append(reading(start.Add(time.Duration(round)*time.Minute), "bench-1", float64(round)))
+		ok(t, s.Checkpoint([]byte(fmt.Sprintf("state %d", round))))
+	}
+	last := reading(start.Add(time.Hour), "bench-1", 7)
+	s.Append(last)
+	ok(t, s.Close())
+	for range 2 { // opening alone changes nothing
+		s = open(t, dir, Options{})
+		snap, got := recovered(t, s)
+		same(t, "snapshot", snap, "state 2")
+		same(t, "inputs", got, []alarms.Input{last})
+		ok(t, s.Close())
+	}
+	files, err := segments(dir)
+	ok(t, err)
+	if len(files) != 1 {
+		t.Fatalf("segments %v are left, want the one since the snapshot", files)
+	}
+}
+
+func TestTheNewestTickOfEachFlushComesBack(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	tick := func(sec int) {
+		s.Append(alarms.Input{At: start.Add(time.Duration(sec) * time.Second), Kind: alarms.Tick})
+		ok(t, s.Sync())
+	}
+	s.Append(reading(start, "bench-1", 20))
+	tick(1)
+	before := s.Stats().Flushes
+	for i := 2; i <= 60; i++ {
+		tick(i) // less than a minute since the last time on disk
+	}
+	if n := s.Stats().Flushes; n != before {
+		t.Fatalf("%d flushes for ticks alone within a minute", n-before)
+	}
+	tick(61)
+	ok(t, s.Close())
+	s = open(t, dir, Options{})
+	defer s.Close()
+	_, seq, err := s.Recover()
+	ok(t, err)
+	var ticks []int
+	for in, err := range seq {
+		ok(t, err)
+		if in.Kind == alarms.Tick {
+			ticks = append(ticks, int(in.At.Sub(start).Seconds()))
+		}
+	}
+	same(t, "ticks", ticks, []int{1, 61})
+}
+
+func TestSyncDueBoundsTheWait(t *testing.T) {
+	now := start
+	s := fresh(t, Options{Now: func() time.Time { return now }})
+	if !s.SyncDue().IsZero() {
+		t.Fatal("due with nothing waiting")
+	}
+	s.Append(reading(start, "bench-1", 20))
+	now = now.Add(700 * time.Millisecond)
+	s.Append(reading(start, "bench-1", 21))
+	same(t, "due", s.SyncDue(), start.Add(time.Second))
+	same(t, "waiting since", s.Stats().WaitingSince, start)
+	ok(t, s.Sync())
+	if !s.SyncDue().IsZero() || s.Stats().Waiting != 0 {
+		t.Fatal("still due after Sync")
+	}
+}
+
+func TestSnapshotIsCheckedBySum(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	big := make([]byte, 200_000)
+	for i := range big {
+		big[i] = byte(rand.IntN(7))
+	}
+	ok(t, s.Checkpoint(big))
+	got, _ := recovered(t, s)
+	same(t, "snapshot", got, string(big))
+	_, err := s.db.write.Exec(`UPDATE core SET crc = crc + 1`)
+	ok(t, err)
+	last := reading(start, "bench-1", 20)
+	s.Append(last)
+	ok(t, s.Sync())
+	ok(t, s.Close())
+	s = open(t, dir, Options{})
+	defer s.Close()
+	b, seq, err := s.Recover()
+	if !errors.Is(err, ErrSnapshot) || b != nil {
+		t.Fatalf("got %v, want ErrSnapshot", err)
+	}
+	for in := range seq {
+		if in.Kind == alarms.ReadingIn {
+			same(t, "input", in, last)
+			return
+		}
+	}
+	t.Fatal("the inputs are gone with the snapshot")
+}
+
+func TestOpenSaysWhatIsWrong(t *testing.T) {
+	taken := t.TempDir()
+	defer open(t, taken, Options{}).Close()
+	file := filepath.Join(t.TempDir(), "file")
+	ok(t, os.WriteFile(file, []byte("x"), 0o600))
+	broken := t.TempDir()
+	ok(t, os.WriteFile(filepath.Join(broken, "telltale.db"), []byte(strings.Repeat("no database ", 1000)), 0o600))
+	newer := t.TempDir()
+	s := open(t, newer, Options{})
+	_, err := s.db.write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`)
+	ok(t, err)
+	ok(t, s.Close())
+	for _, c := range []struct {
+		dir  string
+		is   error
+		says string
+	}{
+		{taken, ErrInUse, "in use by another process; two watches must not share one store"},
+		{file, ErrNotDirectory, "it is not a directory; give the name of a directory"},
+		{filepath.Join(file, "below"), ErrNotDirectory, "a part of the path is not a directory"},
+		{filepath.Join(t.TempDir(), "no", "parent"), os.ErrNotExist, "no such file"},
+		{broken, ErrDamaged, "telltale.db is damaged; move it away"},
+		{newer, ErrNewer, `it has the schema step "9999_later.sql", the last one known here is "0001_start.sql"`},
+		{"/proc/self/fd", nil, "cannot open the store /proc/self/fd: "},
+	} {
+		s, err := Open(c.dir, Options{})
+		if err == nil {
+			s.Close()
+			t.Errorf("%s: opened", c.dir)
+			continue
+		}
+		if c.is != nil && !errors.Is(err, c.is) || !strings.Contains(err.Error(), c.says) ||
+			!strings.HasPrefix(err.Error(), "cannot open the store "+c.dir+": ") {
+			t.Errorf("%s: got %v\nwant one that says %q", c.dir, err, c.says)
+		}
+	}
+}
+
+func TestReadOnlyDirectory(t *testing.T) {
+	if os.Geteuid() == 0 {
+		t.Skip("root may write everywhere")
+	}
+	dir := t.TempDir()
+	ok(t, os.Chmod(dir, 0o500))
+	if _, err := Open(dir, Options{}); !errors.Is(err, ErrReadOnly) {
+		t.Fatalf("got %v, want ErrReadOnly", err)
+	}
+}
+
+func TestEveryConnectionHasItsPragmas(t *testing.T) {
+	s := fresh(t, Options{})
+	ctx := context.Background()
+	for range 3 {
+		c, err := s.db.read.Conn(ctx)
+		ok(t, err)
+		defer c.Close()
+		for pragma, want := range map[string]int{"foreign_keys": 1, "synchronous": 2, "busy_timeout": 10000, "query_only": 1} {
+			var got int
+			ok(t, c.QueryRowContext(ctx, "PRAGMA "+pragma).Scan(&got))
+			same(t, pragma, got, want)
+		}
+	}
+	var mode string
+	ok(t, s.db.write.QueryRow("PRAGMA journal_mode").Scan(&mode))
+	same(t, "journal mode", mode, "wal")
+}
