@@ -1,0 +1,165 @@
+package deploy
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"telltale/gateway/config"
+)
+
+// example loads quarry-bank.toml as the unit file runs it: secrets come from
+// the folder that the service manager hands over.
+func example(t *testing.T) *config.Config {
+	t.Helper()
+	dir := t.TempDir()
+	for _, name := range credentials(t) {
+		text := "correct-horse-of-quarry-bank\n"
+		if name == "heartbeat-address" {
+			text = "https://heartbeat.example.org/quarry-bank\n"
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o400); err != nil {
+			t.Fatal(err)
+		}
+	}
+	env := map[string]string{"CREDENTIALS_DIRECTORY": dir, "STATE_DIRECTORY": "/var/lib/telltale"}
+	c, problems := config.Load("quarry-bank.toml", func(k string) (string, bool) { v, ok := env[k]; return v, ok })
+	if len(problems) > 0 {
+		t.Fatalf("the example configuration has problems:\n%v", problems)
+	}
+	return c
+}
+
+func read(t *testing.T, name string) string {
+	t.Helper()
+	data, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
+// found returns the first group of each match of pattern in a file.
+func found(t *testing.T, file, pattern string) []string {
+	t.Helper()
+	var out []string
+	for _, m := range regexp.MustCompile("(?m)"+pattern).FindAllStringSubmatch(read(t, file), -1) {
+		out = append(out, m[1])
+	}
+	return out
+}
+
+func credentials(t *testing.T) []string {
+	return found(t, "telltale.service", `^LoadCredential=([^:]+):/etc/telltale/secrets/`)
+}
+
+func TestExampleLoads(t *testing.T) {
+	c := example(t)
+	if len(c.Plan.Houses) != 2 || c.Plan.Houses[0].ID != "long-house" || c.Plan.Houses[1].ID != "low-house" {
+		t.Errorf("got the houses %v, want long-house and low-house", c.Plan.Houses)
+	}
+	if c.Store.Directory != "/var/lib/telltale" {
+		t.Errorf("got the store's directory %q, want the service manager's", c.Store.Directory)
+	}
+	if c.Broker.Run {
+		t.Error("the example must use the broker of broker.conf, not one of its own")
+	}
+}
+
+// The unit must hand over exactly the secrets that the example names.
+func TestUnitHandsOverSecrets(t *testing.T) {
+	named := found(t, "quarry-bank.toml", `^[a-z-]+-file = "([^"/]+)"`)
+	handed := credentials(t)
+	slices.Sort(named)
+	slices.Sort(handed)
+	if !slices.Equal(named, handed) {
+		t.Errorf("the configuration names %q, the unit hands over %q", named, handed)
+	}
+}
+
+func TestUnitSettings(t *testing.T) {
+	unit := read(t, "telltale.service")
+	for _, line := range []string{"Type=notify", "DynamicUser=yes", "StateDirectory=telltale", "RuntimeDirectory=telltale",
+		"Restart=on-failure", "RestartPreventExitStatus=3", "NoNewPrivileges=yes", "ProtectSystem=strict"} {
+		if !strings.Contains(unit, "\n"+line+"\n") {
+			t.Errorf("the unit lacks the line %q", line)
+		}
+	}
+	if !regexp.MustCompile(`(?m)^WatchdogSec=[1-9]`).MatchString(unit) {
+		t.Error("the unit sets no watchdog time")
+	}
+}
+
+// systemd itself reads the unit, with a program that exists on this machine.
+func TestUnitVerifies(t *testing.T) {
+	tool, err := exec.LookPath("systemd-analyze")
+	if err != nil {
+		t.Skip("systemd-analyze is not on this machine; the unit was not verified")
+	}
+	program, err := exec.LookPath("true")
+	if err != nil {
+		t.Skip("no program \"true\" on this machine; the unit was not verified")
+	}
+	unit := strings.ReplaceAll(read(t, "telltale.service"), "/usr/local/bin/telltale", program)
+	path := filepath.Join(t.TempDir(), "telltale.service")
+	if err := os.WriteFile(path, []byte(unit), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(tool, "verify", "--man=no", path).CombinedOutput()
+	var about []string
+	for line := range strings.Lines(string(out)) {
+		if strings.Contains(line, "telltale.service") { // other units of the machine are not ours
+			about = append(about, line)
+		}
+	}
+	if len(about) > 0 {
+		t.Errorf("systemd-analyze verify says:\n%s", strings.Join(about, ""))
+	} else if err != nil && len(out) == 0 {
+		t.Skipf("systemd-analyze cannot run here: %v", err)
+	}
+}
+
+// The scrape job must ask where the example serves.
+func TestScrapeJobFits(t *testing.T) {
+	c := example(t)
+	want := c.Metrics.Address
+	if c.Metrics.OnPage {
+		want = c.Page.Address
+	}
+	if got := found(t, "scrape.yml", `^      - targets: \["([^"]+)"\]$`); !slices.Equal(got, []string{want}) {
+		t.Errorf("the job scrapes %q, the example serves at %q", got, want)
+	}
+	if got := found(t, "scrape.yml", `^    metrics_path: (\S+)$`); !slices.Equal(got, []string{"/metrics"}) {
+		t.Errorf("the job asks for %q, want /metrics", got)
+	}
+	if c.Metrics.OnPage && len(found(t, "scrape.yml", `^      (password_file): \S+$`)) != 1 {
+		t.Error("the page has a password, but the job gives none")
+	}
+	for i, line := range strings.Split(read(t, "scrape.yml"), "\n") {
+		if strings.Contains(line, "\t") {
+			t.Errorf("scrape.yml:%d: YAML allows no tab for indentation", i+1)
+		}
+	}
+}
+
+// Each topic of the example must be one that some probe may write and the
+// watch may read.
+func TestTopicRightsFit(t *testing.T) {
+	acl := read(t, "broker.acl")
+	if c := example(t); c.Link.User != "watch" {
+		t.Fatalf("the example connects as %q, broker.acl knows \"watch\"", c.Link.User)
+	} else {
+		for _, s := range c.Sources {
+			if !strings.HasPrefix(s.Filter, "quarry-bank/") {
+				t.Errorf("the watch may not read %q by broker.acl", s.Filter)
+			}
+			if !strings.Contains(acl, "\ntopic write "+s.Filter+"\n") {
+				t.Errorf("no account of broker.acl may write %q", s.Filter)
+			}
+		}
+	}
+}
