@@ -49,7 +49,7 @@ func (r *reader) band(t *table, q alarms.Quantity) *bandSite {
 	}
 	site := &bandSite{q: q, t: t, rate: r.rate(t, q)}
 	defer t.done()
-	site.disagree = r.step(t, "disagree", q, 0.001, 1e5)
+	site.disagree = r.step(t, "disagree", q, 0.001, width(q), "")
 	base := r.bandTable(t, q, when{}, nil)
 	site.tables = []*bandTable{base}
 	r.dayparts(t, site, base)
@@ -90,7 +90,7 @@ func (r *reader) bandTable(t *table, q alarms.Quantity, w when, parent *bandTabl
 		b.limits[i] = t.number(key, r.scale.from(q, f.lo), r.scale.from(q, f.hi), r.scale.unit(q))
 		b.limits[i].V = r.scale.into(q, b.limits[i].V)
 	}
-	if d := r.step(t, "deadband", q, 0, 1e5); d.Set {
+	if d := r.step(t, "deadband", q, 0, width(q), ""); d.Set {
 		b.band.Deadband = d.V
 	}
 	r.bandTimes(t, b)
@@ -141,15 +141,19 @@ func effective(d, byDefault time.Duration) time.Duration {
 	return d
 }
 
-// step reads a difference of q in the file's unit.
-func (r *reader) step(t *table, key string, q alarms.Quantity, lo, hi float64) value[float64] {
-	v := t.number(key, lo, hi, r.scale.stepUnit(q))
+// width is the largest difference that q can have.
+func width(q alarms.Quantity) float64 { return quantityFacts[q].hi - quantityFacts[q].lo }
+
+// step reads a difference of q in the file's unit; lo and hi are in the
+// core's. per is said after the unit.
+func (r *reader) step(t *table, key string, q alarms.Quantity, lo, hi float64, per string) value[float64] {
+	v := t.number(key, r.scale.stepFrom(q, lo), r.scale.stepFrom(q, hi), r.scale.stepUnit(q)+per)
 	v.V = r.scale.stepInto(q, v.V)
 	return v
 }
 
 func (r *reader) rate(t *table, q alarms.Quantity) rateSite {
-	rise, fall := r.step(t, "rise-per-hour", q, 0.001, 1e5), r.step(t, "fall-per-hour", q, 0.001, 1e5)
+	rise, fall := r.step(t, "rise-per-hour", q, 0.01, 10*width(q), " an hour"), r.step(t, "fall-per-hour", q, 0.01, 10*width(q), " an hour")
 	site := rateSite{seen: rise.Set || fall.Set, window: t.span("rate-window", time.Minute, day)}
 	clear := t.span("rate-clear-delay", 0, 12*time.Hour)
 	site.limit = alarms.RateLimit{Quantity: q, Rise: limit(rise), Fall: limit(fall), Window: site.window.V,

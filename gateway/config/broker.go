@@ -66,7 +66,7 @@ func (r *reader) brokers(root *table) (Broker, Link) {
 
 func (r *reader) ownBroker(t *table) Broker {
 	defer t.done()
-	address := t.address("address")
+	address := t.address("address", defaultBroker)
 	b := Broker{Address: address.or(defaultBroker), CertFile: t.existing("certificate-file").V,
 		KeyFile: t.existing("key-file").V, ClientCAFile: t.existing("client-authority-file").V}
 	r.pair(t)
@@ -191,12 +191,12 @@ func (t *table) filters(key string) value[[]string] {
 }
 
 // address reads host:port.
-func (t *table) address(key string) value[string] {
+func (t *table) address(key, example string) value[string] {
 	return read(t, key, func(raw any) (string, string) {
 		s, ok := raw.(string)
 		_, port, err := net.SplitHostPort(s)
 		if !ok || err != nil || !goodPort(port, false) {
-			return "", "must be host:port such as \"127.0.0.1:1883\" (got " + got(raw) + ")"
+			return "", "must be host:port such as \"" + example + "\" (got " + got(raw) + ")"
 		}
 		return s, ""
 	})

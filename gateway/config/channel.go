@@ -53,7 +53,7 @@ func (r *reader) channel(t *table) Channel {
 }
 
 func (r *reader) mail(t *table) Mail {
-	m := Mail{Server: need(t, t.address("server"), "name the mail server as host:port, such as \"mail.example.org:587\"").V,
+	m := Mail{Server: need(t, t.address("server", "mail.example.org:587"), "name the mail server as host:port, such as \"mail.example.org:587\"").V,
 		Security: t.oneOf("security", "starttls", "tls", "none").or("starttls"), User: t.text("user").V,
 		From: need(t, t.mailAddress("from"), "give the address that messages come from").V, CAFile: t.existing("authority-file").V}
 	password := t.secret("password")

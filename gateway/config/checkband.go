@@ -29,8 +29,8 @@ func (r *reader) finishBands(p *placeSite) {
 			site = &bandSite{q: q, t: p.t, tables: []*bandTable{{t: p.t, band: alarms.Band{Quantity: q}}}}
 		}
 		cells := site.cells(own)
-		r.checkOrder(site, cells)
 		r.checkCrop(site, own)
+		r.checkOrder(site, cells)
 		r.checkDayparts(p, cells)
 		r.checkMeasured(p, site)
 		r.checkRate(p, site)
@@ -94,6 +94,9 @@ func (r *reader) outOfOrder(q alarms.Quantity, in [4]origin, lo, hi int, w when)
 		where = fmt.Sprintf(", by %s for %s", w.part, o.crop)
 	case o.at.line != in[mine].at.line && tableOf(o.at.path) != tableOf(in[mine].at.path):
 		where = fmt.Sprintf(", from line %d", o.at.line)
+	}
+	if r.told(in[mine].at) {
+		return // the same at another time of day or season, or outside the crop's band
 	}
 	r.problem(in[mine].at, "must be %s %s (got %s, %s is %s%s)", word, limitKeys[other],
 		r.say(q, in[mine].v), limitKeys[other], r.say(q, in[other].v), where)
@@ -161,12 +164,20 @@ func (r *reader) checkMeasured(p *placeSite, site *bandSite) {
 	if site.t == p.t || p.sees(site.q) {
 		return
 	}
+	for _, q := range []alarms.Quantity{alarms.Temperature, alarms.Humidity} {
+		if site.q.Derived() && !p.measures(q) {
+			r.problem(site.t.at, "is worked out from temperature and humidity, but no probe of this place measures %s", q)
+		}
+	}
 	if site.q.Derived() {
-		r.problem(site.t.at, "needs temperature and humidity, and no probe of this place measures both or each of them")
 		return
 	}
 	r.problem(site.t.at, "has limits, but no probe of this place measures it")
 }
+
+// leastIntervals is how many intervals of a probe a rate's window must hold:
+// the core takes a slope from five readings on, and one may come late.
+const leastIntervals = 5
 
 // checkRate tells a window too short for the probes.
 func (r *reader) checkRate(p *placeSite, site *bandSite) {
@@ -179,9 +190,13 @@ func (r *reader) checkRate(p *placeSite, site *bandSite) {
 		if _, ok := probe.stream(site.q); !ok && !site.q.Derived() {
 			continue
 		}
-		if every := probe.probe.Every; every > 0 && window < 2*every {
-			r.problem(at, "must be at least two intervals of probe %s (got %s, the interval is %s)",
-				probe.probe.ID, span(window), span(every))
+		if every := probe.probe.Every; every > 0 && window < leastIntervals*every {
+			by := ""
+			if !site.rate.window.Set {
+				by = " by default"
+			}
+			r.problem(at, "must be at least %d intervals of probe %s, or there are too few readings to see a rate (got %s%s, the interval is %s)",
+				leastIntervals, probe.probe.ID, span(window), by, span(every))
 		}
 	}
 }

@@ -84,7 +84,7 @@ func (r *reader) checkClaims(probes []*probeSite) {
 	var before []claimed
 	for _, p := range probes {
 		for _, one := range p.reads {
-			if !one.topic.Set {
+			if !one.topic.Set || one.vague {
 				continue
 			}
 			for _, b := range before {

@@ -51,7 +51,7 @@ func Parse(name string, data []byte, env func(string) (string, bool)) (*Config, 
 		r.found[i].File = name
 	}
 	if root == nil && len(found) > 0 {
-		return nil, r.found.sorted()
+		return nil, r.found
 	}
 	c := r.config(&table{r: r, at: place{line: 0}, keys: root, seen: true})
 	problems := r.found.sorted()

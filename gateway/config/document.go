@@ -169,8 +169,8 @@ func parse(data []byte) (map[string]any, *lines, Problems) {
 	if len(found) == 0 || l.parser.Error() != nil {
 		found = append(found, syntaxProblem(data, err, l.parser.Error()))
 	}
-	last := found[len(found)-1].Line
-	return nil, l, append(found, Problem{Line: last, Text: "nothing else was checked; mend this first"})
+	slices.SortStableFunc(found, func(a, b Problem) int { return a.Line - b.Line })
+	return nil, l, append(found, Problem{Text: "nothing else was checked; mend this first"})
 }
 
 // syntaxProblem says what the parser or, failing that, the decoder found.

@@ -2,6 +2,7 @@ package config
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -126,8 +127,11 @@ func houseNames(plan alarms.Plan) []string {
 // checkHeard tells houses of which nobody would hear at high priority, and
 // those of which nobody would hear at once.
 func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
-	if len(plan.Houses) == 0 {
-		return // said already
+	cause := func(p Problem) bool {
+		return !p.Warning && (strings.HasPrefix(p.Path, "tell") || strings.HasPrefix(p.Path, "person."))
+	}
+	if len(plan.Houses) == 0 || slices.ContainsFunc(r.found, cause) {
+		return // what is told already may be the cause
 	}
 	told := place{root.spot("tell").line, "tell"}
 	silent, late := []string{}, []string{}

@@ -52,6 +52,7 @@ type readSite struct {
 	topic  value[string]
 	form   string
 	read   Read
+	vague  bool // where the value stands is not known, which was told
 	stream alarms.Stream
 }
 
@@ -124,6 +125,8 @@ func (r *reader) readOf(t *table, q alarms.Quantity, topic value[string], form v
 		r.problem(t.at, "has no topic: give it one here, or give the probe one")
 	}
 	out.read = r.readKeys(t, q, out.form)
+	out.vague = t.has("from") && out.read.At == "" && t.keys["from"] != any("") ||
+		!t.has("from") && (out.form == "senml" || out.form == "line")
 	out.stream = r.streamKeys(t, q)
 	return out
 }
@@ -182,7 +185,7 @@ func (r *reader) streamKeys(t *table, q alarms.Quantity) alarms.Stream {
 	}
 	low.V, high.V = r.scale.into(q, low.V), r.scale.into(q, high.V)
 	s.Min, s.Max = limit(low), limit(high)
-	s.Offset = r.step(t, "offset", q, lo-hi, hi-lo).V
+	s.Offset = r.step(t, "offset", q, -width(q), width(q), "").V
 	s.Jump = t.jump(r, q)
 	s.StuckFor = t.spanOr("stuck-after", "never", 10*time.Minute, 60*day).V
 	weak := t.number("weak-below", f.lo, f.hi, f.unit)
@@ -199,7 +202,7 @@ func (t *table) jump(r *reader, q alarms.Quantity) float64 {
 		t.ask("jump")
 		return -1
 	}
-	return r.step(t, "jump", q, 0.001, 1e6).V
+	return r.step(t, "jump", q, 0.01, width(q), "").V
 }
 
 // group makes the sources: one for each topic and form.

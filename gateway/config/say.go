@@ -12,6 +12,9 @@ import (
 func got(raw any) string {
 	switch v := raw.(type) {
 	case string:
+		if strings.Contains(v, "://") && strings.Contains(v, "@") {
+			return "an address that may hold a password"
+		}
 		return strconv.Quote(v)
 	case bool:
 		return strconv.FormatBool(v)

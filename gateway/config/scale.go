@@ -29,14 +29,14 @@ func (s scale) stepInto(q alarms.Quantity, v float64) float64 {
 // from converts a value of q from the core's unit to the file's.
 func (s scale) from(q alarms.Quantity, v float64) float64 {
 	if s.fahrenheit && absolute(q) {
-		return v*1.8 + 32
+		return rounded(v*1.8 + 32)
 	}
 	return s.stepFrom(q, v)
 }
 
 func (s scale) stepFrom(q alarms.Quantity, v float64) float64 {
 	if s.fahrenheit && (absolute(q) || q == alarms.DewMargin) {
-		return v * 1.8
+		return rounded(v * 1.8)
 	}
 	return v
 }

@@ -94,7 +94,7 @@ func (r *reader) store(root *table) Store {
 func (r *reader) page(root *table) (Page, Metrics) {
 	t := root.table("page")
 	defer t.done()
-	address := t.address("address")
+	address := t.address("address", defaultPage)
 	p := Page{Name: t.text("name").V, Address: address.or(defaultPage), CertFile: t.existing("certificate-file").V,
 		KeyFile: t.existing("key-file").V, ProxyTLS: t.flag("behind-tls-proxy").V, URL: t.text("link").V}
 	r.pair(t)
@@ -143,7 +143,7 @@ func (r *reader) pageReach(t *table, p Page, address value[string], locked bool)
 func (r *reader) metrics(root *table) Metrics {
 	t := root.table("metrics")
 	defer t.done()
-	address := t.address("address")
+	address := t.address("address", "127.0.0.1:8471")
 	m := Metrics{OnPage: t.flag("on-page").or(!address.Seen), Address: address.V}
 	if address.Set && !loopback(address.V) {
 		r.warn(address.at, "lets everybody on the network read the figures; there is no password on this address")
@@ -217,7 +217,12 @@ func (r *reader) checkAddresses(c *Config, root *table) {
 	for i, a := range servers {
 		for _, b := range servers[:i] {
 			if a.address != "" && samePort(a.address, b.address) {
-				r.problem(root.table(a.table).spot("address"), "is the port of [%s] already (got %q, there %q)", b.table, a.address, b.address)
+				here, there := a, b
+				if !root.table(here.table).has("address") {
+					here, there = b, a // tell it where something is written
+				}
+				r.problem(root.table(here.table).spot("address"), "is the port of [%s] too (got %q, there %q)",
+					there.table, here.address, there.address)
 			}
 		}
 	}

@@ -30,6 +30,11 @@ func (r *reader) problem(at place, format string, args ...any) {
 	r.found = append(r.found, Problem{File: r.file, Line: at.line, Path: at.path, Text: fmt.Sprintf(format, args...)})
 }
 
+// told reports whether something is wrong at a place already.
+func (r *reader) told(at place) bool {
+	return slices.ContainsFunc(r.found, func(p Problem) bool { return p.Line == at.line && p.Path == at.path && !p.Warning })
+}
+
 func (r *reader) warn(at place, format string, args ...any) {
 	r.problem(at, format, args...)
 	r.found[len(r.found)-1].Warning = true
