@@ -1,0 +1,203 @@
+package page
+
+import (
+	"encoding/base64"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"telltale/alarms"
+)
+
+const (
+	maxName   = 40  // characters
+	maxReason = 200 // characters
+	nameLife  = 365 * 24 * time.Hour
+	somebody  = "somebody at the page"
+)
+
+// sayings are what the page says after something was done.
+var sayings = map[string]string{
+	"acknowledged": "Acknowledged.",
+	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
+	"shelved":      "Shelved.",
+	"unshelved":    "No longer shelved.",
+	"name":         "Your name is kept on this device.",
+	"test-message": "The test message was handed over. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is.",
+}
+
+// done answers a form: in words for the script, else by loading the page anew.
+func (s *Server) done(w http.ResponseWriter, r *http.Request, said string) error {
+	if wantsPage(r) {
+		http.Redirect(w, r, "/?said="+said, http.StatusSeeOther)
+		return nil
+	}
+	writeJSON(w, http.StatusOK, map[string]string{"said": sayings[said]})
+	return nil
+}
+
+// acknowledge takes one or more alarms, each with the transition that the
+// person saw. One that has changed since is not taken: nobody may acknowledge
+// what they have not read.
+func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
+	ids, seen := r.PostForm["alarm"], r.PostForm["seen"]
+	if len(ids) == 0 || len(ids) != len(seen) {
+		return faultf(kindInvalid, "The form does not say which alarm is meant.")
+	}
+	by := s.who(w, r)
+	taken, changed := 0, 0
+	for i, id := range ids {
+		a, err := s.find(id)
+		if err != nil && len(ids) > 1 {
+			continue // it ended meanwhile
+		}
+		if err != nil {
+			return err
+		}
+		if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
+			taken++ // somebody was quicker
+			continue
+		}
+		if a.Transition != seen[i] {
+			changed++
+			continue
+		}
+		in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, By: by}
+		if err := s.watch.Do(r.Context(), in); err != nil {
+			return err
+		}
+		taken++
+	}
+	if changed > 0 && taken == 0 {
+		return faultf(kindChanged, "It changed while you were reading, so nothing was done. Look at it again.")
+	}
+	if changed > 0 {
+		return s.done(w, r, "some-changed")
+	}
+	return s.done(w, r, "acknowledged")
+}
+
+func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.find(r.PostForm.Get("alarm"))
+	if err != nil {
+		return err
+	}
+	now := s.watch.Now()
+	until, ok := s.words.shelveEnd(r.PostForm.Get("for"), now)
+	if !ok {
+		return faultf(kindInvalid, "Choose how long the alarm is to be shelved.")
+	}
+	in := alarms.Input{At: now, Kind: alarms.Shelve, Alarm: a.ID, Until: until,
+		By: s.who(w, r), Note: tidy(r.PostForm.Get("reason"), maxReason)}
+	if err := s.watch.Do(r.Context(), in); err != nil {
+		return err
+	}
+	return s.done(w, r, "shelved")
+}
+
+func (s *Server) unshelve(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.find(r.PostForm.Get("alarm"))
+	if err != nil {
+		return err
+	}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Unshelve, Alarm: a.ID, By: s.who(w, r)}
+	if err := s.watch.Do(r.Context(), in); err != nil {
+		return err
+	}
+	return s.done(w, r, "unshelved")
+}
+
+// find returns an alarm that is not normal now.
+func (s *Server) find(id string) (alarms.AlarmPicture, error) {
+	for _, a := range s.watch.Picture().Alarms {
+		if a.ID == alarms.AlarmID(id) {
+			return a, nil
+		}
+	}
+	return alarms.AlarmPicture{}, faultf(kindChanged, "That alarm is not there any more, so nothing was done.")
+}
+
+func (s *Server) setName(w http.ResponseWriter, r *http.Request) error {
+	s.who(w, r)
+	return s.done(w, r, "name")
+}
+
+// who returns the name given with the form, or the one remembered. A name
+// given is remembered; an empty one given is forgotten.
+func (s *Server) who(w http.ResponseWriter, r *http.Request) string {
+	name := rememberedName(r)
+	if given, ok := r.PostForm["who"]; ok {
+		name = tidy(given[0], maxName)
+		c := &http.Cookie{Name: "telltale-name", Value: base64.RawURLEncoding.EncodeToString([]byte(name)), Path: "/",
+			MaxAge: int(nameLife / time.Second), HttpOnly: true, Secure: s.sessions.secure, SameSite: http.SameSiteStrictMode}
+		if name == "" {
+			c.MaxAge = -1
+		}
+		http.SetCookie(w, c)
+	}
+	if name == "" {
+		return somebody
+	}
+	return name
+}
+
+func rememberedName(r *http.Request) string {
+	c, err := r.Cookie("telltale-name")
+	if err != nil {
+		return ""
+	}
+	raw, err := base64.RawURLEncoding.DecodeString(c.Value)
+	if err != nil {
+		return ""
+	}
+	return tidy(string(raw), maxName)
+}
+
+// tidy makes one short line of what somebody typed.
+func tidy(text string, most int) string {
+	text = strings.ToValidUTF8(text, "")
+	text = strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) {
+			return ' '
+		}
+		if !unicode.IsPrint(r) {
+			return -1
+		}
+		return r
+	}, text)
+	runes := []rune(strings.Join(strings.Fields(text), " "))
+	return string(runes[:min(len(runes), most)])
+}
+
+// testPause keeps test messages apart.
+type testPause struct {
+	mu   sync.Mutex
+	last time.Time
+}
+
+const testEvery = 30 * time.Second
+
+func (s *Server) testMessage(w http.ResponseWriter, r *http.Request) error {
+	s.who(w, r)
+	if wait := s.testing.take(s.sessions.now()); wait > 0 {
+		return &fault{Kind: kindTooMany, Say: "A test message was sent a moment ago. Wait half a minute.",
+			After: int(wait/time.Second) + 1}
+	}
+	if err := s.watch.TestMessage(r.Context()); err != nil {
+		return &fault{Kind: kindAway, Say: "The test message could not be sent. The watch's own log says why.", Err: err}
+	}
+	return s.done(w, r, "test-message")
+}
+
+// take returns how long to wait, or counts one as sent now.
+func (p *testPause) take(now time.Time) time.Duration {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if since := now.Sub(p.last); since < testEvery {
+		return testEvery - since
+	}
+	p.last = now
+	return 0
+}

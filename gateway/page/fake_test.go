@@ -1,0 +1,159 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"math"
+	"sync"
+	"time"
+
+	"telltale/alarms"
+)
+
+// fakeWatch is a watch whose picture the test sets.
+type fakeWatch struct {
+	mu       sync.Mutex
+	picture  alarms.Picture
+	now      func() time.Time
+	subs     map[chan struct{}]struct{}
+	inputs   []alarms.Input
+	log      []alarms.Transition
+	tests    int
+	doErr    error
+	testErr  error
+	history  func(alarms.PlaceID, alarms.Quantity, time.Time, time.Time, int) ([]Point, error)
+	logCalls int
+}
+
+var _ Watch = (*fakeWatch)(nil)
+
+// noon is the time of the scene.
+var noon = time.Date(2026, 6, 21, 12, 2, 10, 0, time.UTC)
+
+func newFake() *fakeWatch {
+	f := &fakeWatch{now: func() time.Time { return noon }, subs: map[chan struct{}]struct{}{}}
+	f.picture = scene(noon)
+	f.log = sceneLog(noon)
+	f.history = swing
+	return f
+}
+
+func (f *fakeWatch) Picture() alarms.Picture {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	p := f.picture
+	p.Alarms = append([]alarms.AlarmPicture(nil), p.Alarms...)
+	return p
+}
+
+func (f *fakeWatch) Subscribe() (<-chan struct{}, func()) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	c := make(chan struct{}, 1)
+	f.subs[c] = struct{}{}
+	return c, func() {
+		f.mu.Lock()
+		defer f.mu.Unlock()
+		delete(f.subs, c)
+	}
+}
+
+// change alters the picture and tells the subscribers.
+func (f *fakeWatch) change(how func(*alarms.Picture)) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	how(&f.picture)
+	for c := range f.subs {
+		select {
+		case c <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// Do behaves like a core that knows only what people do.
+func (f *fakeWatch) Do(_ context.Context, in alarms.Input) error {
+	if f.doErr != nil {
+		return f.doErr
+	}
+	f.change(func(p *alarms.Picture) {
+		f.inputs = append(f.inputs, in)
+		for i := range p.Alarms {
+			a := &p.Alarms[i]
+			if a.ID != in.Alarm {
+				continue
+			}
+			a.Transition += "+"
+			switch in.Kind {
+			case alarms.Acknowledge:
+				a.State = alarms.Acknowledged
+			case alarms.Shelve:
+				a.State, a.Until = alarms.Shelved, in.Until
+			case alarms.Unshelve:
+				a.State = alarms.Unacknowledged
+			}
+		}
+	})
+	return nil
+}
+
+func (f *fakeWatch) done() []alarms.Input {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return append([]alarms.Input(nil), f.inputs...)
+}
+
+func (f *fakeWatch) History(_ context.Context, _ alarms.HouseID, place alarms.PlaceID, q alarms.Quantity,
+	from, to time.Time, most int) ([]Point, error) {
+	return f.history(place, q, from, to, most)
+}
+
+func (f *fakeWatch) Log(_ context.Context, before time.Time, limit int) ([]alarms.Transition, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.logCalls++
+	var out []alarms.Transition
+	for _, t := range f.log {
+		if t.Due.Before(before) && len(out) < limit {
+			out = append(out, t)
+		}
+	}
+	return out, nil
+}
+
+func (f *fakeWatch) TestMessage(context.Context) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.tests++
+	return f.testErr
+}
+
+func (f *fakeWatch) Now() time.Time { return f.now() }
+
+// swing is a day's course with a gap of an hour and a half.
+func swing(place alarms.PlaceID, q alarms.Quantity, from, to time.Time, most int) ([]Point, error) {
+	if place == "frame" {
+		return nil, nil
+	}
+	if q == alarms.Contact {
+		return nil, errors.New("disk on fire")
+	}
+	middle, reach := 20.0, 9.0
+	switch q {
+	case alarms.Humidity:
+		middle, reach = 70, 18
+	case alarms.Soil:
+		middle, reach = 19, 1
+	}
+	step := to.Sub(from) / time.Duration(most)
+	var out []Point
+	for i := 0; i < most; i++ {
+		at := from.Add(step*time.Duration(i) + step/2)
+		if gone := to.Sub(at); gone > 2*time.Hour && gone < 3*time.Hour+30*time.Minute {
+			continue
+		}
+		v := middle + reach*math.Sin(float64(at.Unix()%86400-28800)/86400*2*math.Pi)
+		out = append(out, Point{At: at, Value: v, Min: v - 0.4, Max: v + 0.6})
+	}
+	return out, nil
+}

@@ -1,0 +1,113 @@
+package page
+
+import (
+	"context"
+	"hash/fnv"
+	"net/http"
+	"strconv"
+	"time"
+
+	"telltale/alarms"
+)
+
+const (
+	frontLog   = 8 // lines of the log on the front page
+	frontWait  = 5 * time.Second
+	logRefresh = 30 * time.Second
+)
+
+// frontView is the front page. The parts of it that the hub draws know nothing
+// of who looks: token and name are put in by the page and its script.
+type frontView struct {
+	frame
+	Shape  string
+	Top    topView
+	Alarms alarmsView
+	Aside  asideView
+	Houses []houseView
+	Charts []chartsView
+	Log    logView
+	Who    string
+	Hours  int
+}
+
+type logView struct {
+	Lines  []logLine
+	Failed bool
+}
+
+// drawn names one piece with its template and data.
+type drawn struct {
+	id, template string
+	data         any
+}
+
+// pieces lists the live parts in the order of the page.
+func (v *frontView) pieces() []drawn {
+	out := []drawn{{"top", "top", v.Top}, {"alarms", "alarms", v.Alarms}}
+	for _, h := range v.Houses {
+		out = append(out, drawn{h.Anchor, "house", h}, drawn{h.Anchor + "-probes", "probes", h})
+	}
+	return append(out, drawn{"aside", "aside", v.Aside}, drawn{"lately", "lately", v.Log})
+}
+
+// frontView gathers all that is live; it reads the log only when an alarm has
+// moved or some time has passed.
+func (s *Server) frontView(ctx context.Context, cache *logCache) *frontView {
+	still := s.hub.standsStill()
+	p, now := s.watch.Picture(), s.watch.Now()
+	v := &frontView{Top: s.words.top(p, now, still)}
+	v.Alarms, v.Aside = s.words.splitAlarms(p, now)
+	for _, h := range p.Houses {
+		v.Houses = append(v.Houses, s.words.house(h, now))
+	}
+	v.Log = cache.view(ctx, s, p, now)
+	shape := fnv.New64a()
+	_, _ = shape.Write([]byte(s.hub.instance))
+	for _, piece := range v.pieces() {
+		_, _ = shape.Write([]byte("\x00" + piece.id)) // never fails
+	}
+	v.Shape = strconv.FormatUint(shape.Sum64(), 36)
+	return v
+}
+
+// logCache keeps the newest log lines between drawings.
+type logCache struct {
+	key   string
+	at    time.Time
+	lines []alarms.Transition
+	bad   bool
+}
+
+func (c *logCache) view(ctx context.Context, s *Server, p alarms.Picture, now time.Time) logView {
+	key := ""
+	for _, a := range p.Alarms {
+		key += a.Transition + "\x00"
+	}
+	if c.at.IsZero() || key != c.key || time.Since(c.at) > logRefresh {
+		// A browser that goes away must not spoil what is kept for the others.
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), frontWait)
+		defer cancel()
+		lines, err := s.watch.Log(ctx, now.Add(time.Second), frontLog)
+		c.key, c.at, c.lines, c.bad = key, time.Now(), lines, err != nil
+		if err != nil {
+			s.log.Error().Err(err).Msg("the page cannot read the log of alarms")
+		}
+	}
+	return logView{Lines: s.words.logLines(c.lines, now), Failed: c.bad}
+}
+
+func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
+	v := s.frontView(r.Context(), &logCache{})
+	v.frame = s.frame(w, r, "")
+	v.Said = sayings[r.URL.Query().Get("said")]
+	v.Who = rememberedName(r)
+	v.Past = v.Top.Still != ""
+	v.Hours = hoursAsked(r)
+	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
+	defer cancel()
+	for _, h := range s.watch.Picture().Houses {
+		v.Charts = append(v.Charts, s.houseCharts(ctx, h, v.Hours, frontCharts))
+	}
+	return s.render(w, http.StatusOK, "front", v)
+}

@@ -1,0 +1,156 @@
+package page
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"telltale/alarms"
+)
+
+func TestFrontSaysWhatIsSo(t *testing.T) {
+	st := start(t, Options{Watch: newFake(), Name: "Quarry Bank"})
+	a, text := st.get("/")
+	if a.StatusCode != http.StatusOK {
+		t.Fatalf("got status %d", a.StatusCode)
+	}
+	read := reading(text)
+	wantAll(t, read,
+		"Not all is well: the ridge of Long House is too hot",
+		"As of 12:02:10 UTC", "Broker reached since 08:02",
+		"3 open alarms",
+		"High priority. Ridge of Long House: 41.2 °C, above the high-high limit",
+		"Nobody has acknowledged it yet. Since 11:48:10",
+		"Over now, but nobody has acknowledged it.",
+		"The ridge of Long House is too hot, 41.2 °C; everything else is in its band.",
+		"temperature 24.3 °C in band 12 to 32 °C, rising 1.4 °C an hour 12:01:50",
+		"humidity 82 % band up to 85 %, only 3 % below the high limit",
+		"temperature 41.2 °C 1.2 °C above the high-high limit 40 °C",
+		"temperature 1.5 °C 0.5 °C below the low limit 2 °C",
+		"contact open",
+		"margin to dew 2.1 °C band from 1 °C",
+		"soil temperature 18.4 °C last known 09:02, 3 h ago; in band 18 to 24 °C not live",
+		"temperature 16.2 °C a stored value, received 08:02; when it was measured is not known",
+		"nothing heard yet",
+		"Shelved until 14:02. It is still so.",
+		"because another alarm says it: “Probe bed 1 of Low House has been silent",
+		"Out of service until somebody puts it back.",
+		"bench 1 , Bench. Heard 12:01:50 every 30 s battery 87 % signal −71 dBm 12044 readings taken, 3 refused, 0 unreadable",
+		"about every 60 s, learned", "needs a new battery", "silent", "Never heard",
+		"Telltale only watches", "Keep the mechanical thermostat", "no fire alarm and no life-safety alarm",
+		"Test it regularly", "licensed electrician",
+	)
+	if open, house := strings.Index(read, "3 open alarms"), strings.Index(read, "Season: open, day"); open > house {
+		t.Error("open alarms must come before the houses")
+	}
+}
+
+func TestFahrenheitEverywhere(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f, Words: alarms.Words{Fahrenheit: true}})
+	_, text := st.get("/")
+	read := reading(text)
+	// 24.3 °C is 75.74 °F; a step of 1 K is one of 1.8 °F (exact by definition
+	// of the scales: NIST SP 811, appendix B.9).
+	wantAll(t, read, "75.7 °F", "in band 53.6 to 89.6 °F", "rising 2.5 °F an hour",
+		"2.2 °F above the high-high limit 104 °F", "margin to dew 3.8 °F band from 1.8 °F", "band now 53.6 to 89.6 °F")
+	houses := read[strings.Index(read, "Season: open, day"):]
+	houses = houses[:strings.Index(houses, "Put aside")]
+	houses = strings.ReplaceAll(houses, "too hot, 41.2 °C", "") // the core's own sentence, not the page's
+	wantNone(t, houses, "°C")
+}
+
+func TestFrontEscapesWhatOthersWrote(t *testing.T) {
+	f := newFake()
+	const evil = `<script>alert(1)</script>`
+	f.change(func(p *alarms.Picture) {
+		p.Sentence = evil
+		p.Houses[0].ID, p.Houses[0].Name = alarms.HouseID(`"><img src=x>`), evil
+		p.Houses[0].Places[0].Name = evil
+		p.Houses[0].Places[0].ID = evil
+		p.Houses[0].Places[0].Probes[0].Name = evil
+		p.Alarms[0].ID, p.Alarms[0].Transition, p.Alarms[0].Sentence = evil, evil, evil
+	})
+	f.log[0].Sentence = evil
+	st := start(t, Options{Watch: f, Name: evil})
+	for _, path := range []string{"/", "/log", "/?said=" + "%3Cscript%3Ealert(1)"} {
+		_, text := st.get(path)
+		wantNone(t, text, "<script>", "<img")
+		wantAll(t, text, "&lt;script&gt;alert(1)")
+	}
+}
+
+func TestNoAlarmAndNoData(t *testing.T) {
+	f := newFake()
+	f.change(func(p *alarms.Picture) {
+		p.Alarms, p.Link, p.Newest = nil, false, time.Time{}
+		p.Sentence = "The broker is not reached."
+	})
+	f.log = nil
+	_, text := start(t, Options{Watch: f}).get("/")
+	read := reading(text)
+	wantAll(t, read, "No open alarm", "Broker lost since 08:02", "No reading yet", "Nothing yet.")
+	wantNone(t, read, "Acknowledge all", "Put aside")
+}
+
+func TestHouseMarkNeedsFreshValues(t *testing.T) {
+	w := newWords(alarms.Words{})
+	h := longHouse(noon)
+	h.Worst = alarms.NoPriority
+	if got := w.house(h, noon).Worst; got != "none" {
+		t.Errorf("with live values: got mark %q, want none", got)
+	}
+	for i := range h.Places {
+		for j := range h.Places[i].Points {
+			h.Places[i].Points[j].Live = false
+		}
+	}
+	if got := w.house(h, noon).Worst; got != "unknown" {
+		t.Errorf("without live values: got mark %q, want unknown: no alarm is not a sign that all is well", got)
+	}
+}
+
+func TestWatchThatStandsStillIsSaid(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f}, func(s *Server) { s.hub.still = 0 })
+	_, text := st.get("/")
+	wantAll(t, reading(text), "The watch stands still. It last judged anything at 12:02:10. What follows is the past.")
+	wantAll(t, text, `class="past"`)
+	if a, _ := st.get("/healthz"); a.StatusCode != http.StatusServiceUnavailable {
+		t.Errorf("healthz: got status %d, want 503", a.StatusCode)
+	}
+}
+
+func TestLogPagesLoseNothing(t *testing.T) {
+	st := start(t, Options{Watch: newFake()})
+	seen := map[string]int{}
+	path := "/log"
+	pages := 0
+	for ; path != "" && pages < 10; pages++ {
+		_, text := st.get(path)
+		for _, line := range strings.Split(text, "<li>")[1:] {
+			line = reading(line)
+			entry := line[strings.Index(line, "Entry "):]
+			seen[entry[:strings.Index(entry, ":")]]++
+		}
+		path = ""
+		if i := strings.Index(text, `<a href="/log?before=`); i >= 0 {
+			path = text[i+len(`<a href="`):]
+			path = path[:strings.Index(path, `"`)]
+		}
+	}
+	if len(seen) != 120 || pages != 3 {
+		t.Errorf("got %d different entries on %d pages, want 120 on 3", len(seen), pages)
+	}
+	for e, n := range seen {
+		if n != 1 {
+			t.Errorf("%s is shown %d times", e, n)
+		}
+	}
+	_, text := st.get("/log")
+	wantAll(t, reading(text), "(noticed 11:39)")
+	if a, _ := st.get("/log?before=yesterday"); a.StatusCode != http.StatusBadRequest {
+		t.Errorf("a bad place in the log: got status %d, want 400", a.StatusCode)
+	}
+}

@@ -1,0 +1,93 @@
+package page
+
+import (
+	"net"
+	"net/http"
+	"net/netip"
+	"slices"
+	"strings"
+)
+
+// contentPolicy allows what comes from the page itself and nothing inline.
+const contentPolicy = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'"
+
+// guard is what every request passes first: headers for browsers, the host
+// name, the size of what is sent, and that changes come from this page.
+func (s *Server) guard(next http.Handler) http.Handler {
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(s.answer(func(http.ResponseWriter, *http.Request) error {
+		return faultf(kindRefused, "That came from another web page, so it was not done.")
+	}))
+	for _, h := range s.options.Hosts { // a proxy may change the host name that we see
+		for _, scheme := range []string{"https://", "http://"} {
+			if err := cross.AddTrustedOrigin(scheme + h); err != nil {
+				s.log.Warn().Err(err).Str("host", h).Msg("the page cannot use this host name as an origin")
+			}
+		}
+	}
+	checked := cross.Handler(next)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.secureHeaders(w.Header())
+		if !s.hostFits(r.Host) {
+			s.fail(w, r, faultf(kindRefused, "This page is not served under that host name."))
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		checked.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) secureHeaders(h http.Header) {
+	h.Set("Content-Security-Policy", contentPolicy)
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("X-Frame-Options", "DENY")
+	// Not "no-referrer": browsers then send no Origin with our own forms, and
+	// in a network without TLS nothing else tells where a form came from.
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	if s.sessions.secure {
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	}
+}
+
+// hostFits guards against a foreign name that was made to point here, by which
+// another web page could read this one (DNS rebinding).
+func (s *Server) hostFits(hostport string) bool {
+	if !s.loopback.Load() && len(s.options.Hosts) == 0 {
+		return true // there is a password, and its cookie belongs to one name
+	}
+	host := hostport
+	if h, _, err := net.SplitHostPort(hostport); err == nil {
+		host = h
+	}
+	host = strings.ToLower(strings.Trim(host, "[]"))
+	if loopbackHost(host) || slices.Contains(s.options.Hosts, host) {
+		return true
+	}
+	_, err := netip.ParseAddr(host)
+	return err == nil && s.locked // a number cannot be made to point elsewhere
+}
+
+// signed lets only people in who have given the password, if there is one.
+func (s *Server) signed(h handler) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if s.locked && !s.sessions.signedIn(r) {
+			return faultf(kindSignedOut, "Sign in first.")
+		}
+		return h(w, r)
+	}
+}
+
+// tokened lets a form through that carries its visitor's token.
+func (s *Server) tokened(h handler) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if err := r.ParseForm(); err != nil {
+			return &fault{Kind: kindInvalid, Say: "That form could not be read.", Err: err}
+		}
+		if !s.sessions.tokenFits(s.sessions.visitor(r), r.PostForm.Get("token")) {
+			return faultf(kindRefused, "This page is from before the watch was started, so nothing was done. "+
+				"Load the page again and repeat it.")
+		}
+		return h(w, r)
+	}
+}

@@ -1,0 +1,189 @@
+package page
+
+import (
+	"bytes"
+	"context"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// Times of the live page, by the machine's clock.
+const (
+	liveBeat   = 3 * time.Second        // at least this often something is sent
+	liveGap    = 500 * time.Millisecond // at least this long between two drawings
+	liveStall  = 10 * time.Second       // a browser that takes nothing for so long is dropped
+	stillAfter = 15 * time.Second       // the picture's time has not moved: the watch stands still
+)
+
+// Stats counts what the live page did.
+type Stats struct {
+	Live    int    // browsers followed now
+	Dropped uint64 // because they took nothing for too long
+	Refused uint64 // because there were enough already
+}
+
+// Stats returns the counts since the start.
+func (s *Server) Stats() Stats {
+	s.hub.mu.Lock()
+	defer s.hub.mu.Unlock()
+	return Stats{Live: len(s.hub.clients), Dropped: s.hub.dropped.Load(), Refused: s.hub.refused.Load()}
+}
+
+// piece is one part of the page that changes by itself.
+type piece struct{ id, html string }
+
+// drawing is the whole live part of the page at one moment.
+type drawing struct {
+	clock  string
+	shape  string // which pieces there are, in which run of the watch
+	still  bool
+	pieces []piece
+}
+
+// hub draws the live part once for all browsers and puts it in their
+// mailboxes. A mailbox holds the newest drawing only: one that was not fetched
+// is replaced, so that a slow browser skips and nobody waits for it.
+type hub struct {
+	server    *Server
+	beat, gap time.Duration
+	stall     time.Duration
+	still     time.Duration
+	instance  string
+	dropped   atomic.Uint64
+	refused   atomic.Uint64
+	bye       chan struct{}
+	sayBye    sync.Once
+
+	mu      sync.Mutex
+	clients map[*client]struct{}
+	pictAt  time.Time // At of the newest picture seen
+	movedAt time.Time // when it last moved
+
+	drawMu sync.Mutex // one drawing at a time; guards log
+	log    logCache
+}
+
+type client struct{ mail chan drawing }
+
+func newHub(s *Server) *hub {
+	return &hub{server: s, beat: liveBeat, gap: liveGap, stall: liveStall, still: stillAfter,
+		instance: s.sessions.token("instance"), bye: make(chan struct{}),
+		clients: map[*client]struct{}{}, movedAt: time.Now()}
+}
+
+// run follows the watch until ctx ends.
+func (h *hub) run(ctx context.Context) {
+	news, stop := h.server.watch.Subscribe()
+	defer stop()
+	beat := time.NewTicker(h.beat)
+	defer beat.Stop()
+	pause := time.NewTimer(0)
+	defer pause.Stop()
+	waiting := news // nil while the gap after a drawing lasts
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-beat.C:
+		case <-pause.C:
+			waiting = news
+			continue
+		case _, open := <-waiting:
+			if !open { // the watch has ended; beats go on and say so
+				news, waiting = nil, nil
+				continue
+			}
+		}
+		h.publish(ctx)
+		waiting = nil
+		pause.Reset(h.gap)
+	}
+}
+
+// publish draws for whoever is there.
+func (h *hub) publish(ctx context.Context) {
+	h.watchMove()
+	h.mu.Lock()
+	nobody := len(h.clients) == 0
+	h.mu.Unlock()
+	if nobody {
+		return
+	}
+	d, err := h.draw(ctx)
+	if err != nil {
+		h.server.log.Error().Err(err).Msg("the live page could not be drawn")
+		return
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for c := range h.clients {
+		c.put(d)
+	}
+}
+
+// put replaces what is in the mailbox. Only the hub puts.
+func (c *client) put(d drawing) {
+	select {
+	case <-c.mail:
+	default:
+	}
+	c.mail <- d
+}
+
+// watchMove notes whether the picture's own time moves on.
+func (h *hub) watchMove() {
+	at := h.server.watch.Picture().At
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if !at.Equal(h.pictAt) {
+		h.pictAt, h.movedAt = at, time.Now()
+	}
+}
+
+// standsStill reports whether the watch has judged nothing for too long.
+func (h *hub) standsStill() bool {
+	h.watchMove()
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return time.Since(h.movedAt) > h.still
+}
+
+// draw renders all pieces.
+func (h *hub) draw(ctx context.Context) (drawing, error) {
+	h.drawMu.Lock()
+	defer h.drawMu.Unlock()
+	front := h.server.frontView(ctx, &h.log)
+	d := drawing{clock: front.Top.Clock, still: front.Top.Still != "", shape: front.Shape}
+	var buf bytes.Buffer
+	for _, p := range front.pieces() {
+		buf.Reset()
+		if err := h.server.views.pages["front"].ExecuteTemplate(&buf, p.template, p.data); err != nil {
+			return drawing{}, err
+		}
+		d.pieces = append(d.pieces, piece{p.id, buf.String()})
+	}
+	return d, nil
+}
+
+// join takes in a browser; ok is false where there are enough.
+func (h *hub) join() (c *client, ok bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if len(h.clients) >= h.server.options.MaxLive {
+		h.refused.Add(1)
+		return nil, false
+	}
+	c = &client{mail: make(chan drawing, 1)}
+	h.clients[c] = struct{}{}
+	return c, true
+}
+
+func (h *hub) leave(c *client) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.clients, c)
+}
+
+// farewell tells all browsers that the watch stops.
+func (h *hub) farewell() { h.sayBye.Do(func() { close(h.bye) }) }

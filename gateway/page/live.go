@@ -1,0 +1,104 @@
+package page
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"os"
+	"time"
+)
+
+// news is what a browser is sent: the pieces that differ from what it has.
+type news struct {
+	Clock  string            `json:"clock"`
+	Shape  string            `json:"shape"`
+	Still  bool              `json:"still"`
+	Pieces map[string]string `json:"pieces"`
+}
+
+// live follows the houses by server-sent events: "news" whenever something
+// changed and at least every few seconds, "bye" when the watch stops, "out"
+// when the session has ended.
+func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
+	c, ok := s.hub.join()
+	if !ok {
+		return &fault{Kind: kindAway, Say: "Too many pages follow the watch live already.", After: 30}
+	}
+	defer s.hub.leave(c)
+	first, err := s.hub.draw(r.Context())
+	if err != nil {
+		return err
+	}
+	head := w.Header()
+	head.Set("Content-Type", "text/event-stream; charset=utf-8")
+	head.Set("Cache-Control", "no-store")
+	head.Set("X-Accel-Buffering", "no") // a proxy must pass events on at once
+	w.WriteHeader(http.StatusOK)
+	st := &stream{server: s, w: w, control: http.NewResponseController(w), sent: map[string]string{}}
+	st.follow(r, c, first)
+	return nil
+}
+
+// stream is one browser's connection.
+type stream struct {
+	server  *Server
+	w       http.ResponseWriter
+	control *http.ResponseController
+	sent    map[string]string // pieces as the browser has them
+}
+
+func (st *stream) follow(r *http.Request, c *client, first drawing) {
+	next := first
+	for {
+		if err := st.tell(next); err != nil {
+			if errors.Is(err, os.ErrDeadlineExceeded) { // else it has gone by itself
+				st.server.hub.dropped.Add(1)
+				st.server.log.Info().Err(err).Str("client", clientOf(r)).Msg("a browser took nothing and was dropped")
+			}
+			return
+		}
+		select {
+		case <-r.Context().Done():
+			return
+		case <-st.server.hub.bye:
+			_ = st.send("bye", []byte("{}")) // the last thing said: one who has gone need not hear it
+			return
+		case next = <-c.mail:
+		}
+		if st.server.locked && !st.server.sessions.signedIn(r) {
+			_ = st.send("out", []byte("{}"))
+			return
+		}
+	}
+}
+
+// tell sends what changed since the browser was last told.
+func (st *stream) tell(d drawing) error {
+	n := news{Clock: d.clock, Shape: d.shape, Still: d.still, Pieces: map[string]string{}}
+	for _, p := range d.pieces {
+		if st.sent[p.id] != p.html {
+			n.Pieces[p.id] = p.html
+			st.sent[p.id] = p.html
+		}
+	}
+	var buf bytes.Buffer
+	enc := json.NewEncoder(&buf)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(n); err != nil {
+		return err
+	}
+	return st.send("news", bytes.TrimSpace(buf.Bytes()))
+}
+
+// send writes one event, within the time a browser is given to take it.
+func (st *stream) send(event string, data []byte) error {
+	if err := st.control.SetWriteDeadline(time.Now().Add(st.server.hub.stall)); err != nil {
+		return fmt.Errorf("no deadline for a live page: %w", err)
+	}
+	if _, err := fmt.Fprintf(st.w, "event: %s\ndata: %s\n\n", event, data); err != nil {
+		return err
+	}
+	return st.control.Flush()
+}

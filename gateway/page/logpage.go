@@ -1,0 +1,67 @@
+package page
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"time"
+
+	"telltale/alarms"
+)
+
+const logPageLines = 50
+
+type logPage struct {
+	frame
+	Lines []logLine
+	Older string // address of the next page, "" at the end
+	First bool
+}
+
+// logPage shows what happened, newest first.
+func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
+	now := s.watch.Now()
+	before, first := now.Add(time.Second), true
+	if text := r.URL.Query().Get("before"); text != "" {
+		nanos, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return &fault{Kind: kindInvalid, Say: "That page of the log cannot be found.", Err: err}
+		}
+		before, first = time.Unix(0, nanos), false
+	}
+	ts, more, err := s.logBefore(r.Context(), before)
+	if err != nil {
+		return err
+	}
+	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.words.logLines(ts, now), First: first}
+	if more {
+		v.Older = "/log?before=" + strconv.FormatInt(ts[len(ts)-1].Due.UnixNano(), 10)
+	}
+	return s.render(w, http.StatusOK, "log", v)
+}
+
+// logBefore reads one page of the log. Pages part between moments: what was
+// due at one moment stays together, so that nothing is left out between pages.
+func (s *Server) logBefore(ctx context.Context, before time.Time) (ts []alarms.Transition, more bool, err error) {
+	for limit := logPageLines + 1; ; limit *= 4 {
+		ts, err = s.watch.Log(ctx, before, limit)
+		if err != nil || len(ts) < limit {
+			return ts, false, err
+		}
+		if cut := lastWhole(ts); cut > 0 {
+			return ts[:cut], true, nil
+		}
+		if limit > 10_000 { // a moment with more than that is shown in part
+			return ts[:limit-1], true, nil
+		}
+	}
+}
+
+// lastWhole returns how many lines come before the last moment in ts.
+func lastWhole(ts []alarms.Transition) int {
+	cut := len(ts) - 1
+	for cut > 0 && ts[cut-1].Due.Equal(ts[len(ts)-1].Due) {
+		cut--
+	}
+	return cut
+}

@@ -1,0 +1,191 @@
+package page
+
+import (
+	"context"
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+)
+
+const password = "lettuce kettle bramble"
+
+// started is a served page and one browser without scripts.
+type started struct {
+	t      *testing.T
+	server *Server
+	base   string
+	client *http.Client
+	stop   context.CancelFunc
+	ended  chan struct{}
+	err    error
+}
+
+// start serves a page on a free loopback port until the test ends.
+func start(t *testing.T, o Options, tune ...func(*Server)) *started {
+	t.Helper()
+	if o.Address == "" {
+		o.Address = "127.0.0.1:0"
+	}
+	o.Log = zerolog.New(zerolog.NewTestWriter(t))
+	s, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range tune {
+		f(s)
+	}
+	if err := s.Listen(); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	st := &started{t: t, server: s, base: "http://" + s.Addr(), stop: stop, ended: make(chan struct{})}
+	st.client = st.browser()
+	go func() {
+		defer close(st.ended)
+		st.err = s.Run(ctx)
+	}()
+	t.Cleanup(func() {
+		st.stop()
+		select {
+		case <-st.ended:
+			if st.err != nil {
+				t.Errorf("Run: %v", st.err)
+			}
+		case <-time.After(20 * time.Second):
+			t.Error("the page did not stop")
+		}
+	})
+	return st
+}
+
+// browser returns a client with its own cookies that follows no redirects.
+func (st *started) browser() *http.Client {
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		st.t.Fatal(err)
+	}
+	return &http.Client{Jar: jar, Timeout: 20 * time.Second,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+}
+
+// ask sends a request as a browser's page load would and returns the answer.
+func (st *started) ask(method, path string, form url.Values, headers ...string) (*http.Response, string) {
+	st.t.Helper()
+	var body io.Reader
+	if form != nil {
+		body = strings.NewReader(form.Encode())
+	}
+	r, err := http.NewRequest(method, st.base+path, body)
+	if err != nil {
+		st.t.Fatal(err)
+	}
+	r.Header.Set("Accept", "text/html")
+	if form != nil {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	for i := 0; i+1 < len(headers); i += 2 {
+		if headers[i] == "Host" {
+			r.Host = headers[i+1]
+			continue
+		}
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	a, err := st.client.Do(r)
+	if err != nil {
+		st.t.Fatal(err)
+	}
+	defer a.Body.Close()
+	text, err := io.ReadAll(a.Body)
+	if err != nil {
+		st.t.Fatal(err)
+	}
+	return a, string(text)
+}
+
+func (st *started) get(path string, headers ...string) (*http.Response, string) {
+	st.t.Helper()
+	return st.ask("GET", path, nil, headers...)
+}
+
+var tokenIn = regexp.MustCompile(`name="token" value="([^"]+)"`)
+
+// token loads a page and returns the token of its forms.
+func (st *started) token(path string) string {
+	st.t.Helper()
+	_, text := st.get(path)
+	m := tokenIn.FindStringSubmatch(text)
+	if m == nil {
+		st.t.Fatalf("no token on %s", path)
+	}
+	return m[1]
+}
+
+// post sends a form with the right token, and the fields given in pairs.
+func (st *started) post(path string, fields ...string) (*http.Response, string) {
+	st.t.Helper()
+	page := "/"
+	if path == "/sign-in" {
+		page = "/sign-in"
+	}
+	form := url.Values{"token": {st.token(page)}}
+	for i := 0; i+1 < len(fields); i += 2 {
+		form.Add(fields[i], fields[i+1])
+	}
+	return st.ask("POST", path, form)
+}
+
+// signIn gives the password.
+func (st *started) signIn() {
+	st.t.Helper()
+	if a, _ := st.post("/sign-in", "password", password); a.StatusCode != http.StatusSeeOther {
+		st.t.Fatalf("sign in: got status %d, want 303", a.StatusCode)
+	}
+}
+
+var tags = regexp.MustCompile(`<[^>]*>`)
+var spaces = regexp.MustCompile(`\s+`)
+
+// reading is what a person reads of a page without scripts, on one line: ages
+// are not shown then, and no markup.
+func reading(page string) string {
+	page = regexp.MustCompile(`<span class="age">[^<]*</span>|<span class="pastword">[^<]*</span>`).ReplaceAllString(page, "")
+	return strings.TrimSpace(spaces.ReplaceAllString(unescape.Replace(tags.ReplaceAllString(page, " ")), " "))
+}
+
+var unescape = strings.NewReplacer("&lt;", "<", "&gt;", ">", "&amp;", "&", "&#34;", `"`, "&#39;", "'", "&#43;", "+")
+
+func wantAll(t *testing.T, text string, parts ...string) {
+	t.Helper()
+	for _, p := range parts {
+		if !strings.Contains(text, p) {
+			t.Errorf("missing %q in:\n%s", p, text)
+		}
+	}
+}
+
+func wantNone(t *testing.T, text string, parts ...string) {
+	t.Helper()
+	for _, p := range parts {
+		if strings.Contains(text, p) {
+			t.Errorf("unwanted %q in:\n%s", p, text)
+		}
+	}
+}
+
+// eventually waits for a condition within a bounded time.
+func eventually(t *testing.T, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		if ok() {
+			return
+		}
+	}
+	t.Fatalf("did not happen: %s", what)
+}

@@ -1,0 +1,187 @@
+// Live updates for the page. Without this script everything still works: forms
+// post and the page loads again.
+"use strict";
+(function () {
+  const body = document.body;
+  if (!body.dataset.live) return;
+
+  const silentAfter = 8000; // ms without news: the page shows the past
+  const pauses = [1, 2, 4, 8, 15, 30]; // s between tries, a fifth more or less
+  const chartsEvery = 60000; // ms
+  const hiddenFor = 60000; // ms in the background before the connection is given up
+
+  const past = document.getElementById("past");
+  const said = document.getElementById("said");
+  const title = document.title;
+  let source = null, heard = Date.now(), tries = 0, retry = 0, rest = 0, stopped = false, still = false;
+  let clock = text(".clock");
+
+  function text(selector) {
+    const found = document.querySelector(selector);
+    return found ? found.textContent : "";
+  }
+
+  // follow opens the connection, after asking whether we are still signed in.
+  async function follow() {
+    clearTimeout(retry);
+    retry = 0;
+    if (source) return;
+    try {
+      const answer = await fetch("/signed-in", { cache: "no-store", headers: { Accept: "application/json" } });
+      if (answer.status === 401) { location.href = "/sign-in"; return; }
+    } catch (e) { return later(); }
+    if (source) return;
+    source = new EventSource(body.dataset.live);
+    source.addEventListener("news", (e) => take(JSON.parse(e.data)));
+    source.addEventListener("bye", () => { stopped = true; later(); tellPast(); });
+    source.addEventListener("out", () => { location.href = "/sign-in"; });
+    source.onerror = later;
+  }
+
+  // later gives this connection up and tries again after a growing pause.
+  function later() {
+    leave();
+    if (retry) return;
+    const pause = pauses[Math.min(tries++, pauses.length - 1)] * 1000;
+    retry = setTimeout(follow, pause * (0.8 + 0.4 * Math.random()));
+  }
+
+  function leave() {
+    if (source) source.close();
+    source = null;
+  }
+
+  function take(news) {
+    heard = Date.now();
+    tries = 0;
+    stopped = false;
+    still = news.still;
+    clock = news.clock;
+    if (news.shape !== body.dataset.shape) { // other houses, or the watch was started anew
+      location.reload();
+      return;
+    }
+    for (const id of Object.keys(news.pieces)) {
+      const there = document.getElementById(id);
+      if (there) renew(there, news.pieces[id]);
+    }
+    body.classList.add("live");
+    tellPast();
+  }
+
+  // tellPast says, or stops saying, that this page shows the past.
+  function tellPast() {
+    const silent = stopped || Date.now() - heard > silentAfter;
+    body.classList.toggle("past", silent || still);
+    if (!silent) { past.hidden = true; return; }
+    const words = (stopped ? "The watch was stopped. " : "Nothing has come from the watch since " + clock + ". ") +
+      "This page shows the past, as it was at " + clock + ". It keeps trying to reach the watch.";
+    if (past.textContent !== words) past.textContent = words;
+    past.hidden = false;
+  }
+
+  // renew makes an element's content that of html, and keeps what is being
+  // typed, opened or held by the keyboard.
+  function renew(there, html) {
+    const next = new DOMParser().parseFromString(html, "text/html").body;
+    const held = there.contains(document.activeElement) ? document.activeElement : null;
+    children(there, next);
+    for (const input of there.querySelectorAll("input[data-token]")) input.value = body.dataset.token;
+    if (held && !held.isConnected) {
+      const head = there.querySelector("h2");
+      if (head) { head.tabIndex = -1; head.focus({ preventScroll: true }); }
+    }
+    const open = document.querySelectorAll("#alarms .alarm:not(.quiet)").length;
+    document.title = (open ? "(" + open + ") " : "") + title;
+  }
+
+  function children(there, next) {
+    const named = new Map();
+    for (const child of there.children) if (child.id) named.set(child.id, child);
+    let at = there.firstChild;
+    for (const want of [...next.childNodes]) {
+      let have = null;
+      if (want.nodeType === 1 && want.id) have = named.get(want.id) || null;
+      else if (at && !(at.nodeType === 1 && at.id) && at.nodeName === want.nodeName) have = at;
+      if (!have) { there.insertBefore(document.importNode(want, true), at); continue; }
+      if (have === at) at = at.nextSibling;
+      else there.insertBefore(have, at);
+      same(have, want);
+    }
+    while (at) { const gone = at; at = at.nextSibling; gone.remove(); }
+  }
+
+  function same(have, want) {
+    if (have.nodeType !== 1) {
+      if (have.data !== want.data) have.data = want.data;
+      return;
+    }
+    if (have.nodeName !== want.nodeName) { have.replaceWith(document.importNode(want, true)); return; }
+    const typed = have.matches("input:not([type=hidden]), select, input[data-token]");
+    for (const a of [...have.attributes]) if (!want.hasAttribute(a.name) && !mine(have, a.name)) have.removeAttribute(a.name);
+    for (const a of want.attributes) {
+      if (typed && a.name === "value") continue;
+      if (have.getAttribute(a.name) !== a.value) have.setAttribute(a.name, a.value);
+    }
+    if (!typed) children(have, want);
+  }
+
+  // mine tells which attributes belong to the person, not to the watch.
+  function mine(element, name) {
+    return name === "tabindex" || (name === "open" && element.nodeName === "DETAILS");
+  }
+
+  function say(words) {
+    said.textContent = words;
+    said.hidden = !words;
+  }
+
+  // Forms are sent without leaving the page.
+  document.addEventListener("submit", async (e) => {
+    const form = e.target;
+    if (!form.matches("form.act")) return;
+    e.preventDefault();
+    if (form.dataset.busy) return;
+    form.dataset.busy = "1";
+    const data = new URLSearchParams(new FormData(form));
+    data.set("token", body.dataset.token);
+    data.set("who", document.getElementById("who").value);
+    try {
+      const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
+      if (answer.status === 401) { location.href = "/sign-in"; return; }
+      const words = await answer.json();
+      say(words.said || words.error);
+      if (answer.ok && !source) location.reload();
+    } catch (err) {
+      say("The watch could not be reached, so nothing was done.");
+    } finally {
+      delete form.dataset.busy;
+    }
+  });
+
+  async function renewCharts() {
+    if (document.hidden || body.classList.contains("past")) return;
+    for (const part of document.querySelectorAll("[data-again]")) {
+      try {
+        const answer = await fetch(part.dataset.again, { cache: "no-store", headers: { Accept: "text/html" } });
+        if (answer.ok && !answer.redirected) renew(part, await answer.text());
+      } catch (e) { return; }
+    }
+  }
+
+  document.addEventListener("visibilitychange", () => {
+    clearTimeout(rest);
+    if (document.hidden) { rest = setTimeout(() => { leave(); clearTimeout(retry); retry = 0; }, hiddenFor); return; }
+    tries = 0;
+    tellPast();
+    follow();
+  });
+  window.addEventListener("online", () => { tries = 0; follow(); });
+  window.addEventListener("pageshow", (e) => { if (e.persisted) { leave(); follow(); } });
+
+  body.classList.add("scripted");
+  for (const input of document.querySelectorAll("input[data-token]")) input.value = body.dataset.token;
+  setInterval(tellPast, 1000);
+  setInterval(renewCharts, chartsEvery);
+  follow();
+})();

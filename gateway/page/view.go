@@ -1,0 +1,229 @@
+package page
+
+import (
+	"fmt"
+	"hash/fnv"
+	"regexp"
+	"time"
+
+	"telltale/alarms"
+)
+
+// ago is a moment, written both ways: its age while the page is live, its
+// clock time while it is not.
+type ago struct{ Age, Clock string }
+
+func (w words) ago(t, now time.Time) ago { return ago{Age: age(t, now), Clock: w.clockSeconds(t, now)} }
+
+type topView struct {
+	Sentence string
+	Clock    string // of the watch
+	Zone     string
+	Link     string
+	Newest   ago
+	Heard    bool
+	Still    string // the watch stands still since this clock time
+}
+
+func (w words) top(p alarms.Picture, now time.Time, still bool) topView {
+	v := topView{Sentence: p.Sentence, Clock: w.clockSeconds(now, now), Zone: now.In(w.zone).Format("MST"),
+		Newest: w.ago(p.Newest, now), Heard: !p.Newest.IsZero()}
+	v.Link = "Broker lost"
+	if p.Link {
+		v.Link = "Broker reached"
+	}
+	if !p.LinkSince.IsZero() {
+		v.Link += " since " + w.clock(p.LinkSince, now)
+	}
+	if still {
+		v.Still = w.clockSeconds(p.At, now)
+	}
+	return v
+}
+
+type houseView struct {
+	ID       alarms.HouseID
+	Anchor   string
+	Name     string
+	Sentence string
+	Facts    string // season and daypart
+	Worst    string
+	Newest   ago
+	Heard    bool
+	Places   []placeView
+	Probes   []probeView
+}
+
+type placeView struct {
+	Name   string
+	Points []pointView
+}
+
+type pointView struct {
+	Anchor   string
+	Name     string // of the quantity
+	Value    string
+	Unit     string
+	Standing standing
+	Trend    string
+	Live     bool
+	At       ago
+	Old      string // why the value is not of now
+	Strip    *strip
+}
+
+func (w words) house(h alarms.HousePicture, now time.Time) houseView {
+	v := houseView{ID: h.ID, Anchor: anchor("house", string(h.ID)), Name: h.Name, Sentence: h.Sentence,
+		Facts: houseFacts(h), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
+	live := false
+	for _, pl := range h.Places {
+		pv := placeView{Name: pl.Name}
+		for _, pt := range pl.Points {
+			live = live || pt.HasValue && pt.Live
+			pv.Points = append(pv.Points, w.point(h.ID, pl, pt, now))
+		}
+		v.Places = append(v.Places, pv)
+		for _, pr := range pl.Probes {
+			v.Probes = append(v.Probes, w.probe(pl.Name, pr, now))
+		}
+	}
+	if h.Worst == alarms.NoPriority && !live {
+		v.Worst = "unknown" // no alarm, but nothing fresh either: not a sign that all is well
+	}
+	return v
+}
+
+var seasonWords = map[alarms.Season]string{
+	alarms.SeasonOpen: "Season: open", alarms.SeasonChanging: "Season: changing over", alarms.SeasonWinter: "Season: winter"}
+
+func houseFacts(h alarms.HousePicture) string {
+	facts := seasonWords[h.Season]
+	if facts == "" && h.Season != "" {
+		facts = "Season: " + string(h.Season)
+	}
+	if h.Daypart != alarms.Always {
+		if facts != "" {
+			facts += ", "
+		}
+		facts += h.Daypart.String()
+	}
+	return facts
+}
+
+func (w words) point(house alarms.HouseID, pl alarms.PlacePicture, p alarms.PointPicture, now time.Time) pointView {
+	st := w.stand(p)
+	v := pointView{
+		Anchor: anchor("point", string(house), string(pl.ID), string(p.Quantity)),
+		Name:   measureOf(p.Quantity).name, Standing: st, Live: p.HasValue && p.Live, At: w.ago(p.At, now),
+	}
+	if p.HasValue {
+		v.Value, v.Unit = w.number(p.Quantity, p.Value), w.unit(p.Quantity)
+		if p.Quantity == alarms.Contact {
+			v.Value, v.Unit = contactWord(p.Value), ""
+		}
+	}
+	if p.HasValue && !p.Live {
+		v.Old = "last known " + w.clock(p.At, now) + ", " + age(p.At, now)
+		if p.Retained {
+			v.Old = "a stored value, received " + w.clock(p.At, now) + "; when it was measured is not known"
+		}
+	}
+	if v.Live && p.Rate != nil {
+		v.Trend = w.trend(p.Quantity, *p.Rate)
+	}
+	v.Strip = stripOf(p, st, pl.Name+", "+v.Name+": "+st.Words)
+	return v
+}
+
+// trend writes a rate per hour; one too slow to be read is left out.
+func (w words) trend(q alarms.Quantity, perHour float64) string {
+	d := plainNumber(max(w.shownDifference(q, perHour), -w.shownDifference(q, perHour)), measureOf(q).digits)
+	if d == plainNumber(0, measureOf(q).digits) {
+		return "steady"
+	}
+	verb := "rising "
+	if perHour < 0 {
+		verb = "falling "
+	}
+	return verb + d + w.unit(q) + " an hour"
+}
+
+type probeView struct {
+	Name, Place string
+	Heard       ago
+	Ever        bool
+	Interval    string
+	State       string // "", "silent", "out of service"
+	Faults      []string
+	Battery     string
+	Signal      string
+	Counts      string
+}
+
+func (w words) probe(place string, p alarms.ProbePicture, now time.Time) probeView {
+	v := probeView{Name: p.Name, Place: place, Heard: w.ago(p.Heard, now), Ever: !p.Heard.IsZero(),
+		Interval: "interval not known yet",
+		Counts:   fmt.Sprintf("%d readings taken, %d refused, %d unreadable", p.Readings, p.Refused, p.Garbled)}
+	if p.Interval > 0 {
+		v.Interval = "every " + interval(p.Interval)
+		if p.Learned {
+			v.Interval = "about every " + interval(p.Interval) + ", learned"
+		}
+	}
+	switch {
+	case p.OutOf:
+		v.State = "out of service"
+	case p.Silent:
+		v.State = "silent"
+	}
+	for _, f := range p.Faults {
+		v.Faults = append(v.Faults, faultWord(f))
+	}
+	if p.Battery != nil {
+		v.Battery = "battery " + w.value(alarms.Battery, *p.Battery)
+	}
+	if p.Signal != nil {
+		v.Signal = "signal " + w.value(alarms.Signal, *p.Signal)
+	}
+	return v
+}
+
+var faultWords = map[alarms.Fault]string{
+	alarms.FaultRange:    "gives values its sensor cannot measure",
+	alarms.FaultValue:    "gives the value of a broken or missing sensor",
+	alarms.FaultStuck:    "has not changed for too long",
+	alarms.FaultSpikes:   "jumps back and forth",
+	alarms.FaultPinned:   "humidity stays at the top of its scale",
+	alarms.FaultGarbled:  "sends what cannot be read",
+	alarms.FaultOutlier:  "is far from its neighbours",
+	alarms.FaultDisagree: "disagrees with its neighbour",
+	alarms.FaultClock:    "its clock is wrong",
+	alarms.FaultBattery:  "needs a new battery",
+	alarms.FaultSignal:   "its radio is weak",
+}
+
+func faultWord(f alarms.Fault) string {
+	if s, ok := faultWords[f]; ok {
+		return s
+	}
+	return string(f)
+}
+
+var plainID = regexp.MustCompile(`^[a-z0-9-]+$`)
+
+// anchor makes an element ID of names; odd names are hashed.
+func anchor(parts ...string) string {
+	id := ""
+	for i, p := range parts {
+		if !plainID.MatchString(p) {
+			h := fnv.New64a()
+			_, _ = h.Write([]byte(p)) // never fails
+			p = fmt.Sprintf("x%x", h.Sum64())
+		}
+		if i > 0 {
+			id += "_"
+		}
+		id += p
+	}
+	return id
+}

@@ -1,0 +1,38 @@
+package page
+
+import (
+	"context"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Watch is what the page needs of the service behind it. All methods are
+// called from many goroutines at once.
+type Watch interface {
+	// Picture returns the newest picture. Its At must move on at least every
+	// few seconds, or the page says that the watch stands still.
+	Picture() alarms.Picture
+	// Subscribe returns a channel that holds at most one note "there is a newer
+	// picture", and what ends the subscription. The sender must never wait.
+	Subscribe() (<-chan struct{}, func())
+	// Do applies what a person asked for and returns when it has been judged.
+	Do(ctx context.Context, in alarms.Input) error
+	// History returns at most about maxPoints points of one place, oldest
+	// first, with from <= At < to, in the quantity's own unit.
+	History(ctx context.Context, house alarms.HouseID, place alarms.PlaceID, quantity alarms.Quantity,
+		from, to time.Time, maxPoints int) ([]Point, error)
+	// Log returns transitions with Due before the given time, newest first.
+	Log(ctx context.Context, before time.Time, limit int) ([]alarms.Transition, error)
+	// TestMessage sends a test message to everybody who would be told.
+	TestMessage(ctx context.Context) error
+	// Now is the watch's own time; every age and clock time shown follows it.
+	Now() time.Time
+}
+
+// Point is one reading, or all readings of one short span of time.
+type Point struct {
+	At       time.Time // of the reading, or the middle of the span
+	Value    float64   // the reading, or the mean of the span
+	Min, Max float64   // of the span; both equal to Value for one reading
+}
