@@ -21,18 +21,18 @@ func Pressure(heightM float64) float64 {
 	return StandardAtmosphere * math.Pow(1-2.25577e-5*heightM, 5.2559)
 }
 
-// VPD returns the vapour pressure deficit of the air in kPa, the unit growers
-// use: saturation pressure over water less vapour pressure, both at air
-// temperature.
+// VPD returns the vapour pressure deficit of the air in Pa, a thousandth of it
+// being the kPa that growers use: saturation pressure over water less vapour
+// pressure, both at air temperature.
 func VPD(tC, rh float64) float64 {
-	return SaturationPressure(tC) * (1 - share(rh)) / 1000
+	return SaturationPressure(tC) * (1 - share(rh))
 }
 
-// LeafVPD returns the vapour pressure deficit in kPa between a leaf and the
+// LeafVPD returns the vapour pressure deficit in Pa between a leaf and the
 // air: saturation at leaf temperature less the vapour pressure of the air. It
 // is negative where water condenses on the leaf.
 func LeafVPD(leafC, tC, rh float64) float64 {
-	return (SaturationPressure(leafC) - VapourPressure(tC, rh)) / 1000
+	return SaturationPressure(leafC) - VapourPressure(tC, rh)
 }
 
 // AbsoluteHumidity returns the mass of vapour in g per m³ of moist air, by the

@@ -67,7 +67,7 @@ func TestAgainstPsychroLib(t *testing.T) {
 			rh = RelativeFromIce(tC, rh)
 		} else {
 			near(t, what+"saturation", SaturationPressure(tC), psat, 0.005*psat)
-			near(t, what+"VPD", 1000*VPD(tC, rh), num(t, row, "vpd_pa"), 0.005*psat)
+			near(t, what+"VPD", VPD(tC, rh), num(t, row, "vpd_pa"), 0.005*psat)
 			checkDew(t, what, tC, rh, num(t, row, "dewpoint_c"))
 		}
 		near(t, what+"wet bulb", WetBulb(tC, rh, p), num(t, row, "wetbulb_c"), 0.1)
