@@ -148,14 +148,22 @@ type countingFile struct {
 
 func (f *countingFile) WriteAt(p []byte, off int64) (int, error) {
 	if err := f.db.guard.before(f.name, len(p)); err != nil {
-		if noSpace(err) {
-			return 0, vfs.SystemError(err, sqlite3.FULL)
-		}
-		return 0, err
+		return 0, tagFull(err)
 	}
 	n, err := f.osFile.WriteAt(p, off)
 	f.db.written.Add(uint64(n))
-	return n, err
+	return n, tagFull(err)
+}
+
+func (f *countingFile) SizeHint(size int64) error { return tagFull(f.osFile.SizeHint(size)) }
+
+// tagFull has SQLite say that the disk is full where it would speak of an
+// error in writing.
+func tagFull(err error) error {
+	if noSpace(err) {
+		return vfs.SystemError(err, sqlite3.FULL)
+	}
+	return err
 }
 
 func (f *countingFile) Sync(flags vfs.SyncFlag) error {

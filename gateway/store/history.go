@@ -127,7 +127,7 @@ func (v *view) eachBlock(f func(block) error) error {
 func (v *view) savedBlocks(f func(block) error) error {
 	rows, err := v.tx.QueryContext(v.ctx, `SELECT b.first_ms, b.last_ms, b.n, b.min, b.mean, b.max, b.data
 		FROM (SELECT DISTINCT epoch FROM span WHERE day BETWEEN ?1 AND ?2 AND epoch < ?3) e
-		CROSS JOIN block b ON b.id BETWEEN (e.epoch << 24 | ?4 << 4) AND (e.epoch << 24 | ?4 << 4 | 15)
+		CROSS JOIN block b ON b.id BETWEEN (e.epoch << 24) + (?4 << 4) AND (e.epoch << 24) + (?4 << 4) + 15
 		WHERE b.last_ms >= ?5 AND b.first_ms < ?6 ORDER BY b.id`,
 		dayOf(v.lo), dayOf(v.hi-1), v.epoch, v.id, v.lo, v.hi)
 	if err != nil {

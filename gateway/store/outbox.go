@@ -10,7 +10,8 @@ import (
 // Waiting is an outgoing row that may be told now.
 type Waiting struct {
 	Outgoing
-	Attempts int // made so far
+	Attempts int       // that failed so far
+	First    time.Time // of the first that failed; zero if none did
 }
 
 // Outcome is what came of an attempt to tell.
@@ -21,6 +22,7 @@ const (
 	Failed    Outcome = iota // to be tried again
 	Told                     // the channel took it
 	Abandoned                // not to be tried again
+	Postponed                // not tried, or cut short; does not count as failed
 )
 
 func (o Outcome) String() string {
@@ -31,6 +33,8 @@ func (o Outcome) String() string {
 		return "told"
 	case Abandoned:
 		return "abandoned"
+	case Postponed:
+		return "postponed"
 	}
 	return "unknown"
 }
@@ -45,13 +49,16 @@ type Attempt struct {
 	Error    string // what the channel said, if it failed
 }
 
-const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts`
+const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first`
 
 func scanWaiting(r *sql.Rows, w *Waiting) error {
-	var notBefore int64
-	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts)
+	var notBefore, first int64
+	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts, &first)
 	if notBefore != 0 {
 		w.NotBefore = timeOf(notBefore)
+	}
+	if first != 0 {
+		w.First = timeOf(first)
 	}
 	return err
 }
@@ -60,6 +67,25 @@ func scanWaiting(r *sql.Rows, w *Waiting) error {
 func (s *Store) Due(ctx context.Context, now time.Time, limit int) ([]Waiting, error) {
 	return collect(ctx, s.db.read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
 		WHERE o.state = 0 AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, now.UnixNano(), limit)
+}
+
+// DueOn is Due for one channel.
+func (s *Store) DueOn(ctx context.Context, channel string, now time.Time, limit int) ([]Waiting, error) {
+	return collect(ctx, s.db.read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+		WHERE o.state = 0 AND o.channel = ? AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, channel, now.UnixNano(), limit)
+}
+
+// Enqueue makes rows that tell of no transition last, as a test message does.
+// It may be called by anybody.
+func (s *Store) Enqueue(ctx context.Context, rows []Outgoing) error {
+	return s.diskError("save a message", s.inTx(ctx, func(tx *sql.Tx) error {
+		for _, o := range rows {
+			if err := putOutgoing(ctx, tx, o); err != nil {
+				return fmt.Errorf("telling %s: %w", o.ID, err)
+			}
+		}
+		return nil
+	}))
 }
 
 // NextDue returns when the next waiting row may be told; ok is false when none
@@ -73,8 +99,8 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 	return at, next.Valid, err
 }
 
-// Attempted records an attempt. After Failed the row waits until next; after
-// Told or Abandoned it is done. A row that was cancelled in the meantime stays
+// Attempted records an attempt. After Failed or Postponed the row waits until
+// next; after Told or Abandoned it is done. A row that was cancelled in the meantime stays
 // so, unless it was told. Channel and Person left empty are the row's. The
 // error is a *DiskError, or says that there is no such row.
 func (s *Store) Attempted(ctx context.Context, a Attempt, next time.Time) error {
@@ -90,9 +116,11 @@ func (s *Store) Attempted(ctx context.Context, a Attempt, next time.Time) error 
 		if found = n > 0; err != nil || !found {
 			return err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + 1,
+		_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 <> 3),
+			first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
 			state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 ELSE 0 END,
-			next = CASE WHEN ?1 = 0 THEN ?2 ELSE next END WHERE id = ?3`, a.Outcome, nanosOf(next), a.Outgoing)
+			next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
+			a.Outcome, nanosOf(next), a.Outgoing, a.At.UnixNano())
 		return err
 	})
 	if err == nil && !found {

@@ -103,7 +103,7 @@ func (s *Store) mend(path string, n uint64, found scan) error {
 // On ErrSnapshot the inputs are still good.
 func (s *Store) Recover() (snapshot []byte, inputs iter.Seq2[alarms.Input, error], err error) {
 	snapshot, err = s.snapshot(context.Background())
-	return snapshot, s.inputs(s.since, s.journal.number), err
+	return snapshot, s.inputs(s.replayFrom, s.replayTo), err
 }
 
 func (s *Store) inputs(from, to uint64) iter.Seq2[alarms.Input, error] {

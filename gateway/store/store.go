@@ -62,10 +62,11 @@ type Store struct {
 	journal *journal
 	recent  recent
 
-	since  uint64                    // first segment after the snapshot
-	oldest atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
-	retry  time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
-	last   time.Time                 // by opt.Now: of the last checkpoint
+	since                uint64                    // first segment after the snapshot
+	replayFrom, replayTo uint64                    // segments that Recover reads
+	oldest               atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
+	retry                time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
+	last                 time.Time                 // by opt.Now: of the last checkpoint
 
 	refused atomic.Bool // the disk refused the last write
 	tails   atomic.Int64
@@ -108,6 +109,7 @@ func (s *Store) open() error {
 	if err != nil {
 		return s.explain(err)
 	}
+	s.replayFrom, s.replayTo = s.since, next
 	s.journal = newJournal(s.dir, next, s.opt.MaxWaiting, s.opt.guard)
 	s.journal.newest, s.journal.written = newest, newest
 	s.last = s.opt.Now()

@@ -23,7 +23,7 @@ func decimal(v float64, guess int) (i int64, exp int) {
 		if math.Abs(f) >= 1<<47 || f != f {
 			break
 		}
-		if math.Float64bits(f/pow10[exp]) == math.Float64bits(v) {
+		if f/pow10[exp] == v && (f != 0 || !math.Signbit(v)) {
 			return int64(f), exp
 		}
 	}

@@ -81,10 +81,11 @@ CREATE TABLE outbox (
     cancellable INTEGER NOT NULL,
     body        BLOB,
     state       INTEGER NOT NULL,      -- 0 waiting, 1 told, 2 abandoned, 3 cancelled
-    attempts    INTEGER NOT NULL DEFAULT 0,
+    attempts    INTEGER NOT NULL DEFAULT 0, -- that failed
+    first       INTEGER NOT NULL DEFAULT 0, -- when the first one failed
     next        INTEGER NOT NULL       -- when it may be tried
 );
-CREATE INDEX outbox_waiting ON outbox (next, seq) WHERE state = 0;
+CREATE INDEX outbox_waiting ON outbox (channel, next, seq) WHERE state = 0;
 CREATE INDEX outbox_cancel ON outbox (alarm) WHERE state = 0 AND cancellable = 1;
 CREATE INDEX outbox_transition ON outbox (transition);
 
