@@ -6,8 +6,10 @@ import "math"
 // to be saturated over water, supercooled below 0 °C. It is the inverse of
 // SaturationPressure to within 0.001 K. NaN at 0 % and where the dew point
 // would lie below -100 °C.
-func DewPoint(tC, rh float64) float64 {
-	e := VapourPressure(tC, rh)
+func DewPoint(tC, rh float64) float64 { return dewOf(VapourPressure(tC, rh)) }
+
+// dewOf inverts the formula over water by Newton's method on logarithms.
+func dewOf(e float64) float64 {
 	if !(e > 0) {
 		return math.NaN()
 	}
@@ -25,8 +27,10 @@ func DewPoint(tC, rh float64) float64 {
 // vapour to be saturated over ice. It is the inverse of SaturationPressureIce
 // to within 0.001 K. NaN at 0 % and where the air holds more vapour than ice
 // can balance: the dew point counts then.
-func FrostPoint(tC, rh float64) float64 {
-	e := VapourPressure(tC, rh)
+func FrostPoint(tC, rh float64) float64 { return frostOf(VapourPressure(tC, rh)) }
+
+// frostOf inverts the formula over ice in the same way.
+func frostOf(e float64) float64 {
 	if !(e > 0) {
 		return math.NaN()
 	}
@@ -44,10 +48,12 @@ func FrostPoint(tC, rh float64) float64 {
 // wet or white in this air: the frost point where there is one, which is never
 // below the dew point, else the dew point.
 func DepositPoint(tC, rh float64) float64 {
-	if tf := FrostPoint(tC, rh); !math.IsNaN(tf) {
-		return tf
+	const triplePressure = 611.657 // Pa, IAPWS; ice cannot balance more
+	e := VapourPressure(tC, rh)
+	if e < triplePressure {
+		return frostOf(e)
 	}
-	return DewPoint(tC, rh)
+	return dewOf(e)
 }
 
 // CondensationMargin returns how many kelvin a surface (a leaf, the cover) is

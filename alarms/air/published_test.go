@@ -143,6 +143,11 @@ func TestEdges(t *testing.T) {
 func TestCondensationMargin(t *testing.T) {
 	near(t, "above freezing", CondensationMargin(15, 25, 50), 15-13.864, 0.01)
 	near(t, "below freezing frost comes first", CondensationMargin(-12, -10, 80), -12-FrostPoint(-10, 80), 1e-9)
+	for tC := -30.0; tC < 30; tC += 0.01 { // no jump where frost gives way to dew
+		if d := DepositPoint(tC+0.01, 60) - DepositPoint(tC, 60); d < 0.005 || d > 0.02 {
+			t.Errorf("deposit point rises by %v K at %v °C", d, tC)
+		}
+	}
 	if DepositPoint(-10, 80) <= DewPoint(-10, 80) {
 		t.Error("frost must form before dew")
 	}
@@ -188,6 +193,14 @@ func BenchmarkVPDAndDewPoint(b *testing.B) {
 	for i := range b.N {
 		t := float64(i%40) - 5
 		sink += VPD(t, 60) + DewPoint(t, 60)
+	}
+	_ = sink
+}
+
+func BenchmarkDepositPoint(b *testing.B) {
+	var sink float64
+	for i := range b.N {
+		sink += DepositPoint(float64(i%40)-5, 60)
 	}
 	_ = sink
 }
