@@ -33,6 +33,7 @@ type controls struct {
 	heat                     thermostat
 	fanCircuit, loopCircuit  string
 	fan, loop, heater        bool // what runs
+	covered                  bool // vents covered for the winter
 	shutter                  float64
 	coverFrom, coverTo       calendar // vents covered
 	shadeFrom, shadeTo       calendar // shading up
@@ -68,6 +69,7 @@ func (c *controls) run(at time.Time, air float64, broken func(Kind) bool, live f
 	if between(at, c.shadeFrom, c.shadeTo) {
 		s.shade = c.shade
 	}
+	c.covered = s.covered
 	called := c.cool.on && !s.covered && live(c.fanCircuit)
 	c.fan = called && !broken(FanDead)
 	c.move(called, broken, seconds)

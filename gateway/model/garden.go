@@ -115,7 +115,7 @@ func lowHouse() *house {
 		},
 		transmittance: 0.72, absorbed: 0.75, toMass: 0.45,
 		innerFilm: 4.5, innerBreath: 2.5, coverHeat: 3500, emissivity: 0.90,
-		massHeat: 2.5e6, massFilm: 80, massGround: 10, groundDepth: 1, plantHeat: 90e3, plantArea: 4, wetArea: 3,
+		massHeat: 4e6, massFilm: 80, massGround: 10, groundDepth: 1, plantHeat: 90e3, plantArea: 4, wetArea: 3,
 		leak: 0.5, leakWind: 0.2, shutterArea: 0.10, fanFlow: 0.25, heaterPower: 2000,
 	}
 }

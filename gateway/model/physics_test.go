@@ -191,6 +191,26 @@ func TestClosedBoxKeepsEnergyAndWater(t *testing.T) {
 	}
 }
 
+// In the dark, plants give off as much water as the ventilation takes away.
+func TestSteadyMoisture(t *testing.T) {
+	h := box()
+	h.innerFilm, h.leak, h.plantArea = 0, 2, 10
+	out := outside{air: moistOf(15, 60), sky: 15}
+	n := h.filled(out.air, 15, [mostPipes]float64{})
+	var l Ledger
+	for range 24 * 60 {
+		h.step(&n, &l, setting{}, out, loam, 60)
+	}
+	a := h.air(n)
+	carried := out.air.dryFlow(2*h.volume/3600) * (a.ratio - out.air.ratio)
+	vpd := air.SaturationPressure(a.temperature) / 1000 * (1 - a.humidity()/100)
+	given := h.plantArea * 4 * vpd / (latentZero - 2381*a.temperature)
+	near(t, "water", carried, given, 1e-3*given)
+	if a.temperature >= 15 || a.ratio <= out.air.ratio {
+		t.Errorf("evaporation must cool and dampen: %+v", a)
+	}
+}
+
 // A long step is cut up inside: a minute at once is stable and comes to the
 // same as twelve short steps.
 func TestLongStepsAreStable(t *testing.T) {

@@ -39,6 +39,7 @@ type HouseTruth struct {
 	Shutter     float64 // 0 closed to 1 open
 	Loop        bool    // the loop fan turns
 	Heater      bool
+	Covered     bool // vents covered for the winter: the exhaust fan is out of use
 	Outlets     []OutletTruth
 	Stored      float64 // J, from 0 °C
 	Ledger      Ledger  // since the simulation began
@@ -66,7 +67,7 @@ func (r *running) truth() HouseTruth {
 	c := r.controls
 	t := HouseTruth{ID: alarms.HouseID(r.house.id), Name: r.house.name,
 		Temperature: r.now.air.temperature, Humidity: r.now.air.humidity(), Ridge: r.now.ridge.temperature,
-		Mass: r.nodes.mass, Cover: r.nodes.cover, Fan: c.fan, Shutter: c.shutter, Loop: c.loop, Heater: c.heater,
+		Mass: r.nodes.mass, Cover: r.nodes.cover, Fan: c.fan, Shutter: c.shutter, Loop: c.loop, Heater: c.heater, Covered: c.covered,
 		Stored: r.house.stored(r.nodes), Ledger: r.ledger}
 	for i, p := range r.house.pipes {
 		o := r.now.outlet[i]
