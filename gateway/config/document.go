@@ -22,7 +22,7 @@ const pathSep = "\x00" // between the parts of an internal path
 
 // lines knows for every key and value of a document where it stands.
 type lines struct {
-	data   []byte
+	starts []int // offsets at which lines begin
 	parser unstable.Parser
 	spots  map[string]spot
 	values map[string]bool // paths that were given a value
@@ -34,8 +34,13 @@ type lines struct {
 // readLines walks the syntax tree of data. It stops at the first syntax
 // error, which the decoder reports.
 func readLines(data []byte) *lines {
-	l := &lines{data: data, spots: map[string]spot{}, values: map[string]bool{},
+	l := &lines{starts: []int{0}, spots: map[string]spot{}, values: map[string]bool{},
 		tables: map[string]bool{}, counts: map[string]int{}}
+	for i, c := range data {
+		if c == '\n' {
+			l.starts = append(l.starts, i+1)
+		}
+	}
 	l.parser.Reset(data)
 	prefix := ""
 	for l.parser.NextExpression() {
@@ -106,9 +111,7 @@ func (l *lines) value(path string, line int, n *unstable.Node) {
 				continue
 			}
 			at := join(path, "#"+strconv.Itoa(i))
-			if it.Node().Raw.Length > 0 {
-				line = l.line(it.Node())
-			}
+			line = max(line, l.begin(it.Node()))
 			l.note(at, line)
 			l.value(at, line, it.Node())
 			i++
@@ -116,8 +119,25 @@ func (l *lines) value(path string, line int, n *unstable.Node) {
 	}
 }
 
+// begin is the line of the first thing in n that the parser placed, else 0.
+func (l *lines) begin(n *unstable.Node) int {
+	if n.Raw.Length > 0 {
+		return l.line(n)
+	}
+	for it := n.Children(); it.Next(); {
+		if at := l.begin(it.Node()); at > 0 {
+			return at
+		}
+	}
+	return 0
+}
+
 func (l *lines) line(n *unstable.Node) int {
-	return 1 + bytes.Count(l.data[:n.Raw.Offset], []byte{'\n'})
+	i, found := slices.BinarySearch(l.starts, int(n.Raw.Offset))
+	if found {
+		i++
+	}
+	return i
 }
 
 func (l *lines) note(path string, line int) {

@@ -18,6 +18,7 @@ const expected = "#> " // begins a line that the program must print, after the i
 func fixedEnv(name string) (string, bool) {
 	v, ok := map[string]string{
 		"GOOD_SECRET":  "correct-horse-of-quarry-bank",
+		"GOOD_URL":     "https://heartbeat.example.org/correct-horse",
 		"SHORT_SECRET": "short",
 		"EMPTY":        "",
 	}[name]

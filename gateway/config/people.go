@@ -148,10 +148,10 @@ func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
 		}
 	}
 	for _, what := range silent {
-		r.problem(told, "nobody is told of an alarm of high priority of %s: add [[tell]] with people = [\"...\"]", what)
+		r.problem(told, "nobody is told of high-priority alarms of %s: add [[tell]] with people = [\"...\"]", what)
 	}
 	for _, what := range late {
-		r.problem(told, "nobody is told at once of an alarm of high priority of %s: give one [[tell]] no \"after\"", what)
+		r.problem(told, "nobody is told at once of high-priority alarms of %s: give one [[tell]] no \"after\"", what)
 	}
 }
 

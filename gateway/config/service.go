@@ -182,7 +182,9 @@ func (r *reader) heartbeat(root *table) Heartbeat {
 		b.URL = r.hiddenURL(t, plain)
 		return b
 	}
-	t.ask("url")
+	if root.has("heartbeat") {
+		return b // it is no table, which was told
+	}
 	r.warn(place{}, "there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped")
 	return b
 }

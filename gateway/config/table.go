@@ -11,13 +11,12 @@ import (
 // reader collects what one reading of the file needs: where things stand,
 // what is wrong, and where secrets come from.
 type reader struct {
-	file   string
-	dir    string // of the file; relative paths count from here
-	env    func(string) (string, bool)
-	lines  *lines
-	found  Problems
-	scale  scale // how temperatures of the file are written
-	noFile bool  // Parse: secrets are looked up all the same, relative to dir
+	file  string
+	dir   string // of the file; relative paths count from here
+	env   func(string) (string, bool)
+	lines *lines
+	found Problems
+	scale scale // how temperatures of the file are written
 }
 
 // place is where a problem is told.

@@ -1,0 +1,183 @@
+package config
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// Filters that MQTT 3.1.1 (OASIS standard, sections 4.7.1 and 4.7.3) gives as
+// valid or not.
+func TestFiltersOfTheStandard(t *testing.T) {
+	for f, valid := range map[string]bool{
+		"#": true, "+": true, "sport/#": true, "sport/tennis/#": true, "sport/tennis#": false,
+		"sport/tennis/#/ranking": false, "sport+": false, "+/tennis/#": true, "sport/+/player1": true, "/": true, "": false,
+	} {
+		if wrong := badFilter(f); (wrong == "") != valid {
+			t.Errorf("filter %q: got %q, want valid: %v", f, wrong, valid)
+		}
+	}
+}
+
+// matches is the matching of section 4.7 for one topic, written the slow way.
+func matches(filter, topic []string) bool {
+	switch {
+	case len(filter) == 1 && filter[0] == "#":
+		return true
+	case len(filter) == 0 || len(topic) == 0:
+		return len(filter) == len(topic)
+	case filter[0] != "+" && filter[0] != topic[0]:
+		return false
+	}
+	return matches(filter[1:], topic[1:])
+}
+
+// allOf lists every path of up to n levels out of words.
+func allOf(words []string, n int) []string {
+	out := append([]string(nil), words...)
+	if n > 1 {
+		for _, rest := range allOf(words, n-1) {
+			for _, w := range words {
+				out = append(out, w+"/"+rest)
+			}
+		}
+	}
+	return out
+}
+
+// Two filters overlap exactly when some topic matches both. Topics of one
+// level more than the filters, with a word that no filter has, are enough.
+func TestOverlapAgainstTopics(t *testing.T) {
+	topics := allOf([]string{"a", "b", "c"}, 4)
+	var filters []string
+	for _, f := range allOf([]string{"a", "b", "+", "#"}, 3) {
+		if badFilter(f) == "" {
+			filters = append(filters, f)
+		}
+	}
+	for _, a := range filters {
+		for _, b := range filters {
+			want := false
+			for _, topic := range topics {
+				l := strings.Split(topic, "/")
+				want = want || matches(strings.Split(a, "/"), l) && matches(strings.Split(b, "/"), l)
+			}
+			if got := overlap(a, b); got != want {
+				t.Fatalf("overlap of %q and %q: got %v, want %v", a, b, got, want)
+			}
+		}
+	}
+	for _, pair := range [][2]string{{"$SYS/#", "#"}, {"+/x", "$SYS/x"}} { // section 4.7.2
+		if overlap(pair[0], pair[1]) {
+			t.Errorf("%q and %q overlap; a wildcard in front must not match $", pair[0], pair[1])
+		}
+	}
+}
+
+func TestSpans(t *testing.T) {
+	for text, want := range map[string]time.Duration{"30s": 30 * time.Second, "5m": 5 * time.Minute, "2h": 2 * time.Hour,
+		"90d": 90 * day, "1h30m": 90 * time.Minute, "1d12h": 36 * time.Hour, "250ms": 250 * time.Millisecond, "0s": 0} {
+		if got, ok := readSpan(text); !ok || got != want {
+			t.Errorf("%q: got %s, %v; want %s", text, got, ok, want)
+		}
+		if got := span(want); got != text && text != "250ms" {
+			t.Errorf("%s is written %q, want %q", want, got, text)
+		}
+	}
+	for _, text := range []string{"", "5", "m", "5 m", "-5m", "5m5m", "5m1h", "1.5h", "1w", "99999999999d", "999999999d"} {
+		if got, ok := readSpan(text); ok {
+			t.Errorf("%q was read as %s, want a refusal", text, got)
+		}
+	}
+}
+
+func TestMeant(t *testing.T) {
+	words := []string{"low", "low-low", "high", "high-high", "delay", "deadband"}
+	for word, want := range map[string]string{"hihg": "high", "low_low": "low-low", "LOW": "low", "dealy": "delay",
+		"dead-band": "deadband", "colour": "", "x": ""} {
+		got := meant(word, words)
+		if (want == "") != (got == "") || !strings.Contains(got, want) {
+			t.Errorf("%q: got %q, want %q", word, got, want)
+		}
+	}
+}
+
+// The distances are those of the usual examples of Levenshtein's measure, and
+// a swap counts one.
+func TestDistance(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"", "abc", 3}, {"abc", "acb", 1}, {"same", "same", 0}} {
+		if got := distance(c.a, c.b); got != c.want {
+			t.Errorf("%q to %q: got %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
+}
+
+// Each key of a file that uses every form of TOML is found in its line.
+func TestLines(t *testing.T) {
+	data := `a = 1
+b.c = [1,
+  2, # two
+  [3, "x"],
+]
+[d]
+e = { f = 1, g.h = 2 }
+[[i]]
+j = 1
+[[i]]
+j = 2
+[i.k]
+l = """
+long
+"""
+m = true
+`
+	l := readLines([]byte(data))
+	for path, want := range map[string]int{"a": 1, "b": 2, "b.c": 2, "b.c[1]": 2, "b.c[2]": 3, "b.c[3]": 4, "b.c[3][2]": 4, "d": 6, "d.e": 7,
+		"d.e.f": 7, "d.e.g.h": 7, "i[1]": 8, "i[1].j": 9, "i[2]": 10, "i[2].j": 11, "i[2].k": 12, "i[2].k.l": 13, "i[2].k.m": 16} {
+		found := false
+		for inner, s := range l.spots {
+			if shown(inner) == path {
+				found = true
+				if s.line != want {
+					t.Errorf("%s is in line %d, want %d", path, s.line, want)
+				}
+			}
+		}
+		if !found {
+			t.Errorf("%s was not found", path)
+		}
+	}
+}
+
+// Whatever the file holds: no panic, a configuration or errors and never
+// both, each problem in a line that exists, and the library's own judgement
+// of what is TOML.
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{"", "a = 1", "[house.a]\nlatitude = 1", "[[tell]]\npeople = [\"x\"]", "probe = 5", "house = {a = {place = {b = 3}}}",
+		"[probe.a]\ntemperature = {tags = {a = 1}}", "\xff", "a = 'x", "[a]\n[a]", "channel.x.kind = 'mail'"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		c, problems := Parse("x.toml", []byte(text), fixedEnv)
+		if (c == nil) != (problems.Err() != nil) {
+			t.Fatalf("configuration: %v, errors: %v", c != nil, problems.Err())
+		}
+		lines := strings.Count(text, "\n") + 1
+		notTOML := false
+		for _, p := range problems {
+			if p.Line < 0 || p.Line > lines || p.File != "x.toml" || p.Text == "" {
+				t.Fatalf("problem %+v in a file of %d lines", p, lines)
+			}
+			notTOML = notTOML || strings.HasPrefix(p.Text, "nothing else was checked")
+		}
+		var any map[string]any
+		if err := toml.Unmarshal([]byte(text), &any); (err != nil) != notTOML {
+			t.Fatalf("the library says %v, we say %v", err, problems)
+		}
+	})
+}
