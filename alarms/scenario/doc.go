@@ -60,7 +60,8 @@
 // comma "measured 11:59", "measured 5s earlier", "measured 2m later" or
 // "retained". Further probes follow after semicolons, each with its own
 // "every" if it has one. Then: "tick"; "bench-1 unreadable: WHY"; "link lost:
-// WHY"; "link back"; "watch restarts"; and people: "NAME acknowledges ALARM"
+// WHY"; "link back"; "watch restarts"; "trouble watch/disk: WHY"; "trouble over
+// watch/disk"; and people: "NAME acknowledges ALARM"
 // (or "everything"), "shelves ALARM until TIME because WHY", "unshelves ALARM",
 // "takes out probe P because WHY", "puts back alarm A because WHY", "sets HOUSE
 // to SEASON"; "somebody" is a person who gave no name. The line "the clock is put

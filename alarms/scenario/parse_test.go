@@ -76,6 +76,8 @@ on 2026-11-01
 01:00-04:00 link lost: no route
 01:00-05:00 link back
 01:05-05:00 watch restarts
+01:06-05:00 trouble watch/disk: no room
+01:07-05:00 trouble over watch/disk
 the clock is put back
 01:01-05:00 bench-1 temperature NaN, measured 2026-10-31 12:00
 `
@@ -176,6 +178,8 @@ func checkInputs(t *testing.T, s *scenario.Scenario, zone *time.Location) {
 		alarms.Input{At: one, Kind: alarms.LinkDown, Note: "no route"},
 		alarms.Input{At: one.Add(time.Hour), Kind: alarms.LinkUp},
 		alarms.Input{At: one.Add(65 * time.Minute), Kind: alarms.RestartMarker},
+		alarms.Input{At: one.Add(66 * time.Minute), Kind: alarms.TroubleOn, Alarm: alarms.TroubleDisk, Note: "no room"},
+		alarms.Input{At: one.Add(67 * time.Minute), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk},
 		alarms.Input{At: one.Add(61 * time.Minute), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature,
 			Value: math.NaN(), Measured: time.Date(2026, 10, 31, 16, 0, 0, 0, time.UTC)},
 	)

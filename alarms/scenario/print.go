@@ -111,6 +111,10 @@ func (w *printer) happening(in alarms.Input) string {
 		return "link back" + note(":", in.Note)
 	case alarms.RestartMarker:
 		return "watch restarts" + note(":", in.Note)
+	case alarms.TroubleOn:
+		return "trouble " + word(string(in.Alarm)) + note(":", in.Note)
+	case alarms.TroubleOff:
+		return "trouble over " + word(string(in.Alarm))
 	case alarms.Tick:
 		return "tick"
 	}

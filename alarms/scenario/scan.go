@@ -121,7 +121,7 @@ func reserved(s string) bool {
 	switch s {
 	case "tick", "link", "watch", "the", "somebody", "everything", "every", "probe", "alarm", "on", "to",
 		"plan", "until", "because", "unreadable", "measured", "retained", "acknowledges", "shelves",
-		"unshelves", "takes", "puts", "sets":
+		"unshelves", "takes", "puts", "sets", "trouble", "over", "from", "around":
 		return true
 	}
 	return false

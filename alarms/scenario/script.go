@@ -126,7 +126,7 @@ func (p *parser) keep(c *cursor, step Step) {
 
 // isEvent looks at what comes after the time, without taking it.
 func (p *parser) isEvent(c *cursor) bool {
-	if c.is("link", "watch", "somebody") {
+	if c.is("link", "watch", "somebody", "trouble") {
 		return true
 	}
 	second := *c
@@ -143,6 +143,14 @@ func (p *parser) event(c *cursor) alarms.Input {
 		return alarms.Input{Kind: alarms.LinkUp, Note: c.after(":")}
 	case c.take("watch", "restarts"):
 		return alarms.Input{Kind: alarms.RestartMarker, Note: c.after(":")}
+	case c.take("trouble", "over"):
+		in := alarms.Input{Kind: alarms.TroubleOff, Alarm: alarms.AlarmID(c.name("a trouble"))}
+		c.end()
+		return in
+	case c.take("trouble"):
+		in := alarms.Input{Kind: alarms.TroubleOn, Alarm: alarms.AlarmID(c.name("a trouble"))}
+		in.Note = c.after(":")
+		return in
 	case c.is("link", "watch"):
 		c.fail(`want "link lost", "link back" or "watch restarts", got %q`, strings.TrimSpace(c.rest()))
 		return alarms.Input{}
