@@ -55,13 +55,12 @@ func (d *daySum) pack() (whole extent, data []byte) {
 
 func packSlot(b []byte, e extent, prevMin int64, guess int) ([]byte, int64, int) {
 	_, exp := decimal(e.min, guess)
-	_, exp2 := decimal(e.max, guess)
-	exp = max(exp, exp2)
-	if exp == rawExp {
+	hi, exp := decimal(e.max, exp)
+	lo, both := decimal(e.min, min(exp, maxExp))
+	if exp == rawExp || both != exp {
 		b = append(b, rawExp)
 		return appendFloat(appendFloat(appendFloat(b, e.min), e.max), e.mean()), prevMin, guess
 	}
-	lo, hi := int64(math.Round(e.min*pow10[exp])), int64(math.Round(e.max*pow10[exp]))
 	mean := int64(math.Round((e.mean()*pow10[exp] - float64(lo)) * meanDigits))
 	b = appendZigzag(append(b, byte(exp)), lo-scale(prevMin, guess, exp))
 	b = binary.AppendUvarint(b, uint64(hi-lo))
