@@ -10,7 +10,7 @@ import (
 const farthest = 200 * 86400 // s
 
 // IsDay reports whether the upper edge of the sun is above the horizon in the
-// second that holds at.
+// second that holds at. It is never day at a place that is no number.
 func IsDay(lat, lon float64, at time.Time) bool { return isDay(lat, lon, at.Unix()) }
 
 // NextChange returns the next sunrise or sunset strictly after at: the first
@@ -94,6 +94,9 @@ func height(lat, lon float64, second int64) float64 {
 // isDay differs. Between a highest and a lowest point of the sun its height
 // only rises or only falls, so it walks from one to the next.
 func nextChange(lat, lon float64, from, end int64) (int64, bool) {
+	if finite := lat - lat + lon - lon; finite != 0 {
+		return 0, false
+	}
 	was, low := isDay(lat, lon, from), from
 	// Begin one back: near the poles a highest point comes late.
 	h := hourAngle(sunAt(centuries(time.Unix(from, 0))), lon)

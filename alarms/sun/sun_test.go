@@ -189,6 +189,21 @@ func TestNoChangeFound(t *testing.T) {
 	if _, ok := nextChange(90, 0, 1767225600, 1767225600+20*86400); ok {
 		t.Error("a change in January at the pole")
 	}
+	at := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
+	for _, bad := range []float64{math.NaN(), math.Inf(1)} {
+		if _, ok := NextChange(bad, 0, at); ok {
+			t.Errorf("a change at latitude %v", bad)
+		}
+		if _, ok := NextChange(0, bad, at); ok {
+			t.Errorf("a change at longitude %v", bad)
+		}
+		if Day(bad, 0, at).Kind != PolarNight || IsDay(bad, 0, at) {
+			t.Errorf("day at latitude %v", bad)
+		}
+	}
+	if next, ok := NextChange(52, 0, time.Time{}); !ok || next.Sub(time.Time{}) > 18*time.Hour {
+		t.Errorf("after the zero time: got %s %v", next, ok)
+	}
 	if PolarNight.String() != "polar night" || Kind(9).String() != "unknown" {
 		t.Error("names")
 	}
