@@ -101,21 +101,21 @@ func Names() []string {
 	return names
 }
 
-// Place says which limit of a crop a figure is.
-type Place struct {
+// Entry says which limit of a crop a figure is.
+type Entry struct {
 	Quantity string // "temperature by day", "temperature by night", "humidity", "vapour pressure deficit"
 	Limit    string // "low-low", "low", "high", "high-high"
 	Figure   Figure
 }
 
 // Figures returns every known figure of c in a fixed order.
-func (c Crop) Figures() []Place {
-	var list []Place
+func (c Crop) Figures() []Entry {
+	var list []Entry
 	for _, q := range []struct {
 		name   string
 		limits Limits
 	}{{"temperature by day", c.Day}, {"temperature by night", c.Night}, {"humidity", c.Humidity}, {"vapour pressure deficit", c.VPD}} {
-		for _, p := range q.limits.places(q.name) {
+		for _, p := range q.limits.entries(q.name) {
 			if p.Figure.Known() {
 				list = append(list, p)
 			}
@@ -124,8 +124,8 @@ func (c Crop) Figures() []Place {
 	return list
 }
 
-func (l Limits) places(quantity string) [4]Place {
-	return [4]Place{{quantity, "low-low", l.LowLow}, {quantity, "low", l.Low},
+func (l Limits) entries(quantity string) [4]Entry {
+	return [4]Entry{{quantity, "low-low", l.LowLow}, {quantity, "low", l.Low},
 		{quantity, "high", l.High}, {quantity, "high-high", l.HighHigh}}
 }
 

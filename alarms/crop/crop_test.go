@@ -124,7 +124,7 @@ func derivable(rows []row, crop string, f Figure) bool {
 func TestOrderAndUnits(t *testing.T) {
 	for _, c := range all() {
 		for what, l := range map[string]Limits{"day": c.Day, "night": c.Night} {
-			for _, p := range l.places(what) {
+			for _, p := range l.entries(what) {
 				if !p.Figure.Known() {
 					t.Errorf("%s %s: %s is missing", c.Name, what, p.Limit)
 				}
@@ -136,7 +136,7 @@ func TestOrderAndUnits(t *testing.T) {
 			unit   Unit
 		}{{"day", c.Day, Celsius}, {"night", c.Night, Celsius}, {"humidity", c.Humidity, Percent}, {"VPD", c.VPD, Kilopascal}} {
 			last := math.Inf(-1)
-			for _, p := range q.limits.places(q.what) {
+			for _, p := range q.limits.entries(q.what) {
 				if !p.Figure.Known() {
 					continue
 				}
