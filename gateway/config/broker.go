@@ -67,9 +67,8 @@ func (r *reader) brokers(root *table) (Broker, Link) {
 func (r *reader) ownBroker(t *table) Broker {
 	defer t.done()
 	address := t.address("address", defaultBroker)
-	b := Broker{Address: address.or(defaultBroker), CertFile: t.existing("certificate-file").V,
-		KeyFile: t.existing("key-file").V, ClientCAFile: t.existing("client-authority-file").V}
-	r.pair(t)
+	b := Broker{Address: address.or(defaultBroker), ClientCAFile: t.authority("client-authority-file").V}
+	b.CertFile, b.KeyFile = t.pair()
 	if t.has("client-authority-file") && !t.has("certificate-file") {
 		r.problem(t.spot("client-authority-file"), "needs TLS: give certificate-file and key-file too")
 	}
@@ -105,9 +104,8 @@ func (r *reader) link(t *table) Link {
 	l := Link{ClientID: t.text("client-id").or("telltale"), User: t.text("user").V, QueueSize: t.count("queue", 16, 1_000_000).V}
 	password := t.secret("password")
 	l.Password = password.V
-	l.CAFile, l.ServerName = t.existing("authority-file").V, t.text("server-name").V
-	l.CertFile, l.KeyFile = t.existing("certificate-file").V, t.existing("key-file").V
-	r.pair(t)
+	l.CAFile, l.ServerName = t.authority("authority-file").V, t.text("server-name").V
+	l.CertFile, l.KeyFile = t.pair()
 	l.QoS = byte(t.count("qos", 0, 1).or(1))
 	l.CleanSession = !t.flag("keep-session").or(true)
 	l.KeepAlive = t.span("keep-alive", 5*time.Second, 18*time.Hour).or(30 * time.Second)
@@ -172,18 +170,15 @@ func (r *reader) linkRule(root *table) alarms.LinkRule {
 	return alarms.LinkRule{Delay: none(t.span("told-after", 0, 12*time.Hour)), Priority: t.priority("priority")}
 }
 
-// pair tells a certificate without its key, or a key without its certificate.
-func (r *reader) pair(t *table) {
-	if t.has("certificate-file") != t.has("key-file") {
-		r.problem(t.at, "certificate-file and key-file belong together: give both or neither")
-	}
-}
-
 // filters reads a list of topic filters.
 func (t *table) filters(key string) value[[]string] {
 	v := t.texts(key)
 	for _, f := range v.V {
-		if wrong := badFilter(f); wrong != "" && !strings.HasPrefix(f, ownTopics) {
+		wrong := badFilter(f)
+		if strings.HasPrefix(f, ownTopics) && key == "may-read" {
+			wrong = badFilter(strings.TrimPrefix(f, ownTopics)) // others may look, not write
+		}
+		if wrong != "" {
 			t.r.problem(v.at, "%s (got %q)", wrong, f)
 		}
 	}

@@ -55,24 +55,20 @@ func (r *reader) channel(t *table) Channel {
 func (r *reader) mail(t *table) Mail {
 	m := Mail{Server: need(t, t.address("server", "mail.example.org:587"), "name the mail server as host:port, such as \"mail.example.org:587\"").V,
 		Security: t.oneOf("security", "starttls", "tls", "none").or("starttls"), User: t.text("user").V,
-		From: need(t, t.mailAddress("from"), "give the address that messages come from").V, CAFile: t.existing("authority-file").V}
+		From: need(t, t.mailAddress("from"), "give the address that messages come from").V, CAFile: t.authority("authority-file").V}
 	password := t.secret("password")
 	m.Password = password.V
 	if (m.User != "") != password.Seen {
 		r.problem(t.at, "user and password belong together: give both, or neither if the server wants none")
 	}
 	if m.Security == "none" && m.Server != "" && !loopback(m.Server) {
-		if password.Seen {
-			r.problem(t.spot("security"), "must be \"starttls\" or \"tls\" where a password crosses the network (got \"none\")")
-		} else {
-			r.warn(t.spot("security"), "lets messages cross the network unprotected")
-		}
+		r.problem(t.spot("security"), "must be \"starttls\" or \"tls\" for a mail server on another machine (got \"none\")")
 	}
 	return m
 }
 
 func (r *reader) webhook(t *table) Webhook {
-	w := Webhook{AllowPlain: t.flag("plain-http").V, CAFile: t.existing("authority-file").V}
+	w := Webhook{AllowPlain: t.flag("plain-http").V, CAFile: t.authority("authority-file").V}
 	w.URL = r.hiddenURL(t, w.AllowPlain)
 	secret := need(t, t.secret("secret"), "messages are signed with it; share it with the receiver through a file that secret-file names")
 	if secret.Set && len(secret.V.Reveal()) < leastWebhookSecret {

@@ -111,23 +111,6 @@ func (r *reader) oneLine(at place, text, where string) (Secret, bool) {
 	return NewSecret(text), true
 }
 
-// existing reads the name of a file that must be there, such as a certificate.
-func (t *table) existing(key string) value[string] {
-	v := t.text(key)
-	if !v.Set {
-		return v
-	}
-	v.V = t.r.secretPath(v.V)
-	f, err := os.Open(v.V)
-	if err != nil {
-		t.r.problem(v.at, "cannot be read: %s (%s)", reason(err), v.V)
-		v.Set = false
-		return v
-	}
-	_ = f.Close() // nothing was written
-	return v
-}
-
 // reason is the cause of a file error without the path, which is said beside it.
 func reason(err error) string {
 	switch {

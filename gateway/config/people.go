@@ -13,7 +13,11 @@ import (
 func (r *reader) reach(root *table, plan alarms.Plan) Reach {
 	out := Reach{Channels: r.channels(root)}
 	for _, t := range root.children("person") {
-		out.People = append(out.People, r.person(t, out.Channels))
+		p := r.person(t, out.Channels)
+		if i := slices.IndexFunc(out.People, func(o Person) bool { return o.Name == p.Name }); i >= 0 {
+			r.problem(t.spot("name"), "is the name of person %s too; messages must tell them apart (got %q)", out.People[i].ID, p.Name)
+		}
+		out.People = append(out.People, p)
 	}
 	for _, t := range root.elements("tell") {
 		out.Tell = append(out.Tell, r.tell(t, out, plan))
@@ -26,6 +30,9 @@ func (r *reader) person(t *table, channels []Channel) Person {
 	defer t.done()
 	r.checkID(t, "person")
 	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V}
+	if strings.Contains(p.Name, "|") {
+		r.problem(t.spot("name"), "must not hold a bar (got %q)", p.Name)
+	}
 	from, to := t.clock("quiet-from"), t.clock("quiet-to")
 	if from.Seen != to.Seen {
 		r.problem(t.at, "quiet-from and quiet-to belong together: give both or neither")

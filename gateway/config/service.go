@@ -95,9 +95,8 @@ func (r *reader) page(root *table) (Page, Metrics) {
 	t := root.table("page")
 	defer t.done()
 	address := t.address("address", defaultPage)
-	p := Page{Name: t.text("name").V, Address: address.or(defaultPage), CertFile: t.existing("certificate-file").V,
-		KeyFile: t.existing("key-file").V, ProxyTLS: t.flag("behind-tls-proxy").V, URL: t.text("link").V}
-	r.pair(t)
+	p := Page{Name: t.text("name").V, Address: address.or(defaultPage), ProxyTLS: t.flag("behind-tls-proxy").V, URL: t.text("link").V}
+	p.CertFile, p.KeyFile = t.pair()
 	if p.URL != "" {
 		r.checkURL(t.spot("link"), p.URL, true)
 	}

@@ -1,0 +1,46 @@
+package config
+
+import (
+	"crypto/tls"
+	"crypto/x509"
+	"os"
+)
+
+// authority reads the name of a file with certificates of authorities.
+func (t *table) authority(key string) value[string] {
+	v, data := t.existing(key)
+	if v.Set && !x509.NewCertPool().AppendCertsFromPEM(data) {
+		t.r.problem(v.at, "holds no certificate in PEM form (%s)", v.V)
+	}
+	return v
+}
+
+// pair reads the names of a certificate's file and its key's.
+func (t *table) pair() (cert, key string) {
+	c, _ := t.existing("certificate-file")
+	k, _ := t.existing("key-file")
+	if c.Seen != k.Seen {
+		t.r.problem(t.at, "certificate-file and key-file belong together: give both or neither")
+	}
+	if c.Set && k.Set {
+		if _, err := tls.LoadX509KeyPair(c.V, k.V); err != nil {
+			t.r.problem(c.at, "does not go with its key-file, both in PEM form: %s", reason(err))
+		}
+	}
+	return c.V, k.V
+}
+
+// existing reads the name of a file that must be there, and the file.
+func (t *table) existing(key string) (value[string], []byte) {
+	v := t.text(key)
+	if !v.Set {
+		return v, nil
+	}
+	v.V = t.r.secretPath(v.V)
+	data, err := os.ReadFile(v.V)
+	if err != nil {
+		t.r.problem(v.at, "cannot be read: %s (%s)", reason(err), v.V)
+		v.Set = false
+	}
+	return v, data
+}
