@@ -120,6 +120,22 @@ func TestReadLines(t *testing.T) {
 	}
 }
 
+// The lines that the service itself exports can be read back.
+func TestReadExportedLines(t *testing.T) {
+	text := "reading,house=long-house,place=bench,probe=bench-1 temperature=21.5 1775369228000000000\n" +
+		"transition,alarm=long-house/bench/temperature/high,house=long-house,move=raise,place=bench,priority=medium,rule=limit id=\"x#1\",sentence=\"Bench at 31.3 °C\" 1775369229000000000\n" +
+		"reading,house=long-house,place=bench,probe=bench-1 humidity=63 1775369230000000000\n"
+	probe := map[string]string{"probe": "bench-1"}
+	var got []Value
+	h, err := ReadLines(strings.NewReader(text), []Source{{Probe: "bench-1", Reads: []Read{
+		{Quantity: alarms.Temperature, Measurement: "reading", Tags: probe, At: "temperature"},
+		{Quantity: alarms.Humidity, Measurement: "reading", Tags: probe, At: "humidity"}}}}, func(v Value) { got = append(got, v) })
+	want := []Value{{"bench-1", alarms.Temperature, 21.5, time.Unix(1775369228, 0).UTC()}, {"bench-1", alarms.Humidity, 63, time.Unix(1775369230, 0).UTC()}}
+	if err != nil || !slices.Equal(got, want) || h.Bad != 0 || h.Rows != 3 {
+		t.Errorf("got %v %+v %v", got, h, err)
+	}
+}
+
 // The recorded houses: every filled cell is read, every empty one is missing.
 func TestRecordedHouses(t *testing.T) {
 	tests := []struct {
