@@ -23,6 +23,7 @@ func (t *thermostat) feel(bulb float64) {
 
 const (
 	bulbLag      = 60.0 // s
+	dialDrift    = 3.0  // K, of a dial that has drifted
 	shutterSwing = 30.0 // s from closed to open; a spring closes it as slowly
 )
 
@@ -62,7 +63,12 @@ func between(at time.Time, from, to calendar) bool {
 // temperature, and says what that makes of the house.
 func (c *controls) run(at time.Time, air float64, broken func(Kind) bool, live func(circuit string) bool, seconds float64) setting {
 	c.bulb += (air - c.bulb) * min(1, seconds/bulbLag)
-	for _, t := range []*thermostat{&c.cool, &c.loopCool, &c.loopHeat, &c.heat} {
+	bulb := c.bulb
+	if broken(DialDrifted) {
+		bulb -= dialDrift
+	}
+	c.cool.feel(bulb)
+	for _, t := range []*thermostat{&c.loopCool, &c.loopHeat, &c.heat} {
 		t.feel(c.bulb)
 	}
 	s := setting{covered: between(at, c.coverFrom, c.coverTo)}
@@ -71,7 +77,7 @@ func (c *controls) run(at time.Time, air float64, broken func(Kind) bool, live f
 	}
 	c.covered = s.covered
 	called := c.cool.on && !s.covered && live(c.fanCircuit)
-	c.fan = called && !broken(FanDead)
+	c.fan = (called || broken(FanStuckOn) && live(c.fanCircuit)) && !broken(FanDead)
 	c.move(called, broken, seconds)
 	wanted := c.loopCool.on || c.loopHeat.on || s.covered && c.alwaysLoop
 	c.loop = wanted && live(c.loopCircuit) && !broken(LoopFanDead)

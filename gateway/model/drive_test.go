@@ -83,6 +83,18 @@ func TestBrokenDrives(t *testing.T) {
 			t.Errorf("%s: fan %v shutter %v loop %v, want %v %v %v", c.bad, s.fan, s.shutter, s.loop, c.fan, c.shutter, c.loop)
 		}
 	}
+	w := longHouseControls()
+	if s := runControls(&w, 15, 60, FanStuckOn); !s.fan || s.shutter != 0 {
+		t.Error("a fan whose relay has welded pulls on the closed shutter")
+	}
+	d := longHouseControls()
+	d.bulb = 32
+	if s := runControls(&d, 32, 60, DialDrifted); s.fan {
+		t.Error("a dial that has drifted by 3 K must not call at 32 °C")
+	}
+	if s := runControls(&d, 33, 300, DialDrifted); !s.fan {
+		t.Error("a dial that has drifted by 3 K calls at 32.5 °C")
+	}
 	k := longHouseControls()
 	if s := runControls(&k, 15, 60, ShutterStuckOpen); s.fan || s.shutter != 1 {
 		t.Error("a shutter stuck open stays open without a fan")

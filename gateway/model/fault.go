@@ -14,6 +14,8 @@ type Kind string
 // Kinds of fault and what of a Fault they need.
 const (
 	FanDead            Kind = "fan-dead"             // House
+	FanStuckOn         Kind = "fan-stuck-on"         // House: its relay has welded; the shutter still moves
+	DialDrifted        Kind = "dial-drifted"         // House: the cooling thermostat switches 3 K too warm
 	ShutterStuckClosed Kind = "shutter-stuck-closed" // House
 	ShutterStuckOpen   Kind = "shutter-stuck-open"   // House
 	LoopFanDead        Kind = "loop-fan-dead"        // House
@@ -23,6 +25,11 @@ const (
 	ProbeStuck         Kind = "probe-stuck"          // Probe: repeats what it said last
 	ProbeWet           Kind = "probe-wet"            // Probe: humidity at 100 %
 	ProbePowerOn       Kind = "probe-power-on"       // Probe: 85.0 °C, the register before a conversion
+	ProbeLost          Kind = "probe-lost"           // Probe: -127 °C, what a bus gives for a thermometer not found
+	ProbeSpikes        Kind = "probe-spikes"         // Probe: one reading in five jumps by 15 K or 45 %
+	ProbeGarbled       Kind = "probe-garbled"        // Probe: payloads are cut short
+	ProbeClockWrong    Kind = "probe-clock-wrong"    // Probe: its clock is a day and two hours ahead
+	ProbeBatteryLow    Kind = "probe-battery-low"    // Probe: 9 % left
 	BrokerGone         Kind = "broker-gone"          // nothing: no message arrives
 )
 
@@ -75,7 +82,7 @@ func (s *Sim) has(f Fault) bool {
 
 func (s *Sim) checkFault(f Fault) error {
 	switch f.Kind {
-	case FanDead, ShutterStuckClosed, ShutterStuckOpen, LoopFanDead, HeaterDead:
+	case FanDead, FanStuckOn, DialDrifted, ShutterStuckClosed, ShutterStuckOpen, LoopFanDead, HeaterDead:
 		if s.houseNamed(f.House) == nil {
 			return fmt.Errorf("fault %s: got house %q, want one of %q", f.Kind, f.House, s.houseNames())
 		}
@@ -83,7 +90,7 @@ func (s *Sim) checkFault(f Fault) error {
 		if !slices.ContainsFunc(s.probes, func(p *probe) bool { return p.House == f.House && p.Circuit == f.Circuit && f.Circuit != "" }) {
 			return fmt.Errorf("fault %s: house %q has no circuit %q", f.Kind, f.House, f.Circuit)
 		}
-	case ProbeSilent, ProbeStuck, ProbeWet, ProbePowerOn:
+	case ProbeSilent, ProbeStuck, ProbeWet, ProbePowerOn, ProbeLost, ProbeSpikes, ProbeGarbled, ProbeClockWrong, ProbeBatteryLow:
 		if !slices.ContainsFunc(s.probes, func(p *probe) bool { return p.ID == f.Probe }) {
 			return fmt.Errorf("fault %s: there is no probe %q", f.Kind, f.Probe)
 		}

@@ -212,3 +212,19 @@ func TestLayout(t *testing.T) {
 		}
 	}
 }
+
+// What Dials says is what the thermostats do, and its evidence exists.
+func TestDials(t *testing.T) {
+	for _, d := range Dials() {
+		th := thermostat{dial: d.Set, differential: d.Differential, heats: d.Heats}
+		th.feel(d.Set)
+		if th.on == d.Heats || d.Differential < 1 || d.Differential > 4 || len(d.Drives) == 0 {
+			t.Errorf("%+v", d)
+		}
+		for _, id := range d.Evidence {
+			if s := specByID(t, id); s.House != d.House {
+				t.Errorf("%s %s: evidence %s hangs in %s", d.House, d.Name, id, s.House)
+			}
+		}
+	}
+}

@@ -100,31 +100,22 @@ func (p *probe) due(start time.Time, seed uint64) time.Time {
 	return start.Add(p.offset + time.Duration(p.sent)*p.Every + wander).Truncate(time.Millisecond)
 }
 
-// powerOnValue is what a digital 1-wire thermometer holds before its first
-// conversion.
-const powerOnValue = 85.0 // °C
-
 // measure returns the values of the message that is due now.
 func (p *probe) measure(seed uint64, has func(Fault) bool) []float64 {
 	if p.said != nil && has(Fault{Kind: ProbeStuck, Probe: p.ID}) {
 		return p.said
 	}
-	wet := has(Fault{Kind: ProbeWet, Probe: p.ID})
-	poweredOn := p.fresh && p.Kind == alarms.KindOneWire || has(Fault{Kind: ProbePowerOn, Probe: p.ID})
 	values := make([]float64, len(p.Senses))
 	for i, s := range p.Senses {
 		v := p.felt[i] + s.Offset + s.Noise*p.dither(seed, uint64(i))
 		if s.Resolution > 0 {
 			v = math.Round(v/s.Resolution) * s.Resolution
 		}
-		switch {
-		case s.Quantity == alarms.Humidity && wet:
-			v = 100
-		case s.Quantity == alarms.Humidity:
+		v = p.sickened(v, s, seed, has)
+		switch s.Quantity {
+		case alarms.Humidity:
 			v = min(max(v, 0), 100)
-		case poweredOn && (s.Quantity == alarms.Temperature || s.Quantity == alarms.Soil):
-			v = powerOnValue
-		case s.Noise > 0 && (s.Quantity == alarms.Power || s.Quantity == alarms.Current):
+		case alarms.Power, alarms.Current:
 			v = max(v, 0)
 		}
 		values[i] = v

@@ -160,9 +160,9 @@ func (s *Sim) publish(to, next time.Time) []Published {
 				break
 			}
 			if s.powered(p) && !s.has(Fault{Kind: ProbeSilent, Probe: p.ID}) {
-				values := p.measure(s.seed, s.has)
+				payload := s.message(p, at)
 				if s.BrokerUp() {
-					list = append(list, message{p.index, Published{p.Topic, p.payload(values, at), at, p.Retain}})
+					list = append(list, message{p.index, Published{p.Topic, payload, at, p.Retain}})
 				}
 			}
 			p.sent++

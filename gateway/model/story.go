@@ -37,7 +37,7 @@ func Tell(st Story, seed uint64) (*Sim, error) {
 
 // Stories returns every story there is.
 func Stories() []Story {
-	return []Story{hotAfternoon(), frostyNight(), closedShutter(), sickProbes(), brokerAway()}
+	return []Story{hotAfternoon(), frostyNight(), closedShutter(), sickProbes(), brokerAway(), weldedRelay()}
 }
 
 // Find returns a story by its name.
@@ -127,6 +127,20 @@ func brokerAway() Story {
 			{time.Hour + 20*time.Minute, gone, false, "The broker is back."},
 			{3 * time.Hour, gone, true, "The broker goes away again."},
 			{3*time.Hour + 20*time.Minute, gone, false, "The broker is back."},
+		},
+	}
+}
+
+func weldedRelay() Story {
+	fan := Fault{Kind: FanStuckOn, House: "long-house"}
+	return Story{
+		Name:  "welded-relay",
+		Says:  "On a clear May evening the relay of Long House's exhaust fan welds at 17:30 and the fan runs all night on a closed shutter, until 07:00.",
+		Start: time.Date(2026, time.May, 4, 11, 0, 0, 0, time.UTC), Length: 22 * time.Hour,
+		Weather: Weather{Fixed: true, Cloud: 0.1, Wind: 1.5, Warmer: 1},
+		Events: []Event{
+			{6*time.Hour + 30*time.Minute, fan, true, "The relay of the exhaust fan welds."},
+			{20 * time.Hour, fan, false, "The relay is replaced."},
 		},
 	}
 }

@@ -196,6 +196,24 @@ func TestBrokerAway(t *testing.T) {
 	}
 }
 
+func TestWeldedRelay(t *testing.T) {
+	s, story := tell(t, "welded-relay")
+	s.Advance(story.Start.Add(3 * time.Hour))
+	if h := s.Truth().House("long-house"); !h.Fan || h.Shutter != 1 {
+		t.Errorf("in the sun: fan %v shutter %v", h.Fan, h.Shutter)
+	}
+	s.Advance(story.Start.Add(11 * time.Hour))
+	list := s.Advance(story.Start.Add(12 * time.Hour))
+	h := s.Truth().House("long-house")
+	if amps := said(t, list, "exhaust-fan-1", alarms.Current); !h.Fan || h.Shutter != 0 || amps[0] < 0.37 {
+		t.Errorf("at night: fan %v shutter %v current %v", h.Fan, h.Shutter, amps)
+	}
+	s.Advance(story.Start.Add(20*time.Hour + time.Minute))
+	if h := s.Truth().House("long-house"); h.Fan {
+		t.Error("the fan must stop when the relay is replaced")
+	}
+}
+
 func TestStoriesAreInOrder(t *testing.T) {
 	for _, st := range Stories() {
 		var last time.Duration
