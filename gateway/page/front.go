@@ -100,6 +100,7 @@ func (c *logCache) view(ctx context.Context, s *Server, p alarms.Picture, now ti
 func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v := s.frontView(r.Context(), &logCache{})
 	v.frame = s.frame(w, r, "")
+	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)
 	v.Past = v.Top.Still != ""

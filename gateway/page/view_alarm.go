@@ -10,9 +10,13 @@ type alarmsView struct {
 	Open    []alarmView
 	ToTake  []alarmView // of Open, those nobody has acknowledged
 	Choices []shelveChoice
+	Token   string // of the visitor; live pieces have none, the script adds it
 }
 
-type asideView struct{ Aside []alarmView }
+type asideView struct {
+	Aside []alarmView
+	Token string // as in alarmsView
+}
 
 type alarmView struct {
 	Anchor     string
