@@ -57,8 +57,14 @@ func (s *Store) Buckets(ctx context.Context, p alarms.ProbeID, q alarms.Quantity
 		if err != nil {
 			return err
 		}
+		held := map[int64]bool{} // days that memory has readings of: their sums lack them
+		for _, b := range v.recent {
+			if err := daysIn(b, held); err != nil {
+				return err
+			}
+		}
 		fine := width%slotMillis != 0
-		useSum := func(d int64) bool { raw, ok := days[d]; return ok && !(fine && raw) }
+		useSum := func(d int64) bool { raw, ok := days[d]; return ok && !(raw && (fine || held[d])) }
 		if err := v.addSums(g, useSum); err != nil {
 			return err
 		}

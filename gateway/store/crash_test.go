@@ -126,6 +126,7 @@ func TestKilledAtAnyMomentNothingSavedIsLost(t *testing.T) {
 		if c := counts(t, s); c.Waiting < len(saved) {
 			t.Fatalf("round %d: %d tellings wait, want at least %d", round, c.Waiting, len(saved))
 		}
+		sound(t, s)
 		ok(t, s.Close())
 	}
 	if len(saved) == 0 {

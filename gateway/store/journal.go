@@ -132,34 +132,42 @@ func (j *journal) write() error {
 		j.scratch = b
 	}
 	end := at + int64(len(b))
-	size := max(j.size, end)
-	err := error(nil)
-	if end > j.size { // one write: the frame and the zeros ahead of the next ones
-		size = (end/fillAhead + 1) * fillAhead
-		err = j.put(append(b[:len(b):len(b)], make([]byte, size-end)...), at)
-	}
-	if end <= j.size || noSpace(err) { // the frame alone may still fit
-		size, err = max(j.size, end), j.put(b, at)
-	}
-	if err != nil {
+	if err := j.put(b, at); err != nil {
 		return err
 	}
-	j.off, j.size = end, size
+	if end > j.size {
+		j.size = end
+		j.fill()
+	}
+	if err := dataSync(j.file); err != nil {
+		return err
+	}
+	j.off = end
 	j.counts.size.Store(end)
 	return nil
 }
 
 func (j *journal) put(b []byte, at int64) error {
-	path := j.file.Name()
-	if err := j.guard.before(path, len(b)); err != nil {
+	if err := j.guard.before(j.file.Name(), len(b)); err != nil {
 		return err
 	}
 	n, err := j.file.WriteAt(b, at)
 	j.counts.bytes.Add(uint64(n))
-	if err != nil {
-		return err
+	return err
+}
+
+// fill writes zeros ahead of the frames. A file system may keep what one call
+// wrote as one piece and write all of it again when a part changes, so it goes
+// page by page. If the disk has no room for it the frames alone go on.
+func (j *journal) fill() {
+	var zeros [pageSize]byte
+	for to := (j.size/fillAhead + 1) * fillAhead; j.size < to; {
+		n := pageSize - j.size%pageSize
+		if j.put(zeros[:n], j.size) != nil {
+			return
+		}
+		j.size += n
 	}
-	return dataSync(j.file)
 }
 
 // begin creates the segment. Its header reaches the disk with the first frame.

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"time"
 )
@@ -47,6 +48,9 @@ type Attempt struct {
 	Person   string
 	Outcome  Outcome
 	Error    string // what the channel said, if it failed
+	// Next is when the row may be told after Failed or Postponed. It is not
+	// kept with the attempt.
+	Next time.Time
 }
 
 const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first`
@@ -99,34 +103,50 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 	return at, next.Valid, err
 }
 
-// Attempted records an attempt. After Failed or Postponed the row waits until
-// next; after Told or Abandoned it is done. A row that was cancelled in the meantime stays
-// so, unless it was told. Channel and Person left empty are the row's. The
-// error is a *DiskError, or says that there is no such row.
-func (s *Store) Attempted(ctx context.Context, a Attempt, next time.Time) error {
-	found := false
+// Attempted records attempts at different rows in one transaction. After
+// Failed or Postponed a row waits until Next; after Told or Abandoned it is
+// done. A row that was cancelled in the meantime stays so, unless it was told.
+// Channel and Person left empty are the row's. The error is a *DiskError, or
+// says that there is no such row; then none is recorded.
+func (s *Store) Attempted(ctx context.Context, attempts ...Attempt) error {
+	missing := ""
 	err := s.inTx(ctx, func(tx *sql.Tx) error {
-		res, err := tx.ExecContext(ctx, `INSERT INTO attempt (outgoing, at, channel, person, outcome, error)
-			SELECT id, ?, coalesce(nullif(?, ''), channel), coalesce(nullif(?, ''), person), ?, ? FROM outbox WHERE id = ?`,
-			a.At.UnixNano(), a.Channel, a.Person, a.Outcome, a.Error, a.Outgoing)
-		if err != nil {
-			return err
+		for _, a := range attempts {
+			found, err := putAttempt(ctx, tx, a)
+			if err != nil {
+				return err
+			}
+			if !found {
+				missing = a.Outgoing
+				return errNoRow
+			}
 		}
-		n, err := res.RowsAffected()
-		if found = n > 0; err != nil || !found {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 <> 3),
-			first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
-			state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 ELSE 0 END,
-			next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
-			a.Outcome, nanosOf(next), a.Outgoing, a.At.UnixNano())
-		return err
+		return nil
 	})
-	if err == nil && !found {
-		return fmt.Errorf("nothing with the ID %q is to be told", a.Outgoing)
+	if errors.Is(err, errNoRow) {
+		return fmt.Errorf("nothing with the ID %q is to be told", missing)
 	}
 	return s.diskError("save that somebody was told", err)
+}
+
+var errNoRow = errors.New("no such row")
+
+func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err error) {
+	res, err := tx.ExecContext(ctx, `INSERT INTO attempt (outgoing, at, channel, person, outcome, error)
+		SELECT id, ?, coalesce(nullif(?, ''), channel), coalesce(nullif(?, ''), person), ?, ? FROM outbox WHERE id = ?`,
+		a.At.UnixNano(), a.Channel, a.Person, a.Outcome, a.Error, a.Outgoing)
+	if err != nil {
+		return false, err
+	}
+	if n, err := res.RowsAffected(); n == 0 || err != nil {
+		return false, err
+	}
+	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 <> 3),
+		first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
+		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 ELSE 0 END,
+		next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
+		a.Outcome, nanosOf(a.Next), a.Outgoing, a.At.UnixNano())
+	return true, err
 }
 
 // Attempts returns every attempt to tell of a transition, in order.

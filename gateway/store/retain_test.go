@@ -93,7 +93,8 @@ func TestRetentionAgainstNaive(t *testing.T) {
 		}
 		sameSums(t, what+" fine", fine, tens)
 	}
-	if got, err := s.Readings(ctx, "ridge", alarms.Temperature, begin, rawFrom.Add(-2*day), 0); err != nil || len(got) != 0 {
+	// A reading that came late stays as long as those it came with.
+	if got, err := s.Readings(ctx, "ridge", alarms.Temperature, begin.Add(-10*day), rawFrom.Add(-9*day), 0); err != nil || len(got) != 0 {
 		t.Fatalf("%d raw readings are left from before (%v)", len(got), err)
 	}
 	blocks, days := tables(t, s)
@@ -131,8 +132,10 @@ func TestAWrongClockDoesNotSpoilTheSums(t *testing.T) {
 	for i := range 100 {
 		put(start.Add(time.Duration(100+i)*time.Minute), float64(i)/4)
 	}
-	ok(t, s.Checkpoint(nil))
-	for range 2 {
+	for round := range 3 {
+		if round == 1 {
+			ok(t, s.Checkpoint(nil))
+		}
 		got, err := s.Buckets(context.Background(), "bench-1", alarms.Temperature, start, start.Add(6*time.Hour), 50)
 		ok(t, err)
 		sameSums(t, "buckets", got, n.buckets("bench-1", start, start.Add(6*time.Hour), 10*time.Minute))
@@ -191,7 +194,7 @@ func TestOldTransitionsGoWithWhatWasToldOfThem(t *testing.T) {
 	ok(t, s.Save([]alarms.Transition{old, young}, []Outgoing{telling(old, "robin", 0), telling(young, "robin", 0),
 		{ID: "test/1", NotBefore: start}}))
 	for _, id := range []string{old.ID + "/robin", young.ID + "/robin", "test/1"} {
-		ok(t, s.Attempted(ctx, Attempt{Outgoing: id, At: start, Outcome: Told}, time.Time{}))
+		ok(t, s.Attempted(ctx, Attempt{Outgoing: id, At: start, Outcome: Told, Next: time.Time{}}))
 	}
 	upkeep(t, s, start.Add(5*365*day+time.Hour))
 	all, err := s.Transitions(ctx, LogQuery{})

@@ -64,7 +64,7 @@ func TestSavingAgainChangesNothing(t *testing.T) {
 	up := raise(1, start)
 	out := []Outgoing{telling(up, "robin", 0), telling(up, "kim", 10*time.Minute)}
 	ok(t, s.Save([]alarms.Transition{up}, out))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: out[0].ID, At: start, Outcome: Told}, time.Time{}))
+	ok(t, s.Attempted(ctx, Attempt{Outgoing: out[0].ID, At: start, Outcome: Told, Next: time.Time{}}))
 	again := up
 	again.Noticed = again.Noticed.Add(time.Minute) // a replay has other ticks
 	ok(t, s.Save([]alarms.Transition{again}, out))
@@ -168,7 +168,7 @@ func TestAttemptsMoveARowThroughItsStates(t *testing.T) {
 	robin := up.ID + "/robin"
 	try := func(who string, at time.Time, o Outcome, text string, next time.Time) {
 		t.Helper()
-		ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/" + who, At: at, Outcome: o, Error: text}, next))
+		ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/" + who, At: at, Outcome: o, Error: text, Next: next}))
 	}
 	try("robin", start, Failed, "no route to host", start.Add(30*time.Second))
 	due, err := s.Due(ctx, start.Add(29*time.Second), 10)
@@ -200,7 +200,7 @@ func TestAttemptsMoveARowThroughItsStates(t *testing.T) {
 	recent, err := s.RecentAttempts(ctx, 1)
 	ok(t, err)
 	same(t, "newest attempt", recent[0], log[4])
-	if err := s.Attempted(ctx, Attempt{Outgoing: "nobody"}, start); err == nil || errors.As(err, new(*DiskError)) {
+	if err := s.Attempted(ctx, Attempt{Outgoing: "nobody", Next: start}); err == nil || errors.As(err, new(*DiskError)) {
 		t.Fatalf("an attempt for nobody: %v", err)
 	}
 }

@@ -68,7 +68,6 @@ CREATE TABLE transition (
 );
 CREATE INDEX transition_due ON transition (due, seq);
 CREATE INDEX transition_alarm ON transition (alarm, due, seq);
-CREATE INDEX transition_house ON transition (house, due, seq);
 
 CREATE TABLE outbox (
     seq         INTEGER PRIMARY KEY,
@@ -86,7 +85,6 @@ CREATE TABLE outbox (
     next        INTEGER NOT NULL       -- when it may be tried
 );
 CREATE INDEX outbox_waiting ON outbox (channel, next, seq) WHERE state = 0;
-CREATE INDEX outbox_cancel ON outbox (alarm) WHERE state = 0 AND cancellable = 1;
 CREATE INDEX outbox_transition ON outbox (transition);
 
 CREATE TABLE attempt (
