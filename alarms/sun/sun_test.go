@@ -185,6 +185,27 @@ func TestFirstGlimpse(t *testing.T) {
 	}
 }
 
+// Near the pole the sun is highest hours away from noon, and around the
+// equinox it comes and goes by hundredths of a degree: no glimpse of it may be
+// missed.
+func TestGrazingNearThePole(t *testing.T) {
+	for lat := 89.7; lat < 89.96; lat += 0.004 {
+		at := time.Date(2026, 3, 13, 0, 0, 0, 0, time.UTC)
+		end := at.AddDate(0, 0, 9)
+		up := IsDay(lat, 0, at)
+		next, _ := NextChange(lat, 0, at)
+		for ; at.Before(end); at = at.Add(time.Minute) {
+			for !next.After(at) {
+				up = !up
+				next, _ = NextChange(lat, 0, next)
+			}
+			if IsDay(lat, 0, at) != up {
+				t.Fatalf("latitude %.3f at %s: day is %v, the changes say %v", lat, at, !up, up)
+			}
+		}
+	}
+}
+
 func TestNoChangeFound(t *testing.T) {
 	if _, ok := nextChange(90, 0, 1767225600, 1767225600+20*86400); ok {
 		t.Error("a change in January at the pole")
