@@ -204,7 +204,7 @@ func TestBrokerKeepsABurst(t *testing.T) {
 			must(t, token)
 		}
 	}
-	waitFor(t, "the broker to take all in", func() bool { return b.Stats().Received >= n })
+	settle(t, pub)
 	r = startLink(t, o)
 	seen := map[string]bool{}
 	for _, m := range r.take(n) {

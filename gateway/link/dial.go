@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/tls"
 	"net"
+	"sync"
 	"time"
 )
 
@@ -59,18 +60,65 @@ func (d *dialer) secure(ctx context.Context, c net.Conn) (net.Conn, error) {
 }
 
 // buffered reads ahead, which the client does not: it halves the cost of a
-// message. Every write has a deadline, so that a broker that takes nothing
-// more cannot hold up the keep-alive.
+// message. Acknowledgements are written together, at the latest when there is
+// nothing more to read; everything else is written at once. Every write has a
+// deadline, so that a broker that takes nothing more cannot hold up the
+// keep-alive.
 type buffered struct {
 	net.Conn
-	r *bufio.Reader
+	r *bufio.Reader // used by the client's reading goroutine alone
+
+	mu      sync.Mutex
+	reading bool // the reader waits for the network
+	acks    []byte
 }
 
-func (b *buffered) Read(p []byte) (int, error) { return b.r.Read(p) }
+const (
+	ackPacket = 0x40    // first byte of PUBACK, MQTT 3.1.1 section 3.4.1
+	ackBatch  = 256 * 4 // bytes; an acknowledgement has 4
+)
 
-func (b *buffered) Write(p []byte) (int, error) {
-	if err := b.Conn.SetWriteDeadline(time.Now().Add(writeTimeout)); err != nil {
+func (b *buffered) Read(p []byte) (int, error) {
+	if b.r.Buffered() > 0 {
+		return b.r.Read(p)
+	}
+	b.mu.Lock()
+	b.reading = true
+	err := b.flush(nil)
+	b.mu.Unlock()
+	if err != nil {
 		return 0, err
 	}
-	return b.Conn.Write(p)
+	n, err := b.r.Read(p)
+	b.mu.Lock()
+	b.reading = false
+	b.mu.Unlock()
+	return n, err
+}
+
+func (b *buffered) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(p) > 0 && p[0] == ackPacket && !b.reading && len(b.acks) < ackBatch {
+		b.acks = append(b.acks, p...)
+		return len(p), nil
+	}
+	if err := b.flush(p); err != nil {
+		return 0, err
+	}
+	return len(p), nil
+}
+
+// flush writes what is held back and then p.
+func (b *buffered) flush(p []byte) error {
+	if len(b.acks)+len(p) == 0 {
+		return nil
+	}
+	if err := b.Conn.SetWriteDeadline(time.Now().Add(writeTimeout)); err != nil {
+		return err
+	}
+	b.acks = append(b.acks, p...)
+	_, err := b.Conn.Write(b.acks)
+	b.acks = b.acks[:0]
+	return err
 }

@@ -24,7 +24,16 @@ func (l *Link) explain(srv server, err error) string {
 			return s
 		}
 	}
-	return fmt.Sprintf("No connection to the broker at %s: %v.", srv.addr, err)
+	return fmt.Sprintf("No connection to the broker at %s: %v.", srv.addr, inner(err))
+}
+
+// inner returns what the client library has wrapped in "network Error".
+func inner(err error) error {
+	if several, ok := err.(interface{ Unwrap() []error }); ok && errors.Is(err, packets.ErrorNetworkError) {
+		all := several.Unwrap()
+		return all[len(all)-1]
+	}
+	return err
 }
 
 // explainRefusal is for what the broker answered itself, see MQTT 3.1.1
@@ -114,7 +123,7 @@ func explainNetwork(srv server, err error) string {
 	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, syscall.ECONNRESET), errors.Is(err, syscall.EPIPE):
 		hint := "Check that this is the broker's port without TLS, or use mqtts://."
 		if srv.secure {
-			hint = "Check the broker's log: it may want a client certificate."
+			hint = "Check that this is the broker's port with TLS; its log may say more."
 		}
 		return fmt.Sprintf("What answers at %s closed the connection without a word. %s", srv.addr, hint)
 	}

@@ -32,10 +32,10 @@ func (g *gate) Provides(b byte) bool {
 	return false
 }
 
-// OnConnectAuthenticate checks the password, and three things more that would
-// let an account reach further than its rights: the topic of its will, and the
-// session of another account with the same client ID, and a name that is not
-// its own.
+// OnConnectAuthenticate checks the password, and two things more by which an
+// account would reach further than its rights: the topic of its will, which
+// the library does not check, and the session of another account, which it
+// would take over with the same client ID.
 func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 	user := string(pk.Connect.Username)
 	why := ""

@@ -130,6 +130,14 @@ func must(t testing.TB, token mqtt.Token) {
 	}
 }
 
+// settle waits until the broker has passed on all that c has published. An
+// acknowledgement alone does not say so: the embedded broker gives it first.
+// But it takes a client's messages one after another.
+func settle(t testing.TB, c mqtt.Client) {
+	t.Helper()
+	must(t, c.Publish("settle", 1, false, ""))
+}
+
 // embedded starts the embedded broker at a free port.
 func embedded(t testing.TB, o BrokerOptions) *Broker {
 	t.Helper()

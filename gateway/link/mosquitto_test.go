@@ -2,6 +2,10 @@ package link
 
 import (
 	"bytes"
+	"crypto/pbkdf2"
+	"crypto/sha512"
+	"encoding/base64"
+	"encoding/json"
 	"fmt"
 	"net"
 	"os"
@@ -324,16 +328,69 @@ func TestMosquittoCleanSessionForgets(t *testing.T) {
 	}
 }
 
-// TestMosquittoRefusesSubscription: Mosquitto grants a filter and then lets
-// nothing through it, except that it refuses filters outside all rights.
+// TestMosquittoRefusesSubscription uses the broker's access plugin, since its
+// plain list of rights grants every filter and then lets nothing through.
 func TestMosquittoRefusesSubscription(t *testing.T) {
-	m := startMosquitto(t, "")
+	m := newMosquitto(t)
+	access := filepath.Join(m.dir, "access.json")
+	if err := os.WriteFile(access, accessPlugin(t, "page", "rain", "quarry-bank/#"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	m.lines = slices.DeleteFunc(m.lines, func(l string) bool { return strings.Contains(l, "_file ") })
+	m.lines = append(m.lines, "plugin "+pluginFile(t), "plugin_opt_config_file "+access)
+	m.start()
 	o := m.options()
-	o.User, o.Filters, o.StateTopic = "page", []string{"low-house/air", "quarry-bank/#"}, "quarry-bank/page"
+	o.User, o.Filters = "page", []string{"low-house/#", "quarry-bank/#"}
 	r := startLink(t, o)
-	c := r.change(true)
-	t.Log(c.Why)
-	wantSentence(t, c.Why, "subscribe to low-house/air")
+	wantSentence(t, r.change(true).Why, `does not let the account "page" subscribe to low-house/#`, "Check the topic rights")
+	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+		t.Fatal(err)
+	}
+	r.take(1)
+	o.Filters, o.ClientID = []string{"low-house/#"}, "deaf"
+	wantSentence(t, startLink(t, o).change(false).Why, "subscribe to low-house/#")
+}
+
+func pluginFile(t *testing.T) string {
+	t.Helper()
+	for _, pattern := range []string{"/usr/lib/*/mosquitto_dynamic_security.so", "/usr/lib/mosquitto_dynamic_security.so", "/usr/local/lib/mosquitto_dynamic_security.so"} {
+		if files, _ := filepath.Glob(pattern); len(files) > 0 {
+			return files[0]
+		}
+	}
+	if os.Getenv("TELLTALE_REQUIRE_BROKER") == "1" {
+		t.Fatal("the broker's access plugin is not installed, and TELLTALE_REQUIRE_BROKER=1 asks for this test")
+	}
+	t.Skip("the broker's access plugin is not installed: this test needs mosquitto_dynamic_security.so (Debian: mosquitto)")
+	return ""
+}
+
+// accessPlugin is the plugin's file for one account that may publish anything
+// and subscribe to filter alone. The password is kept as PBKDF2 with SHA-512.
+func accessPlugin(t *testing.T, name, password, filter string) []byte {
+	t.Helper()
+	salt := []byte("quarry-bank-")
+	const rounds = 101
+	sum, err := pbkdf2.Key(sha512.New, password, salt, rounds, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	type object map[string]any
+	role := object{"rolename": "reader", "acls": []object{
+		{"acltype": "publishClientSend", "topic": "#", "allow": true},
+		{"acltype": "publishClientReceive", "topic": "#", "allow": true},
+		{"acltype": "subscribePattern", "topic": filter, "allow": true},
+	}}
+	out, err := json.Marshal(object{
+		"clients": []object{{"username": name, "password": base64.StdEncoding.EncodeToString(sum),
+			"salt": base64.StdEncoding.EncodeToString(salt), "iterations": rounds, "roles": []object{{"rolename": "reader"}}}},
+		"roles":            []object{role},
+		"defaultACLAccess": object{"publishClientSend": false, "publishClientReceive": true, "subscribe": false, "unsubscribe": true},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
 }
 
 // TestMosquittoWill: another client sees the watch's will when the link dies
