@@ -1,0 +1,249 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/export"
+	"telltale/gateway/link"
+	"telltale/gateway/metrics"
+	"telltale/gateway/page"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// parts are all parts of a running watch. Those that are nil are not wanted.
+type parts struct {
+	cfg    *config.Config
+	clock  *Clock
+	log    zerolog.Logger
+	store  *store.Store
+	broker *link.Broker
+	link   *link.Link
+	table  *decode.Table
+	owner  *owner
+	watch  *watch
+	worker *reach.Worker
+	follow *reach.MQTT
+	export *export.Exporter
+	page   *page.Server
+	scrape *http.Server // metrics on a server of their own
+	listen net.Listener // of scrape
+	gone   chan struct{}
+
+	changes chan link.Change // on their way from link to owner
+}
+
+// build makes every part and opens every port. On an error what was opened is
+// closed again.
+func build(o Options) (p *parts, err error) {
+	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change)}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, p.close())
+		}
+	}()
+	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openReach, p.openExport, p.openOwner, p.openPage} {
+		if err := step(o); err != nil {
+			return p, classify(err)
+		}
+	}
+	return p, nil
+}
+
+func (p *parts) logger(part string) zerolog.Logger { return p.log.With().Str("part", part).Logger() }
+
+func (p *parts) openStore(Options) error {
+	s, err := store.Open(p.cfg.Store.Directory, storeOptions(p.cfg, p.logger("store")))
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrStore, err)
+	}
+	p.store = s
+	return nil
+}
+
+func (p *parts) openLink(Options) error {
+	var err error
+	if p.table, err = decode.New(sourcesOf(p.cfg)); err != nil {
+		return err
+	}
+	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))
+	if p.cfg.Broker.Run {
+		if p.broker, err = link.StartBroker(brokerOptions(p.cfg, p.logger("broker"))); err != nil {
+			return err
+		}
+		o.Servers = []string{"mqtt://" + p.broker.Addr().String()}
+		o.User, o.Password = p.broker.Login()
+		if p.cfg.Broker.CertFile != "" {
+			o.Servers = []string{"mqtts://" + p.broker.Addr().String()}
+		}
+	}
+	p.link, err = link.New(o)
+	return err
+}
+
+func (p *parts) openReach(Options) error {
+	all, follow, err := channels(p.cfg, p.link, p.logger("reach"))
+	if err != nil {
+		return err
+	}
+	p.follow = follow
+	box := newOutbox(p.store)
+	p.worker, err = reach.NewWorker(reach.Options{
+		Channels: all, Outbox: box, Now: p.clock.Now, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
+	})
+	p.owner = &owner{box: box}
+	return err
+}
+
+func (p *parts) openExport(Options) error {
+	e := p.cfg.Export
+	if e.File.Path == "" && e.HTTP.URL == "" {
+		return nil
+	}
+	var err error
+	p.export, err = export.New(exportOptions(p.cfg, p.clock, p.logger("export")))
+	return err
+}
+
+func (p *parts) openOwner(o Options) error {
+	engine, err := p.recover()
+	if err != nil {
+		return err
+	}
+	hub := &hub{}
+	ow := p.owner
+	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, rulesOf(p.cfg), p.clock
+	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
+	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
+	ow.acts, ow.looks = make(chan act), make(chan chan alarms.Picture)
+	ow.lost = p.losses()
+	p.watch = &watch{
+		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, wake: p.worker.Wake,
+		acts: ow.acts, looks: ow.looks, gone: p.gone,
+	}
+	return nil
+}
+
+// recover brings the core to the state in which it was left, and saves what a
+// crash left unsaved.
+func (p *parts) recover() (*alarms.Engine, error) {
+	snap, inputs, err := p.store.Recover()
+	if err != nil && !errors.Is(err, store.ErrSnapshot) {
+		return nil, fmt.Errorf("%w: %w", ErrStore, err)
+	}
+	if err != nil {
+		p.log.Error().Err(err).Msg("every alarm begins normal")
+	}
+	engine, fresh, err := restore(p.cfg.Plan, snap)
+	if err != nil {
+		p.log.Error().Err(err).Msg("the saved state does not fit; every alarm begins normal")
+		if engine, err = alarms.New(p.cfg.Plan); err != nil {
+			return nil, err
+		}
+		fresh = true
+	}
+	var made []alarms.Transition
+	for in, err := range inputs {
+		if err != nil {
+			return nil, fmt.Errorf("%w: %w", ErrStore, err)
+		}
+		fresh = false
+		made = append(made, engine.Step(in)...)
+	}
+	if !fresh {
+		back := alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Now()}
+		p.store.Append(back)
+		made = append(made, engine.Step(back)...)
+	}
+	p.owner.fresh = made
+	return engine, nil
+}
+
+func restore(plan alarms.Plan, snap []byte) (e *alarms.Engine, fresh bool, err error) {
+	if snap == nil {
+		e, err = alarms.New(plan)
+		return e, true, err
+	}
+	e, err = alarms.Restore(plan, snap)
+	return e, false, err
+}
+
+func (p *parts) openPage(o Options) error {
+	m, err := metrics.New(metrics.Options{
+		Picture: p.watch.Picture, Counts: p.counts, Now: p.clock.Now, Version: o.Version, Revision: o.Revision,
+		Process: true, Log: p.logger("metrics"),
+	})
+	if err != nil {
+		return err
+	}
+	po := pageOptions(p.cfg, p.logger("page"))
+	po.Watch = p.watch
+	if p.cfg.Metrics.OnPage {
+		po.Metrics = m.Handler()
+	}
+	if p.page, err = page.New(po); err != nil {
+		return err
+	}
+	if err := p.page.Listen(); err != nil {
+		return err
+	}
+	if p.cfg.Metrics.Address == "" {
+		return nil
+	}
+	if p.listen, err = net.Listen("tcp", p.cfg.Metrics.Address); err != nil {
+		return fmt.Errorf("metrics: %w", err)
+	}
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", m.Handler())
+	p.scrape = &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute}
+	return nil
+}
+
+// close closes what build opened and run did not take over: broker and store.
+func (p *parts) close() error {
+	var errs []error
+	if p.listen != nil {
+		errs = append(errs, ignoreClosed(p.listen.Close()))
+	}
+	if p.broker != nil {
+		errs = append(errs, p.broker.Close())
+	}
+	if p.store != nil {
+		errs = append(errs, p.store.Close())
+	}
+	return errors.Join(errs...)
+}
+
+func ignoreClosed(err error) error {
+	if errors.Is(err, net.ErrClosed) {
+		return nil
+	}
+	return err
+}
+
+// retain keeps the store in bounds, a little at a time.
+func (p *parts) retain(ctx context.Context) error {
+	tick := time.NewTicker(time.Minute)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+			if _, err := p.store.Retain(ctx, p.clock.Now()); err != nil && ctx.Err() == nil {
+				p.log.Warn().Err(err).Msg("old history could not be summed up; it is tried again")
+			}
+		}
+	}
+}

@@ -1,0 +1,221 @@
+package gateway
+
+import (
+	"crypto/x509"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"strconv"
+
+	"github.com/rs/zerolog"
+
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/export"
+	"telltale/gateway/link"
+	"telltale/gateway/page"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// Each part has Options of its own; here the config is put into them.
+
+func sourcesOf(c *config.Config) []decode.Source {
+	sources := make([]decode.Source, 0, len(c.Sources))
+	for _, s := range c.Sources {
+		d := decode.Source{
+			Probe: s.Probe, Filter: s.Filter, Form: decode.Form(s.Form), Where: s.Where,
+			Clock: decode.Clock{At: s.ClockAt, Unit: decode.TimeUnit(s.ClockUnit)},
+		}
+		for _, r := range s.Reads {
+			d.Reads = append(d.Reads, decode.Read{
+				Quantity: r.Quantity, At: r.At, Measurement: r.Measurement, Tags: r.Tags,
+				Unit: r.Unit, Factor: r.Factor, Inverted: r.Inverted, Optional: r.Optional,
+			})
+		}
+		sources = append(sources, d)
+	}
+	return sources
+}
+
+func storeOptions(c *config.Config, log zerolog.Logger) store.Options {
+	return store.Options{
+		RawFor: c.Store.KeepReadings, SumFor: c.Store.KeepAverages, LogFor: c.Store.KeepLog,
+		Log: log,
+	}
+}
+
+func brokerOptions(c *config.Config, log zerolog.Logger) link.BrokerOptions {
+	o := link.BrokerOptions{
+		Address: c.Broker.Address, CertFile: c.Broker.CertFile, KeyFile: c.Broker.KeyFile,
+		ClientCAFile: c.Broker.ClientCAFile, Log: log,
+	}
+	for _, a := range c.Broker.Accounts {
+		o.Accounts = append(o.Accounts, link.Account{
+			User: a.User, Password: a.Password.Reveal(), Publish: a.MaySend, Subscribe: a.MayRead,
+		})
+	}
+	return o
+}
+
+func linkOptions(c *config.Config, filters []string, clock *Clock, log zerolog.Logger) link.Options {
+	l := c.Link
+	return link.Options{
+		Servers: l.Servers, ClientID: l.ClientID, User: l.User, Password: l.Password.Reveal(),
+		CAFile: l.CAFile, CertFile: l.CertFile, KeyFile: l.KeyFile, ServerName: l.ServerName,
+		Filters: filters, QoS: l.QoS, CleanSession: l.CleanSession, KeepAlive: l.KeepAlive,
+		QueueSize: l.QueueSize, Now: clock.Now, Log: log,
+	}
+}
+
+func pageOptions(c *config.Config, log zerolog.Logger) page.Options {
+	p := c.Page
+	return page.Options{
+		Words: c.Plan.Words, Name: p.Name, Address: p.Address,
+		Password: p.Password.Reveal(), PasswordHash: p.PasswordHash.Reveal(),
+		CertFile: p.CertFile, KeyFile: p.KeyFile, ProxyTLS: p.ProxyTLS, Hosts: p.Hosts, Log: log,
+	}
+}
+
+// rulesOf says who is told what. Config names people by ID, messages by name.
+func rulesOf(c *config.Config) reach.Rules {
+	r := reach.Rules{Words: c.Plan.Words, Page: c.Page.URL}
+	names := map[string]string{}
+	for _, p := range c.Reach.People {
+		name := p.Name
+		if name == "" {
+			name = p.ID
+		}
+		names[p.ID] = name
+		r.People = append(r.People, reach.Person{
+			Name: name, Channels: p.Channels,
+			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone},
+		})
+	}
+	for _, t := range c.Reach.Tell {
+		rule := reach.Rule{Houses: t.Houses, From: t.From, Channels: t.Channels, After: t.After}
+		for _, id := range t.People {
+			rule.People = append(rule.People, names[id])
+		}
+		r.Tell = append(r.Tell, rule)
+	}
+	for _, ch := range c.Reach.Channels {
+		r.Channels = append(r.Channels, ch.Name)
+		if ch.Kind == config.ByMQTT {
+			r.Follow = append(r.Follow, ch.Name)
+		}
+	}
+	for _, h := range c.Plan.Houses {
+		r.Houses = append(r.Houses, reach.House{ID: h.ID, Name: h.Name})
+	}
+	return r
+}
+
+// channels builds every way to tell people. out publishes over the link.
+func channels(c *config.Config, out reach.Publisher, log zerolog.Logger) ([]reach.Channel, *reach.MQTT, error) {
+	var all []reach.Channel
+	var follow *reach.MQTT
+	for _, ch := range c.Reach.Channels {
+		n, err := notifier(c, ch, out)
+		if err != nil {
+			return nil, nil, fmt.Errorf("channel %s: %w", ch.Name, err)
+		}
+		ordered := ch.Kind == config.ByMQTT
+		if m, ok := n.(*reach.MQTT); ok && !ch.Rehearse {
+			follow = m
+		}
+		if ch.Rehearse {
+			n = reach.DryRun(log.With().Str("channel", ch.Name).Logger())
+		}
+		if ch.Timeout > 0 {
+			n = reach.TimeLimit(n, ch.Timeout)
+		}
+		if !ordered {
+			n = reach.Limit(n, reach.Limits{Burst: ch.Burst, Every: ch.Every})
+		}
+		all = append(all, reach.Channel{Name: ch.Name, Notifier: n, Ordered: ordered})
+	}
+	return all, follow, nil
+}
+
+func notifier(c *config.Config, ch config.Channel, out reach.Publisher) (reach.Notifier, error) {
+	switch ch.Kind {
+	case config.ByMQTT:
+		return reach.NewMQTT(out, ch.MQTT.Prefix)
+	case config.ByWebhook:
+		roots, err := rootsOf(ch.Webhook.CAFile)
+		if err != nil {
+			return nil, err
+		}
+		return reach.NewWebhook(reach.WebhookOptions{
+			URL: ch.Webhook.URL.Reveal(), Secret: []byte(ch.Webhook.Secret.Reveal()),
+			AllowPlain: ch.Webhook.AllowPlain, Roots: roots,
+		})
+	case config.ByCommand:
+		return reach.NewCommand(reach.CommandOptions{Program: ch.Command.Program, Args: ch.Command.Args})
+	case config.ByMail:
+		return mailNotifier(c, ch)
+	}
+	return nil, fmt.Errorf("the kind %q is not known", ch.Kind)
+}
+
+func mailNotifier(c *config.Config, ch config.Channel) (reach.Notifier, error) {
+	host, port, err := net.SplitHostPort(ch.Mail.Server)
+	if err != nil {
+		return nil, err
+	}
+	number, err := strconv.Atoi(port)
+	if err != nil {
+		return nil, err
+	}
+	roots, err := rootsOf(ch.Mail.CAFile)
+	if err != nil {
+		return nil, err
+	}
+	to := map[string]string{}
+	for _, p := range c.Reach.People {
+		if p.Mail != "" {
+			name := p.Name
+			if name == "" {
+				name = p.ID
+			}
+			to[name] = p.Mail
+		}
+	}
+	return reach.NewMail(reach.MailOptions{
+		Host: host, Port: number, Security: reach.Security(ch.Mail.Security), User: ch.Mail.User,
+		Password: ch.Mail.Password.Reveal(), From: ch.Mail.From, To: to, Roots: roots,
+	})
+}
+
+// rootsOf reads the authorities in a PEM file; nil, the system's, for none.
+func rootsOf(file string) (*x509.CertPool, error) {
+	if file == "" {
+		return nil, nil
+	}
+	pem, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	pool := x509.NewCertPool()
+	if !pool.AppendCertsFromPEM(pem) {
+		return nil, fmt.Errorf("%s holds no certificate in PEM form", file)
+	}
+	return pool, nil
+}
+
+func exportOptions(c *config.Config, clock *Clock, log zerolog.Logger) export.Options {
+	o := export.Options{Now: clock.Now, Log: log}
+	if c.Export.File.Path != "" {
+		o.File = &export.FileOptions{Path: c.Export.File.Path, Daily: true}
+	}
+	if h := c.Export.HTTP; h.URL != "" {
+		o.FlushEvery = h.Every
+		o.HTTP = &export.HTTPOptions{URL: h.URL, Dir: filepath.Join(c.Store.Directory, "export")}
+		if h.Token.Given() {
+			o.HTTP.Authorization = "Bearer " + h.Token.Reveal() // RFC 6750
+		}
+	}
+	return o
+}

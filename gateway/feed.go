@@ -1,0 +1,152 @@
+package gateway
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/export"
+	"telltale/gateway/metrics"
+)
+
+// exportFeed puts what was judged into the export's terms.
+type exportFeed struct {
+	to     *export.Exporter
+	places map[alarms.ProbeID]export.Reading
+}
+
+type noFeed struct{}
+
+func (noFeed) Reading(decode.Value, time.Time) {}
+func (noFeed) Transition(alarms.Transition)    {}
+
+func newExportFeed(c *config.Config, e *export.Exporter) handOn {
+	if e == nil {
+		return noFeed{}
+	}
+	f := exportFeed{to: e, places: map[alarms.ProbeID]export.Reading{}}
+	for _, h := range c.Plan.Houses {
+		for _, pl := range h.Places {
+			for _, pr := range pl.Probes {
+				f.places[pr.ID] = export.Reading{House: h.ID, Place: pl.ID, Probe: pr.ID}
+			}
+		}
+	}
+	return f
+}
+
+func (f exportFeed) Reading(v decode.Value, received time.Time) {
+	r := f.places[v.Probe]
+	r.Quantity, r.Value, r.At = v.Quantity, v.Value, received
+	if !v.Measured.IsZero() {
+		r.At = v.Measured
+	}
+	f.to.AddReading(r)
+}
+
+func (f exportFeed) Transition(t alarms.Transition) { f.to.AddTransition(t) }
+
+// forward passes the link's changes on to the owner and, when the broker is
+// reached anew, says every state again to those who follow: the broker may
+// have lost what it retained.
+func (p *parts) forward(ctx context.Context) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case c := <-p.link.Changes():
+			select {
+			case p.changes <- c:
+			case <-ctx.Done():
+				return nil
+			}
+			if c.Up && p.follow != nil {
+				p.republish(ctx)
+			}
+		}
+	}
+}
+
+func (p *parts) republish(ctx context.Context) {
+	ctx, cancel := context.WithTimeout(ctx, 10*time.Second)
+	defer cancel()
+	known, err := p.store.Alarms(ctx)
+	if err == nil {
+		err = p.follow.Republish(ctx, p.watch.Picture(), known)
+	}
+	if err != nil && ctx.Err() == nil {
+		p.log.Warn().Err(err).Msg("the states of the alarms could not be published anew")
+	}
+}
+
+// losses counts the messages lost anywhere between the probes and the core.
+func (p *parts) losses() uint64 {
+	s := p.link.Stats()
+	n := s.Dropped + s.BrokerDropped + p.store.Stats().Dropped
+	if p.broker != nil {
+		n += p.broker.Stats().Dropped
+	}
+	return n
+}
+
+// muteAfter is how long a channel to people must fail before that is told.
+const muteAfter = 5 * time.Minute
+
+// mute says which channels to people have failed for long, "" for none.
+func (p *parts) mute() string {
+	for _, s := range p.worker.Stats() {
+		if !s.FailingSince.IsZero() && p.clock.Now().Sub(s.FailingSince) > muteAfter {
+			return fmt.Sprintf("channel %s has failed since %s: %s", s.Channel,
+				p.cfg.Plan.Words.Clock(s.FailingSince, p.clock.Now()), s.LastError)
+		}
+	}
+	return ""
+}
+
+// counts collects what the parts have counted, for the metrics.
+func (p *parts) counts() metrics.Counts {
+	l, s := p.link.Stats(), p.store.Stats()
+	c := metrics.Counts{
+		Link:  &metrics.LinkCounts{Received: l.Received, Dropped: l.Dropped, Connects: l.Connects, Queue: l.Queued},
+		Store: &metrics.StoreCounts{Written: s.JournalBytes + s.DatabaseBytes, Flushes: s.Flushes + s.DatabaseSyncs},
+		Core:  &metrics.CoreCounts{Steps: p.owner.steps.Load()},
+	}
+	d := &metrics.DecodeCounts{Unclaimed: p.table.Unclaimed().Messages, Emptied: p.table.Emptied()}
+	for _, st := range p.table.Stats() {
+		d.Values += st.Values
+		for _, pr := range st.Problems {
+			d.Problems = append(d.Problems, metrics.ProblemCount{Probe: string(st.Probe), Cause: string(pr.Cause), Count: pr.Count})
+		}
+	}
+	c.Decode = d
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	c.Export = p.exportCounts()
+	out := &metrics.OutboxCounts{}
+	if n, err := p.store.OutboxCounts(ctx); err == nil {
+		out.Pending = n.Waiting
+	}
+	for _, ch := range p.worker.Stats() {
+		out.Attempts = append(out.Attempts, metrics.AttemptCounts{Channel: ch.Channel, Sent: ch.Delivered, Failed: ch.Failed + ch.Refused + ch.GivenUp})
+	}
+	c.Outbox = out
+	return c
+}
+
+func (p *parts) exportCounts() []metrics.ExportCounts {
+	if p.export == nil {
+		return nil
+	}
+	var all []metrics.ExportCounts
+	s := p.export.Stats()
+	if f := s.File; f != nil {
+		all = append(all, metrics.ExportCounts{Sink: "file", Lines: f.Lines, Dropped: f.Dropped, Failures: f.Failures})
+	}
+	if h := s.HTTP; h != nil {
+		all = append(all, metrics.ExportCounts{Sink: "http", Lines: h.Lines, Dropped: h.Dropped, Failures: h.Failures, Buffered: h.Buffered})
+	}
+	return all
+}

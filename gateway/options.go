@@ -1,0 +1,92 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/link"
+	"telltale/gateway/page"
+)
+
+// Errors of Run, for the exit code of whoever called it.
+var (
+	ErrStore   = errors.New("the store cannot be opened")
+	ErrAddress = errors.New("an address is in use")
+)
+
+// Options say what to run.
+type Options struct {
+	Config *config.Config
+	// Clock is the watch's time; nil is real time. The demo runs on fast time.
+	Clock *Clock
+	Log   zerolog.Logger
+	// Version and Revision are shown among the metrics.
+	Version, Revision string
+	// Ready is called once when everything listens; it may be nil.
+	Ready func(Running)
+	// Heard is called by the owner with each saved transition; it may be nil
+	// and must not block.
+	Heard func(alarms.Transition)
+}
+
+// Running says where a running watch is found.
+type Running struct {
+	Page   string // address of the page, host:port
+	Broker string // address of the embedded broker, "" where there is none
+	// User and Password are the watch's own account at the embedded broker.
+	User, Password string
+	// Do and Picture are what the page uses, for programs that embed the watch.
+	Do      func(context.Context, alarms.Input) error
+	Picture func() alarms.Picture
+}
+
+// Clock is the time by which the watch lives: real time, or time that runs
+// Speed times as fast from a start of its own.
+type Clock struct {
+	begin time.Time // real
+	start time.Time // by this clock
+	speed float64
+}
+
+// NewClock returns a clock that shows start now and runs speed times as fast
+// as real time.
+func NewClock(start time.Time, speed float64) *Clock {
+	return &Clock{begin: time.Now(), start: start, speed: speed}
+}
+
+// Now returns the time of c; of a nil clock, real time.
+func (c *Clock) Now() time.Time {
+	if c == nil {
+		return time.Now()
+	}
+	return c.start.Add(time.Duration(float64(time.Since(c.begin)) * c.speed))
+}
+
+// Speed returns how many seconds of c pass in a real one.
+func (c *Clock) Speed() float64 {
+	if c == nil {
+		return 1
+	}
+	return c.speed
+}
+
+// classify marks err, from starting a part, with the error that callers know.
+func classify(err error) error {
+	var op *net.OpError
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, link.ErrAddressInUse), errors.Is(err, page.ErrAddressInUse):
+		return fmt.Errorf("%w: %w", ErrAddress, err)
+	case errors.As(err, &op) && op.Op == "listen":
+		return fmt.Errorf("%w: %w", ErrAddress, err)
+	}
+	return err
+}

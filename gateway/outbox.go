@@ -1,0 +1,185 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"sync"
+	"time"
+
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// outbox is the store's outbox as reach sees it. While the disk refuses to
+// write, rows that could not be saved wait here in memory: an alarm that is
+// told and then forgotten is better than one that is neither saved nor told.
+// Attempts that could not be recorded are kept and recorded later.
+type outbox struct {
+	store *store.Store
+
+	mu     sync.Mutex
+	loose  []reach.Row          // not saved; bounded by looseRows
+	done   map[string]bool      // loose rows that are finished
+	late   []store.Attempt      // not recorded
+	hidden map[string]time.Time // saved rows with a late attempt: not before
+}
+
+// looseRows bounds what waits in memory; beyond it the oldest are dropped.
+const looseRows = 1000
+
+func newOutbox(s *store.Store) *outbox {
+	return &outbox{store: s, done: map[string]bool{}, hidden: map[string]time.Time{}}
+}
+
+// Due implements reach.Outbox.
+func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit int) ([]reach.Row, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.recordLate(ctx)
+	var rows []reach.Row
+	for _, r := range o.loose {
+		if r.Channel == channel && !r.NotBefore.After(until) && len(rows) < limit {
+			rows = append(rows, r)
+		}
+	}
+	saved, err := o.store.DueOn(ctx, channel, until, limit)
+	if err != nil && len(rows) == 0 {
+		return nil, err
+	}
+	for _, w := range saved {
+		if next, hidden := o.hidden[w.ID]; hidden && (next.IsZero() || next.After(until)) {
+			continue
+		}
+		if len(rows) < limit && !slices.ContainsFunc(rows, func(r reach.Row) bool { return r.ID == w.ID }) {
+			rows = append(rows, rowOf(w))
+		}
+	}
+	return rows, nil
+}
+
+func rowOf(w store.Waiting) reach.Row {
+	return reach.Row{
+		Outgoing: reach.Outgoing{
+			ID: w.ID, Transition: w.Transition, Alarm: w.Alarm, Channel: w.Channel, Person: w.Person,
+			NotBefore: w.NotBefore, Cancellable: w.Cancellable, Body: w.Body,
+		},
+		Tries: w.Attempts, First: w.First,
+	}
+}
+
+// Attempted implements reach.Outbox.
+func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	var rows []store.Attempt
+	for _, a := range attempts {
+		i := slices.IndexFunc(o.loose, func(r reach.Row) bool { return r.ID == a.Row })
+		if i >= 0 {
+			o.tried(i, a)
+			continue
+		}
+		rows = append(rows, store.Attempt{Outgoing: a.Row, At: a.Began, Channel: a.Channel, Person: a.Person,
+			Error: a.Detail, Outcome: outcomeOf(a.Outcome), Next: a.Next})
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	if err := o.store.Attempted(ctx, rows...); err != nil {
+		for _, a := range rows {
+			o.late = append(o.late, a)
+			o.hidden[a.Outgoing] = a.Next
+		}
+	}
+	return nil
+}
+
+// tried notes an attempt at the loose row i.
+func (o *outbox) tried(i int, a reach.Attempt) {
+	r := &o.loose[i]
+	if a.Outcome.Finishes() {
+		o.done[r.ID] = a.Outcome == reach.Delivered
+		o.loose = slices.Delete(o.loose, i, i+1)
+		return
+	}
+	r.NotBefore = a.Next
+	if a.Outcome == reach.Failed {
+		if r.Tries++; r.First.IsZero() {
+			r.First = a.Began
+		}
+	}
+}
+
+func outcomeOf(o reach.Outcome) store.Outcome {
+	switch o {
+	case reach.Delivered:
+		return store.Told
+	case reach.Refused, reach.GivenUp:
+		return store.Abandoned
+	case reach.Held, reach.Broken:
+		return store.Postponed
+	}
+	return store.Failed
+}
+
+// recordLate records attempts that the disk refused before.
+func (o *outbox) recordLate(ctx context.Context) {
+	for len(o.late) > 0 {
+		a := o.late[0]
+		var disk *store.DiskError
+		if err := o.store.Attempted(ctx, a); errors.As(err, &disk) {
+			return
+		}
+		delete(o.hidden, a.Outgoing)
+		o.late = o.late[1:]
+	}
+}
+
+// tellUnsaved lets rows that the disk refused be told all the same. A row
+// comes once, however often this is called with it.
+func (o *outbox) tellUnsaved(rows []reach.Outgoing) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, r := range rows {
+		_, done := o.done[r.ID]
+		if done || slices.ContainsFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID }) {
+			continue
+		}
+		if len(o.loose) == looseRows {
+			o.loose = o.loose[1:]
+		}
+		o.loose = append(o.loose, reach.Row{Outgoing: r})
+	}
+}
+
+// saved hears that rows are on disk after all: what was told from memory is
+// recorded as told, the rest goes its usual way.
+func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing, now time.Time) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, r := range rows {
+		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID })
+		if delivered, done := o.done[r.ID]; done {
+			row := store.Attempt{Outgoing: r.ID, At: now, Channel: r.Channel, Person: r.Person, Outcome: store.Abandoned,
+				Error: "told while the disk refused to write"}
+			if delivered {
+				row.Outcome = store.Told
+			}
+			o.late = append(o.late, row)
+			o.hidden[r.ID] = time.Time{}
+			delete(o.done, r.ID)
+		}
+	}
+	o.recordLate(ctx)
+}
+
+func storeRows(rows []reach.Outgoing) []store.Outgoing {
+	out := make([]store.Outgoing, 0, len(rows))
+	for _, r := range rows {
+		out = append(out, store.Outgoing{
+			ID: r.ID, Transition: r.Transition, Alarm: r.Alarm, Channel: r.Channel, Person: r.Person,
+			NotBefore: r.NotBefore, Cancellable: r.Cancellable, Body: r.Body,
+		})
+	}
+	return out
+}

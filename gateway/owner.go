@@ -1,0 +1,179 @@
+package gateway
+
+import (
+	"context"
+	"sync/atomic"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/decode"
+	"telltale/gateway/link"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// owner is the goroutine that holds the core and the store's writing side.
+type owner struct {
+	engine *alarms.Engine
+	table  *decode.Table
+	store  *store.Store
+	box    *outbox
+	rules  reach.Rules
+	clock  *Clock
+	log    zerolog.Logger
+	hub    *hub
+	heard  func(alarms.Transition)
+	out    handOn
+	wake   func()
+	losses func() uint64 // messages lost anywhere so far
+	mute   func() string // why people cannot be told, "" if they can
+
+	acts  chan act
+	looks chan chan alarms.Picture
+
+	alive atomic.Int64 // real time of the last turn, Unix nanoseconds
+	steps atomic.Uint64
+	peak  atomic.Int64 // longest turn, ns
+
+	fresh    []alarms.Transition // made, not yet saved
+	rows     []reach.Outgoing    // what they ask for; nil until routed
+	moved    bool                // a reading came since the last note to the hub
+	noted    time.Time           // of that note, real time
+	refused  bool                // the disk did not take the last write
+	linkDown time.Time           // by clock; zero while up
+	lost     uint64
+	lostAt   time.Time
+	muted    string
+}
+
+// handOn takes what was judged, for the export; it never blocks.
+type handOn interface {
+	Reading(v decode.Value, received time.Time)
+	Transition(t alarms.Transition)
+}
+
+// act is what a person did, with where the answer goes.
+type act struct {
+	in    alarms.Input
+	reply chan []alarms.Transition
+}
+
+const (
+	turn    = 250 * time.Millisecond // real time between ticks
+	batch   = 512                    // messages taken in one turn at most
+	notices = 500 * time.Millisecond // real time between notes that readings came
+)
+
+// run owns until ctx ends, then takes what is still queued and returns.
+func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <-chan link.Change) error {
+	tick := time.NewTicker(turn)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			o.drain(messages)
+			return o.finish()
+		case m := <-messages:
+			o.take(m, messages)
+		case c := <-changes:
+			o.change(c)
+		case a := <-o.acts:
+			o.act(a)
+		case l := <-o.looks:
+			l <- o.engine.Picture()
+		case <-tick.C:
+			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Now()})
+			o.watchSelf()
+		}
+		o.settle()
+		o.alive.Store(time.Now().UnixNano())
+	}
+}
+
+// take reads one message and those that wait behind it.
+func (o *owner) take(m link.Message, more <-chan link.Message) {
+	for n := 1; ; n++ {
+		o.message(m)
+		if n == batch {
+			return
+		}
+		select {
+		case m = <-more:
+		default:
+			return
+		}
+	}
+}
+
+func (o *owner) drain(messages <-chan link.Message) {
+	for {
+		select {
+		case m := <-messages:
+			o.message(m)
+		case a := <-o.acts:
+			o.act(a)
+		default:
+			o.settle()
+			return
+		}
+	}
+}
+
+// longHeld is the age up to which a message that waited at the broker counts
+// as of the present, if it does not say itself when it was measured.
+const longHeld = time.Minute
+
+func (o *owner) message(m link.Message) {
+	old := m.Retained || (m.Held && !o.linkDown.IsZero() && m.Received.Sub(o.linkDown) > longHeld)
+	problems := o.table.Decode(m.Topic, m.Payload, m.Received, func(v decode.Value) {
+		o.apply(alarms.Input{
+			At: m.Received, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value,
+			Measured: v.Measured, Retained: m.Retained || (old && v.Measured.IsZero()),
+		})
+		if !m.Retained {
+			o.out.Reading(v, m.Received)
+			o.moved = true
+		}
+	})
+	for _, p := range problems {
+		if p.First {
+			o.log.Warn().Str("probe", string(p.Probe)).Str("topic", m.Topic).Str("cause", string(p.Cause)).
+				Msgf("a payload cannot be read: %s", p.Detail)
+		}
+		if p.Lost && p.Probe != "" && !m.Retained {
+			o.apply(alarms.Input{At: m.Received, Kind: alarms.GarbledIn, Probe: p.Probe, Note: p.Detail})
+		}
+	}
+}
+
+func (o *owner) change(c link.Change) {
+	in := alarms.Input{At: c.At, Kind: alarms.LinkDown, Note: c.Why}
+	if c.Up {
+		in.Kind = alarms.LinkUp
+		in.Note = ""
+	} else if o.linkDown.IsZero() {
+		o.linkDown = c.At
+	}
+	o.apply(in)
+}
+
+func (o *owner) act(a act) {
+	before := len(o.fresh)
+	a.in.At = o.clock.Now()
+	o.apply(a.in)
+	made := append([]alarms.Transition(nil), o.fresh[before:]...)
+	o.settle()
+	a.reply <- made
+}
+
+// apply gives one input to the journal and then to the core.
+func (o *owner) apply(in alarms.Input) {
+	o.store.Append(in)
+	o.steps.Add(1)
+	if ts := o.engine.Step(in); len(ts) > 0 {
+		o.fresh = append(o.fresh, ts...)
+		o.rows = nil
+	}
+}

@@ -1,0 +1,150 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// settle makes the turn last: transitions at once, the rest within the time
+// that the store allows. Then it tells those who wait.
+func (o *owner) settle() {
+	now := time.Now()
+	switch due := o.store.SyncDue(); {
+	case len(o.fresh) > 0:
+		if !o.refused || due.IsZero() || !now.Before(due) {
+			o.save()
+		}
+	case !due.IsZero() && !now.Before(due):
+		o.disk(o.store.Sync())
+	}
+	if o.store.CheckpointDue() && !o.refused {
+		o.checkpoint()
+	}
+	if o.moved && now.Sub(o.noted) >= notices {
+		o.moved, o.noted = false, now
+		o.hub.notify()
+	}
+}
+
+// save saves the fresh transitions and what they ask to be told, then lets it
+// be told. If the disk refuses, people are told from memory, and saving is
+// tried again later.
+func (o *owner) save() {
+	if o.rows == nil {
+		o.rows = o.route(o.fresh)
+	}
+	err := o.store.Save(o.fresh, storeRows(o.rows))
+	if err != nil {
+		o.box.tellUnsaved(o.rows)
+		o.wake()
+		o.disk(err)
+		return
+	}
+	saved, rows := o.fresh, o.rows
+	o.fresh, o.rows = nil, nil
+	o.box.saved(context.Background(), rows, o.clock.Now())
+	for _, t := range saved {
+		o.out.Transition(t)
+		if o.heard != nil {
+			o.heard(t)
+		}
+	}
+	o.wake()
+	o.hub.notify()
+	o.disk(nil)
+}
+
+func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
+	rows := []reach.Outgoing{}
+	for _, t := range ts {
+		r, err := o.rules.Route(t)
+		if err != nil {
+			o.log.Error().Err(err).Str("transition", t.ID).Msg("a transition cannot be told")
+		}
+		rows = append(rows, r...)
+	}
+	return rows
+}
+
+// disk hears how the disk took the last write, and tells a change.
+func (o *owner) disk(err error) {
+	if (err != nil) == o.refused {
+		return
+	}
+	o.refused = err != nil
+	in := alarms.Input{At: o.clock.Now(), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk}
+	if err != nil {
+		in.Kind, in.Note = alarms.TroubleOn, diskWords(err)
+		o.log.Error().Err(err).Msg("the disk refuses; the watch goes on from memory")
+	} else {
+		o.log.Info().Msg("the disk takes writes again; all that waited is saved")
+	}
+	o.apply(in)
+	if err != nil { // the trouble itself must be told too, unsaved
+		o.rows = o.route(o.fresh)
+		o.box.tellUnsaved(o.rows)
+		o.wake()
+	}
+}
+
+func diskWords(err error) string {
+	var d *store.DiskError
+	if errors.As(err, &d) && d.Full {
+		return "no space is left on the disk"
+	}
+	return err.Error()
+}
+
+func (o *owner) checkpoint() {
+	snap, err := o.engine.Snapshot()
+	if err != nil {
+		o.log.Error().Err(err).Msg("no snapshot could be taken")
+		return
+	}
+	o.disk(o.store.Checkpoint(snap))
+}
+
+// finish leaves everything on disk.
+func (o *owner) finish() error {
+	o.settle()
+	snap, err := o.engine.Snapshot()
+	if err != nil {
+		return err
+	}
+	if len(o.fresh) > 0 {
+		if err := o.store.Save(o.fresh, storeRows(o.rows)); err != nil {
+			return err
+		}
+	}
+	return o.store.Checkpoint(snap)
+}
+
+// quietAgain is how long no message may be lost before that is over.
+const quietAgain = 10 * time.Minute
+
+// watchSelf looks whether the watch itself can work.
+func (o *owner) watchSelf() {
+	now := o.clock.Now()
+	if n := o.losses(); n > o.lost {
+		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOn, Alarm: alarms.TroubleLosses,
+			Note: fmt.Sprintf("%d messages so far", n)})
+		o.lost, o.lostAt = n, now
+	} else if !o.lostAt.IsZero() && now.Sub(o.lostAt) > quietAgain {
+		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLosses})
+		o.lostAt = time.Time{}
+	}
+	if why := o.mute(); why != o.muted {
+		in := alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleTelling, Note: why}
+		if why != "" {
+			in.Kind = alarms.TroubleOn
+		}
+		o.apply(in)
+		o.muted = why
+	}
+}

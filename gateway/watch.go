@@ -1,0 +1,210 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"sync"
+	"time"
+
+	"telltale/alarms"
+	"telltale/alarms/air"
+	"telltale/gateway/page"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// watch is the service as the page and the metrics see it. All methods may be
+// called by anybody.
+type watch struct {
+	plan  alarms.Plan
+	store *store.Store
+	clock *Clock
+	hub   *hub
+	rules reach.Rules
+	wake  func()
+	acts  chan<- act
+	looks chan<- chan alarms.Picture
+	gone  <-chan struct{} // closed when the owner has ended
+
+	mu    sync.Mutex
+	last  alarms.Picture
+	drawn time.Time // real time
+}
+
+// errStopping is what a person hears who acts while the watch stops.
+var errStopping = errors.New("the watch is stopping; nothing was done")
+
+// pictureAge is for how long a picture is handed out again.
+const pictureAge = 200 * time.Millisecond
+
+// Picture implements page.Watch. It asks the owner; after the end it returns
+// the last picture there was.
+func (w *watch) Picture() alarms.Picture {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if time.Since(w.drawn) < pictureAge {
+		return w.last
+	}
+	reply := make(chan alarms.Picture, 1)
+	select {
+	case w.looks <- reply:
+		select {
+		case w.last = <-reply:
+			w.drawn = time.Now()
+		case <-w.gone:
+		}
+	case <-w.gone:
+	}
+	return w.last
+}
+
+// Subscribe implements page.Watch.
+func (w *watch) Subscribe() (<-chan struct{}, func()) { return w.hub.subscribe() }
+
+// Now implements page.Watch.
+func (w *watch) Now() time.Time { return w.clock.Now() }
+
+// Do implements page.Watch. An act that the core refuses is an error whose
+// text says why.
+func (w *watch) Do(ctx context.Context, in alarms.Input) error {
+	reply := make(chan []alarms.Transition, 1)
+	select {
+	case w.acts <- act{in, reply}:
+	case <-w.gone:
+		return errStopping
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	select {
+	case made := <-reply:
+		for _, t := range made {
+			if t.Move == alarms.Note && t.Alarm == in.Alarm {
+				return errors.New(t.Reason.Note)
+			}
+		}
+		w.mu.Lock()
+		w.drawn = time.Time{}
+		w.mu.Unlock()
+		return nil
+	case <-w.gone:
+		return errStopping
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Log implements page.Watch.
+func (w *watch) Log(ctx context.Context, before time.Time, limit int) ([]alarms.Transition, error) {
+	return w.store.Transitions(ctx, store.LogQuery{To: before, Limit: limit})
+}
+
+// TestMessage implements page.Watch.
+func (w *watch) TestMessage(ctx context.Context) error {
+	rows, err := w.rules.TestRows(w.clock.Now())
+	if err != nil {
+		return err
+	}
+	if len(rows) == 0 {
+		return errors.New("nobody is set up to be told: name people and channels in the config")
+	}
+	if err := w.store.Enqueue(ctx, storeRows(rows)); err != nil {
+		return err
+	}
+	w.wake()
+	return nil
+}
+
+// History implements page.Watch: the probes of a place together, derived
+// quantities from temperature and humidity.
+func (w *watch) History(ctx context.Context, house alarms.HouseID, place alarms.PlaceID, q alarms.Quantity,
+	from, to time.Time, maxPoints int) ([]page.Point, error) {
+	p := w.place(house, place)
+	if p == nil {
+		return nil, nil
+	}
+	if !q.Derived() {
+		return w.measured(ctx, p, q, from, to, maxPoints)
+	}
+	t, err := w.measured(ctx, p, alarms.Temperature, from, to, maxPoints)
+	if err != nil {
+		return nil, err
+	}
+	h, err := w.measured(ctx, p, alarms.Humidity, from, to, maxPoints)
+	if err != nil {
+		return nil, err
+	}
+	return derive(q, p.LeafBelowAir, t, h), nil
+}
+
+func (w *watch) place(house alarms.HouseID, place alarms.PlaceID) *alarms.Place {
+	for i := range w.plan.Houses {
+		if w.plan.Houses[i].ID != house {
+			continue
+		}
+		for j := range w.plan.Houses[i].Places {
+			if p := &w.plan.Houses[i].Places[j]; p.ID == place {
+				return p
+			}
+		}
+	}
+	return nil
+}
+
+func (w *watch) measured(ctx context.Context, p *alarms.Place, q alarms.Quantity, from, to time.Time, maxPoints int) ([]page.Point, error) {
+	sums := map[time.Time]*store.Bucket{}
+	for _, pr := range p.Probes {
+		if !slices.ContainsFunc(pr.Streams, func(s alarms.Stream) bool { return s.Quantity == q }) {
+			continue
+		}
+		buckets, err := w.store.Buckets(ctx, pr.ID, q, from, to, maxPoints)
+		if err != nil {
+			return nil, err
+		}
+		join(sums, buckets)
+	}
+	var points []page.Point
+	for mid, b := range sums {
+		points = append(points, page.Point{At: mid, Value: b.Mean, Min: b.Min, Max: b.Max})
+	}
+	slices.SortFunc(points, func(a, b page.Point) int { return a.At.Compare(b.At) })
+	return points, nil
+}
+
+// join adds one probe's buckets to those of its siblings, by their middle.
+func join(sums map[time.Time]*store.Bucket, buckets []store.Bucket) {
+	for _, b := range buckets {
+		mid := b.Start.Add(b.Width / 2)
+		s, ok := sums[mid]
+		if !ok {
+			sums[mid] = &b
+			continue
+		}
+		n := float64(s.N + b.N)
+		s.Mean = (s.Mean*float64(s.N) + b.Mean*float64(b.N)) / n
+		s.Min, s.Max, s.N = min(s.Min, b.Min), max(s.Max, b.Max), s.N+b.N
+	}
+}
+
+func derive(q alarms.Quantity, leafBelow float64, t, h []page.Point) []page.Point {
+	if leafBelow == 0 {
+		leafBelow = 1
+	}
+	humidity := map[time.Time]float64{}
+	for _, p := range h {
+		humidity[p.At] = p.Value
+	}
+	var out []page.Point
+	for _, p := range t {
+		rh, ok := humidity[p.At]
+		if !ok || rh <= 0 {
+			continue
+		}
+		v := air.VPD(p.Value, rh) / 1000
+		if q == alarms.DewMargin {
+			v = air.LeafEstimate(p.Value, leafBelow) - air.DepositPoint(p.Value, rh)
+		}
+		out = append(out, page.Point{At: p.At, Value: v, Min: v, Max: v})
+	}
+	return out
+}
