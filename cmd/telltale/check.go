@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"telltale/gateway/config"
+)
+
+func newCheck() *cobra.Command {
+	return &cobra.Command{
+		Use: "check FILE", Short: "Tell every problem of a config file at once, each with its line",
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			c, err := load(args[0], cmd.ErrOrStderr())
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintln(cmd.OutOrStdout(), "Good: "+summary(c))
+			return err
+		},
+	}
+}
+
+// load reads a config and writes all its problems; with warnings alone it is
+// good.
+func load(file string, out io.Writer) (*config.Config, error) {
+	c, problems := config.Load(file, os.LookupEnv)
+	for _, p := range problems {
+		fmt.Fprintln(out, p)
+	}
+	if n := len(problems.Errors()); n > 0 {
+		fmt.Fprintf(out, "%s has %s; the watch cannot run with it.\n", file, count(n, "problem"))
+		return nil, fmt.Errorf("%w: %s", errConfig, file)
+	}
+	return c, nil
+}
+
+func summary(c *config.Config) string {
+	places, probes := 0, 0
+	for _, h := range c.Plan.Houses {
+		places += len(h.Places)
+		for _, p := range h.Places {
+			probes += len(p.Probes)
+		}
+	}
+	return fmt.Sprintf("%s, %s, %s, %s to tell.", count(len(c.Plan.Houses), "house"), count(places, "place"),
+		count(probes, "probe"), people(len(c.Reach.People)))
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func people(n int) string {
+	if n == 1 {
+		return "1 person"
+	}
+	return fmt.Sprintf("%d people", n)
+}

@@ -1,0 +1,120 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/rs/zerolog"
+	"golang.org/x/sync/errgroup"
+
+	"telltale/alarms"
+	"telltale/gateway"
+	"telltale/gateway/link"
+	"telltale/gateway/model"
+)
+
+func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, r gateway.Running) error {
+	d.say("Quarry Bank, %s. Time runs %.0f times as fast as usual.", story.Start.Format("2 January 2006"), d.speed)
+	d.say("The page: http://%s/   The broker: mqtt://%s", r.Page, r.Broker)
+	d.say("%s Stop with Ctrl-C.\n", story.Says)
+	end := time.Time{}
+	if d.stop {
+		end = story.Start.Add(story.Length)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	g, ctx := errgroup.WithContext(ctx)
+	g.Go(func() error {
+		defer cancel()
+		return gateway.Simulate(ctx, gateway.SimulateOptions{
+			Sim: sim, Clock: d.clock, Events: story.Events, Start: story.Start, End: end,
+			Says: func(at time.Time, what string) { d.line(at, "·", what) },
+			Log:  zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
+			Link: probesLink(r, "quarry-bank-probes"),
+		})
+	})
+	g.Go(func() error { return d.report(ctx, r) })
+	return g.Wait()
+}
+
+// probesLink connects the simulated probes to the demo's broker.
+func probesLink(r gateway.Running, client string) link.Options {
+	return link.Options{
+		Servers: []string{"mqtt://" + r.Broker}, User: r.User, Password: r.Password, ClientID: client,
+		CleanSession: true, StateTopic: "quarry-bank/simulation", Filters: []string{"quarry-bank/simulation"},
+	}
+}
+
+// heard prints what a person would be told.
+func (d *demo) heard(t alarms.Transition) {
+	mark := "  "
+	switch {
+	case t.Move == alarms.Return || t.Move == alarms.Ack:
+		mark = "ok"
+	case t.Told():
+		mark = "!!"
+	case t.Move == alarms.Suppress || t.Move == alarms.Release:
+		return // another alarm says it
+	}
+	d.line(t.Due, mark, t.Sentence)
+}
+
+// report says now and then how it is, and plays the grower where nobody acts
+// on the page.
+func (d *demo) report(ctx context.Context, r gateway.Running) error {
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	waits := map[string]int{} // seconds that a transition has waited for somebody
+	for n := 0; ; n++ {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+		p := r.Picture()
+		if n%demoEvery == 0 {
+			d.line(p.At, "  ", benches(p, d.words))
+		}
+		for _, a := range p.Alarms {
+			if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
+				continue
+			}
+			if waits[a.Transition]++; waits[a.Transition] == demoWait {
+				if err := r.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"}); err != nil && ctx.Err() == nil {
+					return err
+				}
+			}
+		}
+	}
+}
+
+// benches says how warm the benches are.
+func benches(p alarms.Picture, w alarms.Words) string {
+	var all []string
+	for _, h := range p.Houses {
+		for _, pl := range h.Places {
+			if pl.ID != "bench" {
+				continue
+			}
+			for _, pt := range pl.Points {
+				if pt.Quantity == alarms.Temperature && pt.Live {
+					all = append(all, fmt.Sprintf("%s %s", h.Name, w.Value(pt.Quantity, pt.Value)))
+				}
+			}
+		}
+	}
+	return strings.Join(all, ", ") + ". " + p.Sentence
+}
+
+func (d *demo) line(at time.Time, mark, text string) {
+	d.say("%s %s %s", at.UTC().Format("15:04"), mark, text)
+}
+
+func (d *demo) say(format string, args ...any) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	fmt.Fprintf(d.out, format+"\n", args...)
+}

@@ -1,0 +1,105 @@
+// Command telltale watches a greenhouse: see README.md.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"telltale/gateway"
+)
+
+// Exit codes. A service manager must not restart the service on exitConfig.
+const (
+	exitStopped = 0 // asked to stop
+	exitOther   = 1
+	exitUsage   = 2 // bad command line
+	exitConfig  = 3 // bad config
+	exitStore   = 4 // cannot open the store
+	exitAddress = 5 // address in use
+)
+
+// errUsage and errConfig mark errors for their exit codes.
+var (
+	errUsage  = errors.New("bad command line")
+	errConfig = errors.New("bad config")
+)
+
+func main() {
+	os.Exit(run(os.Args[1:]))
+}
+
+// run runs the program and returns its exit code. The first interrupt asks
+// to stop, the second ends at once.
+func run(args []string) int {
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	signals := make(chan os.Signal, 2)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	defer signal.Stop(signals)
+	go func() { // lives as long as the process
+		<-signals
+		stop()
+		<-signals
+		os.Exit(exitOther)
+	}()
+	root := newRoot()
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err != nil && !errors.Is(err, errConfig) { // config problems are printed in full already
+		fmt.Fprintln(os.Stderr, "telltale: "+err.Error())
+	}
+	return exitCode(err)
+}
+
+func exitCode(err error) int {
+	switch {
+	case err == nil:
+		return exitStopped
+	case errors.Is(err, errUsage):
+		return exitUsage
+	case errors.Is(err, errConfig):
+		return exitConfig
+	case errors.Is(err, gateway.ErrStore):
+		return exitStore
+	case errors.Is(err, gateway.ErrAddress):
+		return exitAddress
+	}
+	return exitOther
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "telltale",
+		Short: "Watch a greenhouse from the house, beside its mechanical thermostat",
+		Long: "Telltale watches a greenhouse from the house: it reads cheap probes over MQTT, warns\n" +
+			"before heat or cold kills the plants, and says when it has itself gone blind.\n" +
+			"It is a backup to the mechanical thermostat, never a replacement: it switches nothing.\n" +
+			"It is no fire alarm and no alarm for the safety of people.",
+		SilenceUsage: true, SilenceErrors: true,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return cmd.Help()
+		},
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newVersion())
+	for _, c := range root.Commands() {
+		if args := c.Args; args != nil {
+			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }
+		}
+	}
+	return root
+}
+
+func usage(err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%w: %w (telltale help shows what there is)", errUsage, err)
+}

@@ -1,0 +1,104 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"telltale/gateway"
+	"telltale/gateway/link"
+	"telltale/gateway/model"
+)
+
+type simulateFlags struct {
+	broker, user, passwordFile, ca string
+	story                          string
+	speed                          float64
+	seed                           uint64
+	level                          string
+}
+
+func newSimulate() *cobra.Command {
+	var f simulateFlags
+	c := &cobra.Command{
+		Use: "simulate", Short: "Publish the simulated garden to a broker, as its probes would",
+		Long: "Publish the simulated garden Quarry Bank to a broker, as its probes would.\n" +
+			"Without a story it lives from now on, in the weather of the season.\n\nStories:\n" + stories(),
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), cmd.OutOrStdout()) },
+	}
+	c.Flags().StringVar(&f.broker, "broker", "mqtt://127.0.0.1:1883", "address of the broker, mqtt:// or mqtts://")
+	c.Flags().StringVar(&f.user, "user", "", "user name at the broker")
+	c.Flags().StringVar(&f.passwordFile, "password-file", "", "file that holds the password")
+	c.Flags().StringVar(&f.ca, "ca-file", "", "PEM file of who vouches for the broker; default the system's")
+	c.Flags().StringVar(&f.story, "story", "", "what happens; default nothing special")
+	c.Flags().Float64Var(&f.speed, "speed", 1, "how many times as fast as real time")
+	c.Flags().Uint64Var(&f.seed, "seed", 1, "of weather and noise: the same seed gives the same garden")
+	c.Flags().StringVar(&f.level, "log-level", "info", "debug, info, warn or error")
+	_ = c.RegisterFlagCompletionFunc("story", cobra.FixedCompletions(names(), cobra.ShellCompDirectiveNoFileComp))
+	return c
+}
+
+func names() []string {
+	var all []string
+	for _, s := range model.Stories() {
+		all = append(all, s.Name)
+	}
+	return all
+}
+
+func stories() string {
+	var b strings.Builder
+	for _, s := range model.Stories() {
+		fmt.Fprintf(&b, "  %-16s %s\n", s.Name, s.Says)
+	}
+	return b.String()
+}
+
+func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
+	log, err := logger(f.level)
+	if err != nil {
+		return err
+	}
+	if f.speed < 1 || f.speed > 1000 {
+		return usage(fmt.Errorf("--speed is %g, want 1 to 1000", f.speed))
+	}
+	o := gateway.SimulateOptions{
+		Sim: model.QuarryBank(time.Now(), f.seed), Clock: gateway.NewClock(time.Now(), f.speed), Log: log,
+		Says: func(at time.Time, what string) { fmt.Fprintf(out, "%s %s\n", at.UTC().Format("15:04"), what) },
+	}
+	if f.story != "" {
+		st, ok := model.Find(f.story)
+		if !ok {
+			return usage(fmt.Errorf("there is no story %q; there are %s", f.story, strings.Join(names(), ", ")))
+		}
+		if o.Sim, err = model.Tell(st, f.seed); err != nil {
+			return err
+		}
+		o.Events, o.Start, o.End, o.Clock = st.Events, st.Start, st.Start.Add(st.Length), gateway.NewClock(st.Start, f.speed)
+	}
+	if o.Link, err = f.link(); err != nil {
+		return err
+	}
+	o.Link.Log = log
+	return gateway.Simulate(ctx, o)
+}
+
+func (f *simulateFlags) link() (link.Options, error) {
+	o := link.Options{
+		Servers: []string{f.broker}, User: f.user, CAFile: f.ca, ClientID: "quarry-bank-probes",
+		CleanSession: true, StateTopic: "quarry-bank/simulation", Filters: []string{"quarry-bank/simulation"},
+	}
+	if f.passwordFile != "" {
+		text, err := readSecret(f.passwordFile)
+		if err != nil {
+			return o, err
+		}
+		o.Password = text
+	}
+	return o, nil
+}

@@ -1,0 +1,108 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/rs/zerolog"
+	"github.com/spf13/cobra"
+
+	"telltale/gateway"
+	"telltale/gateway/config"
+)
+
+func newWatch() *cobra.Command {
+	var level string
+	c := &cobra.Command{
+		Use: "watch FILE", Short: "Watch the greenhouse that a config file describes",
+		Long: "Watch the greenhouse that a config file describes, until it is asked to stop.\n" +
+			"On SIGHUP the file is read again: a good one takes over, with a bad one the old one stays.",
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			cfg, err := load(args[0], cmd.ErrOrStderr())
+			if err != nil {
+				return err
+			}
+			if level == "" {
+				level = cfg.Log.Level
+			}
+			log, err := logger(level)
+			if err != nil {
+				return err
+			}
+			w := &watching{file: args[0], log: log}
+			return w.run(cmd.Context(), cfg)
+		},
+	}
+	c.Flags().StringVar(&level, "log-level", "", "debug, info, warn or error; default as in the config")
+	return c
+}
+
+// watching runs a config and swaps it when asked to.
+type watching struct {
+	file string
+	log  zerolog.Logger
+}
+
+func (w *watching) run(ctx context.Context, cfg *config.Config) error {
+	again := make(chan os.Signal, 1)
+	signal.Notify(again, syscall.SIGHUP)
+	defer signal.Stop(again)
+	var old *config.Config
+	for {
+		next, err := w.until(ctx, cfg, again)
+		switch {
+		case next != nil:
+			old, cfg = cfg, next
+		case err != nil && old != nil && ctx.Err() == nil:
+			w.log.Error().Err(err).Msg("the watch cannot run with the new config; going back to the old one")
+			cfg, old = old, nil
+		default:
+			return err
+		}
+	}
+}
+
+// until runs cfg until ctx ends, it fails, or a better config is there, which
+// it then returns.
+func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan os.Signal) (*config.Config, error) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	ver, revision := build()
+	done := make(chan error, 1)
+	go func() {
+		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Version: ver, Revision: revision, Ready: w.ready})
+	}()
+	for {
+		select {
+		case err := <-done:
+			return nil, err
+		case <-again:
+			next, problems := config.Load(w.file, os.LookupEnv)
+			for _, p := range problems {
+				w.log.Warn().Msg(p.String())
+			}
+			if next == nil {
+				w.log.Error().Msgf("%s has %s; the old config stays in force", w.file, count(len(problems.Errors()), "problem"))
+				continue
+			}
+			w.log.Info().Msg("a new config takes over")
+			stop()
+			if err := <-done; err != nil {
+				return nil, fmt.Errorf("the watch did not stop cleanly: %w", err)
+			}
+			return next, nil
+		}
+	}
+}
+
+func (w *watching) ready(r gateway.Running) {
+	e := w.log.Info().Str("page", r.Page)
+	if r.Broker != "" {
+		e = e.Str("broker", r.Broker)
+	}
+	e.Msg("watching")
+}
