@@ -1,6 +1,10 @@
 package alarms
 
-import "telltale/alarms/air"
+import (
+	"math"
+
+	"telltale/alarms/air"
+)
 
 // derive computes p's derived quantities anew from what is usable now, and
 // reports whether there are any.
@@ -22,12 +26,19 @@ func (e *Engine) derive(p *place) bool {
 	for _, pt := range p.points {
 		switch pt.quantity {
 		case VPD:
-			pt.value, pt.has = air.VPD(t.Value, h.Value)/1000, true
+			pt.set(air.VPD(t.Value, h.Value) / 1000)
 		case DewMargin:
-			pt.value, pt.has = p.surface(t)-air.DepositPoint(t.Value, h.Value), h.Value > 0
+			pt.set(p.surface(t) - air.DepositPoint(t.Value, h.Value))
 		}
 	}
 	return true
+}
+
+// set takes a derived value; what cannot be derived is no number and not had.
+func (pt *point) set(v float64) {
+	if pt.has = !math.IsNaN(v); pt.has {
+		pt.value = v
+	}
 }
 
 // pair returns the temperature and humidity to derive from: of one probe

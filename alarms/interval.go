@@ -8,14 +8,15 @@ import (
 const (
 	gapsKept     = 9
 	gapsNeeded   = 5
-	longGaps     = 3                // silences in a row after which they are taken for the habit
-	unlearned    = 30 * time.Minute // allowed until an interval is learned
-	firstAllowed = 2 * time.Minute  // at least, at the start: probes must find the broker
+	longGaps     = 3                      // silences in a row after which they are taken for the habit
+	shortestGap  = 500 * time.Millisecond // what follows sooner is one burst
+	unlearned    = 30 * time.Minute       // allowed until an interval is learned
+	firstAllowed = 2 * time.Minute        // at least, at the start: probes must find the broker
 )
 
 // learn takes the time since the last message into the learned interval.
 func (st *stream) learn(now instant) {
-	if st.probe.plan.Every > 0 || st.Heard == 0 || st.Heard < st.Base || now == st.Heard {
+	if st.probe.plan.Every > 0 || st.Heard == 0 || st.Heard < st.Base || now.since(st.Heard) < shortestGap {
 		return
 	}
 	if st.Silent {

@@ -92,13 +92,20 @@ func (a *alarm) title() string {
 			return fmt.Sprintf("%s: probes disagree on %s", w, a.quantity.Word())
 		}
 		id := string(a.id)
-		return fmt.Sprintf("%s: probe %s, %s", w, a.name(), faultShort(Fault(id[strings.LastIndexByte(id, '/')+1:])))
+		return fmt.Sprintf("%s: probe %s %s", w, a.name(), faultTitles[Fault(id[strings.LastIndexByte(id, '/')+1:])])
 	case RuleLink:
 		return "The broker cannot be reached"
 	case RuleTrouble:
 		return troubleTitles[a.id]
 	}
 	return string(a.id)
+}
+
+// faultTitles follow "probe bench-1".
+var faultTitles = map[Fault]string{
+	FaultRange: "out of its range", FaultValue: "gives a value of failure", FaultStuck: "stuck", FaultSpikes: "jumps about",
+	FaultPinned: "wet, or at 100 %", FaultGarbled: "cannot be read", FaultOutlier: "differs from its neighbours",
+	FaultClock: "has a wrong clock", FaultBattery: "has a low battery", FaultSignal: "has a weak signal",
 }
 
 func (a *alarm) silentTitle() string {
