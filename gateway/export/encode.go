@@ -1,6 +1,7 @@
 package export
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"strings"
@@ -145,6 +146,25 @@ func (e *encoder) float(key string, value float64) {
 type batch struct {
 	text  []byte
 	lines int
+}
+
+// split cuts b between lines into pieces of at most most bytes; a line that is
+// longer is a piece of its own.
+func (b batch) split(most int) []batch {
+	var pieces []batch
+	for len(b.text) > most {
+		n := bytes.LastIndexByte(b.text[:most], '\n') + 1
+		if n == 0 {
+			n = bytes.IndexByte(b.text, '\n') + 1
+		}
+		piece := batch{text: b.text[:n:n], lines: bytes.Count(b.text[:n], []byte("\n"))}
+		pieces = append(pieces, piece)
+		b.text, b.lines = b.text[n:], b.lines-piece.lines
+	}
+	if b.lines > 0 {
+		pieces = append(pieces, b)
+	}
+	return pieces
 }
 
 func (b batch) String() string { return fmt.Sprintf("%d lines, %d bytes", b.lines, len(b.text)) }

@@ -3,6 +3,7 @@ package export
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -139,6 +140,24 @@ func TestRefusedLinesCostTheOthersNothing(t *testing.T) {
 	for i, l := range lines(b.text) {
 		if !strings.Contains(l, "temperature="+string(rune('0'+i))+" ") {
 			t.Errorf("line %d: %s", i, l)
+		}
+	}
+}
+
+func TestSplitKeepsLinesWhole(t *testing.T) {
+	b := numberedBatch(0, 100)
+	one := len(numberedBatch(0, 1).text)
+	for _, most := range []int{1, one, one*3 + 5, len(b.text) - 1, len(b.text), 1 << 20} {
+		var got []int
+		for _, p := range b.split(most) {
+			n := numbers(t, p.text)
+			if len(n) != p.lines || (len(p.text) > most && p.lines != 1) {
+				t.Fatalf("at most %d: a piece of %v", most, p)
+			}
+			got = append(got, n...)
+		}
+		if !slices.Equal(got, countTo(100)) {
+			t.Errorf("at most %d: got %v", most, got)
 		}
 	}
 }

@@ -51,6 +51,7 @@ type Exporter struct {
 
 	mu    sync.Mutex
 	queue []item
+	spare []item // memory of the queue before, to be used again
 	stats Stats
 }
 
@@ -149,8 +150,14 @@ func (e *Exporter) Run(ctx context.Context) error {
 func (e *Exporter) flush() {
 	e.mu.Lock()
 	items := e.queue
-	e.queue = nil
+	e.queue = e.spare[:0]
 	e.mu.Unlock()
+	e.hand(items)
+	clear(items)
+	e.spare = items
+}
+
+func (e *Exporter) hand(items []item) {
 	for len(items) > 0 {
 		n := min(len(items), itemsPerBatch)
 		b, refused, why := e.enc.encode(items[:n])

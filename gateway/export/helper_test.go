@@ -69,7 +69,7 @@ type endpoint struct {
 	body     string
 	requests []*http.Request
 	got      [][]byte // bodies of accepted batches
-	lose     bool     // accept the batch, but cut the connection before answering
+	lose     bool     // once: accept the batch, but cut the connection before answering
 }
 
 func newEndpoint(t *testing.T) *endpoint {
@@ -97,6 +97,7 @@ func (e *endpoint) serve(w http.ResponseWriter, r *http.Request) {
 	if status/100 == 2 {
 		e.got = append(e.got, body)
 		if e.lose {
+			e.lose = false
 			panic(http.ErrAbortHandler)
 		}
 	} else {

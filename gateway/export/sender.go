@@ -33,6 +33,9 @@ type flight struct {
 	on     bool
 	onDisk bool
 	end    position // behind it on disk
+	// loose: it was taken off a full disk to make room. If it comes back it is
+	// the oldest there is, and is given up.
+	loose bool
 }
 
 func newHTTPSink(o HTTPOptions, now func() time.Time, log zerolog.Logger) (*httpSink, error) {
@@ -69,7 +72,7 @@ func (h *httpSink) memoryLimit() int { return 2 * h.opt.BatchBytes }
 func (h *httpSink) accept(b batch) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.pending = append(h.pending, b)
+	h.pending = append(h.pending, b.split(h.opt.BatchBytes)...)
 	waiting := 0
 	for _, p := range h.pending {
 		waiting += len(p.text)
@@ -86,7 +89,7 @@ func (h *httpSink) accept(b batch) {
 // stow puts everything that is in memory onto disk, oldest first. What the
 // disk refuses stays in memory within memoryLimit.
 func (h *httpSink) stow() {
-	if h.flying.on && !h.flying.onDisk {
+	if h.flying.on && !h.flying.onDisk && !h.flying.loose {
 		end, ok := h.keep(h.flying.batch)
 		if !ok {
 			h.shorten()
@@ -104,6 +107,11 @@ func (h *httpSink) stow() {
 }
 
 func (h *httpSink) keep(b batch) (position, bool) {
+	if h.flying.onDisk && h.spool.fullFor(b) {
+		// Its fate is open: it must not be counted among what is given up.
+		h.landed()
+		h.flying.onDisk, h.flying.loose = false, true
+	}
 	end, dropped, err := h.spool.append(b)
 	if dropped > 0 {
 		h.stats.Dropped += uint64(dropped)
@@ -232,7 +240,11 @@ func (h *httpSink) landed() {
 
 // putBack returns to memory what is flying and could not go to disk.
 func (h *httpSink) putBack() {
-	if !h.flying.onDisk {
+	switch {
+	case h.flying.loose:
+		h.stats.Dropped += uint64(h.flying.lines)
+		h.say("the buffer is full: the oldest %d lines were given up", h.flying.lines)
+	case !h.flying.onDisk:
 		h.pending = append([]batch{h.flying.batch}, h.pending...)
 		h.shorten()
 	}

@@ -1,11 +1,8 @@
 package export
 
 import (
-	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash/crc32"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -30,16 +27,6 @@ type segment struct {
 	seq   uint64
 	size  int64
 	lines int // not yet read
-}
-
-// position is a place in the spool; positions grow with time.
-type position struct {
-	seq uint64
-	off int64
-}
-
-func (p position) before(q position) bool {
-	return p.seq < q.seq || (p.seq == q.seq && p.off < q.off)
 }
 
 const (
@@ -76,16 +63,6 @@ func openSpool(dir string, max int64) (s *spool, torn int64, err error) {
 	return s, torn, s.tidy()
 }
 
-func (p position) compare(q position) int {
-	switch {
-	case p.before(q):
-		return -1
-	case q.before(p):
-		return 1
-	}
-	return 0
-}
-
 // recover checks one segment and cuts it after its last whole frame.
 func (s *spool) recover(seq uint64) (seg segment, cut int64, err error) {
 	data, err := os.ReadFile(s.path(seq))
@@ -110,35 +87,14 @@ func (s *spool) recover(seq uint64) (seg segment, cut int64, err error) {
 	return seg, cut, err
 }
 
-func readFrame(data []byte) (b batch, n int64, ok bool) {
-	if len(data) < frameHeader {
-		return b, 0, false
-	}
-	length := int64(binary.LittleEndian.Uint32(data))
-	n = frameHeader + length
-	if length == 0 || int64(len(data)) < n || frameSum(data[:n]) != binary.LittleEndian.Uint32(data[8:]) {
-		return b, 0, false
-	}
-	return batch{text: data[frameHeader:n:n], lines: int(binary.LittleEndian.Uint32(data[4:]))}, n, true
-}
-
-func frameSum(frame []byte) uint32 {
-	table := crc32.MakeTable(crc32.Castagnoli)
-	return crc32.Update(crc32.Checksum(frame[:8], table), table, frame[frameHeader:])
-}
-
 // append writes one batch at the end and waits for the disk. It returns the
 // position behind it, and how many lines were given up to make room.
 func (s *spool) append(b batch) (end position, dropped int, err error) {
-	frame := make([]byte, frameHeader, frameHeader+len(b.text))
-	binary.LittleEndian.PutUint32(frame, uint32(len(b.text)))
-	binary.LittleEndian.PutUint32(frame[4:], uint32(b.lines))
-	frame = append(frame, b.text...)
-	binary.LittleEndian.PutUint32(frame[8:], frameSum(frame))
+	frame := makeFrame(b)
 	if int64(len(frame)) > s.max {
-		return s.at, b.lines, fmt.Errorf("a batch of %d bytes does not fit the buffer of %d", len(frame), s.max)
+		return s.at, b.lines, nil // can never fit
 	}
-	for s.size()+int64(len(frame)) > s.max && len(s.segments) > 0 {
+	for s.fullFor(b) && len(s.segments) > 0 {
 		n, err := s.dropOldest()
 		dropped += n
 		if err != nil {
@@ -148,6 +104,9 @@ func (s *spool) append(b batch) (end position, dropped int, err error) {
 	end, err = s.write(frame, b.lines)
 	return end, dropped, err
 }
+
+// fullFor reports whether older segments must go before b can be appended.
+func (s *spool) fullFor(b batch) bool { return s.size()+frameHeader+int64(len(b.text)) > s.max }
 
 func (s *spool) write(frame []byte, lines int) (position, error) {
 	if s.writer == nil || s.segments[len(s.segments)-1].size >= s.perFile {
@@ -321,41 +280,3 @@ func (s *spool) lines() int {
 }
 
 func (s *spool) path(seq uint64) string { return filepath.Join(s.dir, fmt.Sprintf(segmentName, seq)) }
-
-// readPosition returns where reading stopped; if that is not known everything
-// is sent again, which does no harm.
-func (s *spool) readPosition() (p position) {
-	data, err := os.ReadFile(filepath.Join(s.dir, positionFile))
-	if err != nil {
-		return position{}
-	}
-	if n, err := fmt.Sscanf(string(data), "%d %d\n", &p.seq, &p.off); n != 2 || err != nil {
-		return position{}
-	}
-	return p
-}
-
-func (s *spool) writePosition() error {
-	path := filepath.Join(s.dir, positionFile)
-	f, err := os.OpenFile(path+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o640)
-	if err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(f, "%d %d\n", s.at.seq, s.at.off)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(path+".new", path)
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	err = d.Sync()
-	if errors.Is(err, fs.ErrInvalid) {
-		err = nil // some file systems cannot sync a directory
-	}
-	return errors.Join(err, d.Close())
-}

@@ -182,7 +182,7 @@ func TestFullSpoolGivesUpTheOldest(t *testing.T) {
 	if s.size() != 0 {
 		t.Errorf("%d bytes left", s.size())
 	}
-	if _, n, err := s.append(batch{text: make([]byte, max+1), lines: 7}); err == nil || n != 7 {
+	if _, n, err := s.append(batch{text: make([]byte, max+1), lines: 7}); err != nil || n != 7 {
 		t.Errorf("a batch larger than the buffer: got %d, %v", n, err)
 	}
 }
