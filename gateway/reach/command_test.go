@@ -178,6 +178,19 @@ func eventually(t *testing.T, what string, ok func() bool) {
 	t.Fatalf("not within 10 s: %s", what)
 }
 
+// TestOutputIsBounded: a program that talks without end fills no memory.
+func TestOutputIsBounded(t *testing.T) {
+	var h head
+	for range 100 {
+		if n, err := h.Write(make([]byte, 1000)); n != 1000 || err != nil {
+			t.Fatalf("got %d, %v", n, err)
+		}
+	}
+	if len(h.kept) != commandOutput {
+		t.Errorf("%d bytes are kept, want %d", len(h.kept), commandOutput)
+	}
+}
+
 func TestNewCommandChecks(t *testing.T) {
 	_, err := NewCommand(CommandOptions{Program: "siren"})
 	if want := `the command needs the absolute path of a program (got "siren")`; err == nil || err.Error() != want {

@@ -26,8 +26,8 @@ type lane struct {
 	wake     chan struct{}
 	counters counters
 
-	unrecorded []Attempt // told, but the outbox did not take it down
-	troubles   int       // failures of the outbox in a row
+	unrecorded [][]Attempt // told, but the outbox did not take it down
+	troubles   int         // failures of the outbox in a row
 }
 
 func newLane(c Channel, o Options) *lane {
@@ -74,13 +74,7 @@ func (l *lane) round(ctx context.Context) (wait time.Duration, hold bool) {
 		return l.trouble("read", err), true
 	}
 	l.troubles = 0
-	due := rows
-	for i, r := range rows {
-		if r.NotBefore.After(now) {
-			due = rows[:i]
-			break
-		}
-	}
+	due := gather(rows, now)
 	if len(due) == 0 {
 		if len(rows) == 0 {
 			return lookAgain, false
@@ -93,11 +87,13 @@ func (l *lane) round(ctx context.Context) (wait time.Duration, hold bool) {
 // tell goes through the due rows; a wait of 0 means: look again at once.
 func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Duration, hold bool) {
 	made, unreadable := letters(due, now, l.Ordered)
+	var refused []Attempt
 	for _, row := range due {
 		if err := unreadable[row.ID]; err != nil {
-			l.record(ctx, l.attempt(row, row.ID, now, Refused, err.Error()))
+			refused = append(refused, l.attempt(row, row.ID, now, Refused, err.Error()))
 		}
 	}
+	l.record(ctx, refused)
 	for _, m := range made {
 		if ctx.Err() != nil {
 			return 0, true
@@ -118,12 +114,15 @@ func (l *lane) tellOne(ctx context.Context, m letter) (failed bool) {
 	began := l.o.Now()
 	m.At = began
 	err := l.Notifier.Tell(ctx, m.Telling)
+	retry := l.pause(m.tries()+1, longestPause(m.Worst()))
+	attempts := make([]Attempt, len(m.rows))
 	for i, row := range m.rows {
 		a := l.attempt(row, m.ID, began, Delivered, "")
-		l.judge(&a, row, m.priorityOf(i), err, ctx.Err() != nil)
+		l.judge(&a, row, m.Events[i].Priority, err, retry, ctx.Err() != nil)
 		failed = failed || a.Outcome == Failed
-		l.record(ctx, a)
+		attempts[i] = a
 	}
+	l.record(ctx, attempts)
 	return failed
 }
 
@@ -134,8 +133,9 @@ func (l *lane) attempt(r Row, telling string, began time.Time, o Outcome, detail
 	}
 }
 
-// judge turns the error of a telling into the outcome for one row.
-func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, stopping bool) {
+// judge turns the error of a telling into the outcome for one row. Rows told
+// together have the same retry pause, and so stay together.
+func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, retry time.Duration, stopping bool) {
 	var final *Permanent
 	var later *Later
 	switch {
@@ -149,21 +149,20 @@ func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, stopping b
 	case stopping:
 		a.Outcome, a.Detail, a.Next = Broken, "the watch was stopped before an answer came; it is told after the next start", r.NotBefore
 	default:
-		l.judgeFailure(a, r, p, err)
+		l.judgeFailure(a, r, p, err, retry)
 	}
 }
 
-func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error) {
+func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error, retry time.Duration) {
 	first := r.First
 	if first.IsZero() {
 		first = a.Began
 	}
-	pause := l.pause(a.Number, longestPause(p))
-	a.Outcome, a.Detail, a.Next = Failed, err.Error(), a.Ended.Add(l.inWatchTime(pause))
+	a.Outcome, a.Detail, a.Next = Failed, err.Error(), a.Ended.Add(l.inWatchTime(retry))
 	if l.Ordered {
 		a.Next = r.NotBefore // keeps its place in the order
 	}
-	if limit := giveUpAfter(p); l.inRealTime(a.Ended.Sub(first))+pause > limit {
+	if limit := giveUpAfter(p); l.inRealTime(a.Ended.Sub(first))+retry > limit {
 		a.Outcome, a.Next = GivenUp, time.Time{}
 		a.Detail = fmt.Sprintf("given up after trying for %s (%d times): %v", limit, a.Number, err)
 	}

@@ -178,6 +178,7 @@ func TestMailPassword(t *testing.T) {
 	if s.seen("AUTH") || s.seen("MAIL") {
 		t.Errorf("went on without TLS: %q", s.verbs)
 	}
+	eventually(t, "the connection is closed", s.idle)
 }
 
 // TestMailCertificate: a server that nobody vouches for gets nothing.

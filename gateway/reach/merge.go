@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"telltale/alarms"
 )
 
 // mostEvents is how many events one message lists; the rest go into the next.
@@ -18,6 +16,25 @@ const mostEvents = 25
 type letter struct {
 	Telling
 	rows []Row
+}
+
+// gather picks what is to be told now from rows sorted by NotBefore: all that is
+// due, and what else waits for another try to the same people. While a server is
+// away the rows so come together into one message for each person, and trying
+// costs little.
+func gather(rows []Row, now time.Time) []Row {
+	people := map[string]bool{}
+	var due []Row
+	for _, r := range rows {
+		switch {
+		case !r.NotBefore.After(now):
+			people[r.Person] = true
+			due = append(due, r)
+		case r.Tries > 0 && people[r.Person]:
+			due = append(due, r)
+		}
+	}
+	return due
 }
 
 // letters puts the due rows of one channel into messages: on an ordered channel
@@ -70,7 +87,7 @@ func tellingID(rows []Row) string {
 	return "together|" + hex.EncodeToString(sum[:12])
 }
 
-// tries and first sum up what was tried with the letter's rows before.
+// tries is how often the letter's most tried row was tried before.
 func (l letter) tries() int {
 	n := 0
 	for _, r := range l.rows {
@@ -78,5 +95,3 @@ func (l letter) tries() int {
 	}
 	return n
 }
-
-func (l letter) priorityOf(i int) alarms.Priority { return l.Events[i].Priority }

@@ -14,11 +14,13 @@ type Outbox interface {
 	// NotBefore is not after until: the earliest NotBefore first, and among
 	// equals the one saved first; at most limit rows.
 	Due(ctx context.Context, channel string, until time.Time, limit int) ([]Row, error)
-	// Attempted records one attempt at one row. Failed, Held and Broken leave
-	// the row waiting with a.Next as its new NotBefore; the other outcomes
-	// finish it. Failed counts into Row.Tries and sets Row.First, Held and
-	// Broken do not.
-	Attempted(ctx context.Context, a Attempt) error
+	// Attempted records one attempt at each of some rows, all or none of them,
+	// in one go: what is told together is written together. Failed, Held and
+	// Broken leave the row waiting with Attempt.Next as its new NotBefore; the
+	// other outcomes finish it. Failed counts into Row.Tries and sets
+	// Row.First, Held and Broken do not. A row that was cancelled meanwhile
+	// stays so.
+	Attempted(ctx context.Context, attempts []Attempt) error
 }
 
 // Row is an outbox row with what was already tried.

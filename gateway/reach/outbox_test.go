@@ -15,6 +15,8 @@ type memory struct {
 	finished map[string]Outcome
 	attempts []Attempt
 	reads    int
+	writes   int
+	lost     int  // writes that failed
 	deaf     bool // Attempted fails
 	blind    bool // Due fails
 }
@@ -61,22 +63,31 @@ func (m *memory) Due(_ context.Context, channel string, until time.Time, limit i
 	return due[:min(limit, len(due))], nil
 }
 
-func (m *memory) Attempted(_ context.Context, a Attempt) error {
+func (m *memory) Attempted(_ context.Context, attempts []Attempt) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.deaf {
+		m.lost++
 		return errors.New("disk is full")
 	}
+	m.writes++
+	for _, a := range attempts {
+		m.take(a)
+	}
+	return nil
+}
+
+func (m *memory) take(a Attempt) {
 	m.attempts = append(m.attempts, a)
 	i := slices.IndexFunc(m.rows, func(r Row) bool { return r.ID == a.Row })
 	if i < 0 {
-		return nil // cancelled meanwhile
+		return // cancelled meanwhile
 	}
 	row := &m.rows[i]
 	switch {
 	case a.Outcome.Finishes():
 		m.finished[a.Row] = a.Outcome
-		return nil
+		return
 	case a.Outcome == Failed:
 		row.Tries++
 		if row.First.IsZero() {
@@ -84,13 +95,19 @@ func (m *memory) Attempted(_ context.Context, a Attempt) error {
 		}
 	}
 	row.NotBefore = a.Next
-	return nil
 }
 
 func (m *memory) log() []Attempt {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	return slices.Clone(m.attempts)
+}
+
+// tally returns how often it was read, written and written in vain.
+func (m *memory) tally() (reads, writes, lost int) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.reads, m.writes, m.lost
 }
 
 func (m *memory) set(change func(*memory)) {

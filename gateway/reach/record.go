@@ -6,26 +6,30 @@ import (
 	"time"
 )
 
-// record logs, counts and writes down one attempt. An attempt that the outbox
-// does not take is kept and written before anything else is told: otherwise
-// the row would come back as due and be told again and again.
-func (l *lane) record(ctx context.Context, a Attempt) {
-	l.logAttempt(a)
-	l.counters.count(a)
-	if len(l.unrecorded) > 0 {
-		l.unrecorded = append(l.unrecorded, a)
+// record logs, counts and writes down the attempts of one telling. What the
+// outbox does not take is kept and written before anything else is told:
+// otherwise the rows would come back as due and be told again and again.
+func (l *lane) record(ctx context.Context, attempts []Attempt) {
+	if len(attempts) == 0 {
 		return
 	}
-	// The attempt is over and must be written even while stopping.
-	if err := l.o.Outbox.Attempted(context.WithoutCancel(ctx), a); err != nil {
+	for _, a := range attempts {
+		l.logAttempt(a)
+		l.counters.count(a)
+	}
+	l.unrecorded = append(l.unrecorded, attempts)
+	if len(l.unrecorded) > 1 {
+		return // the outbox has just failed; round comes back to it
+	}
+	if err := l.recordLeftovers(ctx); err != nil {
 		l.counters.outboxFailed()
-		l.log.Error().Err(err).Str("row", a.Row).Msg("cannot record an attempt; check the disk")
-		l.unrecorded = append(l.unrecorded, a)
+		l.log.Error().Err(err).Msg("cannot record an attempt in the outbox; check the disk and the store directory")
 	}
 }
 
-// recordLeftovers writes what record could not. At most one batch is waiting,
-// because nothing is told before it has gone.
+// recordLeftovers writes what is not yet written; it holds one round at most,
+// because nothing is told before it has gone. An attempt is over and must be
+// written even while stopping.
 func (l *lane) recordLeftovers(ctx context.Context) error {
 	for len(l.unrecorded) > 0 {
 		if err := l.o.Outbox.Attempted(context.WithoutCancel(ctx), l.unrecorded[0]); err != nil {

@@ -86,8 +86,8 @@ func TestWakeTellsAtOnceAndNothingPolls(t *testing.T) {
 		w := start(t, box, Options{Channels: []Channel{{Name: "mail", Notifier: mail}}})
 		time.Sleep(time.Hour)
 		synctest.Wait()
-		if box.reads > 61 {
-			t.Errorf("the outbox was read %d times in an idle hour, want at most 61", box.reads)
+		if reads, _, _ := box.tally(); reads > 61 {
+			t.Errorf("the outbox was read %d times in an idle hour, want at most 61", reads)
 		}
 		time.Sleep(10 * time.Second)
 		box.save(rowsFor(t, "mail", "Ada", alarms.Low, 1)...)
@@ -99,53 +99,6 @@ func TestWakeTellsAtOnceAndNothingPolls(t *testing.T) {
 			t.Errorf("told %d times right after the wake, want 1", n)
 		}
 	})
-}
-
-// TestRetryPauses: 5 s doubling to 5 minutes for high priority, until 24 hours.
-func TestRetryPauses(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		box := newMemory(rowsFor(t, "mail", "Ada", alarms.High, 1)...)
-		w := start(t, box, Options{Channels: []Channel{{Name: "mail", Notifier: &recorder{answer: always(errors.New("no route"))}}}})
-		begin := time.Now()
-		time.Sleep(30 * time.Hour)
-		synctest.Wait()
-		log := box.log()
-		want := []time.Duration{0, 5, 15, 35, 75, 155, 315, 615, 915}
-		for i, s := range want {
-			if got := log[i].Began.Sub(begin); got != s*time.Second {
-				t.Errorf("try %d: after %s, want %s", i+1, got, s*time.Second)
-			}
-		}
-		last := log[len(log)-1]
-		if last.Outcome != GivenUp || last.Ended.Sub(begin) > 24*time.Hour || last.Ended.Sub(begin) < 23*time.Hour+54*time.Minute {
-			t.Errorf("last try: %s after %s, want given-up within 24 h", last.Outcome, last.Ended.Sub(begin))
-		}
-		if last.Number != len(log) || !last.Next.IsZero() {
-			t.Errorf("last try is number %d of %d, next %v", last.Number, len(log), last.Next)
-		}
-		if want := fmt.Sprintf("given up after trying for 24h0m0s (%d times): no route", len(log)); last.Detail != want {
-			t.Errorf("got %q, want %q", last.Detail, want)
-		}
-		s := w.Stats()[0]
-		if s.GivenUp != 1 || s.Failed != uint64(len(log)-1) || !s.FailingSince.Equal(begin) || s.LastError != last.Detail {
-			t.Errorf("stats: %+v", s)
-		}
-	})
-}
-
-// TestPauseBounds tries the whole range of the random source.
-func TestPauseBounds(t *testing.T) {
-	for tries := 1; tries < 100; tries++ {
-		for _, random := range []float64{0, 0.25, 0.999999} {
-			got := pause(tries, urgentPause, random)
-			if got < firstPause/2 || got > urgentPause {
-				t.Errorf("try %d, random %g: %s is out of bounds", tries, random, got)
-			}
-			if full := pause(tries, urgentPause, 0); got > full || got < full/2 {
-				t.Errorf("try %d, random %g: %s is not between half and all of %s", tries, random, got, full)
-			}
-		}
-	}
 }
 
 func TestPermanentFailureEndsARowAndNotTheNext(t *testing.T) {
@@ -167,38 +120,6 @@ func TestPermanentFailureEndsARowAndNotTheNext(t *testing.T) {
 		}
 		if !strings.HasPrefix(log[0].Detail, "the body of the outbox row is not an event") || log[1].Detail != "no such lamp" {
 			t.Errorf("details: %q, %q", log[0].Detail, log[1].Detail)
-		}
-	})
-}
-
-// TestOrderedChannelKeepsOrder: a row that fails is told before those behind it.
-func TestOrderedChannelKeepsOrder(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		box := newMemory(rowsFor(t, "lamps", "", alarms.High, 3)...)
-		broken := time.Now().Add(7 * time.Minute)
-		lamps := &recorder{answer: func(context.Context, Telling) error {
-			if time.Now().Before(broken) {
-				return errors.New("broker away")
-			}
-			return nil
-		}}
-		start(t, box, Options{Channels: []Channel{{Name: "lamps", Notifier: lamps, Ordered: true}}})
-		time.Sleep(9 * time.Minute)
-		synctest.Wait()
-		var order []string
-		for _, a := range box.log() {
-			if a.Outcome == Delivered {
-				order = append(order, a.Transition[len(hot):])
-			}
-			if a.Outcome == Failed && !strings.HasSuffix(a.Row, "#1|lamps") {
-				t.Errorf("%s was tried before the first was through", a.Row)
-			}
-		}
-		if got := strings.Join(order, ""); got != "#1#2#3" {
-			t.Errorf("delivered %s, want #1#2#3", got)
-		}
-		if n := len(box.log()); n > 17 {
-			t.Errorf("%d attempts in 9 minutes, want few", n)
 		}
 	})
 }
@@ -295,59 +216,6 @@ func TestFastClock(t *testing.T) {
 	})
 }
 
-// TestOutboxTroubleTellsOnce: when an attempt cannot be recorded, the row is
-// not told again and again, and is recorded once the disk works again.
-func TestOutboxTroubleTellsOnce(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		box, mail := newMemory(rowsFor(t, "mail", "Ada", alarms.High, 2)...), &recorder{}
-		box.deaf = true
-		w := start(t, box, Options{Channels: []Channel{{Name: "mail", Notifier: mail}}})
-		time.Sleep(10 * time.Minute)
-		box.set(func(m *memory) { m.deaf, m.blind = false, true })
-		time.Sleep(10 * time.Minute)
-		box.set(func(m *memory) { m.blind = false })
-		time.Sleep(10 * time.Minute)
-		synctest.Wait()
-		if n := len(mail.tellings()); n != 1 {
-			t.Errorf("told %d times, want once", n)
-		}
-		if got := outcomes(box.log()); got != "delivered delivered" {
-			t.Errorf("recorded %q", got)
-		}
-		if s := w.Stats()[0]; s.OutboxErrors < 5 || s.OutboxErrors > 60 || s.Delivered != 2 {
-			t.Errorf("stats: %+v", s)
-		}
-	})
-}
-
-// TestStopLeavesRowsWaiting: what was cut short is told after the next start.
-func TestStopLeavesRowsWaiting(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		box := newMemory(rowsFor(t, "mail", "Ada", alarms.High, 1)...)
-		first := &recorder{answer: hang}
-		w, err := NewWorker(Options{Channels: []Channel{{Name: "mail", Notifier: first}}, Outbox: box,
-			Random: func() float64 { return 0 }, Log: zerolog.Nop()})
-		if err != nil {
-			t.Fatal(err)
-		}
-		ctx, stop := context.WithTimeout(t.Context(), time.Second)
-		defer stop()
-		if err := w.Run(ctx); err != nil {
-			t.Fatal(err)
-		}
-		second := &recorder{}
-		start(t, box, Options{Channels: []Channel{{Name: "mail", Notifier: second}}})
-		synctest.Wait()
-		if got := outcomes(box.log()); got != "broken delivered" {
-			t.Errorf("recorded %q", got)
-		}
-		a, b := first.tellings(), second.tellings()
-		if len(a) != 1 || len(b) != 1 || a[0].ID != b[0].ID {
-			t.Errorf("the two tellings differ: %+v, %+v", a, b)
-		}
-	})
-}
-
 // TestUrgentFirst: the most urgent message goes out before the others.
 func TestUrgentFirst(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
@@ -403,4 +271,28 @@ func TestNewWorkerChecks(t *testing.T) {
 			t.Errorf("case %d was accepted", i)
 		}
 	}
+}
+
+// TestTestsStayAmongThemselves: a test never stands among real news, where it
+// could be taken for them, or they for it.
+func TestTestsStayAmongThemselves(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		tests, err := garden().TestRows(time.Now())
+		if err != nil {
+			t.Fatal(err)
+		}
+		box, mail := newMemory(append(tests, rowsFor(t, "mail", "Ada", alarms.High, 2)...)...), &recorder{}
+		start(t, box, Options{Channels: []Channel{{Name: "mail", Notifier: mail}}})
+		synctest.Wait()
+		for _, m := range mail.tellings() {
+			for _, e := range m.Events {
+				if e.Test != m.Test {
+					t.Errorf("telling %s, a test: %v, holds %s", m.ID, m.Test, e.ID)
+				}
+			}
+		}
+		if n := len(mail.tellings()); n != 3 {
+			t.Errorf("%d messages, want 3: the alarms to Ada, a test to each", n)
+		}
+	})
 }

@@ -29,6 +29,10 @@ func TestTimeLimit(t *testing.T) {
 		if err := TimeLimit(&recorder{answer: always(final)}, time.Second).Tell(t.Context(), Telling{}); err != final {
 			t.Errorf("a permanent error must come through unchanged, got %v", err)
 		}
+		slow := &recorder{answer: func(ctx context.Context, _ Telling) error { <-ctx.Done(); return final }}
+		if err := TimeLimit(slow, time.Second).Tell(t.Context(), Telling{}); err != final {
+			t.Errorf("a permanent error at the limit must come through unchanged, got %v", err)
+		}
 		ctx, cancel := context.WithCancel(t.Context())
 		cancel()
 		if err := TimeLimit(&recorder{answer: hang}, time.Second).Tell(ctx, Telling{}); !errors.Is(err, context.Canceled) {
