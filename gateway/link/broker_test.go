@@ -1,7 +1,6 @@
 package link
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"net"
@@ -71,8 +70,8 @@ func TestBrokerOptionsAreChecked(t *testing.T) {
 }
 
 func TestBrokerRefusesLogins(t *testing.T) {
-	var log bytes.Buffer
-	b := embedded(t, BrokerOptions{Accounts: houseAccounts, Log: zerolog.New(zerolog.SyncWriter(&log))})
+	var log safeBuffer
+	b := embedded(t, BrokerOptions{Accounts: houseAccounts, Log: zerolog.New(&log)})
 	holder := client(t, func(o *mqtt.ClientOptions) { login(b, "bench-1", "rain")(o); o.SetClientID("bench-1") })
 	for name, change := range map[string]func(*mqtt.ClientOptions){
 		"nobody":         func(o *mqtt.ClientOptions) {},

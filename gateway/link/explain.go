@@ -123,7 +123,7 @@ func explainNetwork(srv server, err error) string {
 	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, syscall.ECONNRESET), errors.Is(err, syscall.EPIPE):
 		hint := "Check that this is the broker's port without TLS, or use mqtts://."
 		if srv.secure {
-			hint = "Check that this is the broker's port with TLS; its log may say more."
+			hint = "Check that this is the broker's port with TLS. It may also want a client certificate, or not trust the one given."
 		}
 		return fmt.Sprintf("What answers at %s closed the connection without a word. %s", srv.addr, hint)
 	}

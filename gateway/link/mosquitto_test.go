@@ -15,6 +15,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -31,23 +33,6 @@ type mosquitto struct {
 	lines  []string // of its configuration
 	cmd    *exec.Cmd
 	log    *safeBuffer
-}
-
-type safeBuffer struct {
-	mu  sync.Mutex
-	buf bytes.Buffer
-}
-
-func (b *safeBuffer) Write(p []byte) (int, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buf.Write(p)
-}
-
-func (b *safeBuffer) String() string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buf.String()
 }
 
 // program finds a program of the broker's package. Without it the test is
@@ -130,6 +115,15 @@ func (m *mosquitto) kill() {
 	}
 }
 
+// stop ends the process in order: it writes down what it holds.
+func (m *mosquitto) stop() {
+	m.t.Helper()
+	if err := m.cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		m.t.Fatal(err)
+	}
+	_ = m.cmd.Wait()
+}
+
 func (m *mosquitto) options() Options {
 	return Options{Servers: []string{"mqtt://" + m.addr}, User: "telltale", Password: "rain", QoS: 1}
 }
@@ -191,9 +185,11 @@ func TestMosquittoClientCertificate(t *testing.T) {
 	r.take(1)
 }
 
-// TestMosquittoLostAndBack: the broker is killed and started again while a
-// publisher keeps trying at QoS 1. Nothing is lost; nothing is double once
-// equal payloads count once.
+// TestMosquittoLostAndBack: the broker goes twice while a publisher keeps
+// trying at QoS 1: once in order, amid the stream, and once by a kill. Nothing
+// is lost, and nothing is double once equal payloads count once. The kill
+// comes when the broker has written down the session and owes nothing, since
+// what it loses then is its own: it acknowledges before it writes to disk.
 func TestMosquittoLostAndBack(t *testing.T) {
 	noLeak(t)
 	m := startMosquitto(t)
@@ -202,69 +198,85 @@ func TestMosquittoLostAndBack(t *testing.T) {
 	r := startLink(t, o)
 	r.change(true)
 	const n = 300
+	p := &publisher{broker: m}
 	published := make(chan error, 1)
-	pause := make(chan struct{})
-	go func() { published <- publishAll(m, n, pause) }()
+	go func() { published <- p.run(n) }()
 	seen := map[string]int{}
-	count := func(ms []Message) {
-		for _, msg := range ms {
-			seen[string(msg.Payload)]++
+	takeUntil := func(n int) {
+		for len(seen) < n {
+			seen[string(r.take(1)[0].Payload)]++
 		}
 	}
-	for round := range 2 {
-		count(r.take(50))
-		m.kill()
+	back := func() {
 		wantSentence(t, r.change(false).Why, m.addr, "was lost")
 		wantSentence(t, r.change(false).Why, "Nothing listens at "+m.addr)
 		m.start()
 		r.change(true)
-		if round == 0 {
-			pause <- struct{}{} // readings after the broker's return
-		}
 	}
-	close(pause)
+	takeUntil(100)
+	m.stop()
+	back()
+	takeUntil(200)
+	p.gate.Lock() // quiet now
+	takeUntil(int(p.acknowledged.Load()))
+	waitFor(t, "the session on the broker's disk", func() bool {
+		db, _ := os.ReadFile(filepath.Join(m.dir, "mosquitto.db"))
+		return bytes.Contains(db, []byte("quarry-bank/#"))
+	})
+	m.kill()
+	p.gate.Unlock() // goes on trying before the broker is back
+	back()
+	takeUntil(n)
 	if err := <-published; err != nil {
 		t.Fatal(err)
 	}
-	for len(seen) < n {
-		count(r.take(1))
-	}
-	if s := r.Stats(); s.Connects != 3 || s.Dropped != 0 {
-		t.Errorf("%+v", s)
+	if s := r.Stats(); s.Connects != 3 || s.Dropped != 0 || len(seen) != n {
+		t.Errorf("%d different readings of %d; %+v", len(seen), n, s)
 	}
 	r.stop()
 }
 
-// publishAll publishes n different readings as bench-1, each until the broker
-// acknowledges it. It waits once in the middle for a word on pause.
-func publishAll(m *mosquitto, n int, pause <-chan struct{}) error {
-	var c mqtt.Client
-	for i, end := 0, time.Now().Add(2*patience); i < n; {
-		if time.Now().After(end) {
-			return fmt.Errorf("published only %d of %d", i, n)
-		}
-		if c == nil {
-			o := mqtt.NewClientOptions().AddBroker("mqtt://" + m.addr).SetProtocolVersion(4).SetClientID("bench-1").
-				SetUsername("bench-1").SetPassword("rain").SetAutoReconnect(false).SetConnectTimeout(time.Second)
-			c = mqtt.NewClient(o)
-			if token := c.Connect(); !token.WaitTimeout(time.Second) || token.Error() != nil {
-				c = nil
-				time.Sleep(10 * time.Millisecond)
-				continue
+// publisher publishes different readings as bench-1, each until the broker
+// acknowledges it.
+type publisher struct {
+	broker       *mosquitto
+	gate         sync.Mutex // held while one reading is on its way
+	acknowledged atomic.Int64
+	client       mqtt.Client // nil: not connected
+}
+
+func (p *publisher) run(n int) error {
+	for i := range n {
+		p.gate.Lock()
+		for end := time.Now().Add(2 * patience); !p.try(reading(i)); time.Sleep(5 * time.Millisecond) {
+			if time.Now().After(end) {
+				p.gate.Unlock()
+				return fmt.Errorf("published only %d of %d", i, n)
 			}
 		}
-		token := c.Publish("quarry-bank/long-house/bench-1/air", 1, false, reading(i))
-		if !token.WaitTimeout(time.Second) || token.Error() != nil {
-			c.Disconnect(10)
-			c = nil
-			continue
-		}
-		if i++; i == n/2 {
-			<-pause
-		}
+		p.acknowledged.Add(1)
+		p.gate.Unlock()
 	}
-	c.Disconnect(100)
+	p.client.Disconnect(100)
 	return nil
+}
+
+func (p *publisher) try(payload string) bool {
+	if p.client == nil {
+		c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("mqtt://" + p.broker.addr).SetProtocolVersion(4).SetClientID("bench-1").
+			SetUsername("bench-1").SetPassword("rain").SetAutoReconnect(false).SetConnectTimeout(time.Second))
+		if token := c.Connect(); !token.WaitTimeout(2*time.Second) || token.Error() != nil {
+			return false
+		}
+		p.client = c
+	}
+	token := p.client.Publish("quarry-bank/long-house/bench-1/air", 1, false, payload)
+	if token.WaitTimeout(time.Second) && token.Error() == nil {
+		return true
+	}
+	p.client.Disconnect(10)
+	p.client = nil
+	return false
 }
 
 // TestMosquittoSession: what is published while the watch is away arrives
@@ -454,13 +466,8 @@ func TestMosquittoOverlap(t *testing.T) {
 // TestMosquittoDrops: that the broker drops messages for a client that is too
 // slow is noticed by its own report.
 func TestMosquittoDrops(t *testing.T) {
-	m := startMosquitto(t)
-	for i, line := range m.lines {
-		if strings.HasPrefix(line, "max_queued_messages") {
-			m.lines[i] = "max_queued_messages 10"
-		}
-	}
-	m.kill()
+	m := newMosquitto(t)
+	m.lines[slices.Index(m.lines, "max_queued_messages 100000")] = "max_queued_messages 10"
 	m.start()
 	r := startLink(t, m.options())
 	r.change(true)
