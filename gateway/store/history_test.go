@@ -88,9 +88,9 @@ func feed(s *Store, n naive, r *rand.Rand, from, to time.Time, every time.Durati
 			case 0:
 				in.Value = temp[p] / 3
 			case 1:
-				in.Measured = in.At.Add(-time.Duration(r.IntN(int(8 * 24 * time.Hour))))
+				in.Measured = in.At.Add(-time.Duration(r.Int64N(int64(8 * day))))
 			case 2:
-				in.Measured = in.At.Add(time.Duration(r.IntN(int(5 * time.Minute))))
+				in.Measured = in.At.Add(time.Duration(r.Int64N(int64(5 * time.Minute))))
 			case 3:
 				in.Retained = true
 			case 4:

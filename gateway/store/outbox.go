@@ -83,12 +83,7 @@ func (s *Store) DueOn(ctx context.Context, channel string, now time.Time, limit 
 // It may be called by anybody.
 func (s *Store) Enqueue(ctx context.Context, rows []Outgoing) error {
 	return s.diskError("save a message", s.inTx(ctx, func(tx *sql.Tx) error {
-		for _, o := range rows {
-			if err := putOutgoing(ctx, tx, o); err != nil {
-				return fmt.Errorf("telling %s: %w", o.ID, err)
-			}
-		}
-		return nil
+		return putOutgoing(ctx, tx, rows, "", func(Outgoing) bool { return true })
 	}))
 }
 

@@ -4,9 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -63,7 +63,6 @@ func (s *Store) save(ctx context.Context, transitions []alarms.Transition, outgo
 	}
 	defer tx.Rollback() //nolint:errcheck // after Commit it does nothing
 	clashes := 0
-	done := make([]bool, len(outgoing))
 	for _, t := range transitions {
 		id, isNew, err := putTransition(ctx, tx, t)
 		if err != nil {
@@ -78,23 +77,16 @@ func (s *Store) save(ctx context.Context, transitions []alarms.Transition, outgo
 				return err
 			}
 		}
-		for i, o := range outgoing {
-			if done[i] || o.Transition != t.ID {
-				continue
-			}
-			done[i] = true
-			o.ID, o.Transition = o.ID+suffix, id
-			if err := putOutgoing(ctx, tx, o); err != nil {
-				return fmt.Errorf("telling %s: %w", o.ID, err)
-			}
+		// At once, so that a later transition of the same call may cancel them.
+		if err := putOutgoing(ctx, tx, outgoing, suffix, func(o Outgoing) bool { return o.Transition == t.ID }); err != nil {
+			return err
 		}
 	}
-	for i, o := range outgoing {
-		if !done[i] {
-			if err := putOutgoing(ctx, tx, o); err != nil {
-				return fmt.Errorf("telling %s: %w", o.ID, err)
-			}
-		}
+	other := func(o Outgoing) bool {
+		return !slices.ContainsFunc(transitions, func(t alarms.Transition) bool { return o.Transition == t.ID })
+	}
+	if err := putOutgoing(ctx, tx, outgoing, "", other); err != nil {
+		return err
 	}
 	if err := tx.Commit(); err != nil {
 		return err
@@ -160,15 +152,25 @@ func cancelWaiting(ctx context.Context, tx *sql.Tx, a alarms.AlarmID) error {
 	return err
 }
 
-func putOutgoing(ctx context.Context, tx *sql.Tx, o Outgoing) error {
-	if o.ID == "" {
-		return errors.New("it has no ID")
+// putOutgoing saves the rows that pick says, unless they are there. suffix
+// lengthens their IDs as it did that of their transition.
+func putOutgoing(ctx context.Context, tx *sql.Tx, all []Outgoing, suffix string, pick func(Outgoing) bool) error {
+	for _, o := range all {
+		if !pick(o) {
+			continue
+		}
+		if o.ID == "" {
+			return fmt.Errorf("what is to be told to %q over %q has no ID", o.Person, o.Channel)
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO outbox
+			(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
+			VALUES (?, (SELECT id FROM transition WHERE id = ?), ?, ?, ?, ?, ?, ?, 0, ?) ON CONFLICT (id) DO NOTHING`,
+			o.ID+suffix, o.Transition+suffix, o.Alarm, o.Channel, o.Person, nanosOf(o.NotBefore), o.Cancellable, o.Body, nanosOf(o.NotBefore))
+		if err != nil {
+			return fmt.Errorf("what is to be told, %s: %w", o.ID, err)
+		}
 	}
-	_, err := tx.ExecContext(ctx, `INSERT INTO outbox
-		(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
-		VALUES (?, (SELECT id FROM transition WHERE id = ?), ?, ?, ?, ?, ?, ?, 0, ?) ON CONFLICT (id) DO NOTHING`,
-		o.ID, o.Transition, o.Alarm, o.Channel, o.Person, nanosOf(o.NotBefore), o.Cancellable, o.Body, nanosOf(o.NotBefore))
-	return err
+	return nil
 }
 
 // nanosOf gives t for a column; the zero time is 0.

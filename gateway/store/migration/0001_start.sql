@@ -93,7 +93,7 @@ CREATE TABLE attempt (
     at       INTEGER NOT NULL,
     channel  TEXT NOT NULL,
     person   TEXT NOT NULL,
-    outcome  INTEGER NOT NULL,         -- 0 failed, 1 told, 2 abandoned
+    outcome  INTEGER NOT NULL,         -- 0 failed, 1 told, 2 abandoned, 3 postponed
     error    TEXT NOT NULL
 );
 CREATE INDEX attempt_outgoing ON attempt (outgoing, seq);
