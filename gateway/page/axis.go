@@ -10,7 +10,7 @@ import (
 
 // axisUnit names the unit for a chart's title.
 func (w words) axisUnit(q alarms.Quantity) string {
-	if u := strings.TrimSpace(w.unit(q)); u != "" {
+	if u := strings.TrimPrefix(w.unit(q), noBreak); u != "" {
 		return ", " + u
 	}
 	return ""
@@ -19,6 +19,9 @@ func (w words) axisUnit(q alarms.Quantity) string {
 // valueAxis returns the range of the value axis and its labels, in the unit
 // shown. It covers the data and both ends of the band.
 func (w words) valueAxis(ask chartAsk, points []Point) (v0, v1 float64, marks []float64) {
+	if ask.Quantity == alarms.Contact {
+		return -0.25, 1.25, []float64{0, 1}
+	}
 	v0, v1 = math.Inf(1), math.Inf(-1)
 	cover := func(v float64) { v0, v1 = min(v0, w.shown(ask.Quantity, v)), max(v1, w.shown(ask.Quantity, v)) }
 	for _, p := range points {
@@ -35,7 +38,7 @@ func (w words) valueAxis(ask chartAsk, points []Point) (v0, v1 float64, marks []
 	if v0 > v1 {
 		v0, v1 = 0, 1
 	}
-	least := w.shownDifference(ask.Quantity, 2*measureOf(ask.Quantity).close)
+	least := w.shownDifference(ask.Quantity, 2*closeBy[ask.Quantity])
 	if least == 0 {
 		least = 1
 	}
@@ -129,6 +132,9 @@ func (w words) chartText(ask chartAsk, points []Point) string {
 		if p.Max > highest.Max {
 			highest = p
 		}
+	}
+	if q == alarms.Contact {
+		return "Last " + w.value(q, last.Value) + " at " + w.clock(last.At, ask.To) + "."
 	}
 	text := "Last " + w.value(q, last.Value) + " at " + w.clock(last.At, ask.To) +
 		"; lowest " + w.value(q, lowest.Min) + " at " + w.clock(lowest.At, ask.To) +

@@ -15,7 +15,7 @@ import (
 // its words are readable there.
 const (
 	chartWidth, chartHeight = 340.0, 140.0
-	plotLeft, plotRight     = 34.0, 334.0
+	plotLeft, plotRight     = 40.0, 334.0
 	plotTop, plotBottom     = 8.0, 118.0
 	chartPoints             = 150 // asked of History: one for two units of width
 )
@@ -57,7 +57,7 @@ type tick struct {
 func (w words) chartOf(ask chartAsk, points []Point) chart {
 	points = usable(points, ask.From, ask.To)
 	c := chart{
-		Title: ask.Name + ", " + measureOf(ask.Quantity).name + w.axisUnit(ask.Quantity),
+		Title: ask.Name + ", " + ask.Quantity.Word() + w.axisUnit(ask.Quantity),
 		Text:  w.chartText(ask, points),
 		Width: chartWidth, Height: chartHeight, Left: plotLeft, Right: plotRight, Top: plotTop, Bottom: plotBottom,
 		Empty: len(points) == 0,
@@ -68,7 +68,11 @@ func (w words) chartOf(ask chartAsk, points []Point) chart {
 	ys := scale{v0: v0, v1: v1, x0: plotBottom, x1: plotTop}
 	y := func(v float64) float64 { return ys.at(w.shown(ask.Quantity, v)) }
 	for _, m := range marks {
-		c.Values = append(c.Values, tick{round1(ys.at(m)), plainNumber(m, digitsFor(marks))})
+		text := plainNumber(m, digitsFor(marks))
+		if ask.Quantity == alarms.Contact {
+			text = w.value(ask.Quantity, m)
+		}
+		c.Values = append(c.Values, tick{round1(ys.at(m)), text})
 	}
 	for _, t := range w.timeMarks(ask.From, ask.To) {
 		c.Times = append(c.Times, tick{round1(x(t.at)), t.text})

@@ -79,7 +79,7 @@ func TestChartStaysInItsFrame(t *testing.T) {
 	if len(c.Values) > 9 || len(c.Values) < 3 {
 		t.Errorf("%d labels on the value axis", len(c.Values))
 	}
-	wantAll(t, c.Text, "lowest −200.0 °C at 07:02", "highest 1000.0 °C at 08:42", "band now 12 to 32 °C")
+	wantAll(t, strings.ReplaceAll(c.Text, noBreak, " "), "lowest −200.0 °C at 07:02", "highest 1000.0 °C at 08:42", "band now 12 to 32 °C")
 	if c := w.chartOf(ask(6, alarms.Limits{}), nil); !c.Empty || c.Text != "Nothing was recorded in this time." || c.HasBand {
 		t.Errorf("no data: got %+v", c)
 	}
@@ -93,7 +93,7 @@ func TestChartEnvelope(t *testing.T) {
 	if len(c.Clouds) != 1 || len(c.Lines) != 1 {
 		t.Fatalf("got %d clouds and %d lines, want one each", len(c.Clouds), len(c.Lines))
 	}
-	wantAll(t, c.Text, "lowest 15.0 °C", "highest 30.0 °C", "Last 20.0 °C at 10:24")
+	wantAll(t, strings.ReplaceAll(c.Text, noBreak, " "), "lowest 15.0 °C", "highest 30.0 °C", "Last 20.0 °C at 10:24")
 	if c := w.chartOf(ask(6, alarms.Limits{}), []Point{at(100, 20), at(98, 21)}); len(c.Clouds) != 0 {
 		t.Error("single readings have no envelope")
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -42,7 +43,14 @@ func (f *fakeWatch) Picture() alarms.Picture {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	p := f.picture
-	p.Alarms = append([]alarms.AlarmPicture(nil), p.Alarms...)
+	p.Alarms, p.Houses = slices.Clone(p.Alarms), slices.Clone(p.Houses)
+	for i := range p.Houses {
+		h := &p.Houses[i]
+		h.Places = slices.Clone(h.Places)
+		for j := range h.Places {
+			h.Places[j].Points, h.Places[j].Probes = slices.Clone(h.Places[j].Points), slices.Clone(h.Places[j].Probes)
+		}
+	}
 	return p
 }
 

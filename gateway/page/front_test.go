@@ -22,16 +22,16 @@ func TestFrontSaysWhatIsSo(t *testing.T) {
 		"As of 12:02:10 UTC", "Broker reached since 08:02",
 		"3 open alarms",
 		"High priority. Ridge of Long House: 41.2 °C, above the high-high limit",
-		"Nobody has acknowledged it yet. Since 11:48:10",
+		"Nobody has acknowledged it yet. Since 11:48.",
 		"Over now, but nobody has acknowledged it.",
 		"The ridge of Long House is too hot, 41.2 °C; everything else is in its band.",
 		"temperature 24.3 °C in band 12 to 32 °C, rising 1.4 °C an hour 12:01:50",
-		"humidity 82 % band up to 85 %, only 3 % below the high limit",
+		"humidity 82 % in band up to 85 %, only 3 % below the high limit",
 		"temperature 41.2 °C 1.2 °C above the high-high limit 40 °C",
 		"temperature 1.5 °C 0.5 °C below the low limit 2 °C",
-		"contact open",
-		"margin to dew 2.1 °C band from 1 °C",
-		"soil temperature 18.4 °C last known 09:02, 3 h ago; in band 18 to 24 °C not live",
+		"open no band set",
+		"2.1 °C in band from 1 °C",
+		"soil temperature 18.4 °C last known 09:02, 3 h ago; band 18 to 24 °C not live",
 		"temperature 16.2 °C a stored value, received 08:02; when it was measured is not known",
 		"nothing heard yet",
 		"Shelved until 14:02. It is still so.",
@@ -55,7 +55,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 	// 24.3 °C is 75.74 °F; a step of 1 K is one of 1.8 °F (exact by definition
 	// of the scales: NIST SP 811, appendix B.9).
 	wantAll(t, read, "75.7 °F", "in band 53.6 to 89.6 °F", "rising 2.5 °F an hour",
-		"2.2 °F above the high-high limit 104 °F", "margin to dew 3.8 °F band from 1.8 °F", "band now 53.6 to 89.6 °F")
+		"2.2 °F above the high-high limit 104 °F", "3.8 °F in band from 1.8 °F", "band now 53.6 to 89.6 °F")
 	houses := read[strings.Index(read, "Season: open, day"):]
 	houses = houses[:strings.Index(houses, "Put aside")]
 	houses = strings.ReplaceAll(houses, "too hot, 41.2 °C", "") // the core's own sentence, not the page's
@@ -95,20 +95,34 @@ func TestNoAlarmAndNoData(t *testing.T) {
 	wantNone(t, read, "Acknowledge all", "Put aside")
 }
 
-func TestHouseMarkNeedsFreshValues(t *testing.T) {
+func TestHouseMarkSaysWellOnlyWhenItIs(t *testing.T) {
 	w := newWords(alarms.Words{})
-	h := longHouse(noon)
-	h.Worst = alarms.NoPriority
-	if got := w.house(h, noon).Worst; got != "none" {
-		t.Errorf("with live values: got mark %q, want none", got)
+	well := func() alarms.HousePicture {
+		h := longHouse(noon)
+		h.Worst = alarms.NoPriority
+		for i := range h.Places {
+			for j := range h.Places[i].Points {
+				h.Places[i].Points[j].Level = alarms.Within
+			}
+		}
+		return h
 	}
-	for i := range h.Places {
-		for j := range h.Places[i].Points {
-			h.Places[i].Points[j].Live = false
+	if got := w.house(well(), noon).Worst; got != "none" {
+		t.Errorf("all in band: got mark %q, want none", got)
+	}
+	shelved := well()
+	shelved.Places[1].Points[0].Level = alarms.Inner
+	if got := w.house(shelved, noon).Worst; got != "unknown" {
+		t.Errorf("beyond a limit with its alarm put aside: got mark %q, want unknown", got)
+	}
+	silent := well()
+	for i := range silent.Places {
+		for j := range silent.Places[i].Points {
+			silent.Places[i].Points[j].Live = false
 		}
 	}
-	if got := w.house(h, noon).Worst; got != "unknown" {
-		t.Errorf("without live values: got mark %q, want unknown: no alarm is not a sign that all is well", got)
+	if got := w.house(silent, noon).Worst; got != "unknown" {
+		t.Errorf("without live values: got mark %q, want unknown: no alarm is no sign that all is well", got)
 	}
 }
 

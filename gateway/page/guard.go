@@ -86,7 +86,7 @@ func (s *Server) tokened(h handler) handler {
 		}
 		if !s.sessions.tokenFits(s.sessions.visitor(r), r.PostForm.Get("token")) {
 			return faultf(kindRefused, "This page is from before the watch was started, so nothing was done. "+
-				"Load the page again and repeat it.")
+				"Load the page again and repeat it. If that does not help, this browser refuses cookies.")
 		}
 		return h(w, r)
 	}

@@ -246,6 +246,25 @@ func TestHostNames(t *testing.T) {
 	}
 }
 
+// A link from elsewhere brings no cookie along; the one that the browser has
+// must not be replaced.
+func TestVisitorsFromElsewhereKeepTheirCookie(t *testing.T) {
+	st := start(t, Options{Watch: newFake(), Password: password})
+	for _, path := range []string{"/", "/log", "/sign-in"} {
+		a, text := st.get(path, "Sec-Fetch-Site", "cross-site")
+		if a.StatusCode != http.StatusOK || len(a.Cookies()) != 0 {
+			t.Errorf("%s: got status %d and cookies %v, want none", path, a.StatusCode, a.Cookies())
+		}
+		wantAll(t, text, `<meta http-equiv="refresh" content="0;url=`+path+`?again=1">`)
+	}
+	if a, _ := st.get("/?again=1", "Sec-Fetch-Site", "cross-site"); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("the second time: got status %d, want the sign-in page", a.StatusCode)
+	}
+	if a, _ := st.get("/sign-in?again=1", "Sec-Fetch-Site", ""); len(a.Cookies()) != 1 {
+		t.Errorf("a new visitor gets no cookie")
+	}
+}
+
 func TestHeadersAndCookies(t *testing.T) {
 	st := start(t, Options{Watch: newFake(), Password: password, ProxyTLS: true})
 	a, text := st.get("/sign-in")

@@ -35,8 +35,9 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
 	head.Set("Content-Type", "text/event-stream; charset=utf-8")
 	head.Set("Cache-Control", "no-store")
 	head.Set("X-Accel-Buffering", "no") // a proxy must pass events on at once
+	control := http.NewResponseController(w)
 	w.WriteHeader(http.StatusOK)
-	st := &stream{server: s, w: w, control: http.NewResponseController(w), sent: map[string]string{}}
+	st := &stream{server: s, w: w, control: control, sent: map[string]string{}}
 	st.follow(r, c, first)
 	return nil
 }
@@ -100,5 +101,8 @@ func (st *stream) send(event string, data []byte) error {
 	if _, err := fmt.Fprintf(st.w, "event: %s\ndata: %s\n\n", event, data); err != nil {
 		return err
 	}
-	return st.control.Flush()
+	if err := st.control.Flush(); err != nil {
+		return err
+	}
+	return st.control.SetWriteDeadline(time.Time{}) // none while there is nothing to say
 }

@@ -122,6 +122,18 @@ func TestLiveBeatsWithoutNews(t *testing.T) {
 	}
 }
 
+// The server's limits on how long a request and its answer may take are no
+// limits on how long a page may be followed.
+func TestLiveOutlastsTheLimits(t *testing.T) {
+	st := start(t, Options{Watch: newFake()}, func(s *Server) {
+		s.hub.beat, s.limits = 20*time.Millisecond, timeLimits{100 * time.Millisecond, 100 * time.Millisecond}
+	})
+	events := st.follow()
+	for end := time.Now().Add(500 * time.Millisecond); time.Now().Before(end); {
+		next(t, events)
+	}
+}
+
 func TestLiveIsToldOfTheEnd(t *testing.T) {
 	st := start(t, Options{Watch: newFake()}, quick)
 	events := st.follow()

@@ -19,14 +19,14 @@ func (w words) stand(p alarms.PointPicture) standing {
 	case !p.HasValue:
 		return standing{"none", "nothing heard yet"}
 	case !p.Live:
-		return standing{"old", w.band(p.Quantity, p.Limits)}
+		return standing{"old", w.band(p.Quantity, p.Limits)} // not judged: it is not of now
 	case p.Level != alarms.Within:
 		return w.beyond(p)
 	case !anyLimit(p.Limits):
 		return standing{"none", "no band set"}
 	}
-	in := w.band(p.Quantity, p.Limits)
-	if room, name, ok := nearest(p); ok && room <= measureOf(p.Quantity).close {
+	in := "in " + w.band(p.Quantity, p.Limits)
+	if room, name, ok := nearest(p); ok && room <= closeBy[p.Quantity] {
 		if room <= 0 {
 			return standing{"near", in + ", on the " + name + " limit"}
 		}
@@ -67,14 +67,10 @@ func (w words) beyond(p alarms.PointPicture) standing {
 
 // band writes the limits that a value should stay between.
 func (w words) band(q alarms.Quantity, l alarms.Limits) string {
-	switch {
-	case l.Low.Set && l.High.Set:
-		return "in band " + w.bandRange(q, l)
-	case anyLimit(l):
-		return "band " + w.bandRange(q, l)
-	default:
+	if !anyLimit(l) {
 		return "no band set"
 	}
+	return "band " + w.bandRange(q, l)
 }
 
 func (w words) bandRange(q alarms.Quantity, l alarms.Limits) string {

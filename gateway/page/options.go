@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 
 	"github.com/rs/zerolog"
@@ -75,6 +76,7 @@ func (o *Options) check() error {
 	if o.Password != "" && o.PasswordHash != "" {
 		add("the page has both a password and a password hash: give one of them")
 	}
+	o.Hosts = slices.Clone(o.Hosts)
 	for i, h := range o.Hosts {
 		o.Hosts[i] = strings.ToLower(strings.TrimSpace(h))
 		if h == "" || strings.ContainsAny(h, "/: ") {

@@ -42,7 +42,7 @@ func parseViews() (views, error) {
 		v.assets[e.Name()] = "/static/" + e.Name() + "?v=" + hex.EncodeToString(sum[:6])
 	}
 	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }}
-	for _, page := range []string{"front", "log", "charts", "signin", "fault"} {
+	for _, page := range []string{"front", "log", "charts", "signin", "fault", "again"} {
 		t := template.New(page).Funcs(helpers)
 		t, err := t.ParseFS(files, "templates/frame.html", "templates/parts.html", "templates/chart.html",
 			"templates/"+page+".html")

@@ -87,6 +87,9 @@ func (st *started) ask(method, path string, form url.Values, headers ...string) 
 		st.t.Fatal(err)
 	}
 	r.Header.Set("Accept", "text/html")
+	if method == "GET" {
+		r.Header.Set("Sec-Fetch-Site", "none")
+	}
 	if form != nil {
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	}
@@ -156,6 +159,7 @@ var spaces = regexp.MustCompile(`\s+`)
 // are not shown then, and no markup.
 func reading(page string) string {
 	page = regexp.MustCompile(`<span class="age">[^<]*</span>|<span class="pastword">[^<]*</span>`).ReplaceAllString(page, "")
+	page = strings.ReplaceAll(page, noBreak, " ")
 	return strings.TrimSpace(spaces.ReplaceAllString(unescape.Replace(tags.ReplaceAllString(page, " ")), " "))
 }
 

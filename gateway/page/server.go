@@ -43,11 +43,15 @@ type Server struct {
 	hub      *hub
 	tls      *tls.Config
 	testing  testPause
+	limits   timeLimits
 
 	mu       sync.Mutex
 	listener net.Listener
 	loopback atomic.Bool
 }
+
+// timeLimits are how long a request may take to arrive and its answer to leave.
+type timeLimits struct{ read, write time.Duration }
 
 // New checks the options, reads the certificate and prepares the page; it
 // opens no port. Errors: ErrPasswordNeeded, ErrPasswordShort, ErrPasswordHash
@@ -60,6 +64,7 @@ func New(o Options) (*Server, error) {
 	}
 	o.Password, o.PasswordHash = "", "" // not kept longer than needed
 	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, lock: lock, locked: locked,
+		limits:  timeLimits{readTimeout, writeTimeout},
 		limiter: newLimiter(), hashing: make(chan struct{}, 1),
 		sessions: newSessions(o.CertFile != "" || o.ProxyTLS)}
 	if o.CertFile != "" {
@@ -132,8 +137,8 @@ func (s *Server) Run(ctx context.Context) error {
 		err = s.shutdown(ctx, srv)
 		<-served
 	case err = <-served:
-		err = fmt.Errorf("the page stopped serving: %w", err)
 		s.hub.farewell()
+		err = errors.Join(fmt.Errorf("the page stopped serving: %w", err), srv.Close())
 	}
 	stopHub()
 	parts.Wait()
@@ -144,7 +149,7 @@ func (s *Server) httpServer(ctx context.Context) *http.Server {
 	srv := &http.Server{
 		Handler:           s.guard(s.routes()),
 		TLSConfig:         s.tls,
-		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
+		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
 		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
 		ErrorLog:    stdlog.New(s.log, "", 0),
 		BaseContext: func(net.Listener) context.Context { return context.WithoutCancel(ctx) },
@@ -174,14 +179,15 @@ func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	open := func(pattern string, h handler) { mux.Handle(pattern, s.answer(h)) }
 	in := func(pattern string, h handler) { open(pattern, s.signed(h)) }
+	page := func(pattern string, h handler) { open(pattern, s.revisit(s.signed(h))) }
 	open("GET /healthz", s.healthz)
 	open("GET /static/{file}", s.static)
-	open("GET /sign-in", s.signInPage)
+	open("GET /sign-in", s.revisit(s.signInPage))
 	open("POST /sign-in", s.tokened(s.signIn))
 	in("POST /sign-out", s.tokened(s.signOut))
-	in("GET /{$}", s.front)
-	in("GET /charts", s.charts)
-	in("GET /log", s.logPage)
+	page("GET /{$}", s.front)
+	page("GET /charts", s.charts)
+	page("GET /log", s.logPage)
 	in("GET /live", s.live)
 	in("GET /signed-in", func(w http.ResponseWriter, _ *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)

@@ -8,6 +8,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"telltale/alarms"
 )
 
 type signInView struct {
@@ -85,10 +87,7 @@ func (s *Server) takeTurn(ctx context.Context) error {
 }
 
 func waitWords(d time.Duration) string {
-	if d < 5*time.Second {
-		return "5 s"
-	}
-	return span(d + 4*time.Second)
+	return alarms.Span((d + 5*time.Second - 1).Truncate(5 * time.Second))
 }
 
 // machine lets programs in that give the password by HTTP Basic authentication

@@ -74,15 +74,15 @@ func stripScale(q alarms.Quantity, l alarms.Limits) scale {
 	}
 	low, high := bandEnds(l)
 	pad := (v1 - v0) * 0.15
-	if least := measureOf(q).close * 2; pad < least {
+	if least := closeBy[q] * 2; pad < least {
 		pad = least
 	}
 	v0, v1 = v0-pad, v1+pad
 	if !low.Set { // open downwards: most of the strip is band
-		v0 -= 8 * measureOf(q).close
+		v0 -= 8 * closeBy[q]
 	}
 	if !high.Set {
-		v1 += 8 * measureOf(q).close
+		v1 += 8 * closeBy[q]
 	}
 	return scale{v0: v0, v1: v1, x0: stripInset, x1: stripWidth - stripInset}
 }

@@ -1,8 +1,9 @@
 package page
 
 import (
-	"strconv"
 	"time"
+
+	"telltale/alarms"
 )
 
 // clock writes t as a time of day, with its day where that is not now's.
@@ -34,49 +35,26 @@ func sameDay(a, b time.Time) bool {
 	return ay == by && am == bm && ad == bd
 }
 
-// age writes how long ago t was.
+// age writes how long ago t was, rounded down to what matters at that age, so
+// that a page that follows does not flicker.
 func age(t, now time.Time) string {
 	if t.IsZero() {
 		return "never"
 	}
 	d := now.Sub(t)
-	if d < 5*time.Second {
+	switch {
+	case d < 5*time.Second:
 		return "just now"
-	}
-	return span(d) + " ago"
-}
-
-// span writes a duration in the one or two units that matter.
-func span(d time.Duration) string {
-	switch {
-	case d < time.Minute:
-		return strconv.Itoa(int(d/(5*time.Second))*5) + " s"
-	case d < time.Hour:
-		return strconv.Itoa(int(d/time.Minute)) + " min"
-	case d < 10*time.Hour:
-		return twoUnits(int(d/time.Hour), " h", int(d%time.Hour/time.Minute), " min")
-	case d < 48*time.Hour:
-		return strconv.Itoa(int(d/time.Hour)) + " h"
-	default:
-		return strconv.Itoa(int(d/(24*time.Hour))) + " days"
-	}
-}
-
-// interval writes a probe's interval, which may be shorter than span can say.
-func interval(d time.Duration) string {
-	switch {
-	case d < time.Second:
-		return "less than 1 s"
+	case d < 90*time.Second:
+		d = d.Truncate(5 * time.Second)
 	case d < 2*time.Minute:
-		return strconv.Itoa(int(d.Round(time.Second)/time.Second)) + " s"
+		return "1 min ago"
+	case d < 10*time.Hour:
+		d = d.Truncate(time.Minute)
+	case d < 48*time.Hour:
+		d = d.Truncate(time.Hour)
 	default:
-		return span(d.Round(time.Minute))
+		d = d.Truncate(24 * time.Hour)
 	}
-}
-
-func twoUnits(a int, au string, b int, bu string) string {
-	if b == 0 {
-		return strconv.Itoa(a) + au
-	}
-	return strconv.Itoa(a) + au + " " + strconv.Itoa(b) + bu
+	return alarms.Span(d) + " ago"
 }

@@ -9,130 +9,104 @@ import (
 	"telltale/alarms"
 )
 
-// words turns values and times into what a person reads.
+// words writes values and times as the core's sentences do, in the shorter
+// forms that a list needs.
 type words struct {
-	fahrenheit bool
-	zone       *time.Location
+	core alarms.Words
+	zone *time.Location
 }
 
 func newWords(w alarms.Words) words {
 	if w.Zone == nil {
 		w.Zone = time.UTC
 	}
-	return words{fahrenheit: w.Fahrenheit, zone: w.Zone}
+	return words{core: w, zone: w.Zone}
 }
 
-// measure is how a quantity is written.
-type measure struct {
-	name   string  // as said in a sentence
-	unit   string  // with its leading space
-	digits int     // after the point
-	close  float64 // nearer to a limit than this is said; common practice, no source
+// closeBy is how near to a limit is said, in the core's unit; common practice,
+// no source.
+var closeBy = map[alarms.Quantity]float64{
+	alarms.Temperature: 1, alarms.Surface: 1, alarms.Soil: 1, alarms.DewMargin: 0.5, alarms.Humidity: 4,
+	alarms.VPD: 0.1, alarms.Current: 0.1, alarms.Power: 5, alarms.Speed: 2, alarms.Battery: 5,
+	alarms.Voltage: 0.1, alarms.Signal: 3, alarms.Pressure: 100,
 }
 
-var measures = map[alarms.Quantity]measure{
-	alarms.Temperature: {"temperature", " °C", 1, 1},
-	alarms.Surface:     {"surface temperature", " °C", 1, 1},
-	alarms.Soil:        {"soil temperature", " °C", 1, 1},
-	alarms.DewMargin:   {"margin to dew", " °C", 1, 0.5},
-	alarms.Humidity:    {"humidity", " %", 0, 4},
-	alarms.VPD:         {"vapour pressure deficit", " kPa", 2, 0.1},
-	alarms.Contact:     {"contact", "", 0, 0},
-	alarms.Current:     {"current", " A", 2, 0.1},
-	alarms.Power:       {"power", " W", 0, 5},
-	alarms.Speed:       {"speed", " %", 0, 2},
-	alarms.Battery:     {"battery", " %", 0, 5},
-	alarms.Voltage:     {"voltage", " V", 2, 0.1},
-	alarms.Signal:      {"signal", " dBm", 0, 3},
-	alarms.Pressure:    {"pressure", " Pa", 0, 5},
-}
+// noBreak keeps a number and its unit on one line.
+const noBreak = "\u00a0"
 
-// measureOf returns how q is written; a quantity without an entry is written
-// plainly under its own name.
-func measureOf(q alarms.Quantity) measure {
-	if m, ok := measures[q]; ok {
-		return m
-	}
-	return measure{name: strings.ReplaceAll(string(q), "-", " "), digits: 2}
-}
-
-func isTemperature(q alarms.Quantity) bool {
-	return q == alarms.Temperature || q == alarms.Surface || q == alarms.Soil
-}
-
-// shown converts v from the core's unit to the one shown.
-func (w words) shown(q alarms.Quantity, v float64) float64 {
-	if w.fahrenheit && isTemperature(q) {
-		return v*9/5 + 32
-	}
-	return w.shownDifference(q, v)
-}
-
-// shownDifference converts a difference of two values of q, or a value of a
-// quantity that is a difference itself.
-func (w words) shownDifference(q alarms.Quantity, d float64) float64 {
-	if w.fahrenheit && measureOf(q).unit == " °C" {
-		return d * 9 / 5
-	}
-	return d
-}
-
-// unit returns the unit shown for q with its leading space.
-func (w words) unit(q alarms.Quantity) string {
-	u := measureOf(q).unit
-	if w.fahrenheit && u == " °C" {
-		return " °F"
-	}
-	return u
-}
-
-// number writes v, given in the core's unit, without unit.
-func (w words) number(q alarms.Quantity, v float64) string {
-	return plainNumber(w.shown(q, v), measureOf(q).digits)
-}
-
-// value writes v with its unit, or a contact in words.
+// value writes v, given in the core's unit, with its unit.
 func (w words) value(q alarms.Quantity, v float64) string {
-	if q == alarms.Contact {
-		return contactWord(v)
-	}
-	return w.number(q, v) + w.unit(q)
+	number, unit := w.parts(q, v)
+	return number + unit
 }
 
-// limit writes a limit without digits that say nothing: 32, not 32.0.
-func (w words) limit(q alarms.Quantity, v float64) string {
-	s := plainNumber(w.shown(q, v), measureOf(q).digits)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+// parts writes v as its number and its unit with the space before it.
+func (w words) parts(q alarms.Quantity, v float64) (number, unit string) {
+	number, unit, found := strings.Cut(w.core.Value(q, v), " ")
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		number = "–"
 	}
-	return s
+	if found {
+		unit = noBreak + unit
+	}
+	return number, unit
+}
+
+func (w words) unit(q alarms.Quantity) string {
+	_, unit := w.parts(q, 0)
+	return unit
+}
+
+// limit writes a limit without unit and without digits that say nothing: 32,
+// not 32.0.
+func (w words) limit(q alarms.Quantity, v float64) string {
+	number, _ := w.parts(q, v)
+	if strings.Contains(number, ".") {
+		number = strings.TrimRight(strings.TrimRight(number, "0"), ".")
+	}
+	return number
 }
 
 // difference writes how far two values of q are apart, always positive; one
 // too small to be seen is "less than" the smallest that can be.
 func (w words) difference(q alarms.Quantity, d float64) string {
-	d = math.Abs(w.shownDifference(q, d))
-	digits := measureOf(q).digits
-	if least := math.Pow10(-digits); d > 0 && d < least/2 {
-		return "less than " + plainNumber(least, digits) + w.unit(q)
+	said := w.core.Distance(q, math.Abs(d))
+	number, unit, _ := strings.Cut(said, " ")
+	if d != 0 && strings.Trim(number, "0.") == "" {
+		number = "less than " + number[:len(number)-1] + "1"
 	}
-	return plainNumber(d, digits) + w.unit(q)
+	if unit == "" {
+		return number
+	}
+	return number + noBreak + unit
 }
 
-func contactWord(v float64) string {
-	if v >= 0.5 {
-		return "closed"
+// shown converts v to the unit it is written in, for drawing.
+func (w words) shown(q alarms.Quantity, v float64) float64 {
+	switch q {
+	case alarms.Temperature, alarms.Surface, alarms.Soil:
+		if w.core.Fahrenheit {
+			return v*9/5 + 32
+		}
+	case alarms.DewMargin:
+		if w.core.Fahrenheit {
+			return v * 9 / 5
+		}
+	case alarms.Pressure:
+		return v / 100
 	}
-	return "open"
+	return v
+}
+
+// shownDifference converts a difference of two values of q, for drawing.
+func (w words) shownDifference(q alarms.Quantity, d float64) float64 {
+	return w.shown(q, d) - w.shown(q, 0)
 }
 
 // plainNumber writes v with a true minus sign and never as minus nought.
 func plainNumber(v float64, digits int) string {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return "–"
-	}
 	s := strconv.FormatFloat(v, 'f', digits, 64)
-	if digitsOnly := strings.Trim(s, "-0."); digitsOnly == "" {
+	if strings.Trim(s, "-0.") == "" {
 		s = strings.TrimPrefix(s, "-")
 	}
 	return strings.Replace(s, "-", "−", 1)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"regexp"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -75,11 +76,12 @@ type pointView struct {
 func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 	v := houseView{ID: h.ID, Anchor: anchor("house", string(h.ID)), Name: h.Name, Sentence: h.Sentence,
 		Facts: houseFacts(h), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
-	live := false
+	live, beyond := false, false
 	for _, pl := range h.Places {
 		pv := placeView{Name: pl.Name}
 		for _, pt := range pl.Points {
 			live = live || pt.HasValue && pt.Live
+			beyond = beyond || pt.Level != alarms.Within
 			pv.Points = append(pv.Points, w.point(h.ID, pl, pt, now))
 		}
 		v.Places = append(v.Places, pv)
@@ -87,8 +89,8 @@ func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 			v.Probes = append(v.Probes, w.probe(pl.Name, pr, now))
 		}
 	}
-	if h.Worst == alarms.NoPriority && !live {
-		v.Worst = "unknown" // no alarm, but nothing fresh either: not a sign that all is well
+	if h.Worst == alarms.NoPriority && (!live || beyond) {
+		v.Worst = "unknown" // no alarm is no sign that all is well
 	}
 	return v
 }
@@ -114,13 +116,10 @@ func (w words) point(house alarms.HouseID, pl alarms.PlacePicture, p alarms.Poin
 	st := w.stand(p)
 	v := pointView{
 		Anchor: anchor("point", string(house), string(pl.ID), string(p.Quantity)),
-		Name:   measureOf(p.Quantity).name, Standing: st, Live: p.HasValue && p.Live, At: w.ago(p.At, now),
+		Name:   p.Quantity.Word(), Standing: st, Live: p.HasValue && p.Live, At: w.ago(p.At, now),
 	}
 	if p.HasValue {
-		v.Value, v.Unit = w.number(p.Quantity, p.Value), w.unit(p.Quantity)
-		if p.Quantity == alarms.Contact {
-			v.Value, v.Unit = contactWord(p.Value), ""
-		}
+		v.Value, v.Unit = w.parts(p.Quantity, p.Value)
 	}
 	if p.HasValue && !p.Live {
 		v.Old = "last known " + w.clock(p.At, now) + ", " + age(p.At, now)
@@ -135,17 +134,17 @@ func (w words) point(house alarms.HouseID, pl alarms.PlacePicture, p alarms.Poin
 	return v
 }
 
-// trend writes a rate per hour; one too slow to be read is left out.
+// trend writes a rate per hour; one too slow to be read is steady.
 func (w words) trend(q alarms.Quantity, perHour float64) string {
-	d := plainNumber(max(w.shownDifference(q, perHour), -w.shownDifference(q, perHour)), measureOf(q).digits)
-	if d == plainNumber(0, measureOf(q).digits) {
+	d := w.difference(q, perHour)
+	if perHour == 0 || strings.HasPrefix(d, "less than") {
 		return "steady"
 	}
 	verb := "rising "
 	if perHour < 0 {
 		verb = "falling "
 	}
-	return verb + d + w.unit(q) + " an hour"
+	return verb + d + " an hour"
 }
 
 type probeView struct {
@@ -165,9 +164,9 @@ func (w words) probe(place string, p alarms.ProbePicture, now time.Time) probeVi
 		Interval: "interval not known yet",
 		Counts:   fmt.Sprintf("%d readings taken, %d refused, %d unreadable", p.Readings, p.Refused, p.Garbled)}
 	if p.Interval > 0 {
-		v.Interval = "every " + interval(p.Interval)
+		v.Interval = "every " + alarms.Span(p.Interval)
 		if p.Learned {
-			v.Interval = "about every " + interval(p.Interval) + ", learned"
+			v.Interval = "about every " + alarms.Span(p.Interval) + ", learned"
 		}
 	}
 	switch {

@@ -62,7 +62,7 @@ func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideVi
 
 func (w words) alarm(a alarms.AlarmPicture, sentences map[alarms.AlarmID]string, now time.Time) alarmView {
 	v := alarmView{Anchor: anchor("alarm", string(a.ID)), ID: a.ID, Seen: a.Transition, Sentence: a.Sentence,
-		Priority: a.Priority.String(), PriorityIn: priorityWords[a.Priority], Since: w.ago(a.Since, now)}
+		Priority: a.Priority.String(), PriorityIn: priorityWords[a.Priority], Since: ago{Age: age(a.Since, now), Clock: w.clock(a.Since, now)}}
 	if v.PriorityIn == "" {
 		v.PriorityIn = "No priority"
 	}

@@ -2,6 +2,8 @@ package page
 
 import (
 	"math"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -18,12 +20,35 @@ func TestNumbers(t *testing.T) {
 		{f.difference(alarms.Temperature, -10), "18.0 °F"}, {f.difference(alarms.DewMargin, 1), "1.8 °F"},
 		{f.value(alarms.VPD, 1.204), "1.20 kPa"}, {f.value(alarms.Humidity, 70.4), "70 %"},
 		{c.value(alarms.Temperature, -0.04), "0.0 °C"}, {c.difference(alarms.Temperature, 0.01), "less than 0.1 °C"},
+		{c.difference(alarms.Humidity, 0.2), "less than 1 %"}, {c.difference(alarms.Humidity, 0), "0 %"},
 		{c.limit(alarms.Temperature, 32), "32"}, {c.limit(alarms.Temperature, 12.5), "12.5"}, {c.limit(alarms.Humidity, 80), "80"},
 		{c.value(alarms.Contact, 1), "closed"}, {c.value(alarms.Temperature, math.NaN()), "– °C"},
-		{c.value("light-level", 3), "3.00"},
 	} {
-		if x.got != x.want {
-			t.Errorf("got %q, want %q", x.got, x.want)
+		if got := strings.ReplaceAll(x.got, noBreak, " "); got != x.want {
+			t.Errorf("got %q, want %q", got, x.want)
+		}
+	}
+}
+
+// What is drawn and what is written must be in the same unit.
+func TestDrawingAgreesWithWords(t *testing.T) {
+	for _, w := range []words{newWords(alarms.Words{}), newWords(alarms.Words{Fahrenheit: true})} {
+		for _, q := range alarms.Quantities {
+			if q == alarms.Contact {
+				continue
+			}
+			for _, v := range []float64{-12.5, 0, 23.75, 101300} {
+				number, _ := w.parts(q, v)
+				said, err := strconv.ParseFloat(strings.Replace(number, "−", "-", 1), 64)
+				if drawn := w.shown(q, v); err != nil || math.Abs(drawn-said) > 0.51 {
+					t.Errorf("%s %v: written as %s, drawn as %v", q, v, number, drawn)
+				}
+			}
+			number, _, _ := strings.Cut(w.core.Distance(q, 2.5), " ")
+			said, err := strconv.ParseFloat(number, 64)
+			if drawn := w.shownDifference(q, 2.5); err != nil || math.Abs(drawn-said) > 0.51 {
+				t.Errorf("%s: a difference of 2.5 is written as %s, drawn as %v", q, number, drawn)
+			}
 		}
 	}
 }
@@ -68,15 +93,15 @@ func TestNearness(t *testing.T) {
 		{point(7.5, all, alarms.Inner, alarms.LowSide), "far-beyond", "0.5 °C below the low-low limit 8 °C"},
 		{point(31.8, all, alarms.Outer, alarms.HighSide), "beyond", "just back inside the high limit 32 °C, not settled yet"},
 		{point(20, alarms.Limits{}, alarms.Within, 0), "none", "no band set"},
-		{point(20, alarms.Limits{LowLow: alarms.At(5)}, alarms.Within, 0), "well", "band from 5 °C"},
+		{point(20, alarms.Limits{LowLow: alarms.At(5)}, alarms.Within, 0), "well", "in band from 5 °C"},
 	} {
-		if got := w.stand(x.p); got.Mark != x.mark || got.Words != x.words {
+		if got := w.stand(x.p); got.Mark != x.mark || strings.ReplaceAll(got.Words, noBreak, " ") != x.words {
 			t.Errorf("%v: got %+v, want %s: %s", x.p.Value, got, x.mark, x.words)
 		}
 	}
 	old := point(33, all, alarms.Outer, alarms.HighSide)
 	old.Live = false
-	if got := w.stand(old); got.Mark != "old" || got.Words != "in band 12 to 32 °C" {
+	if got := w.stand(old); got.Mark != "old" || got.Words != "band 12 to 32"+noBreak+"°C" {
 		t.Errorf("an old value must not be judged: got %+v", got)
 	}
 }

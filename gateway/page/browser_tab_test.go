@@ -1,0 +1,208 @@
+package page
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	cdplog "github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+
+	"telltale/alarms"
+)
+
+// tab is one tab of a real browser.
+type tab struct {
+	t   *testing.T
+	ctx context.Context
+
+	mu         sync.Mutex
+	complaints []string // errors on the console, and exceptions
+}
+
+// openTab starts a browser of its own for the test, or skips where there is
+// none. TELLTALE_REQUIRE_BROWSER=1 makes that a failure.
+func openTab(t *testing.T, width, height int64) *tab {
+	t.Helper()
+	path := ""
+	for _, name := range []string{"chromium", "chromium-browser"} {
+		if p, err := exec.LookPath(name); err == nil && path == "" {
+			path = p
+		}
+	}
+	if path == "" {
+		if os.Getenv("TELLTALE_REQUIRE_BROWSER") == "1" {
+			t.Fatal("Chromium is not installed, but TELLTALE_REQUIRE_BROWSER=1 asks for it")
+		}
+		t.Skip("Chromium is not installed: the page is not tried in a real browser")
+	}
+	options := append([]chromedp.ExecAllocatorOption{}, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
+		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(path),
+		chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(int(width), int(height)),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true),
+		chromedp.Flag("hide-scrollbars", true),
+		chromedp.Flag("host-resolver-rules", "MAP garden.example.org 127.0.0.1, MAP mail.example.net 127.0.0.1"))
+	bounded, stop := context.WithTimeout(context.Background(), 90*time.Second)
+	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
+	ctx, stopTab := chromedp.NewContext(alloc)
+	b := &tab{t: t, ctx: ctx}
+	t.Cleanup(func() {
+		if err := chromedp.Cancel(ctx); err != nil {
+			t.Logf("closing the browser: %v", err)
+		}
+		stopTab()
+		stopAlloc()
+		stop()
+	})
+	if err := chromedp.Listen(ctx, b.listen); err != nil {
+		t.Fatalf("the browser does not start: %v", err)
+	}
+	_, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.do(chromedp.EmulateViewport(width, height))
+	return b
+}
+
+func (b *tab) listen(ev any) {
+	said := ""
+	switch e := ev.(type) {
+	case *cdplog.EventEntryAdded:
+		if e.Entry.Level == cdplog.EntryLevelError || e.Entry.Level == cdplog.EntryLevelWarning {
+			said = e.Entry.Text + " " + e.Entry.URL
+		}
+	case *runtime.EventExceptionThrown:
+		said = (&chromedp.ExceptionError{ExceptionDetails: e.ExceptionDetails}).Error()
+	case *runtime.EventConsoleAPICalled:
+		said = fmt.Sprint("console: ", e.Type)
+	}
+	if said != "" {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		b.complaints = append(b.complaints, said)
+	}
+}
+
+func (b *tab) noComplaints() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, c := range b.complaints {
+		b.t.Errorf("the browser complains: %s", c)
+	}
+}
+
+func (b *tab) do(actions ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, actions...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// scheme makes the browser prefer light or dark pages.
+func (b *tab) scheme(name string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	if err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// truth waits until an expression holds in the page, within the given time.
+func (b *tab) truth(what, expression string, within time.Duration) {
+	b.t.Helper()
+	for end := time.Now().Add(within); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
+		if err == nil && ok { // an error is a page that is just loading
+			return
+		}
+	}
+	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.body.innerText"))
+	if err != nil {
+		text = err.Error()
+	}
+	b.t.Fatalf("did not come true within %v: %s; the page reads:\n%s", within, what, text)
+}
+
+// shot keeps a picture of the whole page where TELLTALE_SHOTS names a folder.
+func (b *tab) shot(name string) {
+	b.t.Helper()
+	dir := os.Getenv("TELLTALE_SHOTS")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// ticking starts a page whose watch's time moves.
+func ticking(t *testing.T, o Options) (*started, *fakeWatch) {
+	f := newFake()
+	begun := time.Now()
+	f.now = func() time.Time { return noon.Add(time.Since(begun)) }
+	o.Watch, o.Name = f, "Quarry Bank"
+	st := start(t, o)
+	ctx, stop := context.WithCancel(context.Background())
+	var beating sync.WaitGroup
+	beating.Go(func() {
+		tick := time.NewTicker(time.Second)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				f.change(func(p *alarms.Picture) { p.At = f.now() })
+			}
+		}
+	})
+	t.Cleanup(func() { stop(); beating.Wait() })
+	return st, f
+}
+
+// cutOff lists what leaves the window sideways.
+const cutOff = `[...document.querySelectorAll("main *, header *, footer *")].filter((e) => {
+	const r = e.getBoundingClientRect();
+	return e.checkVisibility() && r.width > 0 && !e.matches(".skip") && (r.left < -1 || r.right > innerWidth + 1);
+}).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
+// overlaps lists the parts of a line that lie on another part of it.
+const overlaps = `[...document.querySelectorAll(".point, .alarm, .log li")].flatMap((line) => {
+	const parts = [...line.children].filter((e) => e.checkVisibility() && e.getBoundingClientRect().height && e.getBoundingClientRect().width);
+	const on = (a, b) => a.right > b.left + 1 && b.right > a.left + 1 && a.bottom > b.top + 1 && b.bottom > a.top + 1;
+	return parts.filter((e, i) => parts.some((f, j) => i < j && on(e.getBoundingClientRect(), f.getBoundingClientRect())));
+}).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
+// nameless lists controls and drawings that a screen reader could not name.
+const nameless = `[...document.querySelectorAll("button, input:not([type=hidden]), select, summary, a, [role=img]")].filter((e) =>
+	!(e.textContent || "").trim() && !e.labels?.length && !e.getAttribute("aria-label") && !e.getAttribute("aria-labelledby")
+).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
+// none fails where an expression lists anything.
+func (b *tab) none(what, expression string) {
+	b.t.Helper()
+	list, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](expression))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if list != "" {
+		b.t.Errorf("%s:\n%s", what, list)
+	}
+}
