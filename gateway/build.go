@@ -20,6 +20,7 @@ import (
 	"telltale/gateway/page"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
+	"telltale/gateway/supervise"
 )
 
 // parts are all parts of a running watch. Those that are nil are not wanted.
@@ -39,7 +40,9 @@ type parts struct {
 	page   *page.Server
 	scrape *http.Server // metrics on a server of their own
 	listen net.Listener // of scrape
-	gone   chan struct{}
+
+	heartbeat *supervise.Heartbeat
+	gone      chan struct{}
 
 	changes chan link.Change // on their way from link to owner
 }
@@ -53,7 +56,7 @@ func build(o Options) (p *parts, err error) {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openReach, p.openExport, p.openOwner, p.openPage} {
+	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}

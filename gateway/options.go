@@ -13,6 +13,7 @@ import (
 	"telltale/gateway/config"
 	"telltale/gateway/link"
 	"telltale/gateway/page"
+	"telltale/gateway/supervise"
 )
 
 // Errors of Run, for the exit code of whoever called it.
@@ -27,6 +28,8 @@ type Options struct {
 	// Clock is the watch's time; nil is real time. The demo runs on fast time.
 	Clock *Clock
 	Log   zerolog.Logger
+	// Manager is the service manager to be told how the watch is; it may be nil.
+	Manager *supervise.Manager
 	// Version and Revision are shown among the metrics.
 	Version, Revision string
 	// Ready is called once when everything listens; it may be nil.

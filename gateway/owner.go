@@ -12,6 +12,7 @@ import (
 	"telltale/gateway/link"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
+	"telltale/gateway/supervise"
 )
 
 // owner is the goroutine that holds the core and the store's writing side.
@@ -33,9 +34,8 @@ type owner struct {
 	acts  chan act
 	looks chan chan alarms.Picture
 
-	alive atomic.Int64 // real time of the last turn, Unix nanoseconds
+	pulse supervise.Pulse // beats each turn
 	steps atomic.Uint64
-	peak  atomic.Int64 // longest turn, ns
 
 	fresh    []alarms.Transition // made, not yet saved
 	rows     []reach.Outgoing    // what they ask for; nil until routed
@@ -88,7 +88,7 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 			o.watchSelf()
 		}
 		o.settle()
-		o.alive.Store(time.Now().UnixNano())
+		o.pulse.Beat()
 	}
 }
 

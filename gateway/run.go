@@ -49,6 +49,12 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	if p.scrape != nil {
 		tellers.run(p.serveMetrics)
 	}
+	if p.heartbeat != nil {
+		tellers.run(p.heartbeat.Run)
+	}
+	if o.Manager != nil {
+		tellers.run(p.reportTo(o.Manager))
+	}
 	if o.Ready != nil {
 		o.Ready(p.running())
 	}

@@ -12,6 +12,7 @@ import (
 
 	"telltale/gateway"
 	"telltale/gateway/config"
+	"telltale/gateway/supervise"
 )
 
 func newWatch() *cobra.Command {
@@ -33,8 +34,14 @@ func newWatch() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			w := &watching{file: args[0], log: log}
-			return w.run(cmd.Context(), cfg)
+			manager, err := supervise.NewManager(os.Getenv, os.Getpid(), log)
+			if err != nil {
+				return err
+			}
+			w := &watching{file: args[0], log: log, manager: manager}
+			err = w.run(cmd.Context(), cfg)
+			w.tell(manager.Stopping())
+			return err
 		},
 	}
 	c.Flags().StringVar(&level, "log-level", "", "debug, info, warn or error; default as in the config")
@@ -43,8 +50,9 @@ func newWatch() *cobra.Command {
 
 // watching runs a config and swaps it when asked to.
 type watching struct {
-	file string
-	log  zerolog.Logger
+	file    string
+	log     zerolog.Logger
+	manager *supervise.Manager
 }
 
 func (w *watching) run(ctx context.Context, cfg *config.Config) error {
@@ -74,18 +82,20 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 	ver, revision := build()
 	done := make(chan error, 1)
 	go func() {
-		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Version: ver, Revision: revision, Ready: w.ready})
+		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Manager: w.manager, Version: ver, Revision: revision, Ready: w.ready})
 	}()
 	for {
 		select {
 		case err := <-done:
 			return nil, err
 		case <-again:
+			w.tell(w.manager.Reloading())
 			next, problems := config.Load(w.file, os.LookupEnv)
 			for _, p := range problems {
 				w.log.Warn().Msg(p.String())
 			}
 			if next == nil {
+				w.tell(w.manager.Ready())
 				w.log.Error().Msgf("%s has %s; the old config stays in force", w.file, count(len(problems.Errors()), "problem"))
 				continue
 			}
@@ -96,6 +106,12 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 			}
 			return next, nil
 		}
+	}
+}
+
+func (w *watching) tell(err error) {
+	if err != nil {
+		w.log.Warn().Err(err).Msg("the service manager could not be told")
 	}
 }
 
