@@ -45,7 +45,7 @@ func (r Rules) NewEvent(t alarms.Transition) Event {
 		Sentence: t.Sentence, Reason: t.Reason, HouseName: r.houseName(t.Reason.House), Page: r.Page,
 	}
 	e.Reason.Since, e.Reason.Until = r.local(e.Reason.Since), r.local(e.Reason.Until)
-	e.Headline = headline(e, r.Words.Fahrenheit)
+	e.Headline = headline(e, r.Words)
 	return e
 }
 

@@ -1,21 +1,23 @@
 package reach
 
 import (
-	"fmt"
-	"strconv"
 	"strings"
 
 	"telltale/alarms"
 )
 
-// headline is the short form of e, for a subject line: priority, where, what.
+// headline is the short form of e, for a subject line: how urgent, where, what.
 // It is no substitute for the sentence.
-func headline(e Event, fahrenheit bool) string {
-	parts := []string{priorityWord(e.Priority)}
+func headline(e Event, w alarms.Words) string {
+	urgency, what := priorityWord(e.Priority), moveWord(e.Move)+fact(e.Reason, w)
+	if e.Move == alarms.Return {
+		urgency, what = "Over", ending(e.Reason, w)
+	}
+	parts := []string{urgency}
 	if where := whereabouts(e); where != "" {
 		parts = append(parts, where)
 	}
-	return oneLine(strings.Join(append(parts, moveWord(e.Move)+fact(e.Reason, e.Move, fahrenheit)), ": "))
+	return oneLine(strings.Join(append(parts, what), ": "))
 }
 
 func priorityWord(p alarms.Priority) string {
@@ -38,8 +40,6 @@ func moveWord(m alarms.Move) string {
 		return "still, "
 	case alarms.Chatter:
 		return "comes and goes, "
-	case alarms.Return:
-		return "over, "
 	case alarms.Ack:
 		return "acknowledged, "
 	case alarms.ShelveOn:
@@ -68,17 +68,13 @@ func whereabouts(e Event) string {
 }
 
 // fact says in a few words what the alarm is about.
-func fact(r alarms.Reason, m alarms.Move, fahrenheit bool) string {
-	value := ""
-	if r.Value != nil {
-		value = ", now " + quantityText(*r.Value, r.Quantity, fahrenheit)
-	}
-	what := spaced(string(r.Quantity))
+func fact(r alarms.Reason, w alarms.Words) string {
+	what := r.Quantity.Word()
 	switch r.Rule {
 	case alarms.RuleLimit:
-		return what + choose(r.Side, " out of its band", " too low", " too high") + value
+		return what + choose(r.Side, " out of its band", " too low", " too high") + valueNow(r, w)
 	case alarms.RuleRate:
-		return what + choose(r.Side, " changing fast", " falling fast", " rising fast") + value
+		return what + choose(r.Side, " changing fast", " falling fast", " rising fast") + valueNow(r, w)
 	case alarms.RuleFault:
 		if r.Fault != "" {
 			return "probe needs care (" + spaced(string(r.Fault)) + ")"
@@ -92,10 +88,41 @@ func fact(r alarms.Reason, m alarms.Move, fahrenheit bool) string {
 		return "connection to the broker lost"
 	case alarms.RuleRestart:
 		return "the watch was restarted"
+	case alarms.RuleTrouble:
+		return "the watch itself is in trouble"
 	case alarms.RulePerson:
 		return "changed by a person"
 	}
 	return spaced(string(r.Rule))
+}
+
+// ending says in a few words that it is over.
+func ending(r alarms.Reason, w alarms.Words) string {
+	switch r.Rule {
+	case alarms.RuleLimit:
+		return r.Quantity.Word() + " back within its limits" + valueNow(r, w)
+	case alarms.RuleRate:
+		return r.Quantity.Word() + " steadier again" + valueNow(r, w)
+	case alarms.RuleFault:
+		return "probe in order again"
+	case alarms.RuleSilent:
+		return "heard again"
+	case alarms.RuleUnwatched:
+		return "watched again"
+	case alarms.RuleLink:
+		return "connection to the broker is back"
+	case alarms.RuleTrouble:
+		return "the watch itself is in order again"
+	}
+	return "no longer: " + fact(r, w)
+}
+
+// valueNow gives the value, where there is one.
+func valueNow(r alarms.Reason, w alarms.Words) string {
+	if r.Value == nil {
+		return ""
+	}
+	return ", now " + w.Value(r.Quantity, *r.Value)
 }
 
 func choose(s alarms.Side, none, low, high string) string {
@@ -106,46 +133,6 @@ func choose(s alarms.Side, none, low, high string) string {
 		return high
 	}
 	return none
-}
-
-// quantityText writes v with its unit; v is in the core's unit.
-func quantityText(v float64, q alarms.Quantity, fahrenheit bool) string {
-	unit, digits := units(q)
-	switch {
-	case fahrenheit && unit == "°C":
-		v, unit = v*9/5+32, "°F"
-	case fahrenheit && unit == "K":
-		v, unit = v*9/5, "°F"
-	}
-	text := strconv.FormatFloat(v, 'f', digits, 64)
-	if unit == "" {
-		return text
-	}
-	return fmt.Sprintf("%s %s", text, unit)
-}
-
-func units(q alarms.Quantity) (unit string, digits int) {
-	switch q {
-	case alarms.Temperature, alarms.Surface, alarms.Soil:
-		return "°C", 1
-	case alarms.DewMargin:
-		return "K", 1
-	case alarms.Humidity, alarms.Speed, alarms.Battery:
-		return "%", 0
-	case alarms.VPD:
-		return "kPa", 2
-	case alarms.Current:
-		return "A", 2
-	case alarms.Power:
-		return "W", 0
-	case alarms.Voltage:
-		return "V", 2
-	case alarms.Signal:
-		return "dBm", 0
-	case alarms.Pressure:
-		return "Pa", 0
-	}
-	return "", 0
 }
 
 func spaced(s string) string { return strings.ReplaceAll(s, "-", " ") }

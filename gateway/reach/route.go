@@ -22,11 +22,12 @@ import (
 //   - medium and low priority in a person's quiet hours wait for their end,
 //     cancellable; high priority does not wait;
 //   - the return to normal is told to those who, by the same rules, had been
-//     told of the alarm before it ended. There is no memory here, so the time
-//     of the alarm is taken from how long the condition held (Reason.Lasted).
-//     Whoever would have been told only after more waiting is not told. If
-//     somebody acknowledged, people in rules with After hear nothing of the
-//     return: they were most likely never told, and somebody took care.
+//     told of the alarm before it ended. There is no memory here: when it was
+//     raised is taken from how long it lasted (Reason.Lasted), and how bad it
+//     was from the return's own priority. Whoever would have been told only
+//     after more waiting is not told. If somebody acknowledged, people in rules
+//     with After hear nothing of the return: they were most likely never told,
+//     and somebody took care.
 func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 	e := r.NewEvent(t)
 	var rows []Outgoing

@@ -75,6 +75,7 @@ func full() alarms.Transition {
 	r.Probe, r.Circuit, r.Rate, r.Peak = "bench-1", "north-circuit", ptr(3.1), ptr(34)
 	r.Lasted, r.Interval, r.Fault, r.Daypart, r.Season = time.Minute, time.Second, alarms.FaultStuck, alarms.Night, alarms.SeasonOpen
 	r.Cause, r.Includes, r.Affected = "long-house/silent", []alarms.AlarmID{hot}, []string{"bench-1"}
+	r.Quantities = []alarms.Quantity{alarms.Temperature, alarms.Humidity}
 	r.By, r.Note, r.Until = "Ada", "seen", noon.Add(time.Hour)
 	return t
 }

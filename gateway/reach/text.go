@@ -77,7 +77,9 @@ func details(e Event, at time.Time) []string {
 	if since := e.Reason.Since; !since.IsZero() && e.Move != alarms.Return {
 		lines = append(lines, "Since "+since.Format(clockForm)+".")
 	}
-	lines = append(lines, "Priority: "+e.Priority.String()+".")
+	if e.Move != alarms.Return {
+		lines = append(lines, "Priority: "+e.Priority.String()+".")
+	}
 	if e.Unanswered > 0 {
 		lines = append(lines, fmt.Sprintf("You are told because nobody acknowledged this within %s.", span(time.Duration(e.Unanswered)*time.Second)))
 	}

@@ -36,9 +36,8 @@ You are told because nobody acknowledged this within 15 minutes.
 See and acknowledge here: http://127.0.0.1:8080/
 
 ` + Caution + "\n"},
-		{"over, sent late", late, "Medium: Long House, bench: over, temperature too high, now 29.8 °C",
+		{"over, sent late", late, "Over: Long House, bench: temperature back within its limits, now 29.8 °C",
 			`Long House, bench: back below 32.0 °C, now 29.8 °C; the highest was 34.9 °C.
-Priority: medium.
 It happened at 03:00 on Friday 10 July; this message was sent at 06:30 on Friday 10 July.
 
 See and acknowledge here: http://127.0.0.1:8080/
@@ -85,11 +84,11 @@ func TestHeadline(t *testing.T) {
 		want       string
 	}{
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, false,
-			"Medium: Long House, bench: temperature too low, now -2.0 °C"},
+			"Medium: Long House, bench: temperature too low, now −2.0 °C"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, true,
 			"Medium: Long House, bench: temperature too low, now 28.4 °F"}, // -2 °C = 28.4 °F by definition of the scale
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Quantity: alarms.DewMargin, Side: alarms.LowSide, Value: ptr(0.5)}, true,
-			"Medium: Long House: dew margin too low, now 0.9 °F"}, // a difference: 0.5 K = 0.9 °F
+			"Medium: Long House: margin above the dew point too low, now 0.9 °F"}, // a difference: 0.5 K = 0.9 °F
 		{alarms.Worsen, alarms.Reason{Rule: alarms.RuleRate, House: "low-house", Place: "tray-1", Quantity: alarms.Temperature, Side: alarms.HighSide}, false,
 			"Medium: Low House, tray 1: worse, temperature rising fast"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleFault, House: "low-house", Place: "tray", Probe: "tray-2", Fault: alarms.FaultBattery}, false,
@@ -99,6 +98,16 @@ func TestHeadline(t *testing.T) {
 		{alarms.Chatter, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge"}, false,
 			"Medium: Long House, ridge: comes and goes, no healthy probe"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLink}, false, "Medium: connection to the broker lost"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleRate, House: "low-house", Quantity: alarms.Humidity, Value: ptr(71)}, false,
+			"Over: Low House: humidity steadier again, now 71 %"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleFault, House: "low-house", Place: "tray", Probe: "tray-2"}, false,
+			"Over: Low House, tray, probe tray-2: probe in order again"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleSilent, House: "long-house"}, false, "Over: Long House: heard again"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge"}, false, "Over: Long House, ridge: watched again"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleLink}, false, "Over: connection to the broker is back"},
+		{alarms.Return, alarms.Reason{Rule: alarms.RuleTrouble}, false, "Over: the watch itself is in order again"},
+		{alarms.Return, alarms.Reason{Rule: "something-new"}, false, "Over: no longer: something new"},
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleTrouble, Note: "the disk is full"}, false, "Medium: the watch itself is in trouble"},
 		{alarms.Note, alarms.Reason{Rule: alarms.RuleRestart}, false, "Medium: the watch was restarted"},
 		{alarms.Raise, alarms.Reason{Rule: "something-new", House: "a\r\nBcc: x@example.org"}, false, "Medium: a  Bcc: x@example.org: something new"},
 	}
