@@ -137,6 +137,9 @@ func (l *Link) explainLost(srv server, err error) string {
 		return fmt.Sprintf("The connection to the broker at %s was lost: the broker closed it.", srv.addr)
 	case errors.Is(err, context.DeadlineExceeded):
 		return fmt.Sprintf("The broker at %s does not answer the subscription.", srv.addr)
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return fmt.Sprintf("The connection to the broker at %s was lost: it takes nothing more. Check the network.", srv.addr)
 	}
-	return fmt.Sprintf("The connection to the broker at %s was lost: %v.", srv.addr, err)
+	// The library's keep-alive has no error of its own.
+	return fmt.Sprintf("The connection to the broker at %s was lost: it does not answer any more, or not as it should (%v). Check the network and the broker.", srv.addr, err)
 }

@@ -33,6 +33,7 @@ type Change struct {
 type Stats struct {
 	Up            bool
 	Server        string // connected to, host:port; empty when down
+	Why           string // sentence of the newest change
 	Received      uint64 // all messages, also those counted below
 	Retained      uint64
 	Duplicates    uint64 // by their mark
@@ -57,7 +58,9 @@ type Link struct {
 	filters []string // reduced
 	queue   *queue
 	changes chan Change
-	running atomic.Bool
+	// pingTimeout is shorter in tests.
+	pingTimeout time.Duration
+	running     atomic.Bool
 
 	mu   sync.Mutex
 	cur  *session // nil when down
@@ -76,10 +79,11 @@ func New(o Options) (*Link, error) {
 		return nil, fmt.Errorf("link: %w", err)
 	}
 	l := &Link{
-		opt:     o,
-		filters: reduce(o.Filters),
-		queue:   newQueue(o.QueueSize, o.HoldBack, o.Log),
-		changes: make(chan Change, 16),
+		opt:         o,
+		filters:     reduce(o.Filters),
+		queue:       newQueue(o.QueueSize, o.HoldBack, o.Log),
+		changes:     make(chan Change, 16),
+		pingTimeout: pingTimeout,
 	}
 	l.warnInClear()
 	return l, nil
@@ -111,8 +115,11 @@ func (l *Link) Stats() Stats {
 		Dropped: l.queue.dropped.Load(), BrokerDropped: l.brokerDropped.total(),
 		Queued: len(l.queue.ch), QueuePeak: int(l.queue.peak.Load()), QueueSize: cap(l.queue.ch),
 	}
-	if c := l.current(); c != nil {
-		s.Up, s.Server = true, c.server.addr
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	s.Why = l.told.Why
+	if l.cur != nil {
+		s.Up, s.Server = true, l.cur.server.addr
 	}
 	return s
 }

@@ -33,7 +33,8 @@ type Options struct {
 	KeyFile    string // PEM
 	ServerName string // name in the broker's certificate; default the host
 
-	Filters      []string      // what to subscribe to; at least one
+	Filters      []string      // what to subscribe to; at least one, unless PublishOnly
+	PublishOnly  bool          // listens to nothing, for a heartbeat to a second broker
 	QoS          byte          // of subscriptions: 0 or 1
 	CleanSession bool          // the broker forgets the session when the link ends
 	KeepAlive    time.Duration // whole seconds, 5 s to 18 h; default 30 s
@@ -58,7 +59,7 @@ const (
 	defaultStateTopic = "telltale/watch/state"
 	// ownTopics lie below this: written by the watch alone.
 	ownTopics = "telltale/"
-	// pingTimeout is how long the broker may take to answer a ping; HoldBack
+	// pingTimeout is how long the broker may take to answer a ping. HoldBack
 	// must stay below it, or a full queue would break the connection.
 	pingTimeout = 10 * time.Second
 )
@@ -102,8 +103,11 @@ func (o Options) check() error {
 			errs = append(errs, err)
 		}
 	}
-	if len(o.Filters) == 0 {
+	if len(o.Filters) == 0 && !o.PublishOnly {
 		bad("nothing to subscribe to; want at least one topic filter")
+	}
+	if len(o.Filters) > 0 && o.PublishOnly {
+		bad("%d topic filters for a link that shall only publish; want none", len(o.Filters))
 	}
 	for _, f := range o.Filters {
 		if err := checkFilter(f); err != nil {

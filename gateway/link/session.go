@@ -38,7 +38,7 @@ func (l *Link) open(ctx context.Context, text string) (*session, error) {
 		return nil, err
 	}
 	s := &session{link: l, server: srv, lost: make(chan struct{}), gone: make(chan struct{}), since: l.opt.Now()}
-	s.mark.begin(!l.opt.CleanSession)
+	s.mark.begin(!l.opt.CleanSession && !l.opt.PublishOnly)
 
 	ctx, cancel := context.WithTimeout(ctx, 2*connectTimeout)
 	defer cancel()
@@ -69,8 +69,8 @@ func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, er
 	}
 	return mqtt.NewClientOptions().AddBroker(text).SetClientID(o.ClientID).
 		SetUsername(o.User).SetPassword(o.Password).
-		SetProtocolVersion(4).SetCleanSession(o.CleanSession).
-		SetKeepAlive(o.KeepAlive).SetPingTimeout(pingTimeout).
+		SetProtocolVersion(4).SetCleanSession(o.CleanSession || o.PublishOnly).
+		SetKeepAlive(o.KeepAlive).SetPingTimeout(s.link.pingTimeout).
 		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
 		SetAutoReconnect(false).SetConnectRetry(false). // Run does both
 		SetOrderMatters(true).SetAutoAckDisabled(true). // take acknowledges
@@ -84,17 +84,20 @@ func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, er
 // returns why the connection ended.
 func (s *session) serve(ctx context.Context) string {
 	l := s.link
-	refused, err := s.subscribe(ctx, l.filters)
-	if err != nil {
-		return l.explainLost(s.server, err)
+	var refused []string
+	if !l.opt.PublishOnly {
+		var err error
+		if refused, err = s.subscribe(ctx, l.filters); err != nil {
+			return l.explainLost(s.server, err)
+		}
+		s.listenToBroker(ctx)
 	}
 	l.setCurrent(s)
 	defer l.setCurrent(nil)
-	s.listenToBroker(ctx)
-	s.tellState(ctx, stateWatching)
 	if len(refused) == 0 {
-		l.tell(true, fmt.Sprintf("Connected to the broker at %s.", s.server.addr))
+		s.tellRefused(nil)
 	}
+	s.tellState(ctx, stateWatching)
 	if err := s.wait(ctx, refused); err != nil {
 		return l.explainLost(s.server, err)
 	}
@@ -135,8 +138,9 @@ func (s *session) wait(ctx context.Context, refused []string) error {
 	}
 }
 
-// tellRefused tells what the broker does not let the watch hear. It is first
-// called for the second refusal, since one alone may be a broker's slip.
+// tellRefused tells that the link is up, and what the broker does not let the
+// watch hear. A refusal is told only when it comes twice: the embedded broker
+// gives one by mistake when it still holds messages for the watch.
 func (s *session) tellRefused(refused []string) {
 	l := s.link
 	if len(refused) == 0 {
