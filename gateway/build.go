@@ -164,8 +164,13 @@ func (p *parts) recover() (*alarms.Engine, error) {
 		fresh = false
 		made = append(made, engine.Step(in)...)
 	}
+	p.owner.newest, p.owner.linkDown = engine.Now(), engine.Now() // what the broker holds came after this
 	if !fresh {
-		back := alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Now()}
+		back := alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Now().Truncate(time.Millisecond)}
+		if back.At.Before(p.owner.newest) {
+			back.At = p.owner.newest
+		}
+		p.owner.newest = back.At
 		p.store.Append(back)
 		made = append(made, engine.Step(back)...)
 	}
@@ -198,19 +203,15 @@ func (p *parts) openPage(o Options) error {
 	if p.page, err = page.New(po); err != nil {
 		return err
 	}
-	if err := p.page.Listen(); err != nil {
-		return err
+	if p.cfg.Metrics.Address != "" {
+		if p.listen, err = net.Listen("tcp", p.cfg.Metrics.Address); err != nil {
+			return fmt.Errorf("metrics: %w", err)
+		}
+		mux := http.NewServeMux()
+		mux.Handle("GET /metrics", m.Handler())
+		p.scrape = &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute}
 	}
-	if p.cfg.Metrics.Address == "" {
-		return nil
-	}
-	if p.listen, err = net.Listen("tcp", p.cfg.Metrics.Address); err != nil {
-		return fmt.Errorf("metrics: %w", err)
-	}
-	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", m.Handler())
-	p.scrape = &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute}
-	return nil
+	return p.page.Listen() // last of all: close does not reach it
 }
 
 // close closes what build opened and run did not take over: broker and store.

@@ -85,11 +85,11 @@ func (p *parts) republish(ctx context.Context) {
 // losses counts the messages lost anywhere between the probes and the core.
 func (p *parts) losses() uint64 {
 	s := p.link.Stats()
-	n := s.Dropped + s.BrokerDropped + p.store.Stats().Dropped
+	n := s.Dropped + p.store.Stats().Dropped
 	if p.broker != nil {
-		n += p.broker.Stats().Dropped
+		return n + p.broker.Stats().Dropped // which it says on its own topics too
 	}
-	return n
+	return n + s.BrokerDropped
 }
 
 // muteAfter is how long a channel to people must fail before that is told.

@@ -42,7 +42,9 @@ type owner struct {
 	moved    bool                // a reading came since the last note to the hub
 	noted    time.Time           // of that note, real time
 	refused  bool                // the disk did not take the last write
-	linkDown time.Time           // by clock; zero while up
+	newest   time.Time           // newest At given to the core
+	linkDown time.Time           // when the newest loss of the broker began, by clock
+	linkUp   bool                // it was reached since
 	lost     uint64
 	lostAt   time.Time
 	muted    string
@@ -126,7 +128,7 @@ func (o *owner) drain(messages <-chan link.Message) {
 const longHeld = time.Minute
 
 func (o *owner) message(m link.Message) {
-	old := m.Retained || (m.Held && !o.linkDown.IsZero() && m.Received.Sub(o.linkDown) > longHeld)
+	old := m.Retained || (m.Held && m.Received.Sub(o.linkDown) > longHeld)
 	problems := o.table.Decode(m.Topic, m.Payload, m.Received, func(v decode.Value) {
 		o.apply(alarms.Input{
 			At: m.Received, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value,
@@ -153,9 +155,10 @@ func (o *owner) change(c link.Change) {
 	if c.Up {
 		in.Kind = alarms.LinkUp
 		in.Note = ""
-	} else if o.linkDown.IsZero() {
+	} else if o.linkUp || o.linkDown.IsZero() {
 		o.linkDown = c.At
 	}
+	o.linkUp = c.Up
 	o.apply(in)
 }
 
@@ -168,8 +171,15 @@ func (o *owner) act(a act) {
 	a.reply <- made
 }
 
-// apply gives one input to the journal and then to the core.
+// apply gives one input to the journal and then to the core. Ticks are not
+// journaled, so an input that came in before a tick and waited behind it takes
+// the tick's time: the core counts it so, and a replay of the journal must too.
 func (o *owner) apply(in alarms.Input) {
+	in.At = in.At.Truncate(time.Millisecond) // the core needs no more, and the journal is smaller
+	if in.At.Before(o.newest) {
+		in.At = o.newest
+	}
+	o.newest = in.At
 	o.store.Append(in)
 	o.steps.Add(1)
 	if ts := o.engine.Step(in); len(ts) > 0 {

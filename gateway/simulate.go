@@ -15,7 +15,7 @@ import (
 // SimulateOptions say how the simulated garden publishes.
 type SimulateOptions struct {
 	Sim   *model.Sim
-	Clock *Clock // by which the garden lives
+	Clock *Clock // by which the garden lives; a stepped one is moved here
 	Link  link.Options
 	// Says is called with each event of the story as it happens; it may be nil.
 	Says func(at time.Time, what string)
@@ -27,7 +27,7 @@ type SimulateOptions struct {
 }
 
 // pace is how often, in real time, the garden moves on.
-const pace = 100 * time.Millisecond
+const pace = 50 * time.Millisecond
 
 // Simulate lets the simulated garden publish to a broker until ctx ends or the
 // story is over. It keeps no message that the broker did not take: a real
@@ -70,6 +70,7 @@ func (o *SimulateOptions) publish(ctx context.Context, l *link.Link) error {
 			return nil
 		case <-tick.C:
 		}
+		o.Clock.Step(time.Duration(float64(pace) * o.Clock.Speed()))
 		now := o.Clock.Now()
 		messages := o.Sim.Advance(now)
 		for ; said < len(o.Events) && !o.Start.Add(o.Events[said].After).After(now); said++ {
