@@ -2,7 +2,11 @@ package page
 
 import (
 	"errors"
+	"fmt"
+	"html"
 	"net/http"
+	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -60,6 +64,31 @@ func TestAcknowledgeOnlyWhatWasRead(t *testing.T) {
 	}
 	if a.Header.Get("Location") != "/?said=some-changed" {
 		t.Errorf("got %q", a.Header.Get("Location"))
+	}
+}
+
+// In a flood the form for many alarms must still be small enough to be taken.
+func TestAcknowledgeAFlood(t *testing.T) {
+	f := newFake()
+	f.change(func(p *alarms.Picture) {
+		for i := range 400 {
+			a := p.Alarms[0]
+			a.ID = alarms.AlarmID(fmt.Sprintf("long-house/a-place-with-a-long-name-%03d/surface/temperature/high", i))
+			a.Transition = string(a.ID) + "#1"
+			p.Alarms = append(p.Alarms, a)
+		}
+	})
+	st := start(t, Options{Watch: f})
+	_, text := st.get("/")
+	wantAll(t, reading(text), "403 open alarms", "Acknowledge the first 150")
+	form := text[strings.Index(text, `<form class="act all"`):]
+	form = form[:strings.Index(form, "</form>")]
+	values := url.Values{}
+	for _, m := range regexp.MustCompile(`name="(\w+)" value="([^"]*)"`).FindAllStringSubmatch(form, -1) {
+		values.Add(m[1], html.UnescapeString(m[2]))
+	}
+	if a, _ := st.ask("POST", "/alarms/acknowledge", values); a.StatusCode != http.StatusSeeOther || len(f.done()) != 150 {
+		t.Errorf("got status %d and %d acknowledged, want 303 and 150", a.StatusCode, len(f.done()))
 	}
 }
 

@@ -95,9 +95,11 @@ func (h *hub) run(ctx context.Context) {
 				continue
 			}
 		}
+		begun := time.Now()
 		h.publish(ctx)
 		waiting = nil
-		pause.Reset(h.gap)
+		// However large the garden, drawing takes about a tenth of the time.
+		pause.Reset(min(max(h.gap, 10*time.Since(begun)), h.beat))
 	}
 }
 

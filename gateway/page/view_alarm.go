@@ -8,7 +8,8 @@ import (
 
 type alarmsView struct {
 	Open    []alarmView
-	ToTake  []alarmView // of Open, those nobody has acknowledged
+	ToTake  []alarmView // of Open, the first that nobody has acknowledged
+	Untaken int         // how many there are of those in all
 	Choices []shelveChoice
 	Token   string // of the visitor; live pieces have none, the script adds it
 }
@@ -36,6 +37,10 @@ type alarmView struct {
 var priorityWords = map[alarms.Priority]string{
 	alarms.High: "High priority", alarms.Medium: "Medium priority", alarms.Low: "Low priority"}
 
+// maxTogether is how many alarms one form may acknowledge; more would be more
+// than maxBody.
+const maxTogether = 150
+
 // splitAlarms parts what asks for somebody from what was put aside.
 func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideView) {
 	bySentence := map[alarms.AlarmID]string{}
@@ -53,6 +58,9 @@ func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideVi
 		default:
 			open.Open = append(open.Open, v)
 			if v.CanTake {
+				open.Untaken++
+			}
+			if v.CanTake && len(open.ToTake) < maxTogether {
 				open.ToTake = append(open.ToTake, v)
 			}
 		}
