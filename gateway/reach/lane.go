@@ -16,6 +16,9 @@ const (
 	// lookAgain is the longest real time between two looks into the outbox, so
 	// that a clock set forward, or a wake that never came, is noticed.
 	lookAgain = time.Minute
+	// breath is how long to wait after a round in which nothing was finished,
+	// so that even an outbox that forgets Attempt.Next is not worked in a spin.
+	breath = time.Second
 )
 
 // lane works one channel. run owns everything but wake and counters.
@@ -94,23 +97,30 @@ func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Du
 		}
 	}
 	l.record(ctx, refused)
+	progress := len(refused) > 0
 	for _, m := range made {
 		if ctx.Err() != nil {
 			return 0, true
 		}
-		if failed := l.tellOne(ctx, m); failed && l.Ordered {
+		failed, finished := l.tellOne(ctx, m)
+		if failed && l.Ordered {
 			return l.pause(m.tries()+1, orderedPause), true
 		}
+		progress = progress || finished
 	}
 	if len(l.unrecorded) > 0 {
 		l.troubles++
 		return l.pause(l.troubles, orderedPause), true
 	}
+	if !progress {
+		return breath, false
+	}
 	return 0, false
 }
 
-// tellOne delivers one message and records the attempt for each of its rows.
-func (l *lane) tellOne(ctx context.Context, m letter) (failed bool) {
+// tellOne delivers one message and records the attempt for each of its rows. It
+// reports whether some of them will be tried again and whether some are done.
+func (l *lane) tellOne(ctx context.Context, m letter) (failed, finished bool) {
 	began := l.o.Now()
 	m.At = began
 	err := l.Notifier.Tell(ctx, m.Telling)
@@ -120,10 +130,11 @@ func (l *lane) tellOne(ctx context.Context, m letter) (failed bool) {
 		a := l.attempt(row, m.ID, began, Delivered, "")
 		l.judge(&a, row, m.Events[i].Priority, err, retry, ctx.Err() != nil)
 		failed = failed || a.Outcome == Failed
+		finished = finished || a.Outcome.Finishes()
 		attempts[i] = a
 	}
 	l.record(ctx, attempts)
-	return failed
+	return failed, finished
 }
 
 func (l *lane) attempt(r Row, telling string, began time.Time, o Outcome, detail string) Attempt {

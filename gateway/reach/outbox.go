@@ -18,8 +18,9 @@ type Outbox interface {
 	// in one go: what is told together is written together. Failed, Held and
 	// Broken leave the row waiting with Attempt.Next as its new NotBefore; the
 	// other outcomes finish it. Failed counts into Row.Tries and sets
-	// Row.First, Held and Broken do not. A row that was cancelled meanwhile
-	// stays so.
+	// Row.First, Held and Broken do not. Due must then give Attempt.Next as the
+	// row's NotBefore, not the time it was first routed for. A row that was
+	// cancelled meanwhile stays so, and one that no longer exists is no error.
 	Attempted(ctx context.Context, attempts []Attempt) error
 }
 

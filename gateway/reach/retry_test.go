@@ -211,3 +211,29 @@ func TestStopLeavesRowsWaiting(t *testing.T) {
 		}
 	})
 }
+
+// forgetful is an outbox that does not heed Attempt.Next.
+type forgetful struct{ *memory }
+
+func (f forgetful) Attempted(ctx context.Context, attempts []Attempt) error {
+	for i := range attempts {
+		attempts[i].Next = attempts[i].Began
+	}
+	return f.memory.Attempted(ctx, attempts)
+}
+
+// TestForgetfulOutboxMakesNoSpin: an outbox with a fault of its own costs no more
+// than a try a second.
+func TestForgetfulOutboxMakesNoSpin(t *testing.T) {
+	for _, answer := range []error{errors.New("no route"), &Later{Pause: time.Minute, Why: "too many"}} {
+		synctest.Test(t, func(t *testing.T) {
+			mail := &recorder{answer: always(answer)}
+			start(t, forgetful{newMemory(rowsFor(t, "mail", "Ada", alarms.High, 1)...)}, Options{Channels: []Channel{{Name: "mail", Notifier: mail}}})
+			time.Sleep(time.Minute)
+			synctest.Wait()
+			if n := len(mail.tellings()); n > 61 {
+				t.Errorf("%v: %d tries in a minute", answer, n)
+			}
+		})
+	}
+}
