@@ -49,8 +49,16 @@ func siteHour(b *testing.B, s *Store, probes []string, temps []float64, from tim
 		s.Append(alarms.Input{At: at.Add(time.Second), Kind: alarms.Tick})
 		ok(b, s.Sync())
 	}
-	ok(b, s.Checkpoint(make([]byte, 200*len(probes))))
+	var state []byte // of the size and variety of a core's snapshot
+	for i, p := range probes {
+		state = fmt.Appendf(state, `{"probe":%q,"heard":%q,"value":%v,"recent":[%d,%d,%d,%d]},`, p, at(from, r), temps[i], r.Int64(), r.Int64(), r.Int64(), r.Int64())
+	}
+	ok(b, s.Checkpoint(state))
 	return from.Add(time.Hour)
+}
+
+func at(from time.Time, r *rand.Rand) string {
+	return from.Add(time.Duration(r.Int64N(int64(time.Hour)))).Format(time.RFC3339Nano)
 }
 
 func site(n int) (probes []string, temps []float64) {

@@ -17,9 +17,12 @@
 //   - A disk that is full or refuses to write stops nothing: inputs wait in a
 //     bounded buffer, what does not fit is counted, and all that waits is
 //     written once the disk takes it again. What was saved stays readable.
-//   - It is kind to the cards of small boards: at 1,000 readings every 30 s it
-//     writes less than 150 bytes a reading in whole pages, 25 as counted at the
-//     write calls (see BenchmarkHour).
+//   - It is kind to the cards of small boards: over two days of 1,000 probes
+//     every 30 s, one flush a second, it wrote 25 bytes a reading as counted at
+//     the write calls and 140 in whole pages as the kernel counts them, not
+//     counting what the file system writes for itself (see BenchmarkHour). A
+//     flush costs one page of 4,096 bytes however few readings it holds: ten
+//     probes cost about 5 MB an hour.
 //
 // Like SQLite in its WAL mode, the journal takes it that a power cut while a
 // page is written leaves the unchanged bytes of that page as they were.
