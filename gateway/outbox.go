@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"telltale/alarms"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -19,17 +20,18 @@ type outbox struct {
 	store *store.Store
 
 	mu     sync.Mutex
-	loose  []reach.Row          // not saved; bounded by looseRows
-	done   map[string]bool      // loose rows that are finished
-	late   []store.Attempt      // not recorded
-	hidden map[string]time.Time // saved rows with a late attempt: not before
+	loose  []reach.Row             // not saved; bounded by looseRows
+	done   map[string]bool         // loose rows that are finished: whether delivered
+	late   []store.Attempt         // not recorded
+	hidden map[string]time.Time    // saved rows with a late attempt: not before
+	taken  map[alarms.AlarmID]bool // saved cancellable rows of these are void; not saved yet
 }
 
 // looseRows bounds what waits in memory; beyond it the oldest are dropped.
 const looseRows = 1000
 
 func newOutbox(s *store.Store) *outbox {
-	return &outbox{store: s, done: map[string]bool{}, hidden: map[string]time.Time{}}
+	return &outbox{store: s, done: map[string]bool{}, hidden: map[string]time.Time{}, taken: map[alarms.AlarmID]bool{}}
 }
 
 // Due implements reach.Outbox.
@@ -39,11 +41,11 @@ func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit
 	o.recordLate(ctx)
 	var rows []reach.Row
 	for _, r := range o.loose {
-		if r.Channel == channel && !r.NotBefore.After(until) && len(rows) < limit {
+		if r.Channel == channel && !r.NotBefore.After(until) {
 			rows = append(rows, r)
 		}
 	}
-	saved, err := o.store.DueOn(ctx, channel, until, limit)
+	saved, err := o.store.DueOn(ctx, channel, until, limit+len(o.hidden))
 	if err != nil && len(rows) == 0 {
 		return nil, err
 	}
@@ -51,11 +53,15 @@ func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit
 		if next, hidden := o.hidden[w.ID]; hidden && (next.IsZero() || next.After(until)) {
 			continue
 		}
-		if len(rows) < limit && !slices.ContainsFunc(rows, func(r reach.Row) bool { return r.ID == w.ID }) {
+		if w.Cancellable && o.taken[w.Alarm] {
+			continue
+		}
+		if !slices.ContainsFunc(rows, func(r reach.Row) bool { return r.ID == w.ID }) {
 			rows = append(rows, rowOf(w))
 		}
 	}
-	return rows, nil
+	slices.SortStableFunc(rows, func(a, b reach.Row) int { return a.NotBefore.Compare(b.NotBefore) })
+	return rows[:min(len(rows), limit)], nil
 }
 
 func rowOf(w store.Waiting) reach.Row {
@@ -135,21 +141,36 @@ func (o *outbox) recordLate(ctx context.Context) {
 	}
 }
 
-// tellUnsaved lets rows that the disk refused be told all the same. A row
-// comes once, however often this is called with it.
-func (o *outbox) tellUnsaved(rows []reach.Outgoing) {
+// tellUnsaved lets rows that the disk refused be told all the same. ts are the
+// transitions that they tell of, oldest first. A row comes once, however often
+// this is called with it.
+func (o *outbox) tellUnsaved(ts []alarms.Transition, rows []reach.Outgoing) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	byTransition := map[string][]reach.Outgoing{}
 	for _, r := range rows {
-		_, done := o.done[r.ID]
-		if done || slices.ContainsFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID }) {
-			continue
-		}
-		if len(o.loose) == looseRows {
-			o.loose = o.loose[1:]
-		}
-		o.loose = append(o.loose, reach.Row{Outgoing: r})
+		byTransition[r.Transition] = append(byTransition[r.Transition], r)
 	}
+	for _, t := range ts {
+		if reach.Cancels(t) {
+			o.taken[t.Alarm] = true
+			o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.Cancellable && l.Alarm == t.Alarm })
+		}
+		for _, r := range byTransition[t.ID] {
+			o.loosen(r)
+		}
+	}
+}
+
+func (o *outbox) loosen(r reach.Outgoing) {
+	_, done := o.done[r.ID]
+	if done || slices.ContainsFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID }) {
+		return
+	}
+	if len(o.loose) == looseRows {
+		o.loose = o.loose[1:]
+	}
+	o.loose = append(o.loose, reach.Row{Outgoing: r})
 }
 
 // saved hears that rows are on disk after all: what was told from memory is
@@ -157,6 +178,7 @@ func (o *outbox) tellUnsaved(rows []reach.Outgoing) {
 func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing, now time.Time) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	clear(o.taken)
 	for _, r := range rows {
 		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID })
 		if delivered, done := o.done[r.ID]; done {

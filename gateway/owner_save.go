@@ -41,7 +41,7 @@ func (o *owner) save() {
 	}
 	err := o.store.Save(o.fresh, storeRows(o.rows))
 	if err != nil {
-		o.box.tellUnsaved(o.rows)
+		o.box.tellUnsaved(o.fresh, o.rows)
 		o.wake()
 		o.disk(err)
 		return
@@ -88,7 +88,7 @@ func (o *owner) disk(err error) {
 	o.apply(in)
 	if err != nil { // the trouble itself must be told too, unsaved
 		o.rows = o.route(o.fresh)
-		o.box.tellUnsaved(o.rows)
+		o.box.tellUnsaved(o.fresh, o.rows)
 		o.wake()
 	}
 }
