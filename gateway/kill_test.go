@@ -1,0 +1,337 @@
+package gateway
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"telltale/alarms"
+	"telltale/gateway/decode"
+	"telltale/gateway/store"
+)
+
+// killed starts the victim and kills it at a random moment again and again,
+// then lets it come to an end. It returns the last step.
+func killed(t *testing.T, dir string, times, restart int) int {
+	t.Helper()
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	random := rand.New(rand.NewPCG(seed, 1))
+	for round := range times {
+		cmd, out := startVictim(t, dir, wants{Restart: restart})
+		if round%2 == 0 { // the others are killed while they start, or soon after
+			for out.Scan() && out.Text() != "living" {
+				t.Errorf("round %d: the victim says: %s", round, out.Text())
+			}
+		}
+		time.Sleep(time.Duration(random.Int64N(int64(200 * time.Millisecond)))) // the moment
+		ok(t, cmd.Process.Kill())
+		for out.Scan() {
+			if out.Text() != "living" {
+				t.Errorf("round %d: the victim says: %s", round, out.Text())
+			}
+		}
+		_ = cmd.Wait() // killed
+	}
+	next, _, err := standing(filepath.Join(dir, "store"))
+	ok(t, err)
+	last := max(next+500, 3000)
+	cmd, out := startVictim(t, dir, wants{Last: last, Restart: restart})
+	for out.Scan() {
+		if out.Text() != "living" {
+			t.Error("at the end the victim says:", out.Text())
+		}
+	}
+	ok(t, cmd.Wait())
+	return last
+}
+
+func startVictim(t *testing.T, dir string, w wants) (*exec.Cmd, *bufio.Scanner) {
+	t.Helper()
+	text, err := json.Marshal(w)
+	ok(t, err)
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), "TELLTALE_GATEWAY_VICTIM="+dir, "TELLTALE_GATEWAY_WANTS="+string(text))
+	cmd.Stderr = os.Stderr
+	pipe, err := cmd.StdoutPipe()
+	ok(t, err)
+	ok(t, cmd.Start())
+	return cmd, bufio.NewScanner(pipe)
+}
+
+// left is what a store holds after all.
+type left struct {
+	inputs []alarms.Input // journaled since the newest snapshot
+	saved  map[string]alarms.Transition
+	engine *alarms.Engine
+}
+
+func whatIsLeft(t *testing.T, dir string) left {
+	t.Helper()
+	s, err := store.Open(dir, store.Options{})
+	ok(t, err)
+	defer s.Close()
+	c, err := read(victimConfig, dir)
+	ok(t, err)
+	l := left{saved: map[string]alarms.Transition{}}
+	snap, inputs, err := s.Recover()
+	ok(t, err)
+	l.engine, _, err = restore(c.Plan, snap)
+	ok(t, err)
+	for in, err := range inputs {
+		ok(t, err)
+		l.inputs = append(l.inputs, in)
+		l.engine.Step(in)
+	}
+	all, err := s.Transitions(context.Background(), store.LogQuery{Limit: 1 << 30})
+	ok(t, err)
+	for _, tr := range all {
+		if strings.Contains(tr.ID, "~") {
+			t.Errorf("the transition %s was made twice with different meanings", tr.ID)
+		}
+		l.saved[tr.ID] = tr
+	}
+	return l
+}
+
+// scripted gives the inputs that the steps up to last must bring about.
+func scripted(t *testing.T, last int) []alarms.Input {
+	t.Helper()
+	c, err := read(victimConfig, "")
+	ok(t, err)
+	table, err := decode.New(sourcesOf(c))
+	ok(t, err)
+	var all []alarms.Input
+	for i := range last + 1 {
+		switch m := script(i); {
+		case m.act != nil:
+			in := *m.act
+			in.At = m.at
+			all = append(all, in)
+		case m.change != nil && m.change.Up:
+			all = append(all, alarms.Input{At: m.at, Kind: alarms.LinkUp})
+		case m.change != nil:
+			all = append(all, alarms.Input{At: m.at, Kind: alarms.LinkDown, Note: m.change.Why})
+		case m.msg != nil:
+			problems := table.Decode(m.msg.Topic, m.msg.Payload, m.at, func(v decode.Value) {
+				all = append(all, alarms.Input{At: m.at, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value})
+			})
+			for _, p := range problems {
+				all = append(all, alarms.Input{At: m.at, Kind: alarms.GarbledIn, Probe: p.Probe, Note: p.Detail})
+			}
+		}
+	}
+	return all
+}
+
+func judged(t *testing.T, inputs []alarms.Input) (*alarms.Engine, []alarms.Transition) {
+	t.Helper()
+	c, err := read(victimConfig, "")
+	ok(t, err)
+	e, err := alarms.New(c.Plan)
+	ok(t, err)
+	var all []alarms.Transition
+	for _, in := range inputs {
+		all = append(all, e.Step(in)...)
+	}
+	return e, all
+}
+
+// plain is a transition without what the pace of the ticks decides, and in one
+// time zone.
+func plain(t *testing.T, tr alarms.Transition) string {
+	t.Helper()
+	tr.Noticed = time.Time{}
+	b, err := json.Marshal(tr)
+	ok(t, err)
+	return string(b)
+}
+
+func states(e *alarms.Engine) string {
+	var b strings.Builder
+	for _, a := range e.Picture().Alarms {
+		fmt.Fprintln(&b, a.ID, a.State, a.Level, a.Transition)
+	}
+	return b.String()
+}
+
+func TestKilledFiftyTimesTheWatchLosesNoAlarm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts and kills processes")
+	}
+	t.Parallel()
+	dir := t.TempDir()
+	last := killed(t, dir, 50, 0)
+	l := whatIsLeft(t, filepath.Join(dir, "store"))
+	sameInputs(t, l.inputs, scripted(t, last))
+
+	reference, want := judged(t, l.inputs)
+	if len(want) != len(l.saved) || len(want) < 50 {
+		t.Errorf("%d transitions are saved, the same inputs without a kill make %d", len(l.saved), len(want))
+	}
+	for _, tr := range want {
+		if got, found := l.saved[tr.ID]; !found {
+			t.Errorf("lost: %s %s, due %v", tr.ID, tr.Move, tr.Due)
+		} else if plain(t, got) != plain(t, tr) {
+			t.Errorf("saved\n%s\nwithout a kill\n%s", plain(t, got), plain(t, tr))
+		}
+	}
+	if got, want := states(l.engine), states(reference); got != want {
+		t.Errorf("states\n%s\nwithout a kill\n%s", got, want)
+	}
+	noneMissed(t, l.saved, last)
+	told(t, dir, l.saved)
+	t.Logf("%d steps, %d inputs, %d transitions", last, len(l.inputs), len(want))
+}
+
+// TestKilledBetweenSnapshots has clean stops in between, so that kills meet
+// snapshots too. The journal of before is then gone, and with it the exact
+// reference; what was saved is held against a run that nobody disturbed.
+func TestKilledBetweenSnapshotsTheWatchLosesNoAlarm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts and kills processes")
+	}
+	t.Parallel()
+	dir := t.TempDir()
+	last := killed(t, dir, 20, 300)
+	l := whatIsLeft(t, filepath.Join(dir, "store"))
+	noneMissed(t, l.saved, last)
+	told(t, dir, l.saved)
+	t.Logf("%d steps, %d transitions, %d inputs since the last snapshot", last, len(l.saved), len(l.inputs))
+}
+
+// sameInputs demands every step of the script in the journal, once and in
+// order. A restart may have moved one on by the time of its marker.
+func sameInputs(t *testing.T, got, want []alarms.Input) {
+	t.Helper()
+	got = slices.DeleteFunc(slices.Clone(got), func(in alarms.Input) bool {
+		return in.Kind == alarms.Tick || in.Kind == alarms.RestartMarker
+	})
+	for i := range min(len(got), len(want)) {
+		g, w := got[i], want[i]
+		if late := g.At.Sub(w.At); late < 0 || late >= victimStep {
+			t.Fatalf("input %d came at %v, want %v", i, g.At, w.At)
+		}
+		g.At = w.At
+		if g != w {
+			t.Fatalf("input %d is\n%+v\nwant\n%+v", i, g, w)
+		}
+	}
+	if len(got) != len(want) {
+		t.Fatalf("%d inputs are in the journal, want %d", len(got), len(want))
+	}
+}
+
+// spell is a time in which an alarm was not normal.
+type spell struct{ from, to time.Time }
+
+// spells orders transitions by alarm into the times in which it was on.
+func spells(all []alarms.Transition, end time.Time) map[alarms.AlarmID][]spell {
+	slices.SortStableFunc(all, func(a, b alarms.Transition) int { return a.Due.Compare(b.Due) })
+	on := map[alarms.AlarmID]time.Time{}
+	out := map[alarms.AlarmID][]spell{}
+	for _, tr := range all {
+		began, is := on[tr.Alarm]
+		switch {
+		case tr.Move == alarms.Note:
+		case tr.To != alarms.Normal && tr.To != alarms.ReturnedUnack && !is:
+			on[tr.Alarm] = tr.Due
+		case (tr.To == alarms.Normal || tr.To == alarms.ReturnedUnack) && is:
+			out[tr.Alarm] = append(out[tr.Alarm], spell{began, tr.Due})
+			delete(on, tr.Alarm)
+		}
+	}
+	for id, began := range on {
+		out[id] = append(out[id], spell{began, end})
+	}
+	return out
+}
+
+// noneMissed demands that whatever is raised in a run that nobody disturbs was
+// raised here too, at about that time: a restart may put a delay off.
+func noneMissed(t *testing.T, saved map[string]alarms.Transition, last int) {
+	t.Helper()
+	var all []alarms.Transition
+	for _, tr := range saved {
+		all = append(all, tr)
+	}
+	got := spells(all, stepTime(last))
+	_, undisturbed := judged(t, scripted(t, last))
+	n := 0
+	for id, list := range spells(undisturbed, stepTime(last)) {
+		for _, s := range list {
+			if s.to.Sub(s.from) < 10*time.Minute || strings.Contains(string(id), "rise") {
+				continue // so short that a restart may swallow it: blind time is no evidence
+			}
+			n++
+			if !slices.ContainsFunc(got[id], func(g spell) bool { return g.from.Before(s.to) && g.to.After(s.from) }) {
+				t.Errorf("%s was on from %v to %v without a kill, and never with", id, s.from, s.to)
+			}
+		}
+	}
+	if n < 20 {
+		t.Errorf("only %d alarms to compare: the script is too calm", n)
+	}
+}
+
+// told demands that everything was told at least once, only what was saved,
+// and never the same ID with another content.
+func told(t *testing.T, dir string, saved map[string]alarms.Transition) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(dir, "slips"))
+	ok(t, err)
+	events, tellings := map[string]string{}, map[string]string{}
+	seen := map[string]bool{}
+	lines, repeats := 0, 0
+	for line := range bytes.Lines(text) {
+		var s slip
+		if json.Unmarshal(line, &s) != nil {
+			continue // the end of a life
+		}
+		lines++
+		e := s.Event
+		e.Unanswered = 0 // the same event to the next person
+		content, err := json.Marshal(e)
+		ok(t, err)
+		if before, again := events[e.ID]; again && before != string(content) {
+			t.Errorf("%s was told as\n%s\nand as\n%s", e.ID, before, content)
+		}
+		events[e.ID] = string(content)
+		tr, known := saved[e.ID]
+		if !known || tr.Move != e.Move || !tr.Due.Equal(e.Due) || tr.Sentence != e.Sentence {
+			t.Errorf("%s was told and is not saved so: %s", e.ID, e.Sentence)
+		}
+		key := s.Telling + " " + e.ID
+		if before, again := tellings[key]; again && before != string(content) {
+			t.Errorf("telling %s came with two contents", s.Telling)
+		} else if again {
+			repeats++
+		}
+		tellings[key] = string(content)
+		seen[s.Person+" "+e.ID] = true
+	}
+	n := 0
+	for id, tr := range saved {
+		if !tr.Told() {
+			continue
+		}
+		n++
+		if !seen["grower "+id] {
+			t.Errorf("never told: %s %s", id, tr.Sentence)
+		}
+	}
+	if n < 20 {
+		t.Errorf("only %d transitions were to be told: the script is too calm", n)
+	}
+	t.Logf("%d transitions told in %d entries, %d of them repeated", n, lines, repeats)
+}
