@@ -53,7 +53,7 @@ var inside = map[string][]string{
 	"alarms/air":      nil,
 	"alarms/sun":      nil,
 	"alarms/crop":     nil,
-	"alarms/ground":   nil,
+	"alarms/ground":   {"alarms/air"},
 	"alarms/control":  {"alarms", "alarms/air"},
 	"alarms/outlook":  {"alarms", "alarms/air", "alarms/sun"},
 	"alarms/scenario": {"alarms"},

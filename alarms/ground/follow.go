@@ -1,0 +1,104 @@
+package ground
+
+import (
+	"math"
+	"time"
+)
+
+// Flow is what the outlet of a pipe says about the air in it.
+type Flow uint8
+
+// Flows.
+const (
+	Unsure    Flow = iota // house and ground too alike, or not watched for long enough
+	Moving                // the outlet keeps to the ground
+	NotMoving             // the outlet follows the house although the fan should run: no flow, or air that takes a short cut
+)
+
+var flowNames = [...]string{"unsure", "moving", "not moving"}
+
+func (f Flow) String() string {
+	if int(f) < len(flowNames) {
+		return flowNames[f]
+	}
+	return "unknown"
+}
+
+const (
+	followMemory = 3 * time.Hour    // over which a reading loses most of its say (to 1/e)
+	followLeast  = time.Hour        // of readings before any verdict
+	followGap    = 30 * time.Minute // a longer pause counts as this
+	followStart  = 15 * time.Minute // after the fan starts, before the pipe shows its own temperature
+	followsFrom  = 0.85             // share of the house in the outlet: not moving
+	followsTo    = 0.70             // at or below: moving again
+)
+
+// Follow watches whether an outlet follows the house instead of the ground
+// while the fan should run. It fits outlet - ground = share * (house - ground)
+// to what it has heard, older readings counting less, and gives no verdict
+// while house and ground are on average nearer than 3 K: both would fit. The
+// probe must hang at the mouth of the pipe, in the house; one deep inside of
+// the pipe shows the ground when nothing moves.
+type Follow struct {
+	Since   time.Time     `json:"since,omitzero"` // when the fan was first seen to run without a break
+	Last    time.Time     `json:"last,omitzero"`
+	Watched time.Duration `json:"watched"`
+	Weight  float64       `json:"weight"`
+	House2  float64       `json:"house2"`  // weighted sum of (house - ground)²
+	Both    float64       `json:"both"`    // of (house - ground)(outlet - ground)
+	Verdict Flow          `json:"verdict"` // the last one
+}
+
+// Step takes one reading of each, the temperature that the ground should have
+// at the depth, and whether the fan should run. Readings out of order and
+// those that are no number are left out.
+func (f *Follow) Step(at time.Time, outlet, house, ground float64, running bool) Flow {
+	x, y := house-ground, outlet-ground
+	if math.IsNaN(x+y) || math.IsInf(x+y, 0) || !f.Last.IsZero() && !at.After(f.Last) {
+		return f.Verdict
+	}
+	pause := time.Duration(0)
+	if !f.Last.IsZero() {
+		pause = min(at.Sub(f.Last), followGap)
+	}
+	f.Last = at
+	if !running {
+		f.Since = time.Time{}
+		return f.Verdict
+	}
+	if f.Since.IsZero() {
+		f.Since = at
+	}
+	if at.Sub(f.Since) < followStart {
+		return f.Verdict
+	}
+	keep := math.Exp(-float64(pause) / float64(followMemory))
+	share := pause.Hours()
+	f.Weight = keep*f.Weight + share
+	f.House2 = keep*f.House2 + share*x*x
+	f.Both = keep*f.Both + share*x*y
+	f.Watched += pause
+	f.judge()
+	return f.Verdict
+}
+
+// Share returns which share of the house is in the outlet: 0 the ground alone,
+// 1 the house alone. ok is false while there is too little to tell it from.
+func (f *Follow) Share() (share float64, ok bool) {
+	if f.Watched < followLeast || f.Weight <= 0 || f.House2 < closest*closest*f.Weight {
+		return 0, false
+	}
+	return f.Both / f.House2, true
+}
+
+func (f *Follow) judge() {
+	share, ok := f.Share()
+	switch {
+	case !ok:
+		f.Verdict = Unsure
+	case share >= followsFrom:
+		f.Verdict = NotMoving
+	case share <= followsTo || f.Verdict == Unsure:
+		f.Verdict = Moving
+	}
+}
