@@ -1,6 +1,7 @@
 package link
 
 import (
+	"context"
 	"crypto/rand"
 	"crypto/tls"
 	"errors"
@@ -51,6 +52,8 @@ const (
 	sysEvery          = 10        // seconds between its own figures on $SYS
 )
 
+const listenerID = "link" // at the library
+
 // Broker is a running embedded broker.
 type Broker struct {
 	server         *mochi.Server
@@ -58,6 +61,7 @@ type Broker struct {
 	listen         *listener
 	user, password string
 	close          sync.Once
+	inner          sync.WaitGroup // connections within the process
 }
 
 // BrokerStats are counts since StartBroker.
@@ -119,7 +123,7 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 	if err := s.AddHook(g, nil); err != nil {
 		return nil, err
 	}
-	if err := s.AddListener(listeners.NewNet("link", ln)); err != nil {
+	if err := s.AddListener(listeners.NewNet(listenerID, ln)); err != nil {
 		return nil, err
 	}
 	if err := s.Serve(); err != nil {
@@ -131,6 +135,42 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 // Addr is where the broker listens.
 func (b *Broker) Addr() net.Addr { return b.listen.Addr() }
 
+// dial connects within the process: by a pair of connected sockets on
+// loopback, since a pipe without a buffer would lock up when both sides write.
+func (b *Broker) dial(ctx context.Context) (net.Conn, error) {
+	ours, theirs, err := pair(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c, ok := b.listen.track(theirs)
+	if !ok {
+		return nil, errors.Join(net.ErrClosed, ours.Close(), theirs.Close())
+	}
+	b.inner.Go(func() { _ = b.server.EstablishConnection(listenerID, c) }) // its end is the link's to notice
+	return ours, nil
+}
+
+// pair listens for one connection, makes it, and stops listening.
+func pair(ctx context.Context) (ours, theirs net.Conn, err error) {
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return nil, nil, err
+	}
+	defer ln.Close()
+	if ours, err = (&net.Dialer{}).DialContext(ctx, "tcp", ln.Addr().String()); err != nil {
+		return nil, nil, err
+	}
+	for {
+		if theirs, err = ln.Accept(); err != nil {
+			return nil, nil, errors.Join(err, ours.Close())
+		}
+		if theirs.RemoteAddr().String() == ours.LocalAddr().String() {
+			return ours, theirs, nil
+		}
+		_ = theirs.Close() // a stranger who came first
+	}
+}
+
 // Login returns the user name and password of the watch's own account.
 func (b *Broker) Login() (user, password string) { return b.user, b.password }
 
@@ -141,6 +181,7 @@ func (b *Broker) Close() error {
 	b.close.Do(func() {
 		b.listen.stop()
 		err = b.server.Close()
+		b.inner.Wait()
 	})
 	return err
 }

@@ -213,3 +213,36 @@ func TestBrokerKeepsABurst(t *testing.T) {
 		t.Errorf("%d different messages of %d; broker dropped %d", len(seen), n, b.Stats().Dropped)
 	}
 }
+
+// TestLinkWithinTheProcess: the watch reaches its own broker whatever the
+// certificate says, and at the broker's end is told.
+func TestLinkWithinTheProcess(t *testing.T) {
+	noLeak(t)
+	ca := newAuthority(t, "quarry-bank")
+	cert, key := ca.valid("broker", "broker.example.org")
+	b := embedded(t, BrokerOptions{CertFile: cert, KeyFile: key, ClientCAFile: ca.file, Accounts: houseAccounts})
+	r := startLink(t, Options{Broker: b, QoS: 1})
+	if c := r.change(true); !strings.Contains(c.Why, b.Addr().String()) {
+		t.Error(c.Why)
+	}
+	const n = 2000
+	for i := range n {
+		if err := r.Publish(t.Context(), "quarry-bank/x", []byte(reading(i)), 1, false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, m := range r.take(n) {
+		if string(m.Payload) != reading(i) {
+			t.Fatalf("message %d is %s", i, m.Payload)
+		}
+	}
+	if err := b.Close(); err != nil {
+		t.Error(err)
+	}
+	wantSentence(t, r.change(false).Why, "was lost")
+	wantSentence(t, r.change(false).Why, "has been stopped")
+	r.stop()
+	if _, err := New(Options{Broker: b, Servers: []string{"mqtt://h"}, Filters: []string{"a"}}); err == nil || !strings.Contains(err.Error(), "want one of them") {
+		t.Errorf("two brokers: %v", err)
+	}
+}

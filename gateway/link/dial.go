@@ -6,6 +6,7 @@ import (
 	"crypto/tls"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -27,19 +28,25 @@ type dialer struct {
 func (d *dialer) dial() (net.Conn, error) {
 	ctx, cancel := context.WithTimeout(d.ctx, connectTimeout)
 	defer cancel()
-	c, err := (&net.Dialer{}).DialContext(ctx, "tcp", d.server.addr)
+	c, err := d.reach(ctx)
 	if err != nil {
 		return nil, err
-	}
-	if d.server.secure {
-		if c, err = d.secure(ctx, c); err != nil {
-			return nil, err
-		}
 	}
 	// The client awaits CONNACK with a deadline of its own; the end of ctx must
 	// not have to wait for that.
 	d.release = context.AfterFunc(d.ctx, func() { _ = c.Close() })
 	return &buffered{Conn: c, r: bufio.NewReaderSize(c, readBuffer)}, nil
+}
+
+func (d *dialer) reach(ctx context.Context) (net.Conn, error) {
+	if b := d.link.opt.Broker; b != nil {
+		return b.dial(ctx)
+	}
+	c, err := (&net.Dialer{}).DialContext(ctx, "tcp", d.server.addr)
+	if err != nil || !d.server.secure {
+		return c, err
+	}
+	return d.secure(ctx, c)
 }
 
 func (d *dialer) secure(ctx context.Context, c net.Conn) (net.Conn, error) {
@@ -68,9 +75,9 @@ type buffered struct {
 	net.Conn
 	r *bufio.Reader // used by the client's reading goroutine alone
 
-	mu      sync.Mutex
-	reading bool // the reader waits for the network
-	acks    []byte
+	reading atomic.Bool // the reader waits for the network
+	mu      sync.Mutex  // held while writing
+	acks    []byte      // held back
 }
 
 const (
@@ -82,31 +89,46 @@ func (b *buffered) Read(p []byte) (int, error) {
 	if b.r.Buffered() > 0 {
 		return b.r.Read(p)
 	}
-	b.mu.Lock()
-	b.reading = true
-	err := b.flush(nil)
-	b.mu.Unlock()
-	if err != nil {
+	b.reading.Store(true)
+	defer b.reading.Store(false)
+	if err := b.flushHeld(); err != nil {
 		return 0, err
 	}
-	n, err := b.r.Read(p)
-	b.mu.Lock()
-	b.reading = false
-	b.mu.Unlock()
-	return n, err
+	return b.r.Read(p)
 }
 
 func (b *buffered) Write(p []byte) (int, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if len(p) > 0 && p[0] == ackPacket && !b.reading && len(b.acks) < ackBatch {
-		b.acks = append(b.acks, p...)
-		return len(p), nil
-	}
-	if err := b.flush(p); err != nil {
+	if err := b.write(p); err != nil {
 		return 0, err
 	}
+	// The reader may have begun to wait meanwhile.
+	if b.reading.Load() {
+		if err := b.flushHeld(); err != nil {
+			return 0, err
+		}
+	}
 	return len(p), nil
+}
+
+func (b *buffered) write(p []byte) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(p) > 0 && p[0] == ackPacket && !b.reading.Load() && len(b.acks) < ackBatch {
+		b.acks = append(b.acks, p...)
+		return nil
+	}
+	return b.flush(p)
+}
+
+// flushHeld writes what is held back. Where somebody else is writing it leaves
+// that to them: a reader that waited for a writer, which waits for the broker
+// to read, which waits to be read, would wait for ever.
+func (b *buffered) flushHeld() error {
+	if !b.mu.TryLock() {
+		return nil
+	}
+	defer b.mu.Unlock()
+	return b.flush(nil)
 }
 
 // flush writes what is held back and then p.

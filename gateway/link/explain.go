@@ -120,7 +120,9 @@ func explainNetwork(srv server, err error) string {
 		return fmt.Sprintf("There is no way to the broker at %s. Check the network, and that its machine is on.", srv.addr)
 	case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded), errors.As(err, &timeout) && timeout.Timeout():
 		return fmt.Sprintf("The broker at %s does not answer. Check that its machine is on, and that no firewall is in between.", srv.addr)
-	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, syscall.ECONNRESET), errors.Is(err, syscall.EPIPE):
+	case errors.Is(err, net.ErrClosed):
+		return fmt.Sprintf("The embedded broker at %s has been stopped.", srv.addr)
+	case closed(err):
 		hint := "Check that this is the broker's port without TLS, or use mqtts://."
 		if srv.secure {
 			hint = "Check that this is the broker's port with TLS. It may also want a client certificate, or not trust the one given."
@@ -133,7 +135,7 @@ func explainNetwork(srv server, err error) string {
 // explainLost says why a connection that had been made ended.
 func (l *Link) explainLost(srv server, err error) string {
 	switch {
-	case errors.Is(err, io.EOF), errors.Is(err, syscall.ECONNRESET), errors.Is(err, syscall.EPIPE), errors.Is(err, io.ErrUnexpectedEOF):
+	case closed(err):
 		return fmt.Sprintf("The connection to the broker at %s was lost: the broker closed it.", srv.addr)
 	case errors.Is(err, context.DeadlineExceeded):
 		return fmt.Sprintf("The broker at %s does not answer the subscription.", srv.addr)
@@ -142,4 +144,14 @@ func (l *Link) explainLost(srv server, err error) string {
 	}
 	// The library's keep-alive has no error of its own.
 	return fmt.Sprintf("The connection to the broker at %s was lost: it does not answer any more, or not as it should (%v). Check the network and the broker.", srv.addr, err)
+}
+
+// closed reports whether the other side has ended the connection.
+func closed(err error) bool {
+	for _, end := range []error{io.EOF, io.ErrUnexpectedEOF, io.ErrClosedPipe, syscall.ECONNRESET, syscall.EPIPE} {
+		if errors.Is(err, end) {
+			return true
+		}
+	}
+	return false
 }

@@ -74,8 +74,8 @@ type Link struct {
 // New checks o and reads its files. It does not use the network. All problems
 // are reported at once, joined.
 func New(o Options) (*Link, error) {
-	o = o.withDefaults()
-	if err := o.check(); err != nil {
+	o, err := o.withDefaults().inProcess()
+	if err = errors.Join(err, o.check()); err != nil {
 		return nil, fmt.Errorf("link: %w", err)
 	}
 	l := &Link{
@@ -92,7 +92,7 @@ func New(o Options) (*Link, error) {
 // warnInClear logs once for each server that gets the password unencrypted.
 func (l *Link) warnInClear() {
 	for _, text := range l.opt.Servers {
-		if s, err := parseServer(text); err == nil && !s.secure && !s.loopback() && l.opt.Password != "" {
+		if s, err := parseServer(text); err == nil && !s.secure && !s.loopback() && l.opt.Password != "" && l.opt.Broker == nil {
 			l.opt.Log.Warn().Str("server", s.addr).Msg("the password for this broker crosses the network unencrypted; use mqtts:// where the broker can")
 		}
 	}

@@ -19,8 +19,13 @@ import (
 // Options say which broker to connect to and what to listen for. The zero
 // value of a field means its default.
 type Options struct {
+	// Broker is the embedded broker of this process, which is then reached
+	// within the process as the watch's own account, wherever it listens and
+	// with whatever certificate. Servers, User, Password and the certificate
+	// files must then be empty.
+	Broker *Broker
 	// Servers are tried in order: mqtt:// or tcp:// (port 1883), mqtts://,
-	// ssl:// or tls:// (port 8883). At least one.
+	// ssl:// or tls:// (port 8883). At least one, unless Broker is given.
 	Servers []string
 	// ClientID must be the only one of its kind at the broker; default
 	// "telltale". The broker keeps the session under this name.
@@ -81,6 +86,19 @@ func (o Options) withDefaults() Options {
 		o.Random = rand.Float64
 	}
 	return o
+}
+
+// inProcess points o to its embedded broker.
+func (o Options) inProcess() (Options, error) {
+	if o.Broker == nil {
+		return o, nil
+	}
+	if len(o.Servers) > 0 || o.User != "" || o.Password != "" || o.CAFile != "" || o.CertFile != "" || o.KeyFile != "" {
+		return o, errors.New("the embedded broker is used, and an address, an account or a certificate of another broker is given too; want one of them")
+	}
+	o.Servers = []string{"mqtt://" + o.Broker.Addr().String()}
+	o.User, o.Password = o.Broker.Login()
+	return o, nil
 }
 
 func or[T comparable](v, otherwise T) T {
