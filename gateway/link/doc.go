@@ -38,8 +38,7 @@
 // [StartBroker] listens on loopback without accounts, elsewhere only with them.
 // An account publishes and subscribes only where it has a right to; topics
 // below telltale/ are written by the watch alone, which reaches the broker
-// within the process (Options.Broker). It keeps everything in
-// memory: retained values and sessions are gone when it stops. What it held
-// for an absent client it delivers in any order within a second, and marked as
-// duplicate.
+// within the process (Options.Broker). It keeps everything in memory: retained
+// values and sessions are gone when it stops. What it held for an absent client
+// it delivers in any order within a second, and marked as duplicate.
 package link

@@ -138,6 +138,15 @@ func (o Options) check() error {
 	if o.Password != "" && o.User == "" {
 		bad("a password without a user name; MQTT 3.1.1 needs the user name too")
 	}
+	if _, err := o.tlsConfig(); err != nil {
+		errs = append(errs, err)
+	}
+	return errors.Join(append(errs, o.checkRanges())...)
+}
+
+func (o Options) checkRanges() error {
+	var errs []error
+	bad := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
 	if o.QoS > 1 {
 		bad("quality of service %d; want 0 or 1", o.QoS)
 	}
@@ -152,9 +161,6 @@ func (o Options) check() error {
 	}
 	if o.RetryMin < 0 || o.RetryMax < o.RetryMin {
 		bad("pauses between attempts from %v to %v; want the second not below the first", o.RetryMin, o.RetryMax)
-	}
-	if _, err := o.tlsConfig(); err != nil {
-		errs = append(errs, err)
 	}
 	return errors.Join(errs...)
 }

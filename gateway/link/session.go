@@ -98,14 +98,17 @@ func (s *session) serve(ctx context.Context) string {
 		s.tellRefused(nil)
 	}
 	s.tellState(ctx, stateWatching)
-	if err := s.wait(ctx, refused); err != nil {
-		return l.explainLost(s.server, err)
+	err := s.wait(ctx, refused)
+	if ctx.Err() != nil {
+		s.goodbye()
+		return ""
 	}
-	return ""
+	return l.explainLost(s.server, err)
 }
 
 // wait is the life of the connection: it asks again for what was refused and
-// for the end of what the broker held, until the connection or ctx ends.
+// for the end of what the broker held, until the connection or ctx ends; it
+// returns why.
 func (s *session) wait(ctx context.Context, refused []string) error {
 	l := s.link
 	pauses := &pace{least: l.opt.RetryMin, most: l.opt.RetryMax, random: l.opt.Random}
@@ -118,8 +121,7 @@ func (s *session) wait(ctx context.Context, refused []string) error {
 	for {
 		select {
 		case <-ctx.Done():
-			s.goodbye()
-			return nil
+			return ctx.Err()
 		case <-s.lost:
 			return s.why
 		case <-mark.C:
