@@ -25,8 +25,9 @@ var demoConfig []byte
 const (
 	demoSeed  = 7
 	demoBegin = 7*time.Hour + 35*time.Minute // after the story's start: what goes before passes unseen
-	demoWait  = 8                            // real seconds in which somebody may acknowledge before the demo does
-	demoEvery = 5                            // real seconds between lines on how it is
+	demoWait  = 30 * time.Minute             // by the garden's time, in which somebody may acknowledge before the demo does
+	demoEvery = 20 * time.Minute             // by the garden's time, between lines on how it is
+	demoLook  = 50 * time.Millisecond        // real time between two looks at the alarms
 )
 
 // demoStory is a hot afternoon, short enough to be watched.
@@ -115,7 +116,7 @@ func (d *demo) play(ctx context.Context, cfg *config.Config) error {
 	}
 	begin := story.Start.Add(demoBegin)
 	sim.Advance(begin)
-	d.clock = gateway.NewClock(begin, d.speed)
+	d.clock = gateway.NewSteppedClock(begin, d.speed)
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	ready := make(chan gateway.Running, 1)

@@ -65,27 +65,30 @@ func (d *demo) heard(t alarms.Transition) {
 // report says now and then how it is, and plays the grower where nobody acts
 // on the page.
 func (d *demo) report(ctx context.Context, r gateway.Running) error {
-	tick := time.NewTicker(time.Second)
+	tick := time.NewTicker(demoLook)
 	defer tick.Stop()
-	waits := map[string]int{} // seconds that a transition has waited for somebody
-	for n := 0; ; n++ {
+	seen := map[string]time.Time{} // since when a transition has waited for somebody
+	var said time.Time
+	for {
 		select {
 		case <-ctx.Done():
 			return nil
 		case <-tick.C:
 		}
 		p := r.Picture()
-		if n%demoEvery == 0 {
+		if p.At.Sub(said) >= demoEvery {
 			d.line(p.At, "  ", benches(p, d.words))
+			said = p.At
 		}
 		for _, a := range p.Alarms {
 			if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
 				continue
 			}
-			if waits[a.Transition]++; waits[a.Transition] == demoWait {
-				if err := r.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"}); err != nil && ctx.Err() == nil {
-					return err
-				}
+			if since, ok := seen[a.Transition]; !ok {
+				seen[a.Transition] = p.At
+			} else if !since.IsZero() && p.At.Sub(since) >= demoWait {
+				seen[a.Transition] = time.Time{} // once; it may have ended meanwhile, which is no error
+				_ = r.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"})
 			}
 		}
 	}
@@ -105,6 +108,9 @@ func benches(p alarms.Picture, w alarms.Words) string {
 				}
 			}
 		}
+	}
+	if len(all) == 0 {
+		return p.Sentence
 	}
 	return strings.Join(all, ", ") + ". " + p.Sentence
 }

@@ -2,9 +2,9 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"os/signal"
+	"sync/atomic"
 	"syscall"
 
 	"github.com/rs/zerolog"
@@ -39,9 +39,9 @@ func newWatch() *cobra.Command {
 				return err
 			}
 			w := &watching{file: args[0], log: log, manager: manager}
-			err = w.run(cmd.Context(), cfg)
-			w.tell(manager.Stopping())
-			return err
+			stopping := context.AfterFunc(cmd.Context(), func() { w.tell(manager.Stopping()) })
+			defer stopping()
+			return w.run(cmd.Context(), cfg)
 		},
 	}
 	c.Flags().StringVar(&level, "log-level", "", "debug, info, warn or error; default as in the config")
@@ -53,6 +53,7 @@ type watching struct {
 	file    string
 	log     zerolog.Logger
 	manager *supervise.Manager
+	proven  atomic.Bool // the config in force has come as far as watching
 }
 
 func (w *watching) run(ctx context.Context, cfg *config.Config) error {
@@ -65,7 +66,7 @@ func (w *watching) run(ctx context.Context, cfg *config.Config) error {
 		switch {
 		case next != nil:
 			old, cfg = cfg, next
-		case err != nil && old != nil && ctx.Err() == nil:
+		case err != nil && old != nil && !w.proven.Load() && ctx.Err() == nil:
 			w.log.Error().Err(err).Msg("the watch cannot run with the new config; going back to the old one")
 			cfg, old = old, nil
 		default:
@@ -80,6 +81,7 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	ver, revision := build()
+	w.proven.Store(false)
 	done := make(chan error, 1)
 	go func() {
 		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Manager: w.manager, Version: ver, Revision: revision, Ready: w.ready})
@@ -101,8 +103,8 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 			}
 			w.log.Info().Msg("a new config takes over")
 			stop()
-			if err := <-done; err != nil {
-				return nil, fmt.Errorf("the watch did not stop cleanly: %w", err)
+			if err := <-done; err != nil { // everything is closed all the same
+				w.log.Warn().Err(err).Msg("the old config did not stop cleanly")
 			}
 			return next, nil
 		}
@@ -116,6 +118,7 @@ func (w *watching) tell(err error) {
 }
 
 func (w *watching) ready(r gateway.Running) {
+	w.proven.Store(true)
 	e := w.log.Info().Str("page", r.Page)
 	if r.Broker != "" {
 		e = e.Str("broker", r.Broker)
