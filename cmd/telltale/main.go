@@ -89,7 +89,7 @@ func newRoot() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
 	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newVersion())
-	for _, c := range root.Commands() {
+	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }
 		}

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// ends runs telltale to its end and demands an exit code and, on standard
+// error, each of says.
+func ends(t *testing.T, code int, args []string, says ...string) {
+	t.Helper()
+	p := start(t, args...)
+	if got := p.exit(); got != code {
+		t.Errorf("telltale %s exited with %d, want %d", strings.Join(args, " "), got, code)
+	}
+	text := p.stderr()
+	for _, s := range says {
+		if !strings.Contains(text, s) {
+			t.Errorf("telltale %s says nothing of %q, but\n%s", strings.Join(args, " "), s, text)
+		}
+	}
+	if code == exitStopped {
+		return
+	}
+	if strings.TrimSpace(text) == "" || strings.Contains(text, "goroutine ") || strings.Contains(text, "panic") {
+		t.Errorf("telltale %s gives no clear sentence:\n%s", strings.Join(args, " "), text)
+	}
+}
+
+func TestBadCommandLinesExitWithTwo(t *testing.T) {
+	t.Parallel()
+	file := small(t, 30, "")
+	for _, c := range []struct {
+		args string
+		says string
+	}{
+		{"whatch", `unknown command "whatch"`},
+		{"watch", "accepts 1 arg"},
+		{"watch a b", "accepts 1 arg"},
+		{"check", "accepts 1 arg"},
+		{"version now", "unknown command"},
+		{"watch --nosuch x", "unknown flag: --nosuch"},
+		{"watch --log-level loud " + file, "loud"},
+		{"demo --speed 0", "--speed is 0, want 1 to 1000"},
+		{"demo --speed quick", "quick"},
+		{"simulate --speed 5000", "--speed is 5000, want 1 to 1000"},
+		{"simulate --story nosuch", `there is no story "nosuch"`},
+		{"replay " + file, "requires at least 2 arg"},
+		{"replay " + file + " x.csv --column nonsense", "want header=probe/quantity"},
+		{"replay " + file + " x.csv --column a=b/vpd", "want header=probe/quantity"},
+		{"replay " + file + " x.csv --zone Nowhere/Land", "Nowhere/Land"},
+	} {
+		t.Run(c.args, func(t *testing.T) {
+			ends(t, exitUsage, strings.Fields(c.args), "telltale: bad command line", c.says)
+		})
+	}
+}
+
+func TestBadConfigsExitWithThreeAndTellEveryProblem(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join(t.TempDir(), "bad.toml")
+	ok(t, os.WriteFile(file, []byte(`[house.long-house]
+latitude = 152.0
+longitude = -2.0
+[house.long-house.place.bench.temperature]
+high = 30
+high-high = 20
+[probe.bench-1]
+place = "long-house/shelf"
+topic = "quarry-bank/bench-1"
+temperature = {}
+colour = "blue"
+`), 0o600))
+	for _, command := range []string{"watch", "check"} {
+		ends(t, exitConfig, []string{command, file},
+			file+":2: ", file+":6: ", file+":8: ", file+":11: ", "the watch cannot run with it")
+	}
+	ends(t, exitConfig, []string{"check", filepath.Join(t.TempDir(), "none.toml")}, "none.toml")
+	ends(t, exitStopped, []string{"check", small(t, 30, "")})
+}
+
+func TestAStoreThatCannotBeOpenedExitsWithFour(t *testing.T) {
+	t.Parallel()
+	file := small(t, 30, "")
+	dir := filepath.Join(filepath.Dir(file), "store")
+	ok(t, os.WriteFile(dir, nil, 0o600))
+	ends(t, exitStore, []string{"watch", file}, "telltale: the store cannot be opened", dir, "not a directory")
+
+	ok(t, os.Remove(dir))
+	first := start(t, "watch", file)
+	first.line("watching", 1)
+	ends(t, exitStore, []string{"watch", file}, "telltale: the store cannot be opened", dir, "in use by another process")
+	first.stop(syscall.SIGTERM)
+}
+
+func TestAnAddressInUseExitsWithFive(t *testing.T) {
+	t.Parallel()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	ok(t, err)
+	defer l.Close()
+	taken := l.Addr().String()
+	page := small(t, 30, "")
+	text, err := os.ReadFile(page)
+	ok(t, err)
+	ok(t, os.WriteFile(page, []byte(strings.Replace(string(text), "127.0.0.1:0", taken, 1)), 0o600))
+	ends(t, exitAddress, []string{"watch", page}, "telltale: an address is in use", "page", taken)
+	broker := small(t, 30, fmt.Sprintf("[own-broker]\naddress = %q\n", taken))
+	ends(t, exitAddress, []string{"watch", broker}, "telltale: an address is in use", "broker", taken)
+	figures := small(t, 30, fmt.Sprintf("[metrics]\naddress = %q\n", taken))
+	ends(t, exitAddress, []string{"watch", figures}, "telltale: an address is in use", "metrics", taken)
+	ends(t, exitAddress, []string{"demo", "--stop", "--page", taken}, "telltale: an address is in use", taken)
+}
+
+func TestAskedToStopItExitsWithZero(t *testing.T) {
+	t.Parallel()
+	for _, s := range []os.Signal{syscall.SIGTERM, os.Interrupt} {
+		p := start(t, "watch", small(t, 30, ""))
+		p.line("watching", 1)
+		p.stop(s)
+	}
+	p := start(t, "demo", "--page", "127.0.0.1:0")
+	eventually(t, "the demo says where its page is", func() bool { return strings.Contains(p.stdout(), "The page: http://127.0.0.1:") })
+	p.stop(os.Interrupt)
+	if left := strings.TrimSpace(p.stderr()); left != "" {
+		t.Errorf("the demo wrote %q", left)
+	}
+}
