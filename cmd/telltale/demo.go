@@ -104,6 +104,7 @@ type demo struct {
 	speed float64
 	stop  bool
 
+	also  func(alarms.Transition) // hears each transition too; may be nil
 	clock *gateway.Clock
 	mu    sync.Mutex // guards out
 }

@@ -50,6 +50,9 @@ func probesLink(r gateway.Running, client string) link.Options {
 
 // heard prints what a person would be told.
 func (d *demo) heard(t alarms.Transition) {
+	if d.also != nil {
+		d.also(t)
+	}
 	mark := "  "
 	switch {
 	case t.Move == alarms.Return || t.Move == alarms.Ack:

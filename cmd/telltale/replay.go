@@ -97,12 +97,26 @@ func printReplayed(out io.Writer, r gateway.Replayed) {
 	}
 	slices.Sort(ids)
 	for _, id := range ids {
-		fmt.Fprintf(out, "%6d times raised: %s\n", r.Raised[id], id)
+		fmt.Fprintf(out, "%s: raised %s.\n", id, times(r.Raised[id]))
 	}
 	if r.BadCount > 0 {
-		fmt.Fprintf(out, "%d cells or lines could not be read, among them:\n", r.BadCount)
+		fmt.Fprintf(out, "Not readable: %s, among them:\n", badThings(r.BadCount))
 		for _, b := range r.Bad {
 			fmt.Fprintln(out, "  "+b)
 		}
 	}
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+func badThings(n uint64) string {
+	if n == 1 {
+		return "1 cell or line"
+	}
+	return fmt.Sprintf("%d cells or lines", n)
 }

@@ -1,0 +1,205 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"telltale/alarms"
+)
+
+// cell is one number of a recorded house.
+type cell struct {
+	at    time.Time
+	value float64
+}
+
+// recordedFile is a file kept beside the checkout; the test skips without it.
+func recordedFile(t *testing.T, name string) string {
+	t.Helper()
+	file := filepath.Join("..", "..", "..", "shared", "data", name)
+	if _, err := os.Stat(file); err != nil {
+		t.Skipf("the recorded house %s is not beside this checkout: %v", name, err)
+	}
+	return file
+}
+
+// cells reads some columns of a table in the plainest way; where several are
+// named the largest number of a row counts.
+func cells(t *testing.T, file, layout string, columns ...string) []cell {
+	t.Helper()
+	f, err := os.Open(file)
+	ok(t, err)
+	defer f.Close()
+	lines, err := csv.NewReader(f).ReadAll()
+	ok(t, err)
+	var all []cell
+	for _, l := range lines[1:] {
+		at, err := time.Parse(layout, l[0])
+		ok(t, err)
+		var row []float64
+		for i, text := range l {
+			if v, err := strconv.ParseFloat(text, 64); err == nil && slices.Contains(columns, lines[0][i]) {
+				row = append(row, v)
+			}
+		}
+		if len(row) > 0 {
+			all = append(all, cell{at, slices.Max(row)})
+		}
+	}
+	return all
+}
+
+// excursions gives the first moments of runs beyond a limit; a run ends with
+// the first value that is back inside by half a kelvin.
+func excursions(all []cell, beyond func(v, margin float64) bool) []time.Time {
+	var found []time.Time
+	open := false
+	for _, c := range all {
+		switch {
+		case !open && beyond(c.value, 0):
+			found = append(found, c.at)
+			open = true
+		case open && !beyond(c.value, 0.5):
+			open = false
+		}
+	}
+	return found
+}
+
+func above(limit float64) func(v, margin float64) bool {
+	return func(v, margin float64) bool { return v > limit-margin }
+}
+
+func below(limit float64) func(v, margin float64) bool {
+	return func(v, margin float64) bool { return v < limit+margin }
+}
+
+// replayed runs the command over a file and returns what it wrote, in
+// sentences, and its transitions.
+func replayed(t *testing.T, config, file string, columns ...string) (string, []alarms.Transition) {
+	t.Helper()
+	args := []string{"replay", filepath.Join("..", "..", "testdata", "replay", config), file, "--time", "time_local"}
+	for _, c := range columns {
+		args = append(args, "--column", c)
+	}
+	began := time.Now()
+	p := start(t, args...)
+	if code := p.exit(); code != exitStopped {
+		t.Fatalf("it exited with %d:\n%s", code, p.stderr())
+	}
+	t.Logf("%s judged in %v", filepath.Base(file), time.Since(began).Round(time.Millisecond))
+	j := start(t, append(args, "--json", "--all")...)
+	if code := j.exit(); code != exitStopped {
+		t.Fatalf("with --json it exited with %d:\n%s", code, j.stderr())
+	}
+	var all []alarms.Transition
+	for line := range strings.Lines(j.stdout()) {
+		var tr alarms.Transition
+		ok(t, json.Unmarshal([]byte(line), &tr))
+		all = append(all, tr)
+	}
+	told := 0
+	for _, tr := range all {
+		if !tr.Told() {
+			continue
+		}
+		told++
+		line := fmt.Sprintf("%s  %-6s  %s\n", tr.Due.UTC().Format(time.DateTime), tr.Priority, tr.Sentence)
+		if !strings.Contains(p.stdout(), line) {
+			t.Errorf("the sentences lack\n%s", line)
+		}
+	}
+	if told == 0 {
+		t.Error("nothing would have been told")
+	}
+	return p.stdout(), all
+}
+
+func raised(all []alarms.Transition, id alarms.AlarmID) []time.Time {
+	var when []time.Time
+	for _, tr := range all {
+		if tr.Alarm == id && tr.Move == alarms.Raise {
+			when = append(when, tr.Due)
+		}
+	}
+	return when
+}
+
+// sameExcursions demands a raise a minute, the delay, after each excursion
+// began, and no other.
+func sameExcursions(t *testing.T, said string, all []alarms.Transition, id alarms.AlarmID, want []time.Time) {
+	t.Helper()
+	got := raised(all, id)
+	if len(want) < 5 || len(got) != len(want) {
+		t.Errorf("%s was raised %d times, a plain scan of the file finds %d excursions", id, len(got), len(want))
+		return
+	}
+	for i, at := range want {
+		if !got[i].Equal(at.Add(time.Minute)) {
+			t.Errorf("%s: raise %d is due %v, want a minute after %v", id, i, got[i], at)
+		}
+	}
+	if line := fmt.Sprintf("\n%s: raised %d times.\n", id, len(want)); !strings.Contains(said, line) {
+		t.Errorf("the summary lacks %q", line)
+	}
+}
+
+func TestReplayFindsEveryExcursionOfTheRecordedSummer(t *testing.T) {
+	t.Parallel()
+	file := recordedFile(t, "fan-house-summer.csv")
+	said, all := replayed(t, "fan-house.toml", file, "inside_c=inside-1/temperature:°C", "inside_rh_pct=inside-1/humidity:%",
+		"outside_c=outside-1/temperature", "outside_rh_pct=outside-1/humidity")
+	inside := cells(t, file, time.DateTime, "inside_c")
+	sameExcursions(t, said, all, "fan-house/inside/temperature/high", excursions(inside, above(32)))
+	sameExcursions(t, said, all, "fan-house/inside/temperature/low", excursions(inside, below(17)))
+}
+
+func TestReplayFindsTheTwoProbesOfTheRecordedWinterApart(t *testing.T) {
+	t.Parallel()
+	file := recordedFile(t, "winter-house.csv")
+	said, all := replayed(t, "winter-house.toml", file, "probe_a_c=probe-a/temperature", "probe_a_rh_pct=probe-a/humidity:%",
+		"probe_b_c=probe-b/temperature:°C", "probe_b_rh_pct=probe-b/humidity")
+	const layout = "2006-01-02 15:04"
+	warmer := cells(t, file, layout, "probe_a_c", "probe_b_c")
+	sameExcursions(t, said, all, "winter-house/inside/temperature/high", excursions(warmer, above(26)))
+
+	const apart = "winter-house/inside/temperature/disagrees"
+	if when := raised(all, apart); len(when) != 1 || when[0].Sub(warmer[0].at) > time.Hour {
+		t.Errorf("the probes were said to disagree at %v, want once, in the first hour", when)
+	}
+	a, b := cells(t, file, layout, "probe_a_c")[0], cells(t, file, layout, "probe_b_c")[0]
+	if by := a.value - b.value; by < 2.5 || by > 3.5 {
+		t.Fatalf("the probes are %.2f K apart in the first row: the file has changed", by)
+	}
+	for _, tr := range all {
+		if tr.Alarm == apart && tr.Move == alarms.Raise && !strings.Contains(tr.Sentence, "3.") {
+			t.Errorf("the sentence does not say by how much, about 3 K: %s", tr.Sentence)
+		}
+	}
+}
+
+func TestReplayTellsWhatItCannotRead(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	file := filepath.Join(dir, "readings.csv")
+	ok(t, os.WriteFile(file, []byte("time,warmth\n2026-07-01 10:00,24.5\n2026-07-01 10:05,n/a\n2026-07-01 10:10,25.0\n"), 0o600))
+	p := start(t, "replay", small(t, 30, ""), file, "--column", "warmth=bench-1/temperature")
+	if code := p.exit(); code != exitStopped {
+		t.Errorf("it exited with %d", code)
+	}
+	for _, want := range []string{"2 readings from 2026-07-01 10:00 to 2026-07-01 10:10", "Not readable: 1 cell or line", file + ":"} {
+		if !strings.Contains(p.stdout(), want) {
+			t.Errorf("it lacks %q:\n%s", want, p.stdout())
+		}
+	}
+	ends(t, exitOther, []string{"replay", small(t, 30, ""), file, "--column", "cold=bench-1/temperature"}, "cold")
+	ends(t, exitOther, []string{"replay", small(t, 30, ""), filepath.Join(dir, "none.csv"), "--column", "a=bench-1/temperature"}, "none.csv")
+}

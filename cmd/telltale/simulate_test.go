@@ -1,0 +1,90 @@
+package main
+
+import (
+	"os"
+	"syscall"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/link"
+	"telltale/gateway/model"
+)
+
+// sources are the demo's, as decode takes them.
+func sources(t *testing.T) []decode.Source {
+	t.Helper()
+	cfg, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
+	ok(t, problems.Err())
+	var all []decode.Source
+	for _, s := range cfg.Sources {
+		d := decode.Source{Probe: s.Probe, Filter: s.Filter, Form: decode.Form(s.Form),
+			Clock: decode.Clock{At: s.ClockAt, Unit: decode.TimeUnit(s.ClockUnit)}}
+		for _, r := range s.Reads {
+			d.Reads = append(d.Reads, decode.Read{Quantity: r.Quantity, At: r.At, Measurement: r.Measurement, Tags: r.Tags, Unit: r.Unit})
+		}
+		all = append(all, d)
+	}
+	return all
+}
+
+// TestTheSimulatedGardenIsUnderstood runs the command against a broker and
+// reads what it publishes.
+func TestTheSimulatedGardenIsUnderstood(t *testing.T) {
+	t.Parallel()
+	b, err := link.StartBroker(link.BrokerOptions{Address: "127.0.0.1:0", Log: zerolog.Nop()})
+	ok(t, err)
+	defer b.Close()
+	table, err := decode.New(sources(t))
+	ok(t, err)
+
+	type message struct {
+		topic   string
+		payload []byte
+	}
+	came := make(chan message, 4096)
+	c := probe(t, b.Addr().String(), "listener")
+	c.Subscribe("quarry-bank/#", 1, func(_ mqtt.Client, m mqtt.Message) { came <- message{m.Topic(), m.Payload()} }).WaitTimeout(5 * time.Second)
+
+	p := start(t, "simulate", "--broker", "mqtt://"+b.Addr().String(), "--speed", "240", "--log-level", "error")
+	got := map[alarms.ProbeID]map[alarms.Quantity]bool{}
+	missing := func() int {
+		n := 0
+		for _, spec := range model.Layout() {
+			for _, s := range spec.Senses {
+				if !got[spec.ID][s.Quantity] {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	deadline := time.After(30 * time.Second)
+	for missing() > 0 {
+		select {
+		case m := <-came:
+			if m.topic == "quarry-bank/simulation" {
+				continue // the state of the publisher itself
+			}
+			for _, problem := range table.Decode(m.topic, m.payload, time.Now(), func(v decode.Value) {
+				if got[v.Probe] == nil {
+					got[v.Probe] = map[alarms.Quantity]bool{}
+				}
+				got[v.Probe][v.Quantity] = true
+			}) {
+				t.Errorf("%s %q: %s", m.topic, m.payload, problem.Detail)
+			}
+		case <-deadline:
+			t.Fatalf("%d quantities of the layout never came; these did: %v", missing(), got)
+		}
+	}
+	if n := table.Unclaimed().Messages; n > 0 {
+		t.Errorf("%d messages on topics that no probe of the demo's config claims", n)
+	}
+	p.stop(syscall.SIGTERM)
+}
