@@ -21,15 +21,21 @@ type alarm struct {
 	priority func(Level) Priority
 	why      func(m Move, due instant) Reason
 
-	shelfEnd, reminder, quiet *timer
+	// place of its timers among those that are due together; they are made when
+	// first needed, since most alarms never need them
+	order  int
+	timers *alarmTimers
 }
+
+type alarmTimers struct{ shelfEnd, reminder, quiet *timer }
 
 // alarmState is what a snapshot keeps of an alarm.
 type alarmState struct {
 	State     State     `json:"state"`
-	Condition Level     `json:"condition"` // what the rule reports
-	Level     Level     `json:"level"`     // what has been told
-	Count     int       `json:"count"`     // transitions so far
+	Condition Level     `json:"condition"`       // what the rule reports
+	Level     Level     `json:"level"`           // what has been told
+	Worst     Level     `json:"worst,omitempty"` // since it was raised
+	Count     int       `json:"count"`           // transitions so far
 	Raised    instant   `json:"raised,omitempty"`
 	Changed   instant   `json:"changed,omitempty"` // into this state
 	Cause     AlarmID   `json:"cause,omitempty"`   // speaks for this one
@@ -40,17 +46,32 @@ type alarmState struct {
 	Raises    []instant `json:"raises,omitempty"` // of late, for chatter
 	Chatters  bool      `json:"chatters,omitempty"`
 	Sentence  string    `json:"sentence,omitempty"`
-	Why       Reason    `json:"why"` // of the newest raise or worsen
-	Timers    [3]instant
+	Why       *Reason   `json:"why,omitempty"` // of the newest raise or worsen
+}
+
+// savedAlarm is an alarm in a snapshot.
+type savedAlarm struct {
+	alarmState
+	Timers [3]instant `json:"timers,omitzero"`
 }
 
 func (e *Engine) newAlarm(a *alarm) *alarm {
-	a.shelfEnd = e.timers.build(func(due instant) { e.unshelve(a, due, "", "its time is up") })
-	a.reminder = e.timers.build(func(due instant) { e.remind(a, due) })
-	a.quiet = e.timers.build(func(due instant) { e.endChatter(a, due) })
+	a.order = e.timers.reserve(3)
 	e.alarms[a.id] = a
 	e.order = append(e.order, a)
 	return a
+}
+
+// timersOf makes the timers of a.
+func (e *Engine) timersOf(a *alarm) *alarmTimers {
+	if a.timers == nil {
+		a.timers = &alarmTimers{
+			shelfEnd: newTimer(a.order, func(due instant) { e.unshelve(a, due, "", "its time is up") }),
+			reminder: newTimer(a.order+1, func(due instant) { e.remind(a, due) }),
+			quiet:    newTimer(a.order+2, func(due instant) { e.endChatter(a, due) }),
+		}
+	}
+	return a.timers
 }
 
 // apply reports what the rule behind a finds: its level, Within for nothing,
@@ -84,15 +105,15 @@ func (e *Engine) follow(a *alarm, due instant) {
 	switch {
 	case a.Condition == Within && old == Within:
 	case a.Condition == Within && a.Chatters:
-		if a.quiet.due == 0 {
-			e.timers.set(a.quiet, due.add(e.plan.Chatter.Hold))
+		if quiet := e.timersOf(a).quiet; quiet.due == 0 {
+			e.timers.set(quiet, due.add(e.plan.Chatter.Hold))
 		}
 	case a.Condition == Within:
 		e.end(a, due)
 	case old == Within:
 		e.raise(a, due)
 	default:
-		e.timers.set(a.quiet, 0)
+		e.stayNoisy(a)
 		a.Level = a.Condition
 		if a.Condition > old {
 			e.move(a, Worsen, Unacknowledged, due)
@@ -178,11 +199,24 @@ func (e *Engine) remind(a *alarm, due instant) {
 	}
 }
 
+// gravity is the level that the priority of a move goes by: whoever was told of
+// the worst is told that it is over.
+func (a *alarm) gravity(m Move) Level {
+	switch m {
+	case Raise, Suppress, Release, ShelveOff, Back:
+		a.Worst = a.Level
+	case Return:
+		return max(a.Worst, Outer)
+	}
+	a.Worst = max(a.Worst, a.Level)
+	return max(a.Level, Outer)
+}
+
 // move makes one transition of a and sets the timers of its new state.
 func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 	r := e.reason(a, m, due)
 	t := Transition{
-		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(max(a.Level, Outer)),
+		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(a.gravity(m)),
 		Due: due.time(), Noticed: e.now.time(), Reason: r,
 	}
 	a.Count++
@@ -191,24 +225,37 @@ func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 		a.Changed = due
 	}
 	a.State = to
-	if to != Unacknowledged && to != Acknowledged {
-		e.timers.set(a.quiet, 0)
+	if !to.Active() {
+		e.stayNoisy(a)
 		a.Chatters = false
 	}
-	e.timers.set(a.reminder, 0)
-	if d := e.reminderOf(t.Priority); to == Acknowledged && d > 0 {
-		e.timers.set(a.reminder, due.add(d))
-	}
+	e.awaitReminder(a, to, t.Priority, due)
 	t.Sentence = e.sentence(a, t)
 	switch m {
 	case Raise, Worsen, Suppress, Ease:
-		a.Why, a.Sentence = r, t.Sentence
+		a.Why, a.Sentence = &r, t.Sentence
 	case Release, ShelveOff, Back:
 		if a.Condition != Within {
-			a.Why = r
+			a.Why = &r
 		}
 	}
 	e.out = append(e.out, t)
+}
+
+// stayNoisy stops the wait for a to have been quiet for long enough.
+func (e *Engine) stayNoisy(a *alarm) {
+	if a.timers != nil {
+		e.timers.set(a.timers.quiet, 0)
+	}
+}
+
+// awaitReminder starts or stops the wait for the reminder.
+func (e *Engine) awaitReminder(a *alarm, to State, p Priority, due instant) {
+	if d := e.reminderOf(p); to == Acknowledged && d > 0 {
+		e.timers.set(e.timersOf(a).reminder, due.add(d))
+	} else if a.timers != nil {
+		e.timers.set(a.timers.reminder, 0)
+	}
 }
 
 func (e *Engine) reminderOf(p Priority) time.Duration {
@@ -226,7 +273,9 @@ func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
 	var r Reason
 	switch m {
 	case Ack, ShelveOn, Out, Chatter, Realarm:
-		r = a.Why
+		if a.Why != nil {
+			r = *a.Why
+		}
 	default:
 		r = a.why(m, due)
 	}
@@ -269,17 +318,22 @@ func orQuantity(q, std Quantity) Quantity {
 	return q
 }
 
-func (a *alarm) save() alarmState {
-	s := a.alarmState
+func (a *alarm) save() savedAlarm {
+	s := savedAlarm{alarmState: a.alarmState}
 	s.Raises = append([]instant(nil), a.Raises...)
-	s.Timers = [3]instant{a.shelfEnd.due, a.reminder.due, a.quiet.due}
+	if t := a.timers; t != nil {
+		s.Timers = [3]instant{t.shelfEnd.due, t.reminder.due, t.quiet.due}
+	}
 	return s
 }
 
-func (e *Engine) loadAlarm(a *alarm, s alarmState) {
-	a.alarmState = s
-	for i, t := range []*timer{a.shelfEnd, a.reminder, a.quiet} {
-		e.timers.set(t, s.Timers[i])
+func (e *Engine) loadAlarm(a *alarm, s savedAlarm) {
+	a.alarmState = s.alarmState
+	if s.Timers == [3]instant{} {
+		return
 	}
-	a.Timers = [3]instant{}
+	t := e.timersOf(a)
+	for i, one := range []*timer{t.shelfEnd, t.reminder, t.quiet} {
+		e.timers.set(one, s.Timers[i])
+	}
 }

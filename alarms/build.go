@@ -149,7 +149,15 @@ func (h *house) id(place PlaceID, more ...string) AlarmID {
 	return AlarmID(id)
 }
 
-func always(p Priority) func(Level) Priority { return func(Level) Priority { return p } }
+// always returns a function, made once for each priority, that returns p.
+func always(p Priority) func(Level) Priority { return alwaysOf[min(int(p), len(alwaysOf)-1)] }
+
+var alwaysOf = [...]func(Level) Priority{
+	NoPriority: func(Level) Priority { return NoPriority },
+	Low:        func(Level) Priority { return Low },
+	Medium:     func(Level) Priority { return Medium },
+	High:       func(Level) Priority { return High },
+}
 
 func byLevel(outer, inner Priority) func(Level) Priority {
 	return func(l Level) Priority {

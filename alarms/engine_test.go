@@ -98,19 +98,7 @@ func TestAProbeThatFallsSilentLeavesItsPlaceUnwatched(t *testing.T) {
 }
 
 func BenchmarkStep(b *testing.B) {
-	p := longHouse()
-	base := p.Houses[0].Places[0]
-	p.Houses[0].Places = nil
-	var probes []alarms.ProbeID
-	for i := range 1000 {
-		pl := base
-		pl.ID = alarms.PlaceID("bench-" + string(rune('a'+i/100)) + string(rune('a'+i/10%10)) + string(rune('a'+i%10)))
-		id := alarms.ProbeID("probe-" + string(pl.ID))
-		pl.Probes = []alarms.Probe{{ID: id, Circuit: "north", Every: 30 * time.Second,
-			Streams: []alarms.Stream{{Quantity: alarms.Temperature}}}}
-		probes = append(probes, id)
-		p.Houses[0].Places = append(p.Houses[0].Places, pl)
-	}
+	p, probes := manyProbes(1000)
 	e, err := alarms.New(p)
 	if err != nil {
 		b.Fatal(err)

@@ -64,7 +64,7 @@ func (e *Engine) shelve(a *alarm, until, now instant) {
 		e.actor.note = "not shelved: 7 days are the most; take the alarm out of service instead"
 	default:
 		a.Until, a.ShelvedAt, a.By = until, max(a.Condition, Outer), e.actor.by
-		e.timers.set(a.shelfEnd, until)
+		e.timers.set(e.timersOf(a).shelfEnd, until)
 		a.Level = a.Condition
 		e.move(a, ShelveOn, Shelved, now)
 		return
@@ -80,16 +80,23 @@ func (e *Engine) unshelve(a *alarm, due instant, by, why string) {
 	before := e.actor
 	e.actor = actor{by, why}
 	a.Until, a.By = 0, ""
-	e.timers.set(a.shelfEnd, 0)
+	e.leaveShelf(a)
 	e.wake(a, ShelveOff, due, false)
 	e.actor = before
+}
+
+// leaveShelf stops the wait for the end of shelving.
+func (e *Engine) leaveShelf(a *alarm) {
+	if a.timers != nil {
+		e.timers.set(a.timers.shelfEnd, 0)
+	}
 }
 
 func (e *Engine) takeOut(a *alarm, now instant) {
 	if a.State == OutOfService {
 		return
 	}
-	e.timers.set(a.shelfEnd, 0)
+	e.leaveShelf(a)
 	a.Until, a.By = 0, e.actor.by
 	e.move(a, Out, OutOfService, now)
 }

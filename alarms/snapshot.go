@@ -19,7 +19,7 @@ type snapshot struct {
 	Streams map[string]streamState   `json:"streams"`
 	Points  map[string]pointState    `json:"points"`
 	Nodes   map[AlarmID]nodeState    `json:"nodes"`
-	Alarms  map[AlarmID]alarmState   `json:"alarms"`
+	Alarms  map[AlarmID]savedAlarm   `json:"alarms"`
 	Trouble map[AlarmID]troubleState `json:"trouble"`
 }
 
@@ -28,7 +28,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 	s := snapshot{
 		Version: snapshotVersion, Now: e.now, Started: e.started, Link: e.link.linkState,
 		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
-		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]alarmState{},
+		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]savedAlarm{},
 		Trouble: map[AlarmID]troubleState{},
 	}
 	for id, t := range e.trouble {

@@ -20,9 +20,17 @@ type timers struct {
 }
 
 func (q *timers) build(fire func(due instant)) *timer {
-	q.built++
-	return &timer{order: q.built, fire: fire}
+	return newTimer(q.reserve(1), fire)
 }
+
+// reserve sets places aside for n timers and returns the first.
+func (q *timers) reserve(n int) int {
+	first := q.built + 1
+	q.built += n
+	return first
+}
+
+func newTimer(order int, fire func(due instant)) *timer { return &timer{order: order, fire: fire} }
 
 func (q *timers) set(t *timer, due instant) {
 	t.due = due
