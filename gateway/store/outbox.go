@@ -13,6 +13,7 @@ type Waiting struct {
 	Outgoing
 	Attempts int       // that failed so far
 	First    time.Time // of the first that failed; zero if none did
+	Next     time.Time // when it may be told: NotBefore, or as the newest attempt said
 }
 
 // Outcome is what came of an attempt to tell.
@@ -53,16 +54,19 @@ type Attempt struct {
 	Next time.Time
 }
 
-const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first`
+const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first, o.next`
 
 func scanWaiting(r *sql.Rows, w *Waiting) error {
-	var notBefore, first int64
-	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts, &first)
+	var notBefore, first, next int64
+	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts, &first, &next)
 	if notBefore != 0 {
 		w.NotBefore = timeOf(notBefore)
 	}
 	if first != 0 {
 		w.First = timeOf(first)
+	}
+	if next != 0 {
+		w.Next = timeOf(next)
 	}
 	return err
 }

@@ -55,7 +55,8 @@ func TestSavedTransitionsComeBackWhole(t *testing.T) {
 	same(t, "log", got, []alarms.Transition{ack, up})
 	due, err := s.Due(context.Background(), start, 10)
 	ok(t, err)
-	same(t, "due", due, []Waiting{{Outgoing: telling(up, "robin", 0)}})
+	row := telling(up, "robin", 0)
+	same(t, "due", due, []Waiting{{Outgoing: row, Next: row.NotBefore}})
 }
 
 func TestSavingAgainChangesNothing(t *testing.T) {
