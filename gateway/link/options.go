@@ -47,6 +47,10 @@ type Options struct {
 	// StateTopic carries, retained, how the watch is: see State. Default
 	// "telltale/watch/state".
 	StateTopic string
+	// Will, where given, is what the broker publishes, retained, when the link
+	// ends without a word, in place of the state topic, which is then not used:
+	// a client has one will, and its owner keeps that topic up to date itself.
+	Will *Will
 
 	QueueSize  int           // messages; default 4096
 	HoldBack   time.Duration // longest wait for a full queue; default 5 s, at most 8 s
@@ -259,4 +263,10 @@ func readPair(certFile, keyFile string) (*tls.Certificate, error) {
 		return nil, fmt.Errorf("certificate %s with key %s: %w", certFile, keyFile, err)
 	}
 	return &cert, nil
+}
+
+// Will is a retained message that the broker publishes for the link.
+type Will struct {
+	Topic   string
+	Payload []byte
 }

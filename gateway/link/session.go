@@ -63,7 +63,7 @@ func (l *Link) open(ctx context.Context, text string) (*session, error) {
 
 func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, error) {
 	o := &s.link.opt
-	will, err := stateLost.payload(s.since)
+	will, err := s.will()
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, er
 		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
 		SetAutoReconnect(false).SetConnectRetry(false). // Run does both
 		SetOrderMatters(true).SetAutoAckDisabled(true). // take acknowledges
-		SetBinaryWill(o.StateTopic, will, 1, true).
+		SetBinaryWill(will.Topic, will.Payload, 1, true).
 		SetDefaultPublishHandler(s.take).
 		SetConnectionLostHandler(func(_ mqtt.Client, err error) { s.why = err; close(s.lost) }).
 		SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) { return d.dial() }), nil

@@ -24,10 +24,22 @@ func (n stateName) payload(since time.Time) ([]byte, error) {
 	return json.Marshal(State{State: string(n), Since: since.UTC()})
 }
 
+// will is what the broker is to publish if the link ends without a word.
+func (s *session) will() (Will, error) {
+	if w := s.link.opt.Will; w != nil {
+		return *w, nil
+	}
+	lost, err := stateLost.payload(s.since)
+	return Will{Topic: s.link.opt.StateTopic, Payload: lost}, err
+}
+
 // tellState publishes the state. That it may not is no failure of the link:
 // it is logged.
 func (s *session) tellState(ctx context.Context, n stateName) {
 	l := s.link
+	if l.opt.Will != nil {
+		return
+	}
 	since := s.since
 	if n == stateStopped {
 		since = l.opt.Now()
