@@ -36,10 +36,12 @@ type parts struct {
 	watch  *watch
 	worker *reach.Worker
 	follow *reach.MQTT
-	export *export.Exporter
-	page   *page.Server
-	scrape *http.Server // metrics on a server of their own
-	listen net.Listener // of scrape
+
+	channels []reach.Channel
+	export   *export.Exporter
+	page     *page.Server
+	scrape   *http.Server // metrics on a server of their own
+	listen   net.Listener // of scrape
 
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
@@ -75,35 +77,44 @@ func (p *parts) openStore(Options) error {
 	return nil
 }
 
+// openLink makes the link and, before it, the ways to tell people: one of
+// them may lend the link its will.
 func (p *parts) openLink(Options) error {
 	var err error
 	if p.table, err = decode.New(sourcesOf(p.cfg)); err != nil {
 		return err
 	}
+	if p.channels, p.follow, err = channels(p.cfg, publisher{p}, p.logger("reach")); err != nil {
+		return err
+	}
 	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))
+	if p.follow != nil {
+		topic, payload := p.follow.Will()
+		o.Will = &link.Will{Topic: topic, Payload: payload}
+	}
 	if p.cfg.Broker.Run {
 		if p.broker, err = link.StartBroker(brokerOptions(p.cfg, p.logger("broker"))); err != nil {
 			return err
 		}
-		o.Servers = []string{"mqtt://" + p.broker.Addr().String()}
-		o.User, o.Password = p.broker.Login()
-		if p.cfg.Broker.CertFile != "" {
-			o.Servers = []string{"mqtts://" + p.broker.Addr().String()}
-		}
+		o.Broker, o.Servers = p.broker, nil
 	}
 	p.link, err = link.New(o)
 	return err
 }
 
+// publisher publishes over a link that is made later.
+type publisher struct{ p *parts }
+
+// Publish implements reach.Publisher.
+func (p publisher) Publish(ctx context.Context, topic string, payload []byte, qos byte, retain bool) error {
+	return p.p.link.Publish(ctx, topic, payload, qos, retain)
+}
+
 func (p *parts) openReach(Options) error {
-	all, follow, err := channels(p.cfg, p.link, p.logger("reach"))
-	if err != nil {
-		return err
-	}
-	p.follow = follow
 	box := newOutbox(p.store)
+	var err error
 	p.worker, err = reach.NewWorker(reach.Options{
-		Channels: all, Outbox: box, Now: p.clock.Now, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
+		Channels: p.channels, Outbox: box, Now: p.clock.Now, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
 	})
 	p.owner = &owner{box: box}
 	return err
@@ -174,7 +185,7 @@ func (p *parts) recover() (*alarms.Engine, error) {
 		p.store.Append(back)
 		made = append(made, engine.Step(back)...)
 	}
-	p.owner.fresh = made
+	p.owner.fresh, p.owner.recovered = made, !fresh
 	return engine, nil
 }
 

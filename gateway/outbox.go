@@ -68,7 +68,7 @@ func rowOf(w store.Waiting) reach.Row {
 	return reach.Row{
 		Outgoing: reach.Outgoing{
 			ID: w.ID, Transition: w.Transition, Alarm: w.Alarm, Channel: w.Channel, Person: w.Person,
-			NotBefore: w.NotBefore, Cancellable: w.Cancellable, Body: w.Body,
+			NotBefore: w.Next, Cancellable: w.Cancellable, Body: w.Body,
 		},
 		Tries: w.Attempts, First: w.First,
 	}

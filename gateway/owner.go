@@ -37,6 +37,8 @@ type owner struct {
 	pulse supervise.Pulse // beats each turn
 	steps atomic.Uint64
 
+	recovered bool // from an earlier run
+
 	fresh    []alarms.Transition // made, not yet saved
 	rows     []reach.Outgoing    // what they ask for; nil until routed
 	moved    bool                // a reading came since the last note to the hub
@@ -70,6 +72,7 @@ const (
 
 // run owns until ctx ends, then takes what is still queued and returns.
 func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <-chan link.Change) error {
+	o.begin()
 	tick := time.NewTicker(turn)
 	defer tick.Stop()
 	for {

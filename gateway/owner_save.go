@@ -32,6 +32,16 @@ func (o *owner) settle() {
 	}
 }
 
+// begin saves what a crash left unsaved, and a snapshot, so that the old
+// journal need not be read again.
+func (o *owner) begin() {
+	if o.recovered {
+		o.settle()
+		o.checkpoint()
+	}
+	o.pulse.Beat()
+}
+
 // save saves the fresh transitions and what they ask to be told, then lets it
 // be told. If the disk refuses, people are told from memory, and saving is
 // tried again later.
