@@ -43,8 +43,8 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 // probesLink connects the simulated probes to the demo's broker.
 func probesLink(r gateway.Running, client string) link.Options {
 	return link.Options{
-		Servers: []string{"mqtt://" + r.Broker}, User: r.User, Password: r.Password, ClientID: client,
-		CleanSession: true, StateTopic: "quarry-bank/simulation", Filters: []string{"quarry-bank/simulation"},
+		Servers: []string{"mqtt://" + r.Broker}, ClientID: client,
+		CleanSession: true, StateTopic: "quarry-bank/simulation", PublishOnly: true,
 	}
 }
 

@@ -91,7 +91,7 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 func (f *simulateFlags) link() (link.Options, error) {
 	o := link.Options{
 		Servers: []string{f.broker}, User: f.user, CAFile: f.ca, ClientID: "quarry-bank-probes",
-		CleanSession: true, StateTopic: "quarry-bank/simulation", Filters: []string{"quarry-bank/simulation"},
+		CleanSession: true, StateTopic: "quarry-bank/simulation", PublishOnly: true,
 	}
 	if f.passwordFile != "" {
 		text, err := readSecret(f.passwordFile)
