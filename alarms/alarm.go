@@ -27,6 +27,9 @@ type alarm struct {
 	timers *alarmTimers
 }
 
+// alarmTimerCount is how many timers an alarm has.
+const alarmTimerCount = 3
+
 type alarmTimers struct{ shelfEnd, reminder, quiet *timer }
 
 // alarmState is what a snapshot keeps of an alarm.
@@ -56,7 +59,7 @@ type savedAlarm struct {
 }
 
 func (e *Engine) newAlarm(a *alarm) *alarm {
-	a.order = e.timers.reserve(3)
+	a.order = e.timers.reserve(alarmTimerCount)
 	e.alarms[a.id] = a
 	e.order = append(e.order, a)
 	return a

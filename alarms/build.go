@@ -44,8 +44,10 @@ type probe struct {
 	place   *place
 	circuit *Circuit
 	streams []*stream
-	node    *node // its silence
-	faults  [faultCount]*alarm
+	node    *node              // its silence
+	faults  [faultCount]*alarm // made when first needed: see faultAlarm
+
+	faultOrder int // of their timers
 }
 
 // probeState is what a snapshot keeps of a probe.
@@ -121,14 +123,7 @@ func (e *Engine) buildProbe(p *place, plan *Probe) *probe {
 		p.house.streams = append(p.house.streams, st)
 		e.streams[streamKey{plan.ID, st.plan.Quantity}] = st
 	}
-	for f := range pr.faults {
-		pr.faults[f] = e.newAlarm(&alarm{
-			id: p.house.id(p.plan.ID, string(plan.ID), string(faultNames[f])), rule: RuleFault,
-			house: p.house, place: p, probe: pr, circuit: pr.circuit,
-			priority: always(orPriority(plan.Priority, Low)),
-			why:      func(_ Move, due instant) Reason { return pr.whyFault(faultNames[f], due) },
-		})
-	}
+	pr.faultOrder = e.timers.reserve(alarmTimerCount * int(faultCount))
 	return pr
 }
 

@@ -1,5 +1,10 @@
 package alarms
 
+import (
+	"slices"
+	"strings"
+)
+
 // faultNo numbers the faults of a stream; faultSet holds any of them.
 type (
 	faultNo  uint8
@@ -53,6 +58,28 @@ func (p *probe) clearFaults() {
 	for _, st := range p.streams {
 		st.Faults, st.Bad, st.Good, st.Spikes = 0, 0, 0, nil
 	}
+}
+
+// faultAlarm returns the alarm for fault f of p. Most are never needed, so they
+// are not made before.
+func (e *Engine) faultAlarm(p *probe, f faultNo) *alarm {
+	if p.faults[f] == nil {
+		a := &alarm{
+			id: p.faultID(f), rule: RuleFault, house: p.place.house, place: p.place, probe: p, circuit: p.circuit,
+			priority: always(orPriority(p.plan.Priority, Low)),
+			why:      func(_ Move, due instant) Reason { return p.whyFault(faultNames[f], due) },
+			order:    p.faultOrder + alarmTimerCount*int(f),
+		}
+		e.alarms[a.id] = a
+		i, _ := slices.BinarySearchFunc(e.order, a.id, func(b *alarm, id AlarmID) int { return strings.Compare(string(b.id), string(id)) })
+		e.order = slices.Insert(e.order, i, a)
+		p.faults[f] = a
+	}
+	return p.faults[f]
+}
+
+func (p *probe) faultID(f faultNo) AlarmID {
+	return p.place.house.id(p.place.plan.ID, string(p.plan.ID), string(faultNames[f]))
 }
 
 // whyFault says what shows fault f.

@@ -143,20 +143,19 @@ func (e *Engine) reviewFaults(pr *probe, now instant) {
 			inTheDark |= st.Faults
 		}
 	}
-	for f, a := range pr.faults {
-		n := faultNo(f)
+	for n := range faultCount {
 		level := Within
 		if all.has(n) {
 			level = Outer
 		}
-		if a.Condition == Within && level == Within {
+		if a := pr.faults[n]; level == Within && (a == nil || a.Condition == Within) {
 			continue
 		}
 		var cause *alarm
 		if inTheDark.has(n) && faultSet(1<<n).sick() {
 			cause = pr.place.unwatched
 		}
-		e.apply(a, level, cause, now)
+		e.apply(e.faultAlarm(pr, n), level, cause, now)
 	}
 }
 
@@ -181,10 +180,10 @@ func (pr *probe) troubles() []AlarmID {
 	if pr.Out || pr.node.silent() {
 		all = append(all, pr.node.alarm.id)
 	}
-	for f, a := range pr.faults {
+	for f := range faultCount {
 		for _, st := range pr.streams {
-			if st.Faults.has(faultNo(f)) && faultSet(1<<f).sick() {
-				all = append(all, a.id)
+			if st.Faults.has(f) && faultSet(1<<f).sick() {
+				all = append(all, pr.faultID(f))
 				break
 			}
 		}

@@ -91,6 +91,11 @@ func (e *Engine) load(s *snapshot) {
 	for id, t := range e.trouble {
 		t.troubleState = s.Trouble[id]
 	}
+	for _, h := range e.houses {
+		for _, st := range h.streams {
+			e.makeFaults(st.probe, s)
+		}
+	}
 	for _, a := range e.order {
 		if as, ok := s.Alarms[a.id]; ok {
 			e.loadAlarm(a, as)
@@ -98,6 +103,15 @@ func (e *Engine) load(s *snapshot) {
 	}
 	for _, h := range e.houses {
 		e.loadHouse(h, s)
+	}
+}
+
+// makeFaults makes the fault alarms of p that s has something of.
+func (e *Engine) makeFaults(p *probe, s *snapshot) {
+	for f := range faultCount {
+		if _, ok := s.Alarms[p.faultID(f)]; ok {
+			e.faultAlarm(p, f)
+		}
 	}
 }
 
