@@ -235,7 +235,7 @@ func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 	e.awaitReminder(a, to, t.Priority, due)
 	t.Sentence = e.sentence(a, t)
 	switch m {
-	case Raise, Worsen, Suppress, Ease:
+	case Raise, Worsen, Suppress, Ease, Return:
 		a.Why, a.Sentence = &r, t.Sentence
 	case Release, ShelveOff, Back:
 		if a.Condition != Within {

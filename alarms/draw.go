@@ -43,8 +43,11 @@ func (a *alarm) draw() AlarmPicture {
 		Since: a.Changed.time(), Active: a.Condition != Within, Chattering: a.Chatters,
 		Until: a.Until.time(), Cause: a.Cause, Sentence: a.Sentence,
 	}
-	if a.State.Active() {
+	switch {
+	case a.State.Active():
 		p.Since = a.Raised.time()
+	case a.State == ReturnedUnack:
+		p.Priority = a.priority(max(a.Worst, Outer))
 	}
 	if a.State != SuppressedByDesign {
 		p.Cause = ""
