@@ -79,6 +79,7 @@ func (s *Scenario) Diff(got [][]alarms.Transition) string {
 			return
 		}
 		fmt.Fprintf(&b, "%s:%d:\n", s.File, s.Steps[i].Line)
+		head := b.Len()
 		for _, l := range want {
 			if !slices.Contains(have, l) {
 				b.WriteString("  missing " + strings.TrimSpace(l) + "\n")
@@ -89,8 +90,8 @@ func (s *Scenario) Diff(got [][]alarms.Transition) string {
 				b.WriteString("  not expected " + strings.TrimSpace(l) + "\n")
 			}
 		}
-		if len(want) == len(have) && b.Len() == 0 {
-			b.WriteString("  the order differs\n")
+		if b.Len() == head {
+			b.WriteString("  the order or number of the same lines differs\n")
 		}
 	})
 	return b.String()
