@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"sync/atomic"
 	"syscall"
 
@@ -34,6 +35,9 @@ func newWatch() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if os.Getenv("GOGC") == "" {
+				debug.SetGCPercent(gcPercent)
+			}
 			manager, err := supervise.NewManager(os.Getenv, os.Getpid(), log)
 			if err != nil {
 				return err
@@ -47,6 +51,9 @@ func newWatch() *cobra.Command {
 	c.Flags().StringVar(&level, "log-level", "", "debug, info, warn or error; default as in the config")
 	return c
 }
+
+// gcPercent trades a little computing for memory, which a small board has less of.
+const gcPercent = 40
 
 // watching runs a config and swaps it when asked to.
 type watching struct {
