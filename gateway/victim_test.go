@@ -1,7 +1,9 @@
 package gateway
 
 import (
+	"bytes"
 	"context"
+	"encoding/gob"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -142,17 +144,25 @@ type slip struct {
 	Event   reach.Event
 }
 
-// slips is a notifier that writes to a file.
-type slips struct{ f *os.File }
-
-func (s slips) Tell(_ context.Context, t reach.Telling) error {
+func slipsOf(t reach.Telling) ([]byte, error) {
 	var lines []byte
 	for _, e := range t.Events {
 		b, err := json.Marshal(slip{t.ID, t.Person, e})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		lines = append(append(lines, b...), '\n')
+	}
+	return lines, nil
+}
+
+// slips is a notifier that writes to a file.
+type slips struct{ f *os.File }
+
+func (s slips) Tell(_ context.Context, t reach.Telling) error {
+	lines, err := slipsOf(t)
+	if err != nil {
+		return err
 	}
 	if _, err := s.f.Write(lines); err != nil {
 		return err
@@ -174,81 +184,105 @@ func victim(dir string) error {
 	fmt.Fprintln(f) // ends a line that was cut off
 	for {
 		last := w.Last
-		next, newest, err := standing(filepath.Join(dir, "store"))
+		k, err := look(filepath.Join(dir, "store"))
 		if err != nil {
 			return err
 		}
+		if err := k.keep(dir); err != nil {
+			return err
+		}
 		if w.Restart > 0 {
-			last = (next/w.Restart + 1) * w.Restart
+			last = (k.Next/w.Restart + 1) * w.Restart
 		}
 		if w.Last > 0 && last >= w.Last {
 			last = w.Last
 		}
-		if err := live(dir, slips{f}, next, last, newest, last == w.Last); err != nil || last == w.Last {
+		if err := live(dir, slips{f}, k, last, last == w.Last); err != nil || last == w.Last {
 			return err
 		}
 	}
 }
 
-// standing is the step to go on with and the newest time in a store.
-func standing(dir string) (next int, newest time.Time, err error) {
+// peek is what a store holds before a watch recovers from it.
+type peek struct {
+	Snapshot []byte         // nil for none
+	Inputs   []alarms.Input // journaled since
+	Newest   time.Time      // newest time in all of it
+	Next     int            // step to go on with
+}
+
+// marker is what a watch that recovers from k on the clock of live does first.
+func (k peek) marker() alarms.Input {
+	return alarms.Input{Kind: alarms.RestartMarker, At: k.Newest.Add(time.Millisecond)}
+}
+
+// look looks into the store at dir.
+func look(dir string) (k peek, err error) {
 	s, err := store.Open(dir, store.Options{})
 	if err != nil {
-		return 0, newest, err
+		return k, err
 	}
 	defer s.Close()
 	c, err := read(victimConfig, dir)
 	if err != nil {
-		return 0, newest, err
+		return k, err
 	}
 	snap, inputs, err := s.Recover()
 	if err != nil {
-		return 0, newest, err
+		return k, err
 	}
 	e, fresh, err := restore(c.Plan, snap)
 	if err != nil {
-		return 0, newest, err
+		return k, err
 	}
+	k.Snapshot, k.Newest = snap, e.Now()
 	if !fresh {
-		next = stepAt(e.Now()) + 1
+		k.Next = stepAt(e.Now()) + 1
 	}
-	newest = e.Now()
 	for in, err := range inputs {
 		if err != nil {
-			return 0, newest, err
+			return k, err
 		}
-		if in.At.After(newest) {
-			newest = in.At
+		k.Inputs = append(k.Inputs, in)
+		if in.At.After(k.Newest) {
+			k.Newest = in.At
 		}
 		if in.Kind != alarms.Tick && in.Kind != alarms.RestartMarker {
-			next = stepAt(in.At) + 1
+			k.Next = stepAt(in.At) + 1
 		}
 	}
-	return next, newest, nil
+	return k, nil
+}
+
+// keep writes k down as the next one of dir, whole or not at all.
+func (k peek) keep(dir string) error {
+	before, err := filepath.Glob(filepath.Join(dir, "peek-*"))
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := gob.NewEncoder(&b).Encode(k); err != nil {
+		return err
+	}
+	half := filepath.Join(dir, "half")
+	if err := os.WriteFile(half, b.Bytes(), 0o600); err != nil {
+		return err
+	}
+	return os.Rename(half, filepath.Join(dir, fmt.Sprintf("peek-%04d", len(before))))
 }
 
 // live runs the owner and the teller of a real watch over the steps up to
 // last, for ever if that is 0. At the end it waits until everything is saved
 // and told.
-func live(dir string, tell slips, next, last int, newest time.Time, end bool) error {
-	c, err := read(victimConfig, filepath.Join(dir, "store"))
+func live(dir string, tell slips, k peek, last int, end bool) error {
+	start := victimStart
+	if k.Next > 0 {
+		start = k.marker().At
+	}
+	p, err := buildVictim(dir, tell, start)
 	if err != nil {
 		return err
 	}
-	if newest.IsZero() {
-		newest = victimStart
-	}
-	clock := NewSteppedClock(newest.Add(time.Millisecond), 1)
-	p, err := build(Options{Config: c, Clock: clock, Log: zerolog.Nop()})
-	if err != nil {
-		return err
-	}
-	p.worker, err = reach.NewWorker(reach.Options{Outbox: p.owner.box, Now: clock.Now, Random: func() float64 { return 0.5 },
-		Channels: []reach.Channel{{Name: "slip", Notifier: tell}}, Log: zerolog.Nop()})
-	if err != nil {
-		return err
-	}
-	p.owner.wake = p.worker.Wake
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	messages, changes := make(chan link.Message), make(chan link.Change)
@@ -259,7 +293,7 @@ func live(dir string, tell slips, next, last int, newest time.Time, end bool) er
 	owner.Go(func() { defer close(p.gone); failed = p.owner.run(ctx, messages, changes) })
 	worker.Go(func() { _ = p.worker.Run(telling) })
 	fmt.Println("living")
-	for i := next; last == 0 || i <= last; i++ {
+	for i := k.Next; last == 0 || i <= last; i++ {
 		p.play(script(i), messages, changes)
 	}
 	if end {
@@ -270,6 +304,27 @@ func live(dir string, tell slips, next, last int, newest time.Time, end bool) er
 	stopTelling()
 	worker.Wait()
 	return errors.Join(failed, p.page.Run(canceled()), p.close())
+}
+
+// buildVictim builds a watch whose one channel is tell, on a clock that the
+// script moves.
+func buildVictim(dir string, tell reach.Notifier, start time.Time) (*parts, error) {
+	c, err := read(victimConfig, filepath.Join(dir, "store"))
+	if err != nil {
+		return nil, err
+	}
+	clock := NewSteppedClock(start, 1)
+	p, err := build(Options{Config: c, Clock: clock, Log: zerolog.Nop()})
+	if err != nil {
+		return nil, err
+	}
+	p.worker, err = reach.NewWorker(reach.Options{Outbox: p.owner.box, Now: clock.Now, Random: func() float64 { return 0.5 },
+		Channels: []reach.Channel{{Name: "slip", Notifier: tell}}, Log: zerolog.Nop()})
+	if err != nil {
+		return nil, err
+	}
+	p.owner.wake = p.worker.Wake
+	return p, nil
 }
 
 // canceled is a context that has ended: what runs by it only closes.
