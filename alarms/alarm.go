@@ -1,10 +1,5 @@
 package alarms
 
-import (
-	"strconv"
-	"time"
-)
-
 // alarm is one alarm of the plan: a condition, which its rule reports, and a
 // state after ANSI/ISA-18.2, which also depends on people and other alarms.
 type alarm struct {
@@ -35,11 +30,12 @@ type alarmTimers struct{ shelfEnd, reminder, quiet *timer }
 // alarmState is what a snapshot keeps of an alarm.
 type alarmState struct {
 	State     State     `json:"state"`
-	Condition Level     `json:"condition"`       // what the rule reports
-	Level     Level     `json:"level"`           // what has been told
-	Worst     Level     `json:"worst,omitempty"` // since it was raised
-	Count     int       `json:"count"`           // transitions so far
-	Raised    instant   `json:"raised,omitempty"`
+	Condition Level     `json:"condition"`         // what the rule reports
+	Level     Level     `json:"level"`             // what has been told
+	Worst     Level     `json:"worst,omitempty"`   // since it was raised
+	Count     int       `json:"count"`             // transitions so far
+	Began     instant   `json:"began,omitempty"`   // the condition
+	Raised    instant   `json:"raised,omitempty"`  // since when it is told
 	Changed   instant   `json:"changed,omitempty"` // into this state
 	Cause     AlarmID   `json:"cause,omitempty"`   // speaks for this one
 	Taken     bool      `json:"taken,omitempty"`   // was acknowledged before it was suppressed
@@ -80,6 +76,9 @@ func (e *Engine) timersOf(a *alarm) *alarmTimers {
 // apply reports what the rule behind a finds: its level, Within for nothing,
 // and the alarm that speaks for it, nil for none.
 func (e *Engine) apply(a *alarm, level Level, cause *alarm, due instant) {
+	if a.Condition == Within {
+		a.Began = due
+	}
 	a.Condition = level
 	a.Cause = ""
 	if cause != nil {
@@ -88,7 +87,7 @@ func (e *Engine) apply(a *alarm, level Level, cause *alarm, due instant) {
 	switch a.State {
 	case OutOfService:
 	case Shelved:
-		if level > a.ShelvedAt && level == Inner {
+		if a.rule == RuleLimit && level > a.ShelvedAt {
 			e.unshelve(a, due, "", "it got worse")
 		}
 	case SuppressedByDesign:
@@ -117,10 +116,12 @@ func (e *Engine) follow(a *alarm, due instant) {
 		e.raise(a, due)
 	default:
 		e.stayNoisy(a)
-		a.Level = a.Condition
-		if a.Condition > old {
+		switch {
+		case a.Condition > old:
+			a.Level = a.Condition
 			e.move(a, Worsen, Unacknowledged, due)
-		} else if a.Condition < old && !a.Chatters {
+		case a.Condition < old && !a.Chatters: // what chatters keeps its worst
+			a.Level = a.Condition
 			e.move(a, Ease, a.State, due)
 		}
 	}
@@ -191,7 +192,7 @@ func (e *Engine) wake(a *alarm, m Move, due instant, taken bool) {
 	case taken:
 		e.move(a, m, Acknowledged, due)
 	default:
-		a.Raised = due
+		a.Raised = a.Began
 		e.move(a, m, Unacknowledged, due)
 	}
 }
@@ -200,125 +201,6 @@ func (e *Engine) remind(a *alarm, due instant) {
 	if a.State == Acknowledged {
 		e.move(a, Realarm, Unacknowledged, due)
 	}
-}
-
-// gravity is the level that the priority of a move goes by: whoever was told of
-// the worst is told that it is over.
-func (a *alarm) gravity(m Move) Level {
-	switch m {
-	case Raise, Suppress, Release, ShelveOff, Back:
-		a.Worst = a.Level
-	case Return:
-		return max(a.Worst, Outer)
-	}
-	a.Worst = max(a.Worst, a.Level)
-	return max(a.Level, Outer)
-}
-
-// move makes one transition of a and sets the timers of its new state.
-func (e *Engine) move(a *alarm, m Move, to State, due instant) {
-	r := e.reason(a, m, due)
-	t := Transition{
-		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(a.gravity(m)),
-		Due: due.time(), Noticed: e.now.time(), Reason: r,
-	}
-	a.Count++
-	t.ID = string(a.id) + "#" + strconv.Itoa(a.Count)
-	if a.State != to {
-		a.Changed = due
-	}
-	a.State = to
-	if !to.Active() {
-		e.stayNoisy(a)
-		a.Chatters = false
-	}
-	e.awaitReminder(a, to, t.Priority, due)
-	t.Sentence = e.sentence(a, t)
-	switch m {
-	case Raise, Worsen, Suppress, Ease, Return:
-		a.Why, a.Sentence = &r, t.Sentence
-	case Release, ShelveOff, Back:
-		if a.Condition != Within {
-			a.Why = &r
-		}
-	}
-	e.out = append(e.out, t)
-}
-
-// stayNoisy stops the wait for a to have been quiet for long enough.
-func (e *Engine) stayNoisy(a *alarm) {
-	if a.timers != nil {
-		e.timers.set(a.timers.quiet, 0)
-	}
-}
-
-// awaitReminder starts or stops the wait for the reminder.
-func (e *Engine) awaitReminder(a *alarm, to State, p Priority, due instant) {
-	if d := e.reminderOf(p); to == Acknowledged && d > 0 {
-		e.timers.set(e.timersOf(a).reminder, due.add(d))
-	} else if a.timers != nil {
-		e.timers.set(a.timers.reminder, 0)
-	}
-}
-
-func (e *Engine) reminderOf(p Priority) time.Duration {
-	switch p {
-	case High:
-		return e.plan.Reminders.High
-	case Medium:
-		return e.plan.Reminders.Medium
-	}
-	return e.plan.Reminders.Low
-}
-
-// reason completes what the rule says with what the alarm knows.
-func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
-	var r Reason
-	switch m {
-	case Ack, ShelveOn, Out, Chatter, Realarm:
-		if a.Why != nil {
-			r = *a.Why
-		}
-	default:
-		r = a.why(m, due)
-	}
-	r.Rule, r.Quantity, r.Side = a.rule, orQuantity(r.Quantity, a.quantity), a.side
-	if a.house != nil {
-		r.House = a.house.plan.ID
-		r.Daypart, r.Season = a.house.Daypart, a.house.Season
-	}
-	if a.place != nil {
-		r.Place = a.place.plan.ID
-	}
-	if a.probe != nil {
-		r.Probe = a.probe.plan.ID
-	}
-	if a.circuit != nil {
-		r.Circuit = a.circuit.ID
-	}
-	r.Cause = ""
-	if m == Suppress || m == Release {
-		r.Cause = a.Cause
-	}
-	if m == Return && a.Raised != 0 {
-		r.Lasted = due.since(a.Raised)
-	}
-	r.By, r.Note, r.Until = e.actor.by, e.actor.note, a.Until.time()
-	if a.State == Shelved && m != ShelveOff {
-		r.Until = time.Time{}
-	}
-	r.Check = ""
-	if m == Raise || m == Worsen || m == Realarm || m == Release || m == ShelveOff || m == Back {
-		r.Check = check(a, r)
-	}
-	return r
-}
-
-func orQuantity(q, std Quantity) Quantity {
-	if q == "" {
-		return std
-	}
-	return q
 }
 
 func (a *alarm) save() savedAlarm {

@@ -49,17 +49,25 @@ func (b *Band) specific() int {
 
 func (l *Limits) all() [4]*Limit { return [4]*Limit{&l.LowLow, &l.Low, &l.High, &l.HighHigh} }
 
-// looser returns for each limit the one that allows more, or the one that is set.
+// looser returns for each limit the one that allows more: for low and high
+// that is none where one of the two is not set. Low-low and high-high stand
+// for harm: of them the one that is set holds.
 func looser(a, b Limits) Limits {
-	pick := func(x, y Limit, sign float64) Limit {
+	harm := func(x, y Limit, sign float64) Limit {
 		if !x.Set || (y.Set && sign*y.Value > sign*x.Value) {
 			return y
 		}
 		return x
 	}
+	comfort := func(x, y Limit, sign float64) Limit {
+		if !x.Set || !y.Set {
+			return Limit{}
+		}
+		return harm(x, y, sign)
+	}
 	return Limits{
-		LowLow: pick(a.LowLow, b.LowLow, -1), Low: pick(a.Low, b.Low, -1),
-		High: pick(a.High, b.High, +1), HighHigh: pick(a.HighHigh, b.HighHigh, +1),
+		LowLow: harm(a.LowLow, b.LowLow, -1), Low: comfort(a.Low, b.Low, -1),
+		High: comfort(a.High, b.High, +1), HighHigh: harm(a.HighHigh, b.HighHigh, +1),
 	}
 }
 
@@ -125,7 +133,7 @@ func (e *Engine) setSeason(id HouseID, s Season, now instant) {
 			continue
 		}
 		e.changeLimits(h, s, h.Daypart, now)
-		e.move(h.season, Note, Normal, now)
+		e.note(h.season, now)
 	}
 }
 

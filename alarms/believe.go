@@ -37,7 +37,7 @@ func (e *Engine) changedFaults(st *stream, before faultSet, now instant) {
 		st.Course = course{}
 	}
 	e.rejudge(st.probe.place, now)
-	e.review(st.probe.place.house, now)
+	e.review(st.probe.place.house)
 }
 
 func (e *Engine) recovered(p *probe, now instant) {
@@ -48,14 +48,12 @@ func (e *Engine) recovered(p *probe, now instant) {
 	for _, st := range p.streams {
 		st.fault(faultGarbled, false)
 	}
-	e.review(p.place.house, now)
+	e.review(p.place.house)
 }
 
 // unbelievable reports the fault that v alone, or v after the last value, shows.
 func (st *stream) unbelievable(v float64, now instant) (faultNo, bool) {
 	switch {
-	case math.IsNaN(v), math.IsInf(v, 0):
-		return faultRange, true
 	case st.isFaultValue(v, now):
 		return faultValue, true
 	case v < st.plan.Min.Value, v > st.plan.Max.Value:
@@ -180,12 +178,12 @@ func (st *stream) watchWeak(v float64) {
 	}
 	switch {
 	case v < w.Value:
-		st.SameN++
-		if st.SameN >= badInARow {
+		st.WeakN++
+		if st.WeakN >= badInARow {
 			st.fault(f, true)
 		}
 	default:
-		st.SameN = 0
+		st.WeakN = 0
 		if v >= w.Value+weakDeadband {
 			st.fault(f, false)
 		}

@@ -11,6 +11,7 @@ type house struct {
 	settled *timer    // end of the time in which the looser limits hold
 	held    *timer    // when a silence is told though its extent is not known
 	season  *alarm    // carries the log of season changes
+	noted   bool      // to be reviewed
 	waiting bool      // a silence is not yet told; follows from the rest
 }
 
@@ -81,7 +82,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 	h.Season = plan.Season
 	h.change = e.timers.build(func(due instant) { e.changeDay(h, due) })
 	h.settled = e.timers.build(func(due instant) { e.endSettling(h, due) })
-	h.held = e.timers.build(func(due instant) { e.review(h, due) })
+	h.held = e.timers.build(func(due instant) { e.review(h) })
 	h.season = e.newAlarm(&alarm{
 		id: AlarmID(plan.ID) + "/season", rule: RulePerson, house: h,
 		priority: always(Low), why: func(Move, instant) Reason { return Reason{} },

@@ -69,7 +69,7 @@ func (e *Engine) clockFault(p *probe, st *stream, measured, now instant) {
 	}
 	p.ClockOff = true
 	st.fault(faultClock, true)
-	e.review(p.place.house, now)
+	e.review(p.place.house)
 }
 
 func (e *Engine) clockRight(p *probe, now instant) {
@@ -78,5 +78,5 @@ func (e *Engine) clockRight(p *probe, now instant) {
 		st.fault(faultClock, false)
 		st.Measured = 0
 	}
-	e.review(p.place.house, now)
+	e.review(p.place.house)
 }

@@ -39,15 +39,15 @@ func rank(s State) int {
 func (a *alarm) draw() AlarmPicture {
 	p := AlarmPicture{
 		ID: a.id, Transition: transitionID(a.id, a.Count), State: a.State, Level: a.Level,
-		Priority: a.priority(max(a.Level, Outer)), Quantity: a.quantity, Rule: a.rule,
+		Priority: a.presentPriority(), Quantity: a.quantity, Rule: a.rule,
 		Since: a.Changed.time(), Active: a.Condition != Within, Chattering: a.Chatters,
 		Until: a.Until.time(), Cause: a.Cause, Sentence: a.Sentence,
 	}
-	switch {
-	case a.State.Active():
+	if p.Sentence == "" {
+		p.Sentence = a.title() + "."
+	}
+	if a.State.Active() {
 		p.Since = a.Raised.time()
-	case a.State == ReturnedUnack:
-		p.Priority = a.priority(max(a.Worst, Outer))
 	}
 	if a.State != SuppressedByDesign {
 		p.Cause = ""

@@ -23,6 +23,9 @@ type Engine struct {
 	actor   actor
 	out     []Transition
 
+	changed []*side  // sides of bands whose level may have changed in this instant
+	news    []*house // houses to be reviewed in this instant
+
 	awaySince instant // before the newest restart; for its sentence only
 }
 
@@ -57,13 +60,14 @@ func (e *Engine) Step(in Input) []Transition {
 		e.advance(now)
 		e.dispatch(&in, now)
 	}
+	e.settle(now)
 	return e.taken()
 }
 
 // advance lets time pass until now.
 func (e *Engine) advance(now instant) {
 	e.now = now
-	e.timers.runUntil(now)
+	e.timers.runUntil(now, e.settle)
 }
 
 func (e *Engine) dispatch(in *Input, now instant) {

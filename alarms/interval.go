@@ -86,9 +86,9 @@ func (e *Engine) hear(st *stream, now instant) {
 	if st.Silent {
 		st.Silent, st.Grace, st.GraceFor = false, 0, ""
 		e.timers.set(st.grace, 0)
-		e.review(h, now)
+		e.review(h)
 	} else if h.waiting {
-		e.review(h, now)
+		e.review(h)
 	}
 }
 
@@ -100,10 +100,10 @@ func (e *Engine) fallSilent(st *stream, due instant) {
 	st.Silent, st.SilentAt = true, due
 	st.forgetPresent()
 	e.rejudge(st.probe.place, due)
-	e.review(st.probe.place.house, due)
+	e.review(st.probe.place.house)
 }
 
 func (e *Engine) endGrace(st *stream, due instant) {
 	st.Grace, st.GraceFor = 0, ""
-	e.review(st.probe.place.house, due)
+	e.review(st.probe.place.house)
 }

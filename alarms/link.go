@@ -28,7 +28,7 @@ func (e *Engine) buildWatch() {
 		e.link.Told = true
 		e.apply(e.link.alarm, Outer, nil, due)
 		for _, h := range e.houses {
-			e.review(h, due)
+			e.review(h)
 		}
 	})
 	e.link.alarm = e.newAlarm(&alarm{
@@ -71,7 +71,7 @@ func (e *Engine) linkUp(now instant) {
 	e.apply(l.alarm, Within, nil, now)
 	for _, h := range e.houses {
 		e.expectAll(h, l.alarm.id, now)
-		e.review(h, now)
+		e.review(h)
 	}
 }
 
@@ -132,10 +132,10 @@ func (e *Engine) comeBack(now instant) {
 	for _, h := range e.houses {
 		e.expectAll(h, e.restart.id, now)
 		e.rejudgeHouse(h, now)
-		e.review(h, now)
+		e.review(h)
 	}
 	if away >= restartTold {
 		e.awaySince = from
-		e.move(e.restart, Note, Normal, now)
+		e.note(e.restart, now)
 	}
 }

@@ -26,6 +26,9 @@ func (e *Engine) person(in Input, now instant) {
 }
 
 func (e *Engine) act(a *alarm, in Input, now instant) {
+	if a.rule == RulePerson || a.rule == RuleRestart {
+		return // a log, no alarm
+	}
 	switch in.Kind {
 	case Acknowledge:
 		e.acknowledge(a, now)
@@ -69,7 +72,7 @@ func (e *Engine) shelve(a *alarm, until, now instant) {
 		e.move(a, ShelveOn, Shelved, now)
 		return
 	}
-	e.move(a, Note, a.State, now)
+	e.note(a, now)
 }
 
 // unshelve ends shelving, by a person, by its end, or because it got worse.
@@ -123,8 +126,11 @@ func (e *Engine) serveProbe(id ProbeID, out bool, now instant) {
 		e.timers.set(st.grace, 0)
 		if out {
 			e.timers.set(st.deadline, 0)
-		} else {
-			e.expect(st, now)
+			continue
+		}
+		e.expect(st, now)
+		if st.leaf && st.node.told() != nil { // its circuit or house is silent: so is it, until it is heard
+			st.Silent, st.SilentAt = true, now
 		}
 	}
 	if out {
@@ -134,5 +140,5 @@ func (e *Engine) serveProbe(id ProbeID, out bool, now instant) {
 		e.putBack(p.node.alarm, now)
 	}
 	e.rejudge(p.place, now)
-	e.review(p.place.house, now)
+	e.review(p.place.house)
 }

@@ -26,6 +26,7 @@ type side struct {
 	sign         float64 // +1 high, -1 low
 	outer, inner *latch
 	worst        float64 // furthest value while beyond
+	noted        bool    // to be settled
 }
 
 // pointState is what a snapshot keeps of a point.
@@ -71,7 +72,7 @@ func (e *Engine) buildPoint(p *place, q Quantity) *point {
 
 func (e *Engine) buildSide(pt *point, sign float64) *side {
 	s := &side{point: pt, sign: sign}
-	changed := func(due instant) { e.apply(s.alarm, s.level(), nil, due) }
+	changed := func(instant) { e.sideChanged(s) }
 	s.outer, s.inner = newLatch(&e.timers, changed), newLatch(&e.timers, changed)
 	s.alarm = e.newAlarm(&alarm{
 		rule: RuleLimit, house: pt.place.house, place: pt.place, quantity: pt.quantity, side: sideOf(sign),
@@ -204,7 +205,10 @@ func (s *side) why(m Move, due instant) Reason {
 	if s.sign < 0 {
 		v = lo
 	}
-	r := Reason{Rate: s.point.slopeNow()}
+	r := Reason{}
+	if m != Ease {
+		r.Rate = s.point.slopeNow()
+	}
 	if ok {
 		r.Value = &v
 	}
@@ -224,11 +228,11 @@ func (s *side) why(m Move, due instant) Reason {
 	return r
 }
 
-// slopeNow returns the slope of the first stream that has one, for sentences.
+// slopeNow returns how fast the first stream that can tell moves now, for sentences.
 func (pt *point) slopeNow() *float64 {
 	for _, st := range pt.streams {
 		if st.usable() {
-			if v, ok := st.Course.slope(pt.window()); ok {
+			if v, ok := st.Course.recent(pt.window()); ok {
 				return &v
 			}
 		}

@@ -1,9 +1,18 @@
 package alarms
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // reading takes one value of one stream.
 func (e *Engine) reading(st *stream, in *Input, now instant) {
+	if math.IsNaN(in.Value) || math.IsInf(in.Value, 0) {
+		if !in.Retained {
+			e.garbled(st.probe, "a value that is no number", now)
+		}
+		return
+	}
 	if in.Retained {
 		st.Held, st.Retained, st.HeldAt = true, in.Value+st.plan.Offset, now
 		return
@@ -102,6 +111,6 @@ func (e *Engine) garbled(p *probe, why string, now instant) {
 			st.fault(faultGarbled, true)
 		}
 		e.rejudge(p.place, now)
-		e.review(p.place.house, now)
+		e.review(p.place.house)
 	}
 }

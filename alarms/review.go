@@ -2,12 +2,10 @@ package alarms
 
 import "slices"
 
-// review finds anew which silences, unwatched places and probe faults of h
+// reviewNow finds anew which silences, unwatched places and probe faults of h
 // are to be told, and which of them another one already says; then applies it.
-func (e *Engine) review(h *house, now instant) {
-	if e.link.up() {
-		e.decide(h, now)
-	}
+func (e *Engine) reviewNow(h *house, now instant) {
+	e.decide(h, now)
 	for _, p := range h.places {
 		p.Dark = p.darkNow()
 	}
@@ -116,7 +114,10 @@ func (e *Engine) causeOfDark(p *place) *alarm {
 			continue
 		}
 		for _, st := range pt.streams {
-			if st.probe.Out || !st.Silent {
+			if st.probe.Out {
+				continue
+			}
+			if !st.Silent {
 				return nil
 			}
 			var wide *alarm
@@ -177,8 +178,15 @@ func (p *place) whyDark(due instant) Reason {
 // troubles lists the alarms that say why pr's readings are missing.
 func (pr *probe) troubles() []AlarmID {
 	var all []AlarmID
-	if pr.Out || pr.node.silent() {
+	switch {
+	case pr.Out, pr.node.silent():
 		all = append(all, pr.node.alarm.id)
+	default:
+		for _, st := range pr.streams {
+			if st.Silent {
+				all = append(all, st.node.alarm.id)
+			}
+		}
 	}
 	for f := range faultCount {
 		for _, st := range pr.streams {

@@ -115,7 +115,7 @@ func (a *alarm) silentTitle() string {
 	case a.probe != nil:
 		return fmt.Sprintf("probe %s silent", a.name())
 	case a.circuit != nil:
-		return fmt.Sprintf("circuit %s silent", a.circuit.Name)
+		return circuitName(a.circuit) + " silent"
 	}
 	return "all probes silent"
 }

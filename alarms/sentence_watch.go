@@ -12,7 +12,7 @@ func (e *Engine) silentSentence(a *alarm, t Transition, ended bool) string {
 	case a.quantity != "":
 		what = fmt.Sprintf("the %s of probe %s", a.quantity.Word(), a.name())
 	case a.probe == nil && a.circuit != nil:
-		what = fmt.Sprintf("the circuit %s (%s)", a.circuit.Name, list(r.Affected))
+		what = fmt.Sprintf("the %s (%s)", circuitName(a.circuit), list(r.Affected))
 	case a.probe == nil:
 		what = fmt.Sprintf("the whole house (%s)", list(r.Affected))
 	}
@@ -42,6 +42,14 @@ func (e *Engine) silentSentence(a *alarm, t Transition, ended bool) string {
 			a.where(), what, since, together)
 	}
 	return fmt.Sprintf("%s: %s %s.%s: the house may have lost its power or its network.", a.where(), what, since, together)
+}
+
+// circuitName says "circuit" unless the name does.
+func circuitName(c *Circuit) string {
+	if strings.Contains(strings.ToLower(c.Name), "circuit") {
+		return c.Name
+	}
+	return "circuit " + c.Name
 }
 
 // name is that of the probe, "" for an alarm of no single probe.
@@ -80,7 +88,7 @@ func (e *Engine) troubleWords(p *place) []string {
 		case pr.Out:
 			all = append(all, fmt.Sprintf("probe %s is out of service", pr.plan.Name))
 		case pr.node.silent():
-			r := pr.node.why(e.now)
+			r := pr.node.why()
 			if r.Since.IsZero() {
 				all = append(all, fmt.Sprintf("probe %s has never been heard", pr.plan.Name))
 				continue
@@ -88,6 +96,7 @@ func (e *Engine) troubleWords(p *place) []string {
 			all = append(all, fmt.Sprintf("probe %s has been silent since %s", pr.plan.Name,
 				e.plan.Words.Clock(r.Since, e.now.time())))
 		default:
+			all = append(all, e.silentStreams(pr)...)
 			for _, st := range pr.streams {
 				for _, f := range st.Faults.names() {
 					if st.Faults.sick() && f != FaultClock {
@@ -100,6 +109,18 @@ func (e *Engine) troubleWords(p *place) []string {
 	return all
 }
 
+// silentStreams says which quantities of a probe that is heard are missing.
+func (e *Engine) silentStreams(pr *probe) []string {
+	var all []string
+	for _, st := range pr.streams {
+		if st.leaf && st.Silent {
+			all = append(all, fmt.Sprintf("the %s of probe %s has been silent since %s", st.plan.Quantity.Word(), pr.plan.Name,
+				e.plan.Words.Clock(max(st.Heard, st.Base).time(), e.now.time())))
+		}
+	}
+	return all
+}
+
 func (e *Engine) faultSentence(a *alarm, t Transition, ended bool) string {
 	r := t.Reason
 	if a.probe == nil { // siblings disagree
@@ -107,7 +128,7 @@ func (e *Engine) faultSentence(a *alarm, t Transition, ended bool) string {
 	}
 	f := r.Fault
 	if ended {
-		return fmt.Sprintf("%s: probe %s is sound again (it was: %s)%s.", a.where(), a.name(), faultShort(f), after(r))
+		return fmt.Sprintf("%s: probe %s, which %s, is sound again%s.", a.where(), a.name(), faultPast[f], after(r))
 	}
 	s := fmt.Sprintf("%s: probe %s %s.", a.where(), a.name(), e.faultWords(f, r, at(t.Due)))
 	if blinding(f) {
@@ -125,7 +146,13 @@ func blinding(f Fault) bool {
 	return false
 }
 
-func faultShort(f Fault) string { return strings.ReplaceAll(string(f), "-", " ") }
+// faultPast follow "probe bench-1, which".
+var faultPast = map[Fault]string{
+	FaultRange: "was out of its range", FaultValue: "gave a value of failure", FaultStuck: "was stuck",
+	FaultSpikes: "jumped about", FaultPinned: "showed 100 % for hours", FaultGarbled: "could not be read",
+	FaultOutlier: "differed from its neighbours", FaultClock: "had a wrong clock", FaultBattery: "had a low battery",
+	FaultSignal: "had a weak signal",
+}
 
 // faultWords says what shows fault f, to follow "probe bench-1".
 func (e *Engine) faultWords(f Fault, r Reason, now instant) string {

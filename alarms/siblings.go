@@ -36,9 +36,9 @@ const disagreeBack = 0.8
 // that is wrong by sun or damp is right again every night.
 const agreeFor = 24 * time.Hour
 
-// compare holds pt's streams against each other. Of two that differ it is not
-// known which is right; of three or more, one far from the middle of the
-// others is wrong.
+// compare holds pt's streams against each other. Where more than half agree,
+// one far from their middle is wrong; where they do not, as of two that
+// differ, it is not known which is right.
 func (e *Engine) compare(pt *point, now instant) {
 	bound := pt.mayDiffer()
 	if bound <= 0 {
@@ -51,48 +51,61 @@ func (e *Engine) compare(pt *point, now instant) {
 		}
 	}
 	wait := pt.place.plan.DisagreeFor
-	if len(fit) == 2 {
-		d := math.Abs(fit[0].Value - fit[1].Value)
-		pt.differ.judge(now, d > bound, d <= bound*disagreeBack, wait, agreeFor)
-	} else {
-		pt.differ.judge(now, false, len(fit) > 2, wait, agreeFor)
-	}
+	middle, agree := consensus(fit, bound)
+	differ := len(fit) > 1 && !agree
+	pt.differ.judge(now, differ, len(fit) > 1 && widest(fit) <= bound*disagreeBack || agree && len(fit) > 2, wait, agreeFor)
 	for _, st := range pt.streams {
-		d := 0.0
-		if len(fit) > 2 {
-			d = math.Abs(st.Value - medianWithout(fit, st))
-		}
-		st.outlier.judge(now, d > bound, d <= bound*disagreeBack && len(fit) > 2, wait, agreeFor)
+		d := math.Abs(st.Value - middle)
+		st.outlier.judge(now, agree && len(fit) > 2 && d > bound, agree && d <= bound*disagreeBack, wait, agreeFor)
 	}
+}
+
+// consensus returns the median of fit, and whether more than half of them lie
+// within bound of it: two of two, two of three, three of four.
+func consensus(fit []*stream, bound float64) (middle float64, agree bool) {
+	if len(fit) < 2 {
+		return 0, false
+	}
+	if len(fit) == 2 {
+		return (fit[0].Value + fit[1].Value) / 2, widest(fit) <= bound
+	}
+	var buf [16]float64
+	v := buf[:0]
+	for _, st := range fit {
+		v = append(v, st.Value)
+	}
+	middle = median(v)
+	near := 0
+	for _, st := range fit {
+		if math.Abs(st.Value-middle) <= bound {
+			near++
+		}
+	}
+	return middle, 2*near > len(fit)
+}
+
+// widest returns the distance between the lowest and the highest of fit.
+func widest(fit []*stream) float64 {
+	lo, hi := fit[0].Value, fit[0].Value
+	for _, st := range fit {
+		lo, hi = min(lo, st.Value), max(hi, st.Value)
+	}
+	return hi - lo
 }
 
 func (s faultSet) onlyOutlier() bool { return s.sick() && !(s &^ (1 << faultOutlier)).sick() }
 
-func medianWithout(fit []*stream, not *stream) float64 {
-	var buf [16]float64
-	v := buf[:0]
-	for _, st := range fit {
-		if st != not {
-			v = append(v, st.Value)
-		}
-	}
-	return median(v)
-}
-
 func (pt *point) whyDisagree() Reason {
 	r := Reason{Fault: FaultDisagree, Since: pt.differ.Since.time()}
-	var first *stream
+	var fit []*stream
 	for _, st := range pt.streams {
-		if !st.usable() {
-			continue
+		if st.usable() {
+			fit = append(fit, st)
+			r.Affected = append(r.Affected, st.probe.plan.Name)
 		}
-		r.Affected = append(r.Affected, st.probe.plan.Name)
-		if first == nil {
-			first = st
-			continue
-		}
-		d := math.Abs(st.Value - first.Value)
-		bound := pt.mayDiffer()
+	}
+	if len(fit) > 1 {
+		d, bound := widest(fit), pt.mayDiffer()
 		r.Value, r.Limit = &d, &bound
 	}
 	return r

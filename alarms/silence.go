@@ -56,7 +56,7 @@ func (e *Engine) buildHouseNode(h *house) *node {
 	}
 	n := &node{name: h.plan.Name, leaves: leaves(h.streams)}
 	n.alarm = e.newAlarm(&alarm{id: h.id("silent"), house: h, priority: always(h.plan.Priority)})
-	return h.addNode(n)
+	return e.addNode(h, n)
 }
 
 func (e *Engine) buildCircuitNode(h *house, c *Circuit, top *node) *node {
@@ -75,7 +75,7 @@ func (e *Engine) buildCircuitNode(h *house, c *Circuit, top *node) *node {
 	}
 	n := &node{name: c.Name, leaves: streams, parent: top}
 	n.alarm = e.newAlarm(&alarm{id: h.id(PlaceID(c.ID), "silent"), house: h, circuit: c, priority: always(c.Priority)})
-	return h.addNode(n)
+	return e.addNode(h, n)
 }
 
 func (e *Engine) buildProbeNodes(h *house, pr *probe, parent *node) {
@@ -83,7 +83,7 @@ func (e *Engine) buildProbeNodes(h *house, pr *probe, parent *node) {
 	n := &node{name: pr.plan.Name, leaves: leaves(pr.streams), parent: parent}
 	id := h.id(pr.place.plan.ID, string(pr.plan.ID))
 	n.alarm = e.newAlarm(&alarm{id: id + "/silent", house: h, place: pr.place, probe: pr, circuit: pr.circuit, priority: always(low)})
-	pr.node = h.addNode(n)
+	pr.node = e.addNode(h, n)
 	for _, st := range n.leaves {
 		st.node = n
 	}
@@ -95,13 +95,17 @@ func (e *Engine) buildProbeNodes(h *house, pr *probe, parent *node) {
 		leaf := &node{name: pr.plan.Name, leaves: []*stream{st}, parent: n}
 		leaf.alarm = e.newAlarm(&alarm{id: id + "/" + AlarmID(q) + "-silent", house: h, place: pr.place, probe: pr,
 			circuit: pr.circuit, quantity: q, priority: always(low)})
-		st.node = h.addNode(leaf)
+		st.node = e.addNode(h, leaf)
 	}
 }
 
-func (h *house) addNode(n *node) *node {
+func (e *Engine) addNode(h *house, n *node) *node {
 	n.alarm.rule = RuleSilent
-	n.alarm.why = func(_ Move, due instant) Reason { return n.why(due) }
+	n.alarm.why = func(Move, instant) Reason {
+		r := n.why()
+		r.Includes = e.speaksFor(n)
+		return r
+	}
 	h.nodes = append(h.nodes, n)
 	return n
 }
@@ -190,7 +194,9 @@ func (e *Engine) spare(n *node, now instant) {
 	for _, st := range n.leaves {
 		if st.Silent && !st.probe.Out && st.Grace == 0 {
 			st.Grace, st.GraceFor = now.add(max(st.allowed(), firstAllowed)), n.alarm.id
-			e.timers.set(st.grace, st.Grace)
+			if e.link.up() {
+				e.timers.set(st.grace, st.Grace)
+			}
 		}
 	}
 }
@@ -244,8 +250,34 @@ func (n *node) has(st *stream) bool {
 	return false
 }
 
+// speaksFor lists the alarms that n's silence makes needless.
+func (e *Engine) speaksFor(n *node) []AlarmID {
+	h := n.alarm.house
+	var all []AlarmID
+	for _, m := range h.nodes {
+		if m != n && m.under(n) && m.alarm.quantity == "" && m.silent() {
+			all = append(all, m.alarm.id)
+		}
+	}
+	for _, p := range h.places {
+		if p.darkLevel() != Within && e.causeOfDark(p) == n.alarm {
+			all = append(all, p.unwatched.id)
+		}
+	}
+	return all
+}
+
+func (n *node) under(top *node) bool {
+	for ; n != nil; n = n.parent {
+		if n == top {
+			return true
+		}
+	}
+	return false
+}
+
 // why says how n fell silent.
-func (n *node) why(due instant) Reason {
+func (n *node) why() Reason {
 	r := Reason{}
 	var first, last instant
 	seen := map[*probe]bool{}

@@ -55,15 +55,32 @@ func (c *course) slope(window time.Duration) (perHour float64, ok bool) {
 	if c.N < 5 || c.T[c.N-1].since(c.T[0]) < window*6/10 {
 		return 0, false
 	}
+	return c.slopeFrom(0), true
+}
+
+// recent is the slope over the last third of the window, where at least four
+// points lie: what a person sees happen now.
+func (c *course) recent(window time.Duration) (perHour float64, ok bool) {
+	first := 0
+	for first < c.N && c.T[c.N-1].since(c.T[first]) > window/3 {
+		first++
+	}
+	if c.N-first < 4 || c.T[c.N-1].since(c.T[first]) < window/6 {
+		return 0, false
+	}
+	return c.slopeFrom(first), true
+}
+
+func (c *course) slopeFrom(first int) float64 {
 	var pairs [coursePoints * (coursePoints - 1) / 2]float64
 	n := 0
-	for i := 1; i < c.N; i++ {
-		for j := range i {
+	for i := first + 1; i < c.N; i++ {
+		for j := first; j < i; j++ {
 			pairs[n] = (c.V[i] - c.V[j]) / c.T[i].since(c.T[j]).Hours()
 			n++
 		}
 	}
-	return median(pairs[:n]), true
+	return median(pairs[:n])
 }
 
 // median returns the median of v, whose order it changes.

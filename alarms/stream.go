@@ -44,6 +44,7 @@ type streamState struct {
 	Same     float64   `json:"same,omitempty"`
 	SameFrom instant   `json:"same_from,omitempty"`
 	SameN    int       `json:"same_n,omitempty"`
+	WeakN    int       `json:"weak_n,omitempty"` // weak in a row
 	Pinned   instant   `json:"pinned,omitempty"`
 	Course   course    `json:"course,omitempty"`
 	Taken    uint64    `json:"taken,omitempty"`
@@ -67,12 +68,12 @@ func (e *Engine) buildStream(p *probe, plan *Stream) *stream {
 		st.Spikes = nil
 		st.fault(faultSpikes, false)
 		e.rejudge(p.place, due)
-		e.review(h, due)
+		e.review(h)
 	})
 	st.outlier = newLatch(&e.timers, func(due instant) {
 		st.fault(faultOutlier, st.outlier.On)
 		e.rejudge(p.place, due)
-		e.review(h, due)
+		e.review(h)
 	})
 	return st
 }

@@ -45,21 +45,32 @@ func (q *timers) set(t *timer, due instant) {
 	}
 }
 
-// runUntil fires every deadline up to and including now, in order.
-func (q *timers) runUntil(now instant) {
+// runUntil fires every deadline up to and including now, in order. When all
+// of one instant have fired it calls settle for that instant.
+func (q *timers) runUntil(now instant, settle func(instant)) {
+	fired := instant(0)
 	for len(q.queue) > 0 && q.queue[0].queued <= now {
 		t := q.queue[0]
-		if t.due > t.queued {
+		switch {
+		case t.due > t.queued:
 			t.queued = t.due
 			heap.Fix(q, 0)
-			continue
+		case fired != 0 && t.queued > fired:
+			done := fired
+			fired = 0
+			settle(done)
+		default:
+			heap.Pop(q)
+			due := t.due
+			t.queued, t.due = 0, 0
+			if due != 0 {
+				fired = due
+				t.fire(due)
+			}
 		}
-		heap.Pop(q)
-		due := t.due
-		t.queued, t.due = 0, 0
-		if due != 0 {
-			t.fire(due)
-		}
+	}
+	if fired != 0 {
+		settle(fired)
 	}
 }
 

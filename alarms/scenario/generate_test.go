@@ -44,8 +44,8 @@ func simpleBands(rnd *rand.Rand) []alarms.Band {
 		Deadband: pick(rnd, 0.5, 1, 2),
 		// In steps of 4 s the one, 2 s off the other: never due at one moment.
 		Delay:      pick(rnd, -1, 40*time.Second, 60*time.Second, 180*time.Second),
-		QuickDelay: pick(rnd, 14*time.Second, 26*time.Second, 90*time.Second),
-		ClearDelay: pick(rnd, 20*time.Second, 60*time.Second, 240*time.Second),
+		QuickDelay: pick(rnd, -1, 14*time.Second, 40*time.Second, 60*time.Second, 90*time.Second),
+		ClearDelay: pick(rnd, -1, 20*time.Second, 60*time.Second, 240*time.Second),
 		Priority:   alarms.Medium, Worst: alarms.High,
 	}
 	night, winter := general, general

@@ -1,6 +1,8 @@
 package scenario_test
 
 import (
+	"strings"
+
 	"telltale/alarms"
 )
 
@@ -92,7 +94,8 @@ func (b *box) now(c *card, t int, level alarms.Level, spoken bool) {
 	switch c.state {
 	case alarms.OutOfService:
 	case alarms.Shelved:
-		if level == alarms.Inner && c.shelvedAt != alarms.Inner {
+		limit := strings.HasSuffix(string(c.id), "/low") || strings.HasSuffix(string(c.id), "/high")
+		if limit && level == alarms.Inner && c.shelvedAt != alarms.Inner {
 			b.unshelve(c, t)
 		}
 	case alarms.SuppressedByDesign:
@@ -141,10 +144,11 @@ func (b *box) follow(c *card, t int) {
 		}
 	default:
 		c.quiet = 0
-		c.told = c.condition
-		if c.told > before {
+		if c.condition > before {
+			c.told = c.condition
 			b.note(c, t, alarms.Worsen, alarms.Unacknowledged)
-		} else if c.told < before && !c.held {
+		} else if c.condition < before && !c.held { // while held the worst stays
+			c.told = c.condition
 			b.note(c, t, alarms.Ease, c.state)
 		}
 	}

@@ -1,0 +1,141 @@
+package alarms
+
+import "time"
+
+// gravity is the level that the priority of a move goes by: whoever was told of
+// the worst is told that it is over.
+func (a *alarm) gravity(m Move) Level {
+	switch m {
+	case Raise, Suppress, Release, ShelveOff, Back:
+		a.Worst = a.Level
+	case Return:
+		return max(a.Worst, Outer)
+	}
+	a.Worst = max(a.Worst, a.Level)
+	return max(a.Level, Outer)
+}
+
+// presentPriority is that of the state a is in.
+func (a *alarm) presentPriority() Priority {
+	if a.State == ReturnedUnack {
+		return a.priority(max(a.Worst, Outer))
+	}
+	return a.priority(max(a.Level, Outer))
+}
+
+// move makes one transition of a and sets the timers of its new state.
+func (e *Engine) move(a *alarm, m Move, to State, due instant) {
+	r := e.reason(a, m, due)
+	t := Transition{
+		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(a.gravity(m)),
+		Due: due.time(), Noticed: e.now.time(), Reason: r,
+	}
+	a.Count++
+	t.ID = transitionID(a.id, a.Count)
+	if a.State != to {
+		a.Changed = due
+	}
+	a.State = to
+	if !to.Active() {
+		e.stayNoisy(a)
+		a.Chatters = false
+	}
+	e.awaitReminder(a, to, t.Priority, due)
+	t.Sentence = e.sentence(a, t)
+	switch m {
+	case Raise, Worsen, Suppress, Ease, Return:
+		a.Why, a.Sentence = &r, t.Sentence
+	case Release, ShelveOff, Back:
+		if a.Condition != Within {
+			a.Why, a.Sentence = &r, e.fact(a, t)
+		}
+	}
+	e.out = append(e.out, t)
+}
+
+// note makes a transition that changes nothing.
+func (e *Engine) note(a *alarm, due instant) {
+	a.Count++
+	t := Transition{
+		ID: transitionID(a.id, a.Count), Alarm: a.id, Move: Note, From: a.State, To: a.State, Level: a.Level,
+		Priority: a.presentPriority(), Due: due.time(), Noticed: e.now.time(), Reason: e.reason(a, Note, due),
+	}
+	t.Sentence = e.sentence(a, t)
+	e.out = append(e.out, t)
+}
+
+// stayNoisy stops the wait for a to have been quiet for long enough.
+func (e *Engine) stayNoisy(a *alarm) {
+	if a.timers != nil {
+		e.timers.set(a.timers.quiet, 0)
+	}
+}
+
+// awaitReminder starts or stops the wait for the reminder.
+func (e *Engine) awaitReminder(a *alarm, to State, p Priority, due instant) {
+	if d := e.reminderOf(p); to == Acknowledged && d > 0 {
+		e.timers.set(e.timersOf(a).reminder, due.add(d))
+	} else if a.timers != nil {
+		e.timers.set(a.timers.reminder, 0)
+	}
+}
+
+func (e *Engine) reminderOf(p Priority) time.Duration {
+	switch p {
+	case High:
+		return e.plan.Reminders.High
+	case Medium:
+		return e.plan.Reminders.Medium
+	}
+	return e.plan.Reminders.Low
+}
+
+// reason completes what the rule says with what the alarm knows.
+func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
+	var r Reason
+	switch m {
+	case Ack, ShelveOn, Out, Chatter:
+		if a.Why != nil {
+			r = *a.Why
+		}
+	default:
+		r = a.why(m, due)
+	}
+	r.Rule, r.Quantity, r.Side = a.rule, orQuantity(r.Quantity, a.quantity), a.side
+	if a.house != nil {
+		r.House = a.house.plan.ID
+		r.Daypart, r.Season = a.house.Daypart, a.house.Season
+	}
+	if a.place != nil {
+		r.Place = a.place.plan.ID
+	}
+	if a.probe != nil {
+		r.Probe = a.probe.plan.ID
+	}
+	if a.circuit != nil {
+		r.Circuit = a.circuit.ID
+	}
+	r.Cause = ""
+	if m == Suppress || m == Release {
+		r.Cause = a.Cause
+	}
+	if m == Return && a.Raised != 0 {
+		r.Lasted = due.since(a.Raised)
+	}
+	r.By, r.Note, r.Until = e.actor.by, e.actor.note, a.Until.time()
+	if a.State == Shelved && m != ShelveOff {
+		r.Until = time.Time{}
+	}
+	r.Check = ""
+	if m == Raise || m == Worsen || m == Realarm || m == Release || m == ShelveOff || m == Back {
+		r.Check = check(a, r)
+	}
+	return r
+}
+
+func orQuantity(q, std Quantity) Quantity {
+	if q == "" {
+		return std
+	}
+	return q
+}
