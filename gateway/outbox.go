@@ -17,7 +17,7 @@ import (
 // told and then forgotten is better than one that is neither saved nor told.
 // Attempts that could not be recorded are kept and recorded later.
 type outbox struct {
-	store *store.Store
+	store rowStore
 
 	mu     sync.Mutex
 	loose  []reach.Row             // not saved; bounded by looseRows
@@ -27,10 +27,16 @@ type outbox struct {
 	taken  map[alarms.AlarmID]bool // saved cancellable rows of these are void; not saved yet
 }
 
+// rowStore is what the outbox needs of the store.
+type rowStore interface {
+	DueOn(ctx context.Context, channel string, until time.Time, limit int) ([]store.Waiting, error)
+	Attempted(ctx context.Context, attempts ...store.Attempt) error
+}
+
 // looseRows bounds what waits in memory; beyond it the oldest are dropped.
 const looseRows = 1000
 
-func newOutbox(s *store.Store) *outbox {
+func newOutbox(s rowStore) *outbox {
 	return &outbox{store: s, done: map[string]bool{}, hidden: map[string]time.Time{}, taken: map[alarms.AlarmID]bool{}}
 }
 
