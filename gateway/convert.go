@@ -144,34 +144,46 @@ func notifier(c *config.Config, ch config.Channel, out reach.Publisher) (reach.N
 	case config.ByMQTT:
 		return reach.NewMQTT(out, ch.MQTT.Prefix)
 	case config.ByWebhook:
-		roots, err := rootsOf(ch.Webhook.CAFile)
+		o, err := webhookOptions(ch.Webhook)
 		if err != nil {
 			return nil, err
 		}
-		return reach.NewWebhook(reach.WebhookOptions{
-			URL: ch.Webhook.URL.Reveal(), Secret: []byte(ch.Webhook.Secret.Reveal()),
-			AllowPlain: ch.Webhook.AllowPlain, Roots: roots,
-		})
+		return reach.NewWebhook(o)
 	case config.ByCommand:
-		return reach.NewCommand(reach.CommandOptions{Program: ch.Command.Program, Args: ch.Command.Args})
+		return reach.NewCommand(commandOptions(ch.Command))
 	case config.ByMail:
-		return mailNotifier(c, ch)
+		o, err := mailOptions(c, ch.Mail)
+		if err != nil {
+			return nil, err
+		}
+		return reach.NewMail(o)
 	}
 	return nil, fmt.Errorf("the kind %q is not known", ch.Kind)
 }
 
-func mailNotifier(c *config.Config, ch config.Channel) (reach.Notifier, error) {
-	host, port, err := net.SplitHostPort(ch.Mail.Server)
+func webhookOptions(w config.Webhook) (reach.WebhookOptions, error) {
+	roots, err := rootsOf(w.CAFile)
+	return reach.WebhookOptions{
+		URL: w.URL.Reveal(), Secret: []byte(w.Secret.Reveal()), AllowPlain: w.AllowPlain, Roots: roots,
+	}, err
+}
+
+func commandOptions(c config.Command) reach.CommandOptions {
+	return reach.CommandOptions{Program: c.Program, Args: c.Args}
+}
+
+func mailOptions(c *config.Config, m config.Mail) (o reach.MailOptions, err error) {
+	host, port, err := net.SplitHostPort(m.Server)
 	if err != nil {
-		return nil, err
+		return o, err
 	}
 	number, err := strconv.Atoi(port)
 	if err != nil {
-		return nil, err
+		return o, err
 	}
-	roots, err := rootsOf(ch.Mail.CAFile)
+	roots, err := rootsOf(m.CAFile)
 	if err != nil {
-		return nil, err
+		return o, err
 	}
 	to := map[string]string{}
 	for _, p := range c.Reach.People {
@@ -183,10 +195,10 @@ func mailNotifier(c *config.Config, ch config.Channel) (reach.Notifier, error) {
 			to[name] = p.Mail
 		}
 	}
-	return reach.NewMail(reach.MailOptions{
-		Host: host, Port: number, Security: reach.Security(ch.Mail.Security), User: ch.Mail.User,
-		Password: ch.Mail.Password.Reveal(), From: ch.Mail.From, To: to, Roots: roots,
-	})
+	return reach.MailOptions{
+		Host: host, Port: number, Security: reach.Security(m.Security), User: m.User,
+		Password: m.Password.Reveal(), From: m.From, To: to, Roots: roots,
+	}, nil
 }
 
 // rootsOf reads the authorities in a PEM file; nil, the system's, for none.
