@@ -49,16 +49,18 @@ func (q *timers) set(t *timer, due instant) {
 // of one instant have fired it calls settle for that instant.
 func (q *timers) runUntil(now instant, settle func(instant)) {
 	fired := instant(0)
-	for len(q.queue) > 0 && q.queue[0].queued <= now {
-		t := q.queue[0]
+	for {
+		t := q.head(now)
 		switch {
-		case t.due > t.queued:
+		case t != nil && t.due > t.queued:
 			t.queued = t.due
 			heap.Fix(q, 0)
-		case fired != 0 && t.queued > fired:
+		case fired != 0 && (t == nil || t.queued > fired):
 			done := fired
 			fired = 0
-			settle(done)
+			settle(done) // may set deadlines that are due by now
+		case t == nil:
+			return
 		default:
 			heap.Pop(q)
 			due := t.due
@@ -69,9 +71,14 @@ func (q *timers) runUntil(now instant, settle func(instant)) {
 			}
 		}
 	}
-	if fired != 0 {
-		settle(fired)
+}
+
+// head returns the first timer queued up to now, nil for none.
+func (q *timers) head(now instant) *timer {
+	if len(q.queue) == 0 || q.queue[0].queued > now {
+		return nil
 	}
+	return q.queue[0]
 }
 
 // next returns the earliest deadline, 0 for none. It may name a moment at
