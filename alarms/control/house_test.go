@@ -137,7 +137,7 @@ func btoi(b bool) int {
 // the stated rate, clouds and vents notwithstanding.
 func TestStatedRateOfFalseBreaks(t *testing.T) {
 	for _, rate := range []float64{0.25, 1} {
-		for name, house := range map[string]greenhouse{"closed": {area: 21, loss: 500, set: 99, night: 10, mean: 12, step: 5}, "vents": {area: 100, loss: 900, fan: 4, set: 24, night: 12, mean: 16, step: 2, everOpen: true}} {
+		for name, house := range map[string]greenhouse{"closed": {area: 21, loss: 500, set: 99, night: 10, mean: 12, step: 5}, "vents": {area: 100, loss: 900, fan: 4, set: 24, night: 12, mean: 16, step: 5, everOpen: true}} {
 			n, days := 0.0, 0.0
 			for seed := range uint64(4) {
 				rows := house.simulate(seed, 60)

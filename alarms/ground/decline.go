@@ -48,7 +48,7 @@ func (d *Decline) Step(at time.Time, outlet, expected float64) {
 	}
 	_, zone := at.Zone()
 	day := int(math.Floor(float64(at.Unix()+int64(zone)) / 86400))
-	if d.Count > 0 && day < d.Day {
+	if (d.Count > 0 || d.Days > 0) && day < d.Day {
 		return
 	}
 	if day != d.Day {

@@ -26,7 +26,7 @@ func (f Flow) String() string {
 
 const (
 	followMemory = 3 * time.Hour    // over which a reading loses most of its say (to 1/e)
-	followLeast  = time.Hour        // of readings before any verdict
+	followLeast  = 0.75             // hours of readings, as they count, before any verdict
 	followGap    = 30 * time.Minute // a longer pause counts as this
 	followStart  = 15 * time.Minute // after the fan starts, before the pipe shows its own temperature
 	followsFrom  = 0.85             // share of the house in the outlet: not moving
@@ -40,13 +40,12 @@ const (
 // probe must hang at the mouth of the pipe, in the house; one deep inside of
 // the pipe shows the ground when nothing moves.
 type Follow struct {
-	Since   time.Time     `json:"since,omitzero"` // when the fan was first seen to run without a break
-	Last    time.Time     `json:"last,omitzero"`
-	Watched time.Duration `json:"watched"`
-	Weight  float64       `json:"weight"`
-	House2  float64       `json:"house2"`  // weighted sum of (house - ground)²
-	Both    float64       `json:"both"`    // of (house - ground)(outlet - ground)
-	Verdict Flow          `json:"verdict"` // the last one
+	Since   time.Time `json:"since,omitzero"` // when the fan was first seen to run without a break
+	Last    time.Time `json:"last,omitzero"`
+	Weight  float64   `json:"weight"`  // hours of readings that still count
+	House2  float64   `json:"house2"`  // weighted sum of (house - ground)²
+	Both    float64   `json:"both"`    // of (house - ground)(outlet - ground)
+	Verdict Flow      `json:"verdict"` // the last one; unsure while the fan stands
 }
 
 // Step takes one reading of each, the temperature that the ground should have
@@ -59,11 +58,13 @@ func (f *Follow) Step(at time.Time, outlet, house, ground float64, running bool)
 	}
 	pause := time.Duration(0)
 	if !f.Last.IsZero() {
-		pause = min(at.Sub(f.Last), followGap)
+		pause = at.Sub(f.Last)
 	}
 	f.Last = at
+	keep := math.Exp(-float64(pause) / float64(followMemory))
+	f.Weight, f.House2, f.Both = keep*f.Weight, keep*f.House2, keep*f.Both
 	if !running {
-		f.Since = time.Time{}
+		f.Since, f.Verdict = time.Time{}, Unsure
 		return f.Verdict
 	}
 	if f.Since.IsZero() {
@@ -72,12 +73,10 @@ func (f *Follow) Step(at time.Time, outlet, house, ground float64, running bool)
 	if at.Sub(f.Since) < followStart {
 		return f.Verdict
 	}
-	keep := math.Exp(-float64(pause) / float64(followMemory))
-	share := pause.Hours()
-	f.Weight = keep*f.Weight + share
-	f.House2 = keep*f.House2 + share*x*x
-	f.Both = keep*f.Both + share*x*y
-	f.Watched += pause
+	share := min(pause, followGap).Hours()
+	f.Weight += share
+	f.House2 += share * x * x
+	f.Both += share * x * y
 	f.judge()
 	return f.Verdict
 }
@@ -85,7 +84,7 @@ func (f *Follow) Step(at time.Time, outlet, house, ground float64, running bool)
 // Share returns which share of the house is in the outlet: 0 the ground alone,
 // 1 the house alone. ok is false while there is too little to tell it from.
 func (f *Follow) Share() (share float64, ok bool) {
-	if f.Watched < followLeast || f.Weight <= 0 || f.House2 < closest*closest*f.Weight {
+	if f.Weight < followLeast || f.House2 < closest*closest*f.Weight {
 		return 0, false
 	}
 	return f.Both / f.House2, true

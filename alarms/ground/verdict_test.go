@@ -54,6 +54,26 @@ func TestFlowStopsAndComesBack(t *testing.T) {
 	}
 }
 
+// A loop fan that runs for half an hour at a time is judged too, and nothing is
+// said of it while it stands.
+func TestFanThatRunsByTurns(t *testing.T) {
+	var f Follow
+	judged := 0
+	for at := spring; at.Before(spring.Add(24 * time.Hour)); at = at.Add(5 * time.Minute) {
+		h, turn := house(at), at.Sub(spring)%time.Hour
+		v := f.Step(at, 6+0.4*(h-6), h, 6, turn < 40*time.Minute)
+		if v == NotMoving || v != Unsure && turn >= 40*time.Minute {
+			t.Fatalf("%v: %v", at, v)
+		}
+		if v == Moving {
+			judged++
+		}
+	}
+	if judged < 30 {
+		t.Errorf("judged %d times in a day", judged)
+	}
+}
+
 func TestFollowSaysNothingWithoutCause(t *testing.T) {
 	var alike, off Follow
 	for at := spring; at.Before(spring.Add(24 * time.Hour)); at = at.Add(5 * time.Minute) {
@@ -208,6 +228,11 @@ func TestDeclineNeedsDays(t *testing.T) {
 		t.Error("two weeks are too few")
 	}
 	d = outlets(1, -0.2, 40)
+	full := d
+	d.Step(spring, 90, 8)
+	if d != full {
+		t.Error("a reading of a day long over must change nothing")
+	}
 	d.Step(spring.AddDate(1, 0, 0), 8, 8)
 	if trend, ok := d.Trend(); ok || trend.Days != 0 {
 		t.Errorf("after a year of silence: %+v", trend)
