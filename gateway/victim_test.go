@@ -297,7 +297,10 @@ func live(dir string, tell slips, k peek, last int, end bool) error {
 		p.play(script(i), messages, changes)
 	}
 	if end {
-		return p.allTold()
+		if err := p.allTold(); err != nil {
+			return err
+		}
+		os.Exit(0) // without a clean stop, which would put a snapshot in the place of the journal
 	}
 	stop()
 	owner.Wait()
