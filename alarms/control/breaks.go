@@ -26,13 +26,15 @@ const (
 // grow to three intervals.
 //
 // The threshold is not fixed but learned, so that false breaks come at a stated
-// rate. A break that contradicts what is likely (a fall while the fan is thought
-// to stand, a rise while it is thought to run) is taken as false; each raises
-// the threshold and time lowers it, by amounts that in the long run leave
-// FalsePerDay of them a day (Robbins and Monro 1951, Ann. Math. Stat. 22:400).
-// Where clouds and vents break the course as often with the fan as against it,
-// as many false breaks are among those that agree. The rate holds within the
-// bounds of the threshold, 2 to 12 usual steps.
+// rate. A break that contradicts what all the rest makes likely (a fall while
+// the fan is thought to stand, a rise while it is thought to run) is taken as
+// false; each raises the threshold and time lowers it, by amounts that in the
+// long run leave FalsePerDay of them a day (Robbins and Monro 1951, Ann. Math.
+// Stat. 22:400). Where clouds and vents break the course as often with the fan
+// as against it, as many false breaks are among those that agree: that many
+// false sharp starts and stops a day, together, are to be expected. In simulated
+// houses without a fan it was between one and two times the stated rate. It
+// holds within the bounds of the threshold, 2 to 12 usual steps.
 type Breaks struct {
 	N         int                  `json:"n"`
 	At        [breakPoints]int64   `json:"at"` // s, Unix
@@ -149,10 +151,11 @@ func (b *Breaks) gap(now, span int64) (kelvin float64, since int64) {
 	return 0, 0
 }
 
-// judge moves the threshold by what a break turned out to be.
-func (b *Breaks) judge(broke broken, running, falsePerDay float64, passed time.Duration) {
+// judge moves the threshold by whether a break agrees with the rest of what is
+// known, the likelihood that the drive runs.
+func (b *Breaks) judge(broke broken, rest, falsePerDay float64, passed time.Duration) {
 	move := -breakLearn * falsePerDay * passed.Hours() / 24
-	if broke.sign > 0 && running < 0.5 || broke.sign < 0 && running >= 0.5 {
+	if broke.sign > 0 && rest < 0.5 || broke.sign < 0 && rest >= 0.5 {
 		move += breakLearn
 	}
 	b.Threshold = math.Min(breakHigh, math.Max(breakLow, b.Threshold*math.Exp(move)))

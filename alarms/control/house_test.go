@@ -136,7 +136,7 @@ func btoi(b bool) int {
 // In a house without a fan every sharp change is false; they must stay near
 // the stated rate, clouds and vents notwithstanding.
 func TestStatedRateOfFalseBreaks(t *testing.T) {
-	for _, rate := range []float64{0.25, 1} {
+	for _, rate := range []float64{0.5, 1} {
 		for name, house := range map[string]greenhouse{"closed": {area: 21, loss: 500, set: 99, night: 10, mean: 12, step: 5}, "vents": {area: 100, loss: 900, fan: 4, set: 24, night: 12, mean: 16, step: 5, everOpen: true}} {
 			n, days := 0.0, 0.0
 			for seed := range uint64(4) {
@@ -150,8 +150,8 @@ func TestStatedRateOfFalseBreaks(t *testing.T) {
 				}
 			}
 			t.Logf("%s: stated %v a day, sharp changes %.2f a day", name, rate, n/days)
-			if n/days > 2.5*rate { // starts and stops together, and chance
-				t.Errorf("%s: stated %v false starts a day and as many stops, got %.2f together", name, rate, n/days)
+			if n/days > 2*rate+0.1 { // the last by chance: 180 days
+				t.Errorf("%s: stated %v false starts and stops a day, got %.2f", name, rate, n/days)
 			}
 		}
 	}

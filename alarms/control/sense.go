@@ -25,7 +25,7 @@ type Options struct {
 	Latitude    float64 `json:"latitude,omitempty"` // degrees, north positive; 0: 45
 	Still       Rise    `json:"still,omitzero"`     // without the fan; zero: 1.75 and 12 K
 	Driven      Rise    `json:"driven,omitzero"`    // with the fan; zero: 0 and 3 K
-	FalsePerDay float64 `json:"false,omitempty"`    // see Breaks; 0: one in four days
+	FalsePerDay float64 `json:"false,omitempty"`    // see Breaks; 0: one in two days
 }
 
 // Sense is the state of an inference about one house. It is plain data: saved
@@ -115,7 +115,7 @@ func New(o Options) Sense {
 		o.Driven = Rise{0, 3}
 	}
 	if o.FalsePerDay == 0 {
-		o.FalsePerDay = 0.25
+		o.FalsePerDay = 0.5
 	}
 	return Sense{Options: o, Pace: 3, Breaks: newBreaks(), Interval: 5 * time.Minute}
 }
@@ -135,16 +135,16 @@ func (s *Sense) Step(at time.Time, inside, outside float64) (Belief, Change) {
 	if finite(outside) {
 		s.Outside, s.Heard = outside, at
 	}
-	before := s.belief(at).Running
 	height := s.sun(at, inside, passed)
 	s.learn(at, inside, height, passed)
 	s.weigh(at, inside, height, passed)
 	broke := s.Breaks.step(at, inside, s.outsideAt(at), s.Interval, passed)
+	rest := logistic(s.Odds) // without the break
 	s.Odds = clip(s.Odds+ofBreak*float64(broke.sign), math.Log(Most/(1-Most)))
 	s.Last, s.Inside = at, inside
+	s.Breaks.judge(broke, rest, s.Options.FalsePerDay, passed)
 	b := s.belief(at)
-	s.Breaks.judge(broke, b.Running, s.Options.FalsePerDay, passed)
-	return b, s.change(at, broke, before, b.Running)
+	return b, s.change(at, broke, b.Running)
 }
 
 // Belief returns what is believed at a time, with the odds fading from the
@@ -228,7 +228,7 @@ func (s *Sense) weigh(at time.Time, inside, height float64, passed time.Duration
 // change tells what a reading showed. A break on the likely side is a change
 // at the time of the break. It also corrects the time of a change of the same
 // kind that was seen without a break.
-func (s *Sense) change(at time.Time, broke broken, before, after float64) Change {
+func (s *Sense) change(at time.Time, broke broken, after float64) Change {
 	kind := NoChange
 	sharp := broke.sign > 0 && after >= 0.5 || broke.sign < 0 && after < 0.5
 	switch {
