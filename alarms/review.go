@@ -165,9 +165,7 @@ func (p *place) whyDark(due instant) Reason {
 	r := Reason{Since: due.time(), Quantities: p.Dark}
 	for _, pr := range p.probes {
 		trouble := pr.troubles()
-		for _, a := range trouble {
-			r.Includes = append(r.Includes, a)
-		}
+		r.Includes = append(r.Includes, trouble...)
 		if len(trouble) > 0 {
 			r.Affected = append(r.Affected, pr.plan.Name)
 		}

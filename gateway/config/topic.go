@@ -52,14 +52,6 @@ func badFilter(f string) string {
 	return ""
 }
 
-// badTopic returns why s is no topic to publish to.
-func badTopic(s string) string {
-	if strings.ContainsAny(s, "+#") {
-		return "must be a topic without + and #"
-	}
-	return badFilter(s)
-}
-
 // overlap reports whether some topic matches both filters.
 func overlap(a, b string) bool {
 	wild := func(s string) bool { return strings.HasPrefix(s, "+") || strings.HasPrefix(s, "#") }

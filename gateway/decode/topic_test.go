@@ -80,10 +80,7 @@ func TestCoversAgreesWithMatches(t *testing.T) {
 
 func allOf(words []string, levels int) []string {
 	var all []string
-	last := []string{}
-	for _, w := range words {
-		last = append(last, w)
-	}
+	last := append([]string{}, words...)
 	for range levels {
 		all = append(all, last...)
 		var next []string
