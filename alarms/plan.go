@@ -25,6 +25,9 @@ type House struct {
 	Circuits  []Circuit
 	Places    []Place
 	Priority  Priority // of "the whole house is silent"; default High
+	Controls  []Control
+	Drives    []Drive
+	Selectors []Selector
 }
 
 // DayRule says when it is day in a house: from sunrise to sunset, or between
