@@ -7,13 +7,13 @@ import (
 
 const (
 	breakSpan   = 15 * time.Minute // compared with the same span before it
-	breakPoints = 40               // readings kept, thinned to at least a 15th of the span apart
-	breakThin   = breakSpan / 15
-	breakFewest = 2    // readings on each side
-	breakStart  = 4.0  // steps apart, before anything is learned
-	breakLow    = 2.0  // the threshold never falls below
-	breakHigh   = 12.0 // nor rises above
-	breakLearn  = 0.05 // by how much of itself one false break raises it
+	breakPoints = 40               // readings kept, so far apart at least that they cover both spans
+	breakThin   = 50 * time.Second // less than a minute, for readings that come every minute or so
+	breakFewest = 2                // readings on each side
+	breakStart  = 4.0              // steps apart, before anything is learned
+	breakLow    = 2.0              // the threshold never falls below
+	breakHigh   = 12.0             // nor rises above
+	breakLearn  = 0.05             // by how much of itself one false break raises it
 	breakMemory = 48 * time.Hour
 	leastStep   = 0.1 // K
 	weather     = 0.3 // K inside for each K outside within the span
@@ -57,14 +57,15 @@ func newBreaks() Breaks { return Breaks{Step: 0.2, Threshold: breakStart} }
 func (b *Breaks) clear() { b.N = 0 }
 
 // step takes a reading and says whether it completes a break.
-func (b *Breaks) step(at time.Time, inside, outside float64, interval, passed time.Duration) broken {
+func (b *Breaks) step(at time.Time, inside, outside float64, interval time.Duration) broken {
 	now := at.Unix()
-	if b.N > 0 && now-b.At[b.N-1] < int64(min(breakThin, interval/2).Seconds()) {
-		return broken{}
-	}
 	if b.N > 0 {
-		moved := math.Abs(inside-b.In[b.N-1]) * math.Sqrt(5/math.Max(passed.Minutes(), 0.5))
-		b.Step += (math.Min(moved, 3*b.Step) - b.Step) * lapse(passed, breakMemory)
+		elapsed := time.Duration(now-b.At[b.N-1]) * time.Second
+		if elapsed < breakThin {
+			return broken{}
+		}
+		moved := math.Abs(inside-b.In[b.N-1]) * math.Sqrt(5/elapsed.Minutes())
+		b.Step += (math.Min(moved, 3*b.Step) - b.Step) * lapse(min(elapsed, longest), breakMemory)
 	}
 	b.keep(now, inside, outside)
 	if now < b.Quiet {

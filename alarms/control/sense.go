@@ -120,8 +120,9 @@ func New(o Options) Sense {
 	return Sense{Options: o, Pace: 3, Breaks: newBreaks(), Interval: 5 * time.Minute}
 }
 
-// Step takes one reading of the house and the last of outside, in °C, NaN
-// where there is none. It returns how likely the drive runs now, and a change
+// Step takes one reading of the house and a fresh one of outside, in °C. Outside
+// is NaN where none came since the last Step; the last one then counts for 45
+// minutes. It returns how likely the drive runs now, and a change
 // if this reading showed one. A reading that is no number, or not after the
 // last one, changes nothing.
 func (s *Sense) Step(at time.Time, inside, outside float64) (Belief, Change) {
@@ -138,7 +139,7 @@ func (s *Sense) Step(at time.Time, inside, outside float64) (Belief, Change) {
 	height := s.sun(at, inside, passed)
 	s.learn(at, inside, height, passed)
 	s.weigh(at, inside, height, passed)
-	broke := s.Breaks.step(at, inside, s.outsideAt(at), s.Interval, passed)
+	broke := s.Breaks.step(at, inside, s.outsideAt(at), s.Interval)
 	rest := logistic(s.Odds) // without the break
 	s.Odds = clip(s.Odds+ofBreak*float64(broke.sign), math.Log(Most/(1-Most)))
 	s.Last, s.Inside = at, inside
