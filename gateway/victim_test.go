@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -188,7 +189,7 @@ func victim(dir string) error {
 		if err != nil {
 			return err
 		}
-		if err := k.keep(dir); err != nil {
+		if err := k.keep(dir, w.Restart > 0); err != nil {
 			return err
 		}
 		if w.Restart > 0 {
@@ -247,18 +248,28 @@ func look(dir string) (k peek, err error) {
 		if in.At.After(k.Newest) {
 			k.Newest = in.At
 		}
-		if in.Kind != alarms.Tick && in.Kind != alarms.RestartMarker {
+		if scriptedInput(in) {
 			k.Next = stepAt(in.At) + 1
 		}
 	}
 	return k, nil
 }
 
-// keep writes k down as the next one of dir, whole or not at all.
-func (k peek) keep(dir string) error {
+// keep writes k down as the next one of dir, whole or not at all. The time in
+// a snapshot may be that of a tick, which says nothing of the step it came
+// before; so with nothing journaled since, and no clean stop between, the step
+// to go on with is that of the life before.
+func (k *peek) keep(dir string, stops bool) error {
 	before, err := filepath.Glob(filepath.Join(dir, "peek-*"))
 	if err != nil {
 		return err
+	}
+	if n := len(before); n > 0 && !stops && !slices.ContainsFunc(k.Inputs, scriptedInput) {
+		last, err := readPeek(before[n-1])
+		if err != nil {
+			return err
+		}
+		k.Next = last.Next
 	}
 	var b bytes.Buffer
 	if err := gob.NewEncoder(&b).Encode(k); err != nil {
@@ -271,12 +282,25 @@ func (k peek) keep(dir string) error {
 	return os.Rename(half, filepath.Join(dir, fmt.Sprintf("peek-%04d", len(before))))
 }
 
+func readPeek(file string) (k peek, err error) {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return k, err
+	}
+	return k, gob.NewDecoder(bytes.NewReader(text)).Decode(&k)
+}
+
+// scriptedInput reports whether in comes from the script.
+func scriptedInput(in alarms.Input) bool {
+	return in.Kind != alarms.Tick && in.Kind != alarms.RestartMarker
+}
+
 // live runs the owner and the teller of a real watch over the steps up to
 // last, for ever if that is 0. At the end it waits until everything is saved
 // and told.
 func live(dir string, tell slips, k peek, last int, end bool) error {
 	start := victimStart
-	if k.Next > 0 {
+	if !k.Newest.IsZero() {
 		start = k.marker().At
 	}
 	p, err := buildVictim(dir, tell, start)
