@@ -21,8 +21,10 @@ type Input struct {
 	By    string
 	Note  string // reason given; for GarbledIn what was wrong with the payload
 
-	House  HouseID // SetSeason
-	Season Season  // SetSeason
+	House    HouseID    // SetSeason, SetSelector
+	Season   Season     // SetSeason
+	Selector SelectorID // SetSelector
+	Position string     // SetSelector: name of the position it was turned to
 }
 
 // InputKind says which fields of an Input count.
@@ -44,10 +46,11 @@ const (
 	RestartMarker                  // the watch has just started again
 	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what
 	TroubleOff                     // that trouble is over: Alarm
+	SetSelector                    // House, Selector, Position, By
 )
 
 var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelve", "unshelve",
 	"take-out", "put-back", "season", "link-up", "link-down", "restart",
-	"trouble", "trouble-over"}
+	"trouble", "trouble-over", "selector"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }

@@ -72,9 +72,11 @@ type Drive struct {
 	// shutter, whose motor takes time.
 	Start, Stop time.Duration
 	// Effect is how long it may run before the temperature must answer; default
-	// 15 min; negative: no answer is expected.
+	// 15 min for an exhaust fan and a heater, none for the others; negative: no
+	// answer is expected.
 	Effect time.Duration
 	With   []DriveID // must run whenever this one runs: a shutter for its fan
+	Never  []DriveID // must not run while this one runs, nor this one while they do
 	Runs   []Run     // what each season wants of it where no thermostat drives it
 	Barred []Season  // in which it must not run: an exhaust fan in winter
 	// MaxStarts is how many starts an hour are too many; default 10.
@@ -85,7 +87,7 @@ type Drive struct {
 // Run is what a season wants of a drive that no thermostat drives.
 type Run struct {
 	Season Season
-	On     bool
+	On     bool // also with intermittent running
 	// Intermittent running by a cycle timer: so long on, so long off.
 	OnFor, OffFor time.Duration
 }
@@ -94,7 +96,8 @@ type Run struct {
 type Evidence struct {
 	Probe    ProbeID
 	Quantity Quantity
-	// Above is the value from which the drive runs; for a contact it is closed.
+	// Above is the value from which the drive runs; for a contact not set: it
+	// runs when the contact is closed.
 	Above Limit
 	// Usual bounds the value while it runs; not set: learned from the first
 	// runs (current, power).
@@ -103,20 +106,25 @@ type Evidence struct {
 }
 
 // Selector is a plain switch by hand whose position decides which drives
-// follow the thermostat.
+// follow the thermostat. A contact tells the position, or the season does, or
+// it is set by hand with SetSelector. Every position says of the same drives
+// what becomes of them, and no drive hangs on two selectors.
 type Selector struct {
 	ID        SelectorID
 	Name      string // default the ID
 	Positions []Position
 	At        string  // position at first start; default the first
-	Probe     ProbeID // tells the position by a contact, else it is set by hand
+	Probe     ProbeID // tells the position by a contact
 }
 
 // Position is one position of a selector.
 type Position struct {
 	Name   string
-	Follow []DriveID // follow the thermostat
+	Follow []DriveID // follow the thermostat, their season or the drive they run with
 	On     []DriveID // run always
 	Off    []DriveID // never run
 	Closed bool      // with a probe: this position when its contact is closed
+	// Seasons in which it is in this position, where the season tells it; each
+	// season then has one position.
+	Seasons []Season
 }

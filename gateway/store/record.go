@@ -41,6 +41,8 @@ const (
 	hasNote
 	hasHouse
 	hasSeason
+	hasSelector
+	hasPosition
 )
 
 // maxStreams is more than any plan has.
@@ -64,7 +66,8 @@ func joinTime(ms int64, nanos uint64) time.Time {
 
 func plainReading(in alarms.Input) bool {
 	return in.Kind == alarms.ReadingIn && in.Alarm == "" && in.Until.IsZero() &&
-		in.By == "" && in.Note == "" && in.House == "" && in.Season == ""
+		in.By == "" && in.Note == "" && in.House == "" && in.Season == "" &&
+		in.Selector == "" && in.Position == ""
 }
 
 // appendReading writes a plain reading of the stream numbered ref. prev is the
@@ -125,7 +128,8 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 	var mask uint64
 	value := math.Float64bits(in.Value) != 0
 	for i, has := range []bool{in.Probe != "", in.Quantity != "", value, !in.Measured.IsZero(),
-		in.Retained, in.Alarm != "", !in.Until.IsZero(), in.By != "", in.Note != "", in.House != "", in.Season != ""} {
+		in.Retained, in.Alarm != "", !in.Until.IsZero(), in.By != "", in.Note != "", in.House != "", in.Season != "",
+		in.Selector != "", in.Position != ""} {
 		if has {
 			mask |= 1 << i
 		}
@@ -135,7 +139,8 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 		bit  uint64
 		text string
 	}{{hasProbe, string(in.Probe)}, {hasQuantity, string(in.Quantity)}, {hasAlarm, string(in.Alarm)},
-		{hasBy, in.By}, {hasNote, in.Note}, {hasHouse, string(in.House)}, {hasSeason, string(in.Season)}}
+		{hasBy, in.By}, {hasNote, in.Note}, {hasHouse, string(in.House)}, {hasSeason, string(in.Season)},
+		{hasSelector, string(in.Selector)}, {hasPosition, in.Position}}
 	for _, t := range texts {
 		if mask&t.bit != 0 {
 			b = appendText(b, t.text)
@@ -264,6 +269,7 @@ func anyInput(c *cursor, prev int64) alarms.Input {
 	in.Probe, in.Quantity = alarms.ProbeID(text(hasProbe)), alarms.Quantity(text(hasQuantity))
 	in.Alarm, in.By, in.Note = alarms.AlarmID(text(hasAlarm)), text(hasBy), text(hasNote)
 	in.House, in.Season = alarms.HouseID(text(hasHouse)), alarms.Season(text(hasSeason))
+	in.Selector, in.Position = alarms.SelectorID(text(hasSelector)), text(hasPosition)
 	in.Retained = mask&hasRetained != 0
 	if mask&hasValue != 0 {
 		in.Value = c.float()

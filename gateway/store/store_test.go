@@ -65,6 +65,9 @@ func everyKind(at time.Time) []alarms.Input {
 			Measured: time.Date(1970, 1, 1, 0, 0, 5, 0, time.UTC)},
 		{At: sec(12), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: "", Value: 0},
 		{At: sec(13), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: 5, Note: "odd", By: "x"},
+		{At: sec(14), Kind: alarms.TroubleOn, Alarm: alarms.TroubleDisk, Note: "no room"},
+		{At: sec(15), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk},
+		{At: sec(16), Kind: alarms.SetSelector, House: "long-house", Selector: "door-box", Position: "winter", By: "Robin"},
 	}
 }
 
@@ -106,6 +109,41 @@ func TestEveryInputComesBack(t *testing.T) {
 	if snap != "" {
 		t.Fatalf("a snapshot out of nowhere: %q", snap)
 	}
+	same(t, "inputs", got, want)
+}
+
+// Each field there is, alone on a reading and on something else: one that the
+// journal does not know would be lost.
+func TestEveryFieldComesBack(t *testing.T) {
+	var want []alarms.Input
+	fields := reflect.TypeFor[alarms.Input]()
+	for i := range fields.NumField() {
+		for _, kind := range []alarms.InputKind{alarms.ReadingIn, alarms.SetSelector} {
+			in := alarms.Input{At: start.Add(time.Duration(i) * time.Second), Kind: kind, Probe: "bench-1"}
+			switch f := reflect.ValueOf(&in).Elem().Field(i); f.Interface().(type) {
+			case time.Time:
+				f.Set(reflect.ValueOf(start.Add(time.Hour)))
+			case alarms.InputKind:
+				f.SetUint(uint64(alarms.GarbledIn))
+			case float64:
+				f.SetFloat(1.25)
+			case bool:
+				f.SetBool(true)
+			default:
+				f.SetString("a-" + fields.Field(i).Name)
+			}
+			want = append(want, in)
+		}
+	}
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	for _, in := range want {
+		s.Append(in)
+	}
+	ok(t, s.Close())
+	s = open(t, dir, Options{})
+	defer s.Close()
+	_, got := recovered(t, s)
 	same(t, "inputs", got, want)
 }
 
