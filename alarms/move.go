@@ -122,7 +122,10 @@ func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
 	if m == Return && a.Raised != 0 {
 		r.Lasted = due.since(a.Raised)
 	}
-	r.By, r.Note, r.Until = e.actor.by, e.actor.note, a.Until.time()
+	r.By, r.Until = e.actor.by, a.Until.time()
+	if e.actor != (actor{}) { // else the rule's own note stays
+		r.Note = e.actor.note
+	}
 	if a.State == Shelved && m != ShelveOff {
 		r.Until = time.Time{}
 	}

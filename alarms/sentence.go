@@ -204,7 +204,7 @@ func (e *Engine) linkSentence(t Transition, ended bool) string {
 	}
 	why := ""
 	if t.Reason.Note != "" {
-		why = " (" + t.Reason.Note + ")"
+		why = " (" + strings.TrimSuffix(t.Reason.Note, ".") + ")"
 	}
 	return fmt.Sprintf("The broker has not been reached since %s%s. Nothing is being watched.",
 		e.plan.Words.Clock(t.Reason.Since, t.Due), why)

@@ -161,7 +161,7 @@ func TestAFullDiskSilencesNoAlarm(t *testing.T) {
 		var s slip
 		if json.Unmarshal(line, &s) == nil && s.Event.Alarm == alarms.TroubleDisk && s.Event.Move == alarms.Raise {
 			trouble++
-			if !strings.Contains(s.Event.Sentence, "The watch cannot save") {
+			if !strings.Contains(s.Event.Sentence, "The watch cannot save, since ") || !strings.Contains(s.Event.Sentence, "no space is left on the disk") {
 				t.Errorf("the trouble is told as %q", s.Event.Sentence)
 			}
 		}
