@@ -3,6 +3,7 @@ package gateway
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -95,9 +96,13 @@ func (p *parts) losses() uint64 {
 // muteAfter is how long a channel to people must fail before that is told.
 const muteAfter = 5 * time.Minute
 
-// mute says which channels to people have failed for long, "" for none.
+// mute says which channels to people have failed for long, "" for none. What
+// follows over MQTT is no person, and that the broker is lost is told anyway.
 func (p *parts) mute() string {
 	for _, s := range p.worker.Stats() {
+		if slices.Contains(p.owner.rules.Follow, s.Channel) {
+			continue
+		}
 		if !s.FailingSince.IsZero() && p.clock.Now().Sub(s.FailingSince) > muteAfter {
 			return fmt.Sprintf("channel %s has failed since %s: %s", s.Channel,
 				p.cfg.Plan.Words.Clock(s.FailingSince, p.clock.Now()), s.LastError)
