@@ -87,6 +87,7 @@ func (h House) withDefaults() House {
 	for i := range h.Places {
 		h.Places[i] = h.Places[i].withDefaults()
 	}
+	h.controlDefaults()
 	return h
 }
 

@@ -52,6 +52,7 @@ func (c *checker) house(h *House) {
 		}
 		c.place(h, pl, circuits)
 	}
+	c.controls(h)
 }
 
 func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {

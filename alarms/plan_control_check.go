@@ -1,0 +1,146 @@
+package alarms
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// fitting is what the checks of one house's control know.
+type fitting struct {
+	*checker
+	house  *House
+	where  string
+	drives map[DriveID]*Drive
+	reads  map[streamKey]bool
+	taken  map[DriveID]SelectorID // drives that hang on a selector
+}
+
+// controls checks controls, drives and selectors of h against each other and
+// against its probes.
+func (c *checker) controls(h *House) {
+	f := &fitting{checker: c, house: h, where: string(h.ID), drives: map[DriveID]*Drive{},
+		reads: map[streamKey]bool{}, taken: map[DriveID]SelectorID{}}
+	for _, p := range h.Places {
+		for _, pr := range p.Probes {
+			for _, st := range pr.Streams {
+				f.reads[streamKey{pr.ID, st.Quantity}] = true
+			}
+		}
+	}
+	for i := range h.Drives {
+		d := &h.Drives[i]
+		f.claimPart("drive", string(d.ID))
+		f.drives[d.ID] = d
+	}
+	for i := range h.Controls {
+		f.control(&h.Controls[i])
+	}
+	for i := range h.Selectors {
+		f.selector(&h.Selectors[i])
+	}
+	for i := range h.Drives {
+		f.drive(&h.Drives[i])
+	}
+}
+
+// claimPart takes a name that alarms are named after.
+func (f *fitting) claimPart(what, id string) {
+	f.claim(f.where+"/"+id, "a "+what+" of "+f.where)
+	if id == "" || id == "season" || id == "silent" {
+		f.fail("%s: a %s needs a name, and not \"season\" or \"silent\" (got %q)", f.where, what, id)
+	}
+}
+
+// known demands that every one of ids is a drive of the house, named once.
+func (f *fitting) known(who string, ids ...DriveID) {
+	for i, id := range ids {
+		if f.drives[id] == nil {
+			f.fail("%s: %s names drive %q, which the house does not have", f.where, who, id)
+		}
+		if slices.Contains(ids[:i], id) {
+			f.fail("%s: %s names drive %s twice", f.where, who, id)
+		}
+	}
+}
+
+func (f *fitting) seasons(who string, seasons []Season) {
+	for i, s := range seasons {
+		if !slices.Contains(Seasons, s) {
+			f.fail("%s: %s names season %q, want one of %q", f.where, who, s, Seasons)
+		}
+		if slices.Contains(seasons[:i], s) {
+			f.fail("%s: %s names season %s twice", f.where, who, s)
+		}
+	}
+}
+
+func (f *fitting) control(c *Control) {
+	f.claimPart("control", string(c.ID))
+	who := "control " + string(c.ID)
+	if !f.feels(c.Place) {
+		f.fail("%s: %s needs a place of the house with a temperature probe (got %q)", f.where, who, c.Place)
+	}
+	if len(c.Stages) == 0 {
+		f.fail("%s: %s has no stage", f.where, who)
+	}
+	for i := range c.Stages {
+		s := &c.Stages[i]
+		f.stage(who+", stage "+s.called(), s)
+		for j := range c.Stages[:i] {
+			f.pair(who, &c.Stages[j], s)
+		}
+	}
+}
+
+// called is the stage's name as in withDefaults.
+func (s *Stage) called() string { return orName(s.Name, s.Mode.String()) }
+
+// feels reports whether temperature is measured at a place of the house.
+func (f *fitting) feels(id PlaceID) bool {
+	for _, p := range f.house.Places {
+		for _, pr := range p.Probes {
+			if p.ID == id && f.reads[streamKey{pr.ID, Temperature}] {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (f *fitting) stage(who string, s *Stage) {
+	if math.IsNaN(s.SetPoint) || s.SetPoint < -50 || s.SetPoint > 100 {
+		f.fail("%s: %s: the set point must be from -50 to 100 °C (got %g)", f.where, who, s.SetPoint)
+	}
+	if !(s.Differential >= 0) || !(s.Tolerance >= 0) {
+		f.fail("%s: %s: differential and tolerance must be above 0 K (got %g and %g)", f.where, who, s.Differential, s.Tolerance)
+	}
+	if len(s.Drives) == 0 {
+		f.fail("%s: %s drives nothing", f.where, who)
+	}
+	f.known(who, s.Drives...)
+	f.seasons(who, s.Seasons)
+}
+
+// pair demands that two stages of one thermostat do not work against each other.
+func (f *fitting) pair(who string, a, b *Stage) {
+	if a.called() == b.called() {
+		f.fail("%s: %s has two stages called %s", f.where, who, a.called())
+	}
+	if a.Mode == b.Mode || !meet(a.Seasons, b.Seasons) {
+		return
+	}
+	cold, hot := a, b
+	if cold.Mode == Cooling {
+		cold, hot = b, a
+	}
+	if off := cold.SetPoint + cmp.Or(cold.Differential, defaultDifferential); off >= hot.SetPoint {
+		f.fail("%s: %s: stage %s heats up to %g °C, but stage %s cools from %g °C", f.where, who,
+			cold.called(), off, hot.called(), hot.SetPoint)
+	}
+}
+
+// meet reports whether two lists of seasons, where empty means all, share one.
+func meet(a, b []Season) bool {
+	return len(a) == 0 || len(b) == 0 || slices.ContainsFunc(a, func(s Season) bool { return slices.Contains(b, s) })
+}
