@@ -100,7 +100,7 @@ func quickMosquitto(tb testing.TB) string {
 	ln.Close()
 	_, port, _ := net.SplitHostPort(addr)
 	conf := filepath.Join(tb.TempDir(), "broker.conf")
-	text := "listener " + port + " 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nmax_inflight_messages 1000\nlog_dest none\n"
+	text := "listener " + port + " 127.0.0.1\nallow_anonymous true\nmax_queued_messages 100000\nmax_inflight_messages 1000\nset_tcp_nodelay true\nlog_dest none\n"
 	if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
 		tb.Fatal(err)
 	}
