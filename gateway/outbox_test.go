@@ -39,7 +39,7 @@ func newShelf(t *testing.T) (*shelf, *outbox) {
 	return sh, newOutbox(sh)
 }
 
-// raised makes the nth transition of an alarm with rows for two people, the
+// raisedRows makes the nth transition of an alarm, with rows for two people, the
 // second of whom is told after ten minutes unless somebody acknowledges.
 func raisedRows(alarm alarms.AlarmID, n int, at time.Time) (alarms.Transition, []reach.Outgoing) {
 	tr := alarms.Transition{ID: fmt.Sprintf("%s#%d", alarm, n), Alarm: alarm, Move: alarms.Raise, To: alarms.Unacknowledged, Due: at, Noticed: at}
