@@ -12,6 +12,7 @@ type alarm struct {
 	circuit  *Circuit
 	quantity Quantity
 	side     Side
+	exposed  *exposed // that it tells of
 	// priority of a level; why writes the reason of a raise, worsen, ease or return.
 	priority func(Level) Priority
 	why      func(m Move, due instant) Reason

@@ -35,6 +35,7 @@ type place struct {
 	probes    []*probe
 	unwatched *alarm
 	watched   []*point // measured points that must not go unwatched
+	exposures []*exposed
 	Dark      []Quantity
 }
 
@@ -112,6 +113,7 @@ func (e *Engine) buildPlace(h *house, plan *Place) *place {
 		}
 	}
 	p.watchSources()
+	e.buildExposures(p)
 	return p
 }
 

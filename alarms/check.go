@@ -4,7 +4,7 @@ package alarms
 // the alarm a with reason r.
 func check(a *alarm, r Reason) string {
 	switch a.rule {
-	case RuleLimit:
+	case RuleLimit, RuleExposure:
 		return checkLimit(r)
 	case RuleRate:
 		return checkRate(r)

@@ -108,6 +108,10 @@ func (p Place) withDefaults() Place {
 		r.Window, r.ClearDelay = or(r.Window, defaultWindow), or(r.ClearDelay, defaultRateClear)
 		r.Priority = orPriority(r.Priority, Medium)
 	}
+	p.Exposures = append([]Exposure(nil), p.Exposures...)
+	for i := range p.Exposures {
+		p.Exposures[i] = p.Exposures[i].withDefaults()
+	}
 	p.Probes = append([]Probe(nil), p.Probes...)
 	for i := range p.Probes {
 		pr := &p.Probes[i]

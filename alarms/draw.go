@@ -88,6 +88,9 @@ func (e *Engine) drawPlace(p *place) PlacePicture {
 	for _, pr := range p.probes {
 		pp.Probes = append(pp.Probes, drawProbe(pr))
 	}
+	for _, x := range p.exposures {
+		pp.Exposures = append(pp.Exposures, e.drawExposure(x))
+	}
 	return pp
 }
 

@@ -119,6 +119,7 @@ func (e *Engine) start(now instant) {
 		for _, st := range h.streams {
 			e.expect(st, now)
 		}
+		e.startExposures(h, now)
 	}
 }
 

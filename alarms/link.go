@@ -127,6 +127,7 @@ func (e *Engine) comeBack(now instant) {
 			st.forgetPresent()
 		}
 		e.blind(h, (*latch).forget)
+		e.loseSight(h, from)
 	}
 	e.advance(now)
 	for _, h := range e.houses {

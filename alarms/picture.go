@@ -32,7 +32,21 @@ type PlacePicture struct {
 	Name   string         `json:"name"`
 	Points []PointPicture `json:"points"`
 	Probes []ProbePicture `json:"probes"`
+
+	Exposures []ExposurePicture `json:"exposures,omitempty"`
 }
+
+// ExposurePicture is how long one place has been beyond one limit.
+type ExposurePicture struct {
+	Alarm    AlarmID  `json:"alarm"`
+	Quantity Quantity `json:"quantity"`
+	Reached  bool     `json:"reached"`  // that does harm, and is not over
+	Sentence string   `json:"sentence"` // hours so far, and how many do harm
+	ExposureReason
+}
+
+// Any reports whether there has been any exposure that counts.
+func (x ExposurePicture) Any() bool { return x.Time > 0 || x.DegreeHours > 0 || x.Running > 0 }
 
 // PointPicture is one quantity of one place.
 type PointPicture struct {

@@ -52,11 +52,13 @@ type Circuit struct {
 
 // Place is a spot in or around a house that has a climate of its own.
 type Place struct {
-	ID     PlaceID
-	Name   string // default the ID
-	Bands  []Band
-	Rates  []RateLimit
-	Probes []Probe
+	ID    PlaceID
+	Name  string // default the ID
+	Bands []Band
+	Rates []RateLimit
+	// Exposures are how long it may be beyond limits.
+	Exposures []Exposure
+	Probes    []Probe
 	// Unwatched is the priority of "no healthy probe"; default Medium.
 	Unwatched Priority
 	// LeafBelowAir is how far a leaf is taken to be below air temperature

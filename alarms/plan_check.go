@@ -60,6 +60,7 @@ func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {
 	for i := range p.Bands {
 		c.band(where, &p.Bands[i])
 	}
+	c.exposures(where, p.Exposures)
 	for _, r := range p.Rates {
 		if (r.Rise.Set && r.Rise.Value <= 0) || (r.Fall.Set && r.Fall.Value <= 0) {
 			c.fail("%s: rate limits of %s must be above 0", where, r.Quantity)

@@ -6,6 +6,7 @@ type point struct {
 	quantity Quantity
 	streams  []*stream // that measure it
 	banded   bool
+	counted  bool       // an exposure rests on it
 	band     Band       // in force now, limits merged
 	rate     *RateLimit // nil: none
 	low      *side
@@ -14,6 +15,8 @@ type point struct {
 	falling  *pace
 	differ   *latch // its streams disagree
 	disagree *alarm
+
+	exposures []*exposed
 
 	value float64 // of a derived quantity
 	has   bool
@@ -55,7 +58,8 @@ func (e *Engine) buildPoint(p *place, q Quantity) *point {
 			pt.rate = &p.plan.Rates[i]
 		}
 	}
-	if len(pt.streams) == 0 && !pt.banded {
+	pt.counted = p.plan.counts(q)
+	if len(pt.streams) == 0 && !pt.banded && !pt.counted {
 		return nil
 	}
 	if pt.banded {
@@ -92,16 +96,16 @@ func sideOf(sign float64) Side {
 
 // mustBeWatched reports whether pt is measured and has a limit to keep.
 func (pt *point) mustBeWatched() bool {
-	return len(pt.streams) > 0 && (pt.banded || pt.rate != nil)
+	return len(pt.streams) > 0 && (pt.banded || pt.rate != nil || pt.counted)
 }
 
-// watchSources adds to the watched points those that derived bands rest on.
+// watchSources adds to the watched points those that derived limits rest on.
 func (p *place) watchSources() {
 	needs := map[Quantity][]Quantity{VPD: {Temperature, Humidity}, DewMargin: {Temperature, Humidity}}
 	for _, pt := range p.points {
 		for _, q := range needs[pt.quantity] {
 			src := p.point(q)
-			if pt.banded && src != nil && !src.mustBeWatched() && !p.watches(src) {
+			if (pt.banded || pt.counted) && src != nil && !src.mustBeWatched() && !p.watches(src) {
 				p.watched = append(p.watched, src)
 			}
 		}
@@ -145,6 +149,7 @@ func (pt *point) extremes() (lo, hi float64, ok bool) {
 
 // judge compares what pt's streams say with the limits in force.
 func (e *Engine) judge(pt *point, now instant) {
+	e.exposeAll(pt, now)
 	if !pt.banded {
 		return
 	}

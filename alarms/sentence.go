@@ -35,6 +35,8 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 		return e.limitSentence(a, t, ended)
 	case RuleRate:
 		return e.rateSentence(a, t, ended)
+	case RuleExposure:
+		return e.exposureSentence(a, t, ended)
 	case RuleSilent:
 		return e.silentSentence(a, t, ended)
 	case RuleUnwatched:

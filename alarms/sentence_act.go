@@ -83,6 +83,8 @@ func (a *alarm) title() string {
 			return fmt.Sprintf("%s: %s falling fast", w, a.quantity.Word())
 		}
 		return fmt.Sprintf("%s: %s rising fast", w, a.quantity.Word())
+	case RuleExposure:
+		return w + ": " + a.exposed.plan.Says
 	case RuleSilent:
 		return w + ": " + a.silentTitle()
 	case RuleUnwatched:

@@ -21,6 +21,8 @@ type snapshot struct {
 	Nodes   map[AlarmID]nodeState    `json:"nodes"`
 	Alarms  map[AlarmID]savedAlarm   `json:"alarms"`
 	Trouble map[AlarmID]troubleState `json:"trouble"`
+
+	Exposures map[AlarmID]savedExposure `json:"exposures,omitempty"`
 }
 
 // Snapshot returns the whole state, to be given to Restore.
@@ -29,7 +31,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Version: snapshotVersion, Now: e.now, Started: e.started, Link: e.link.linkState,
 		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
 		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]savedAlarm{},
-		Trouble: map[AlarmID]troubleState{},
+		Trouble: map[AlarmID]troubleState{}, Exposures: map[AlarmID]savedExposure{},
 	}
 	for id, t := range e.trouble {
 		s.Trouble[id] = t.troubleState
@@ -45,6 +47,9 @@ func (e *Engine) Snapshot() ([]byte, error) {
 			}
 			for _, pt := range p.points {
 				s.Points[pt.key()] = pt.save()
+			}
+			for _, x := range p.exposures {
+				s.Exposures[x.alarm.id] = x.save()
 			}
 		}
 		for _, st := range h.streams {
@@ -138,6 +143,11 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		for _, pt := range p.points {
 			if ps, ok := s.Points[pt.key()]; ok {
 				pt.load(ps)
+			}
+		}
+		for _, x := range p.exposures {
+			if xs, ok := s.Exposures[x.alarm.id]; ok {
+				e.loadExposure(x, xs)
 			}
 		}
 	}

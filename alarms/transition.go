@@ -142,6 +142,7 @@ const (
 	RuleRate      Rule = "rate"
 	RuleFault     Rule = "fault"     // a probe is not to be believed, or needs care
 	RuleSilent    Rule = "silent"    // stream, probe, circuit, house or broker
+	RuleExposure  Rule = "exposure"  // too long beyond a limit
 	RuleUnwatched Rule = "unwatched" // a place has no healthy probe
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
@@ -172,11 +173,12 @@ type Reason struct {
 	Includes []AlarmID     `json:"includes,omitempty"` // alarms that this one speaks for
 	Affected []string      `json:"affected,omitempty"` // names of what is concerned, mostly probes
 
-	Quantities []Quantity `json:"quantities,omitempty"` // unwatched ones
-	By         string     `json:"by,omitempty"`
-	Note       string     `json:"note,omitempty"`
-	Until      time.Time  `json:"until,omitzero"`
-	Check      string     `json:"check,omitempty"` // what to check first
+	Exposure   *ExposureReason `json:"exposure,omitempty"`   // hours so far, and how many do harm
+	Quantities []Quantity      `json:"quantities,omitempty"` // unwatched ones
+	By         string          `json:"by,omitempty"`
+	Note       string          `json:"note,omitempty"`
+	Until      time.Time       `json:"until,omitzero"`
+	Check      string          `json:"check,omitempty"` // what to check first
 }
 
 // Fault is what is wrong with a probe.

@@ -35,12 +35,8 @@ func (m *Meter) Tell(at int64, c Condition, excess float64, until int64) {
 		c, until = Unknown, 0
 	}
 	m.Now, m.Until, m.Weight = c, until, 0
-	switch c {
-	case Beyond:
+	if c == Beyond {
 		m.Weight = m.rule.weight(excess)
-		m.Clear, m.Dark = 0, 0
-	case Within:
-		m.Dark = 0
 	}
 }
 
@@ -139,18 +135,19 @@ func (m *Meter) nextOfSpell(to int64) int64 {
 // expiry is when the oldest bucket leaves the window.
 func (m *Meter) expiry() int64 { return (m.Buckets[0].N+1)*m.step + int64(m.rule.Window) }
 
-// count adds d nanoseconds of what holds.
+// count adds d nanoseconds, at least one, of what holds.
 func (m *Meter) count(d int64) {
 	switch m.Now {
 	case Within:
-		m.Clear += d
+		m.Clear, m.Dark = sum(m.Clear, d), 0
 	case Unknown:
-		m.Dark += d
+		m.Dark = sum(m.Dark, d)
 		m.Blind = sum(m.Blind, d)
 		if m.rule.Window > 0 {
 			m.bucket().Blind += d
 		}
 	case Beyond:
+		m.Clear, m.Dark = 0, 0
 		dose := times(d, m.Weight)
 		m.Sum = sum(m.Sum, dose)
 		if m.rule.Window > 0 && dose > 0 {

@@ -37,6 +37,14 @@ type Bucket struct {
 	Blind int64 `json:"blind,omitempty"`
 }
 
+// Ahead returns a copy of m that has counted up to at, for looking only.
+func (m *Meter) Ahead(at int64) *Meter {
+	c := *m
+	c.Buckets = append([]Bucket(nil), m.Buckets...)
+	c.Advance(at)
+	return &c
+}
+
 // Exposed is the time beyond the limit that counts now, Limit's unit being time.
 func (m *Meter) Exposed() time.Duration {
 	if m.rule.DegreeHours > 0 {
