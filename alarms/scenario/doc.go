@@ -45,7 +45,11 @@
 // bands, rates and probes. A band is a quantity, optionally "by day" or "by
 // night", optionally "in winter and changing", a colon and any of low-low,
 // low, high, high-high, deadband, delay, quick, clear (lengths of time),
-// priority, worst (priorities) and source. A probe names its kind, circuit
+// priority, worst (priorities) and source. An exposure names itself, then after
+// a colon a quantity and "above", "below", "at least" or "at most" a limit,
+// optionally "by night", "in winter", "while temperature from 12.8 to 23.9",
+// then any of for (a time) or degree-hours, one of window, gap (times), days
+// and nights, and hold, priority, says (what it does) and source. A probe names its kind, circuit
 // (on), interval (every), misses and priority, then its streams after the
 // colon, parted by semicolons: each a quantity with any of min, max, jump,
 // stuck, offset, weak.
@@ -64,7 +68,7 @@
 // watch/disk"; and people: "NAME acknowledges ALARM"
 // (or "everything"), "shelves ALARM until TIME because WHY", "unshelves ALARM",
 // "takes out probe P because WHY", "puts back alarm A because WHY", "sets HOUSE
-// to SEASON"; "somebody" is a person who gave no name. The line "the clock is put
+// to SEASON", "turns SELECTOR of HOUSE to POSITION"; "somebody" is a person who gave no name. The line "the clock is put
 // back" must stand before a line whose time is before the one above it. Where
 // a clock time comes twice, in the night summer time ends, give the offset:
 // 01:30-04:00.

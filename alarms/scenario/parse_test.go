@@ -52,6 +52,21 @@ plan
     place tray
       soil: low 12
       probe tray-1: soil
+    place box
+      probe box-1 clamp-meter: power; current; contact
+      probe box-2 switch: contact
+    control thermostat "thermostat by the door", at tray: hot cooling from 29.5, differential 2.8,
+      tolerance 1.5, drives exhaust and shutter, in open and changing; heating from -2.5, drives "and"
+    control spare, at tray: "cooling" cooling from 0
+    drive exhaust "big fan" exhaust-fan, start 1m30s, stop 2m, effect 20m, with shutter, never with "and",
+      barred in winter, starts 6, priority low: box-1 current above 0.15, usual-low 0.25, usual-high 0.36;
+      box-2 contact inverted
+    drive shutter intake-shutter, start none, effect none
+    drive loop loop-fan, off in open, by turns 20m on and 40m off in changing, on in winter: box-1 power above 20
+    drive "and" heater
+    selector box-switch "switches at the door", starts winter: summer follow exhaust and shutter, on "and";
+      winter on loop, off exhaust and shutter, in winter and changing
+    selector lamp, told by box-2: "on"; "off" closed
 
 on 2026-10-31
 23:00 bench-1 temperature 20, humidity 60
@@ -73,6 +88,8 @@ on 2026-11-01
 00:56 grower takes out alarm long-house/bench/temperature/high
 00:57 grower puts back probe bench-1
 00:58 grower sets long-house to open
+00:59 grower turns box-switch of low-house to summer
+00:59 somebody turns lamp of low-house to "off"
 01:00-04:00 link lost: no route
 01:00-05:00 link back
 01:05-05:00 watch restarts
@@ -126,7 +143,11 @@ func TestParseFull(t *testing.T) {
 			ID: "low-house", Day: alarms.DayRule{Fixed: true, Start: 6 * time.Hour, End: 20 * time.Hour, Zone: time.UTC},
 			Places: []alarms.Place{{ID: "tray",
 				Bands:  []alarms.Band{{Quantity: alarms.Soil, Limits: alarms.Limits{Low: alarms.At(12)}}},
-				Probes: []alarms.Probe{{ID: "tray-1", Streams: []alarms.Stream{{Quantity: alarms.Soil}}}}}},
+				Probes: []alarms.Probe{{ID: "tray-1", Streams: []alarms.Stream{{Quantity: alarms.Soil}}}}},
+				{ID: "box", Probes: []alarms.Probe{
+					{ID: "box-1", Kind: alarms.KindClamp, Streams: []alarms.Stream{{Quantity: alarms.Power}, {Quantity: alarms.Current}, {Quantity: alarms.Contact}}},
+					{ID: "box-2", Kind: alarms.KindSwitch, Streams: []alarms.Stream{{Quantity: alarms.Contact}}}}}},
+			Controls: fullControls, Drives: fullDrives, Selectors: fullSelectors,
 		}},
 	}
 	if !reflect.DeepEqual(s.Plan, want) {
@@ -175,6 +196,8 @@ func checkInputs(t *testing.T, s *scenario.Scenario, zone *time.Location) {
 		alarms.Input{At: at(1, 0, 56, 0), Kind: alarms.TakeOut, Alarm: high, By: "grower"},
 		alarms.Input{At: at(1, 0, 57, 0), Kind: alarms.PutBack, Probe: "bench-1", By: "grower"},
 		alarms.Input{At: at(1, 0, 58, 0), Kind: alarms.SetSeason, House: "long-house", Season: alarms.SeasonOpen, By: "grower"},
+		alarms.Input{At: at(1, 0, 59, 0), Kind: alarms.SetSelector, House: "low-house", Selector: "box-switch", Position: "summer", By: "grower"},
+		alarms.Input{At: at(1, 0, 59, 0), Kind: alarms.SetSelector, House: "low-house", Selector: "lamp", Position: "off"},
 		alarms.Input{At: one, Kind: alarms.LinkDown, Note: "no route"},
 		alarms.Input{At: one.Add(time.Hour), Kind: alarms.LinkUp},
 		alarms.Input{At: one.Add(65 * time.Minute), Kind: alarms.RestartMarker},

@@ -15,6 +15,8 @@ func (p *parser) placeLine(c *cursor) bool {
 		c.need("below", "air")
 	case c.take("disagree"):
 		p.disagree(c)
+	case c.take("exposure"):
+		at.Exposures = append(at.Exposures, readExposure(c))
 	case c.take("probe"):
 		at.Probes = append(at.Probes, readProbe(c))
 	case !c.done() && alarms.Quantity(c.tokens[c.next].text).Known():

@@ -131,7 +131,7 @@ func (p *parser) houseLine(c *cursor) bool {
 		p.place = &h.Places[len(h.Places)-1]
 		p.place.Name = c.quotedName()
 	default:
-		return false
+		return p.controlLine(c)
 	}
 	return true
 }

@@ -127,6 +127,7 @@ func printHouse(b *bytes.Buffer, h *alarms.House, zone *time.Location) {
 	for i := range h.Places {
 		printPlace(b, &h.Places[i])
 	}
+	printControls(b, h)
 }
 
 func compass(v float64, plus, minus string) string {
@@ -167,6 +168,9 @@ func printPlace(b *bytes.Buffer, p *alarms.Place) {
 	}
 	for _, r := range p.Rates {
 		printRate(b, r)
+	}
+	for _, x := range p.Exposures {
+		printExposure(b, x)
 	}
 	for _, probe := range p.Probes {
 		printProbe(b, probe)

@@ -121,7 +121,8 @@ func reserved(s string) bool {
 	switch s {
 	case "tick", "link", "watch", "the", "somebody", "everything", "every", "probe", "alarm", "on", "to",
 		"plan", "until", "because", "unreadable", "measured", "retained", "acknowledges", "shelves",
-		"unshelves", "takes", "puts", "sets", "trouble", "over", "from", "around":
+		"unshelves", "takes", "puts", "sets", "turns", "trouble", "over", "from", "around",
+		"cooling", "heating", "and", "in", "follow", "off", "closed":
 		return true
 	}
 	return false

@@ -131,7 +131,7 @@ func (p *parser) isEvent(c *cursor) bool {
 	}
 	second := *c
 	second.next++
-	return second.is("acknowledges", "shelves", "unshelves", "takes", "puts", "sets")
+	return second.is("acknowledges", "shelves", "unshelves", "takes", "puts", "sets", "turns")
 }
 
 // event reads what happens to the watch or what a person does.
@@ -186,8 +186,15 @@ func (p *parser) event(c *cursor) alarms.Input {
 		c.need("to")
 		in.Season = alarms.Season(c.name("a season"))
 		c.end()
+	case c.take("turns"):
+		in.Kind, in.Selector = alarms.SetSelector, alarms.SelectorID(c.name("a selector"))
+		c.need("of")
+		in.House = alarms.HouseID(c.name("a house"))
+		c.need("to")
+		in.Position = c.name("a position")
+		c.end()
 	default:
-		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets), got %s", c.got())
+		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets, turns), got %s", c.got())
 	}
 	return in
 }
