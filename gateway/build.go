@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"net"
 	"net/http"
+	"syscall"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -71,7 +72,7 @@ func (p *parts) logger(part string) zerolog.Logger { return p.log.With().Str("pa
 func (p *parts) openStore(Options) error {
 	s, err := store.Open(p.cfg.Store.Directory, storeOptions(p.cfg, p.logger("store")))
 	if err != nil {
-		return fmt.Errorf("%w: %w", ErrStore, err)
+		return marked{ErrStore, err}
 	}
 	p.store = s
 	return nil
@@ -116,7 +117,7 @@ func (p *parts) openReach(Options) error {
 	p.worker, err = reach.NewWorker(reach.Options{
 		Channels: p.channels, Outbox: box, Now: p.clock.Now, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
 	})
-	p.owner = &owner{box: box}
+	p.owner = &owner{box: box, begun: make(chan struct{})}
 	return err
 }
 
@@ -154,7 +155,7 @@ func (p *parts) openOwner(o Options) error {
 func (p *parts) recover() (*alarms.Engine, error) {
 	snap, inputs, err := p.store.Recover()
 	if err != nil && !errors.Is(err, store.ErrSnapshot) {
-		return nil, fmt.Errorf("%w: %w", ErrStore, err)
+		return nil, p.unreadable(err)
 	}
 	if err != nil {
 		p.log.Error().Err(err).Msg("every alarm begins normal")
@@ -170,7 +171,7 @@ func (p *parts) recover() (*alarms.Engine, error) {
 	var made []alarms.Transition
 	for in, err := range inputs {
 		if err != nil {
-			return nil, fmt.Errorf("%w: %w", ErrStore, err)
+			return nil, p.unreadable(err)
 		}
 		fresh = false
 		made = append(made, engine.Step(in)...)
@@ -187,6 +188,10 @@ func (p *parts) recover() (*alarms.Engine, error) {
 	}
 	p.owner.fresh, p.owner.recovered = made, !fresh
 	return engine, nil
+}
+
+func (p *parts) unreadable(err error) error {
+	return marked{ErrStore, fmt.Errorf("the store %s cannot be read: %w", p.cfg.Store.Directory, err)}
 }
 
 func restore(plan alarms.Plan, snap []byte) (e *alarms.Engine, fresh bool, err error) {
@@ -216,13 +221,22 @@ func (p *parts) openPage(o Options) error {
 	}
 	if p.cfg.Metrics.Address != "" {
 		if p.listen, err = net.Listen("tcp", p.cfg.Metrics.Address); err != nil {
-			return fmt.Errorf("metrics: %w", err)
+			return p.unheard(err)
 		}
 		mux := http.NewServeMux()
 		mux.Handle("GET /metrics", m.Handler())
 		p.scrape = &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute}
 	}
 	return p.page.Listen() // last of all: close does not reach it
+}
+
+// unheard says why the metrics got no port of their own.
+func (p *parts) unheard(err error) error {
+	address := p.cfg.Metrics.Address
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return marked{ErrAddress, fmt.Errorf("the metrics' address is already in use: %s; stop the other program or choose another port", address)}
+	}
+	return fmt.Errorf("the metrics cannot be served on %s: %w", address, err)
 }
 
 // close closes what build opened and run did not take over: broker and store.

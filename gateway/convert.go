@@ -126,7 +126,7 @@ func channels(c *config.Config, out reach.Publisher, log zerolog.Logger) ([]reac
 			follow = m
 		}
 		if ch.Rehearse {
-			n = reach.DryRun(log.With().Str("channel", ch.Name).Logger())
+			n = reach.DryRun(log) // which names the channel itself
 		}
 		if ch.Timeout > 0 {
 			n = reach.TimeLimit(n, ch.Timeout)
@@ -134,7 +134,7 @@ func channels(c *config.Config, out reach.Publisher, log zerolog.Logger) ([]reac
 		if !ordered {
 			n = reach.Limit(n, reach.Limits{Burst: ch.Burst, Every: ch.Every})
 		}
-		all = append(all, reach.Channel{Name: ch.Name, Notifier: n, Ordered: ordered})
+		all = append(all, reach.Channel{Name: ch.Name, Notifier: n, Ordered: ordered, Rehearsal: ch.Rehearse})
 	}
 	return all, follow, nil
 }

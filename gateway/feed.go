@@ -115,9 +115,13 @@ func (p *parts) mute() string {
 func (p *parts) counts() metrics.Counts {
 	l, s := p.link.Stats(), p.store.Stats()
 	c := metrics.Counts{
-		Link:  &metrics.LinkCounts{Received: l.Received, Dropped: l.Dropped, Connects: l.Connects, Queue: l.Queued},
-		Store: &metrics.StoreCounts{Written: s.JournalBytes + s.DatabaseBytes, Flushes: s.Flushes + s.DatabaseSyncs},
-		Core:  &metrics.CoreCounts{Steps: p.owner.steps.Load()},
+		Link: &metrics.LinkCounts{Received: l.Received, Dropped: l.Dropped, Connects: l.Connects, Queue: l.Queued},
+		Store: &metrics.StoreCounts{Written: s.JournalBytes + s.DatabaseBytes, Flushes: s.Flushes + s.DatabaseSyncs,
+			Errors: s.Failures, LastFlush: s.LastFlush},
+		Core: &metrics.CoreCounts{Steps: p.owner.steps.Load(), Transitions: p.owner.made.Load()},
+	}
+	if size, err := p.store.Size(); err == nil { // else it cannot be told now
+		c.Store.Size = size
 	}
 	d := &metrics.DecodeCounts{Unclaimed: p.table.Unclaimed().Messages, Emptied: p.table.Emptied()}
 	for _, st := range p.table.Stats() {

@@ -3,7 +3,6 @@ package gateway
 import (
 	"context"
 	"errors"
-	"fmt"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -17,7 +16,8 @@ import (
 	"telltale/gateway/supervise"
 )
 
-// Errors of Run, for the exit code of whoever called it.
+// Errors of Run, to be told apart with errors.Is: for the exit code of whoever
+// called it. The error that Run returns says itself what is wrong and where.
 var (
 	ErrStore   = errors.New("the store cannot be opened")
 	ErrAddress = errors.New("an address is in use")
@@ -103,7 +103,14 @@ func (c *Clock) Speed() float64 {
 // classify marks err, from starting a part, with the error that callers know.
 func classify(err error) error {
 	if errors.Is(err, link.ErrAddressInUse) || errors.Is(err, page.ErrAddressInUse) || errors.Is(err, syscall.EADDRINUSE) {
-		return fmt.Errorf("%w: %w", ErrAddress, err)
+		return marked{ErrAddress, err}
 	}
 	return err
 }
+
+// marked is err, which says what is wrong, and mark for errors.Is alone.
+type marked struct{ mark, err error }
+
+func (m marked) Error() string { return m.err.Error() }
+
+func (m marked) Unwrap() []error { return []error{m.mark, m.err} }

@@ -34,8 +34,10 @@ type owner struct {
 	acts  chan act
 	looks chan chan alarms.Picture
 
+	begun chan struct{}   // closed after the first turn
 	pulse supervise.Pulse // beats each turn
-	steps atomic.Uint64
+	steps atomic.Uint64   // inputs that the core has judged
+	made  atomic.Uint64   // transitions that it has brought out
 
 	recovered bool // from an earlier run
 
@@ -187,6 +189,7 @@ func (o *owner) apply(in alarms.Input) {
 	o.steps.Add(1)
 	if ts := o.engine.Step(in); len(ts) > 0 {
 		o.fresh = append(o.fresh, ts...)
+		o.made.Add(uint64(len(ts)))
 		o.rows = nil
 	}
 }

@@ -40,6 +40,7 @@ func (o *owner) begin() {
 		o.checkpoint()
 	}
 	o.pulse.Beat()
+	close(o.begun)
 }
 
 // save saves the fresh transitions and what they ask to be told, then lets it

@@ -50,10 +50,10 @@ func (p *parts) run(ctx context.Context, o Options) error {
 		tellers.run(p.serveMetrics)
 	}
 	if p.heartbeat != nil {
-		tellers.run(p.heartbeat.Run)
+		tellers.run(afterBegin(p.owner.begun, p.heartbeat.Run))
 	}
 	if o.Manager != nil {
-		tellers.run(p.reportTo(o.Manager))
+		tellers.run(afterBegin(p.owner.begun, p.reportTo(o.Manager)))
 	}
 	if o.Ready != nil {
 		o.Ready(p.running())

@@ -12,6 +12,23 @@ import (
 // as dead. A slow card may hold up a save for seconds, not for this long.
 const stuck = 30 * time.Second
 
+// afterBegin makes a run that begins with the owner's first turn: before, there
+// is no life that could be shown. When even the first turn is stuck it begins
+// all the same, to say so.
+func afterBegin(begun <-chan struct{}, run func(context.Context) error) func(context.Context) error {
+	return func(ctx context.Context) error {
+		late := time.NewTimer(stuck)
+		defer late.Stop()
+		select {
+		case <-begun:
+		case <-late.C:
+		case <-ctx.Done():
+			return nil
+		}
+		return run(ctx)
+	}
+}
+
 // openSigns makes the sign of life that leaves this machine.
 func (p *parts) openSigns(Options) error {
 	h := p.cfg.Heartbeat

@@ -41,23 +41,11 @@ func Simulate(ctx context.Context, o SimulateOptions) error {
 	defer cancel()
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return l.Run(ctx) })
-	g.Go(func() error { return logChanges(ctx, l, o.Log) })
 	g.Go(func() error {
 		defer cancel()
 		return o.publish(ctx, l)
 	})
 	return g.Wait()
-}
-
-func logChanges(ctx context.Context, l *link.Link, log zerolog.Logger) error {
-	for {
-		select {
-		case <-ctx.Done():
-			return nil
-		case c := <-l.Changes():
-			log.Info().Bool("up", c.Up).Msg(c.Why)
-		}
-	}
 }
 
 func (o *SimulateOptions) publish(ctx context.Context, l *link.Link) error {

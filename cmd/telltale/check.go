@@ -13,7 +13,7 @@ import (
 func newCheck() *cobra.Command {
 	return &cobra.Command{
 		Use: "check FILE", Short: "Tell every problem of a config file at once, each with its line",
-		Args: cobra.ExactArgs(1),
+		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, err := load(args[0], cmd.ErrOrStderr())
 			if err != nil {

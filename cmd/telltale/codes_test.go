@@ -20,8 +20,12 @@ func ends(t *testing.T, code int, args []string, says ...string) {
 	}
 	text := p.stderr()
 	for _, s := range says {
-		if !strings.Contains(text, s) {
+		switch strings.Count(text, s) {
+		case 0:
 			t.Errorf("telltale %s says nothing of %q, but\n%s", strings.Join(args, " "), s, text)
+		case 1:
+		default:
+			t.Errorf("telltale %s says %q more than once:\n%s", strings.Join(args, " "), s, text)
 		}
 	}
 	if code == exitStopped {
@@ -39,18 +43,20 @@ func TestBadCommandLinesExitWithTwo(t *testing.T) {
 		args string
 		says string
 	}{
-		{"whatch", `unknown command "whatch"`},
-		{"watch", "accepts 1 arg"},
-		{"watch a b", "accepts 1 arg"},
-		{"check", "accepts 1 arg"},
-		{"version now", "unknown command"},
+		{"whatch", `there is no command "whatch"; did you mean "watch"?`},
+		{"watch", "watch needs the name of one config file (none is given)"},
+		{"watch a b", `watch needs the name of one config file (got "a b")`},
+		{"check", "check needs the name of one config file"},
+		{"version now", `version takes flags alone (got "now")`},
+		{"completion", "completion needs the name of one shell: bash, zsh, fish, powershell"},
+		{"completion csh", `completion for the shell "csh" is not known`},
 		{"watch --nosuch x", "unknown flag: --nosuch"},
 		{"watch --log-level loud " + file, "loud"},
 		{"demo --speed 0", "--speed is 0, want 1 to 1000"},
-		{"demo --speed quick", "quick"},
+		{"demo --speed quick", `invalid argument "quick" for "--speed"`},
 		{"simulate --speed 5000", "--speed is 5000, want 1 to 1000"},
 		{"simulate --story nosuch", `there is no story "nosuch"`},
-		{"replay " + file, "requires at least 2 arg"},
+		{"replay " + file, "replay needs the name of a config file, then of one file or more with readings"},
 		{"replay " + file + " x.csv --column nonsense", "want header=probe/quantity"},
 		{"replay " + file + " x.csv --column a=b/vpd", "want header=probe/quantity"},
 		{"replay " + file + " x.csv --zone Nowhere/Land", "Nowhere/Land"},
@@ -89,12 +95,12 @@ func TestAStoreThatCannotBeOpenedExitsWithFour(t *testing.T) {
 	file := small(t, 30, "")
 	dir := filepath.Join(filepath.Dir(file), "store")
 	ok(t, os.WriteFile(dir, nil, 0o600))
-	ends(t, exitStore, []string{"watch", file}, "telltale: the store cannot be opened", dir, "not a directory")
+	ends(t, exitStore, []string{"watch", file}, "telltale: cannot open the store "+dir, "not a directory")
 
 	ok(t, os.Remove(dir))
 	first := start(t, "watch", file)
 	first.line("watching", 1)
-	ends(t, exitStore, []string{"watch", file}, "telltale: the store cannot be opened", dir, "in use by another process")
+	ends(t, exitStore, []string{"watch", file}, "telltale: cannot open the store "+dir, "in use by another process")
 	first.stop(syscall.SIGTERM)
 }
 
@@ -108,12 +114,12 @@ func TestAnAddressInUseExitsWithFive(t *testing.T) {
 	text, err := os.ReadFile(page)
 	ok(t, err)
 	ok(t, os.WriteFile(page, []byte(strings.Replace(string(text), "127.0.0.1:0", taken, 1)), 0o600))
-	ends(t, exitAddress, []string{"watch", page}, "telltale: an address is in use", "page", taken)
+	ends(t, exitAddress, []string{"watch", page}, "telltale: the page's address is already in use: "+taken)
 	broker := small(t, 30, fmt.Sprintf("[own-broker]\naddress = %q\n", taken))
-	ends(t, exitAddress, []string{"watch", broker}, "telltale: an address is in use", "broker", taken)
+	ends(t, exitAddress, []string{"watch", broker}, "telltale: embedded broker: cannot listen at "+taken)
 	figures := small(t, 30, fmt.Sprintf("[metrics]\naddress = %q\n", taken))
-	ends(t, exitAddress, []string{"watch", figures}, "telltale: an address is in use", "metrics", taken)
-	ends(t, exitAddress, []string{"demo", "--stop", "--page", taken}, "telltale: an address is in use", taken)
+	ends(t, exitAddress, []string{"watch", figures}, "telltale: the metrics' address is already in use: "+taken)
+	ends(t, exitAddress, []string{"demo", "--stop", "--page", taken}, "telltale: the page's address is already in use: "+taken)
 }
 
 func TestAskedToStopItExitsWithZero(t *testing.T) {

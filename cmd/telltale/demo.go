@@ -60,7 +60,7 @@ func newDemo() *cobra.Command {
 		Use: "demo", Short: "Watch a simulated garden on fast time, with everything built in",
 		Long: "Watch the simulated garden Quarry Bank on fast time: a broker, its probes, the watch and\n" +
 			"its page, all in this one program. Nothing is left behind.",
-		Args: cobra.NoArgs,
+		Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), cmd.OutOrStdout()) },
 	}
 	c.Flags().StringVar(&f.page, "page", "", "address of the page; default 127.0.0.1:8470, or a free port")

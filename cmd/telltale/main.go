@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -34,20 +35,35 @@ func main() {
 	os.Exit(run(os.Args[1:]))
 }
 
+// apart is how long after the first interrupt another one counts as a second:
+// a terminal, a shell and a service manager may each send one for one wish.
+const apart = time.Second
+
+// obey calls stop at the first signal, and end at the next one that is meant
+// as another. It returns then, or when signals is closed.
+func obey(signals <-chan os.Signal, stop, end func()) {
+	if _, open := <-signals; !open {
+		return
+	}
+	first := time.Now()
+	stop()
+	for range signals {
+		if time.Since(first) >= apart {
+			end()
+			return
+		}
+	}
+}
+
 // run runs the program and returns its exit code. The first interrupt asks
-// to stop, the second ends at once.
+// to stop, a second one ends at once.
 func run(args []string) int {
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	signals := make(chan os.Signal, 2)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
 	defer signal.Stop(signals)
-	go func() { // lives as long as the process
-		<-signals
-		stop()
-		<-signals
-		os.Exit(exitOther)
-	}()
+	go obey(signals, stop, func() { os.Exit(exitOther) }) // lives as long as the process
 	root := newRoot()
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
@@ -82,13 +98,15 @@ func newRoot() *cobra.Command {
 			"It is a backup to the mechanical thermostat, never a replacement: it switches nothing.\n" +
 			"It is no fire alarm and no alarm for the safety of people.",
 		SilenceUsage: true, SilenceErrors: true,
-		Args: cobra.NoArgs,
+		Args: aCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cmd.Help()
 		},
 	}
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.SuggestionsMinimumDistance = 2 // letters amiss
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
-	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newVersion())
+	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newVersion(), newCompletion())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }

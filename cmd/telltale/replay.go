@@ -31,7 +31,7 @@ func newReplay() *cobra.Command {
 			"with the very core that judges live readings, and print what would have been told.\n" +
 			"Nothing is saved and nobody is told.",
 		Example: "  telltale replay quarry-bank.toml june.csv --time when --column inside_c=bench-1/temperature",
-		Args:    cobra.MinimumNArgs(2),
+		Args:    configAndData,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return f.run(cmd, args[0], args[1:])
 		},

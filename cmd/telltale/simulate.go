@@ -28,7 +28,7 @@ func newSimulate() *cobra.Command {
 		Use: "simulate", Short: "Publish the simulated garden to a broker, as its probes would",
 		Long: "Publish the simulated garden Quarry Bank to a broker, as its probes would.\n" +
 			"Without a story it lives from now on, in the weather of the season.\n\nStories:\n" + stories(),
-		Args: cobra.NoArgs,
+		Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), cmd.OutOrStdout()) },
 	}
 	c.Flags().StringVar(&f.broker, "broker", "mqtt://127.0.0.1:1883", "address of the broker, mqtt:// or mqtts://")

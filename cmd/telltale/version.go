@@ -31,7 +31,7 @@ func build() (ver, revision string) {
 
 func newVersion() *cobra.Command {
 	return &cobra.Command{
-		Use: "version", Short: "Print version, revision and Go version", Args: cobra.NoArgs,
+		Use: "version", Short: "Print version, revision and Go version", Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			ver, revision := build()
 			if revision == "" {

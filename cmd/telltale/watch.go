@@ -22,7 +22,7 @@ func newWatch() *cobra.Command {
 		Use: "watch FILE", Short: "Watch the greenhouse that a config file describes",
 		Long: "Watch the greenhouse that a config file describes, until it is asked to stop.\n" +
 			"On SIGHUP the file is read again: a good one takes over, with a bad one the old one stays.",
-		Args: cobra.ExactArgs(1),
+		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			cfg, err := load(args[0], cmd.ErrOrStderr())
 			if err != nil {

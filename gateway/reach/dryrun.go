@@ -18,7 +18,7 @@ func (d dryRun) Tell(ctx context.Context, t Telling) error {
 	}
 	for _, e := range t.Events {
 		d.log.Info().Str("channel", t.Channel).Str("person", t.Person).Str("telling", t.ID).
-			Str("priority", e.Priority.String()).Str("sentence", e.Sentence).Msg("dry run: would tell")
+			Str("priority", e.Priority.String()).Str("sentence", e.Sentence).Msg("rehearsal: this would be told")
 	}
 	return nil
 }

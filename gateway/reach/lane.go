@@ -35,7 +35,7 @@ type lane struct {
 
 func newLane(c Channel, o Options) *lane {
 	l := &lane{Channel: c, o: o, wake: make(chan struct{}, 1)}
-	l.log = o.Log.With().Str("part", "reach").Str("channel", c.Name).Logger()
+	l.log = o.Log.With().Str("channel", c.Name).Logger()
 	l.counters.s.Channel = c.Name
 	return l
 }

@@ -65,5 +65,25 @@ func (l *lane) logAttempt(a Attempt) {
 	if !a.Next.IsZero() {
 		event.Time("next", a.Next)
 	}
-	event.Msg("told")
+	event.Msg(l.attemptWords(a.Outcome))
+}
+
+// attemptWords say in the log what became of a message.
+func (l *lane) attemptWords(o Outcome) string {
+	switch o {
+	case Delivered:
+		if l.Rehearsal {
+			return "the message was rehearsed and not sent"
+		}
+		return "the message was delivered"
+	case Refused:
+		return "the message was refused and is not tried again"
+	case GivenUp:
+		return "the message could not be delivered and is given up"
+	case Held:
+		return "the message waits: too many came at once"
+	case Broken:
+		return "the message was cut short, because the watch stops"
+	}
+	return "the message was not delivered and is tried again"
 }

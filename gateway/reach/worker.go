@@ -19,6 +19,8 @@ type Channel struct {
 	// MQTT. On the others what is due for one person at once becomes one
 	// message, and a failing row holds up nobody.
 	Ordered bool
+	// Rehearsal says that Notifier sends nothing, for the log.
+	Rehearsal bool
 }
 
 // Options for a Worker.

@@ -89,6 +89,7 @@ func (s *Store) diskError(doing string, err error) error {
 		return err
 	}
 	s.refused.Store(true)
+	s.failures.Add(1)
 	return &DiskError{Dir: s.dir, Doing: doing, Full: noSpace(err), Err: err,
 		Waiting: int(s.journal.counts.waiting.Load()), Dropped: s.journal.counts.dropped.Load()}
 }

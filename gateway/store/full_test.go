@@ -48,8 +48,8 @@ func TestAFullDiskLosesNothingThatWaits(t *testing.T) {
 		same(t, "sentence", err.Error(), "no space is left on the disk to save readings in "+dir+
 			": what was saved is safe, and judging goes on; readings and inputs that wait in memory: 10; please make room")
 	}
-	if !s.Stats().Refused {
-		t.Fatal("Stats do not say that the disk refuses")
+	if st := s.Stats(); !st.Refused || st.Failures != 3 {
+		t.Fatalf("three calls failed, but Stats say %+v", st)
 	}
 	if err := s.Save([]alarms.Transition{raise(2, start)}, nil); !errors.Is(err, ErrFull) {
 		t.Fatalf("Save: %v", err)

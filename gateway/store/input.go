@@ -55,6 +55,8 @@ func (s *Store) flush() error {
 		s.retry = s.opt.Now()
 		return s.diskError("save readings", err)
 	}
+	now := s.opt.Now()
+	s.flushed.Store(&now)
 	s.retry = time.Time{}
 	s.oldest.Store(nil)
 	if s.journal.full() {

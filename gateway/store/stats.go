@@ -1,6 +1,11 @@
 package store
 
-import "time"
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"time"
+)
 
 // Stats are counters since Open and present sizes.
 type Stats struct {
@@ -23,6 +28,9 @@ type Stats struct {
 	Lost           int    // readings lost by them for certain
 	Clashes        int    // transitions kept beside another one of the same ID
 	Refused        bool   // the disk refused the last write
+	Failures       uint64 // calls that failed because the disk refused
+
+	LastFlush time.Time // by Options.Now: when the journal last reached the disk; zero: not yet
 }
 
 // Stats returns the counters. It may be called by anybody.
@@ -33,11 +41,35 @@ func (s *Store) Stats() Stats {
 		Flushes: c.flushes.Load(), DatabaseSyncs: s.db.syncs.Load(),
 		Waiting: int(c.waiting.Load()), JournalSize: c.size.Load(), Dropped: c.dropped.Load(),
 		CutTails: int(s.tails.Load()), Damaged: int(s.damaged.Load()), Lost: int(s.lost.Load()),
-		Clashes: int(s.clashes.Load()), Refused: s.refused.Load(),
+		Clashes: int(s.clashes.Load()), Refused: s.refused.Load(), Failures: s.failures.Load(),
 	}
 	if since := s.oldest.Load(); since != nil {
 		st.WaitingSince = *since
 	}
+	if flushed := s.flushed.Load(); flushed != nil {
+		st.LastFlush = *flushed
+	}
 	st.Held, st.HistoryDropped, st.Streams = s.recent.counts()
 	return st
+}
+
+// Size returns how many bytes the files of the store hold. It looks them all
+// up, so it is for the occasional question. It may be called by anybody.
+func (s *Store) Size() (int64, error) {
+	entries, err := os.ReadDir(s.dir)
+	if err != nil {
+		return 0, err
+	}
+	var sum int64
+	for _, e := range entries {
+		info, err := e.Info()
+		switch {
+		case errors.Is(err, fs.ErrNotExist): // a journal segment that has just gone
+		case err != nil:
+			return 0, err
+		case info.Mode().IsRegular():
+			sum += info.Size()
+		}
+	}
+	return sum, nil
 }

@@ -73,6 +73,9 @@ type Store struct {
 	damaged atomic.Int64
 	lost    atomic.Int64
 	clashes atomic.Int64
+
+	failures atomic.Uint64
+	flushed  atomic.Pointer[time.Time] // by opt.Now: when the journal last reached the disk
 }
 
 // Open opens the store in dir, which is made if it is not there; its parent
