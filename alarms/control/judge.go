@@ -1,0 +1,168 @@
+package control
+
+import "slices"
+
+// Judge holds what happens against the dial: it takes temperatures, evidence
+// and arrangements as they come, and says verdicts and switchings. Every event
+// carries its moment; all graces that end up to it are fired first, in order,
+// each with its own moment, so that an extra or late Advance changes nothing.
+// An event before the last one is taken to happen with it. Readings must be
+// believed ones: a Judge does not look for spikes.
+//
+// It is not safe for use by several goroutines.
+type Judge struct {
+	spec     Spec
+	opens    [][]int // per drive: the drives it must run with
+	stagesOf [][]int // per drive: its stages and those of drives it opens for
+	drawer   []int   // per drive: its first current or power, -1 for none
+	state    State
+	next     Moment // the earliest grace to end, 0 for none
+	findings []Finding
+	log      []Switching
+}
+
+// NewJudge begins with nothing known. The error says all that is wrong with s.
+func NewJudge(s Spec) (*Judge, error) {
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	j := &Judge{spec: s.filled()}
+	n := len(s.Drives)
+	j.opens, j.stagesOf, j.drawer = make([][]int, n), make([][]int, n), make([]int, n)
+	for d := range s.Drives {
+		for _, w := range s.Drives[d].With {
+			j.opens[w] = append(j.opens[w], d)
+		}
+	}
+	for d := range s.Drives {
+		j.drawer[d] = slices.IndexFunc(s.Drives[d].Evidence, func(e EvidenceSpec) bool { return e.What == Current || e.What == Power })
+		for i, st := range s.Stages {
+			if slices.Contains(st.Drives, d) || slices.ContainsFunc(j.opens[d], func(f int) bool { return slices.Contains(st.Drives, f) }) {
+				j.stagesOf[d] = append(j.stagesOf[d], i)
+			}
+		}
+	}
+	j.state = newState(s)
+	return j, nil
+}
+
+// Temperature tells how warm it is where the bulb hangs, °C; NaN: not known
+// any more.
+func (j *Judge) Temperature(at Moment, celsius float64) Told {
+	now := j.begin(at)
+	t := &j.state.Temp
+	t.take(now, celsius)
+	changed := false
+	for i := range j.spec.Stages {
+		if j.state.Stages[i].feel(now, &j.spec.Stages[i], *t) {
+			changed = true
+		}
+	}
+	for d := range j.state.Drives {
+		if j.state.Drives[d].Gates[NoEffect].On && j.answered(d) {
+			j.end(now, d, NoEffect)
+		}
+	}
+	if changed {
+		j.recall(now)
+	}
+	return j.told()
+}
+
+// Outside tells how warm it is outside, °C; NaN: not known any more.
+func (j *Judge) Outside(at Moment, celsius float64) Told {
+	now := j.begin(at)
+	j.state.Outside.take(now, celsius)
+	cold := j.state.Cold
+	switch o := j.state.Outside; {
+	case !o.Known:
+		cold = Between
+	case o.Value < Frosty:
+		cold = Called
+	case o.Value >= Frosty+1:
+		cold = NotCalled
+	}
+	if cold != j.state.Cold {
+		j.state.Cold = cold
+		j.settle(now)
+	}
+	return j.told()
+}
+
+// Evidence tells a reading that shows whether a drive runs, by its index; NaN:
+// not known any more.
+func (j *Judge) Evidence(at Moment, drive, index int, value float64) Told {
+	now := j.begin(at)
+	e := &j.state.Drives[drive].Evidence[index]
+	said, known := e.Runs, e.Known
+	e.take(now, &j.spec.Drives[drive].Evidence[index], value)
+	drawn := j.state.Drives[drive].Draw
+	if e.Known != known || e.Runs != said {
+		j.resolve(now, drive)
+	}
+	if index == j.drawer[drive] {
+		j.draw(now, drive)
+	}
+	if e.Known != known || e.Runs != said || drawn != j.state.Drives[drive].Draw {
+		j.settle(now)
+	}
+	return j.told()
+}
+
+// Blind tells that nothing is known any more: a restart, a lost link. What was
+// called, running or about to be told is forgotten; verdicts that have begun
+// stay until what is seen ends them.
+func (j *Judge) Blind(at Moment) Told {
+	now := j.begin(at)
+	s := &j.state
+	s.Temp, s.Outside, s.Cold = series{}, series{}, Between
+	for i := range s.Stages {
+		s.Stages[i].forget()
+	}
+	for d := range s.Drives {
+		for i := range s.Drives[d].Evidence {
+			s.Drives[d].Evidence[i] = said{}
+		}
+		s.Drives[d].Draw = drawUnknown
+		j.resolve(now, d)
+	}
+	j.recall(now)
+	return j.told()
+}
+
+// Advance lets time pass.
+func (j *Judge) Advance(to Moment) Told {
+	j.begin(to)
+	return j.told()
+}
+
+// Next returns when the next grace ends, if one runs.
+func (j *Judge) Next() (Moment, bool) { return j.next, j.next != 0 }
+
+// begin starts an event and returns its moment.
+func (j *Judge) begin(at Moment) Moment {
+	j.findings, j.log = j.findings[:0], j.log[:0]
+	s := &j.state
+	if at < s.Now {
+		at = s.Now
+	}
+	for j.next != 0 && j.next <= at {
+		s.Now = j.next
+		j.expire(s.Now)
+	}
+	s.Now = at
+	if s.Began == 0 {
+		s.Began = at
+	}
+	return at
+}
+
+func (j *Judge) told() Told { return Told{j.findings, j.log} }
+
+// settle judges all drives and finds the next grace to end.
+func (j *Judge) settle(now Moment) {
+	for d := range j.state.Drives {
+		j.judgeDrive(now, d)
+	}
+	j.schedule()
+}

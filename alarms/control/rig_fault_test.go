@@ -1,0 +1,81 @@
+package control
+
+import (
+	"slices"
+	"testing"
+)
+
+func TestFaultFreeDays(t *testing.T) {
+	for seed := range uint64(5) {
+		r := rig{seed: seed, days: 10, outside: 14 + 2*float64(seed)}
+		j := judge(t, dial())
+		found, log := play(t, j, r.events())
+		if len(found) > 0 {
+			t.Errorf("seed %d: a house without a fault:\n%s", seed, show(found))
+		}
+		right := 0
+		for _, l := range log {
+			if l.Right && l.Drive == fan {
+				right++
+			}
+		}
+		p := j.Proof(fan)
+		if right < 10 || right < p.Total.Starts*9/10 || p.Total.Right != right {
+			t.Errorf("seed %d: %d of %d switchings were right, %d counted", seed, right, p.Total.Starts, p.Total.Right)
+		}
+		on, off := j.Points(0)
+		if d := on.Median - 29; d < -1.5 || d > 1.5 || on.Count < 6 {
+			t.Errorf("seed %d: switches on at %+v", seed, on)
+		}
+		if d := off.Median - 26.2; d < -1.5 || d > 1.5 || off.Count < 6 {
+			t.Errorf("seed %d: switches off at %+v", seed, off)
+		}
+	}
+}
+
+// Each fault of days 4 and 5 brings its verdicts and no others, and all of them
+// are over by the end.
+func TestFaults(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		faults  faults
+		outside float64
+		must    []string
+		may     []string // what follows from it
+	}{
+		{"the fan is dead", faults{fanDead: true}, 18, []string{"0 did not start"}, []string{"1 open unneeded"}},
+		{"the fan does not stop", faults{fanStuck: true}, 18, []string{"0 did not stop", "0 ran uncalled"}, []string{"0 ran alone"}},
+		{"the shutter stays shut", faults{shutterShut: true}, 18, []string{"0 ran alone", "1 did not start"}, []string{"0 no effect"}},
+		{"the shutter stays open", faults{shutterStuckOpen: true}, 8, []string{"1 open unneeded"}, nil},
+		{"a covered vent", faults{noAir: true}, 18, []string{"0 no effect"}, nil},
+		{"a locked rotor", faults{locked: true}, 18, []string{"0 no effect", "0 draws more"}, nil},
+		{"a slipping belt", faults{belt: true}, 18, []string{"0 draws less"}, nil},
+		{"the contact lies", faults{contactLies: true}, 18, []string{"0 contradiction"}, nil},
+		{"the dial has drifted up", faults{dial: 4}, 20, []string{"-1 drifted on", "0 did not start"}, []string{"-1 drifted off", "1 did not start", "0 stopped early", "1 stopped early"}},
+		{"the dial has drifted down", faults{dial: -5}, 16, []string{"-1 drifted on", "0 ran uncalled"}, []string{"-1 drifted off", "0 did not stop", "1 open unneeded"}},
+		{"short cycling", faults{narrow: true}, 18, []string{"0 short cycling"}, []string{"-1 drifted off", "1 short cycling"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.faults.from, c.faults.to = 3, 6
+			j := judge(t, dial())
+			found, _ := play(t, j, rig{seed: 7, days: 12, outside: c.outside, faults: c.faults}.events())
+			got := kinds(found)
+			for _, m := range c.must {
+				if got[m] == 0 {
+					t.Errorf("%q was not told", m)
+				}
+			}
+			for k := range got {
+				if !slices.Contains(c.must, k) && !slices.Contains(c.may, k) {
+					t.Errorf("%q was told", k)
+				}
+			}
+			if on := j.Holding(); len(on) > 0 {
+				t.Errorf("put right days ago, still told:\n%s", show(on))
+			}
+			if t.Failed() {
+				t.Log("\n" + show(found))
+			}
+		})
+	}
+}

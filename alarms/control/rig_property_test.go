@@ -1,0 +1,204 @@
+package control
+
+import (
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+)
+
+// busy is a run of events with every fault, losses, arrangements and tests.
+func busy(seed uint64) []event {
+	random := rand.New(rand.NewPCG(seed, 5))
+	var list []event
+	all := []faults{{fanDead: true}, {fanStuck: true}, {shutterShut: true}, {shutterStuckOpen: true}, {noAir: true},
+		{locked: true}, {belt: true}, {contactLies: true}, {dial: 4}, {narrow: true}}
+	f := all[seed%uint64(len(all))]
+	f.from, f.to = 1, 3
+	for _, e := range (rig{seed: seed, days: 4, outside: 8 + 3*float64(seed%5), faults: f}).events() {
+		list = append(list, e)
+		if random.IntN(2000) != 0 {
+			continue
+		}
+		extra := event{at: e.at + Moment(random.IntN(int(tick))), drive: random.IntN(2), value: math.NaN()}
+		switch extra.what = "ebrrhot"[random.IntN(7)]; extra.what {
+		case 'h':
+			extra.value = float64(5 * time.Minute)
+		case 'r':
+			wants := []Want{{Wish: Wish(random.IntN(6)), OnFor: 10 * time.Minute, OffFor: 20 * time.Minute}, {Wish: Wish(random.IntN(6))}}
+			extra.arranged = Arrangement{Acts: []bool{random.IntN(4) > 0}, Wants: wants}
+		}
+		list = append(list, extra)
+	}
+	return list
+}
+
+func state(t *testing.T, j *Judge) string {
+	b, err := json.Marshal(j.Save())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// More or later looks change when something is heard, never what happened; and
+// what is asked of a Judge changes nothing.
+func TestExtraAdvancesChangeNothing(t *testing.T) {
+	for seed := range uint64(10) {
+		list := busy(seed)
+		plain := judge(t, dial())
+		found, log := play(t, plain, list)
+		random := rand.New(rand.NewPCG(seed, 6))
+		looked := judge(t, dial())
+		var found2 []Finding
+		var log2 []Switching
+		keep := func(told Told) {
+			found2, log2 = append(found2, told.Findings...), append(log2, told.Switchings...)
+		}
+		for i, e := range list {
+			if due, ok := looked.Next(); ok && due <= e.at && random.IntN(2) == 0 {
+				keep(looked.Advance(due))
+			}
+			if i > 0 && e.at >= list[i-1].at && random.IntN(3) == 0 {
+				looked.Proof(fan)
+				looked.Unproven(shutter, time.Hour)
+				looked.Holding()
+				keep(looked.Advance(list[i-1].at + Moment(random.Int64N(int64(e.at-list[i-1].at)+1))))
+			}
+			keep(e.play(looked))
+		}
+		end := list[len(list)-1].at
+		plain.Proof(fan)
+		looked.Proof(fan)
+		for d := range 2 {
+			plain.Proof(d)
+			looked.Proof(d)
+		}
+		if !same(found, found2) || !same(log, log2) {
+			t.Errorf("seed %d: other findings with more looks: %d and %d, %d and %d lines", seed, len(found), len(found2), len(log), len(log2))
+		}
+		if a, b := state(t, plain), state(t, looked); a != b {
+			t.Errorf("seed %d: another state at %v:\n%s\n%s", seed, end.Time(), a, b)
+		}
+		if len(found) == 0 || len(log) == 0 {
+			t.Errorf("seed %d: nothing happened", seed)
+		}
+	}
+}
+
+// A snapshot between any two events changes nothing.
+func TestSaveAndLoadChangeNothing(t *testing.T) {
+	for seed := range uint64(10) {
+		list := busy(seed)
+		plain := judge(t, dial())
+		found, log := play(t, plain, list)
+		saved := judge(t, dial())
+		var found2 []Finding
+		var log2 []Switching
+		for i, e := range list {
+			told := e.play(saved)
+			found2, log2 = append(found2, told.Findings...), append(log2, told.Switchings...)
+			if i%13 != 0 && len(told.Findings) == 0 {
+				continue
+			}
+			var s State
+			if err := json.Unmarshal([]byte(state(t, saved)), &s); err != nil {
+				t.Fatal(err)
+			}
+			next, _ := saved.Next()
+			saved = judge(t, dial())
+			if err := saved.Load(s); err != nil {
+				t.Fatal(err)
+			}
+			if due, _ := saved.Next(); due != next {
+				t.Fatalf("next was %v, is %v after a restart", next.Time(), due.Time())
+			}
+		}
+		if !same(found, found2) || !same(log, log2) {
+			t.Errorf("seed %d: other findings after restarts", seed)
+		}
+		if a, b := state(t, plain), state(t, saved); a != b {
+			t.Errorf("seed %d: another state after restarts:\n%s\n%s", seed, a, b)
+		}
+	}
+}
+
+// What was told while all went wrong ends when all is put right: three good
+// days under the plain arrangement.
+func TestAllEndsWhenPutRight(t *testing.T) {
+	for seed := range uint64(20) {
+		list := busy(seed)
+		j := judge(t, dial())
+		play(t, j, list)
+		end := list[len(list)-1].at
+		j.Arrange(end, Arrangement{})
+		for _, e := range (rig{seed: seed, days: 4, outside: 18}).events() {
+			e.at += end - At(time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC)) + Moment(tick)
+			e.play(j)
+		}
+		if on := j.Holding(); len(on) > 0 {
+			t.Errorf("seed %d: all is right, and still told:\n%s", seed, show(on))
+		}
+	}
+}
+
+func TestLoadRefusesAnotherHouse(t *testing.T) {
+	j := judge(t, dial())
+	other := dial()
+	other.Drives = other.Drives[:1]
+	other.Drives[0].With = nil
+	other.Stages[0].Drives = []int{fan}
+	if err := j.Load(judge(t, other).Save()); err == nil {
+		t.Error("loaded what was saved of one drive into two")
+	}
+	play(t, j, rig{seed: 1, days: 3, outside: 18}.events())
+	moved := dial()
+	moved.Stages[0].On = 30
+	k := judge(t, moved)
+	if err := k.Load(j.Save()); err != nil {
+		t.Fatal(err)
+	}
+	if on, off := k.Points(0); on.Count != 0 || off.Count == 0 {
+		t.Errorf("the dial was turned: %+v must be forgotten, %+v not", on, off)
+	}
+}
+
+// A quiet event, a reading that changes nothing, allocates nothing.
+func TestQuietEventsAllocateNothing(t *testing.T) {
+	j, now := quiet(t)
+	if n := testing.AllocsPerRun(1000, func() {
+		now += Moment(tick)
+		j.Temperature(now, 22)
+		j.Evidence(now, fan, 0, 0)
+		j.Advance(now)
+	}); n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}
+
+func quiet(t testing.TB) (*Judge, Moment) {
+	j := judge(t, dial())
+	list := rig{seed: 1, days: 2, outside: 18}.events()
+	play(t, j, list)
+	return j, list[len(list)-1].at
+}
+
+func BenchmarkQuiet(b *testing.B) {
+	b.Run("temperature", func(b *testing.B) {
+		j, now := quiet(b)
+		b.ReportAllocs()
+		for b.Loop() {
+			now += Moment(tick)
+			j.Temperature(now, 22)
+		}
+	})
+	b.Run("evidence", func(b *testing.B) {
+		j, now := quiet(b)
+		b.ReportAllocs()
+		for b.Loop() {
+			now += Moment(tick)
+			j.Evidence(now, fan, 0, 0)
+		}
+	})
+}
