@@ -46,6 +46,7 @@ type owner struct {
 	moved    bool                // a reading came since the last note to the hub
 	noted    time.Time           // of that note, real time
 	refused  bool                // the disk did not take the last write
+	again    time.Time           // when to try it again, real time
 	newest   time.Time           // newest At given to the core
 	linkDown time.Time           // when the newest loss of the broker began, by clock
 	linkUp   bool                // it was reached since

@@ -17,7 +17,7 @@ func (o *owner) settle() {
 	now := time.Now()
 	switch due := o.store.SyncDue(); {
 	case len(o.fresh) > 0:
-		if !o.refused || due.IsZero() || !now.Before(due) {
+		if !o.refused || !now.Before(o.again) {
 			o.save()
 		}
 	case !due.IsZero() && !now.Before(due):
@@ -33,15 +33,23 @@ func (o *owner) settle() {
 }
 
 // begin saves what a crash left unsaved, and a snapshot, so that the old
-// journal need not be read again.
+// journal need not be read again. Troubles of the run before are over until
+// they show again.
 func (o *owner) begin() {
 	if o.recovered {
+		for _, id := range alarms.Troubles {
+			o.apply(alarms.Input{At: o.clock.Now(), Kind: alarms.TroubleOff, Alarm: id})
+		}
 		o.settle()
 		o.checkpoint()
 	}
 	o.pulse.Beat()
 	close(o.begun)
 }
+
+// tryAgain is how long the owner waits, in real time, before it asks a disk
+// again that has refused to save.
+const tryAgain = time.Second
 
 // save saves the fresh transitions and what they ask to be told, then lets it
 // be told. If the disk refuses, people are told from memory, and saving is
@@ -52,6 +60,7 @@ func (o *owner) save() {
 	}
 	err := o.store.Save(o.fresh, storeRows(o.rows))
 	if err != nil {
+		o.again = time.Now().Add(tryAgain)
 		o.box.tellUnsaved(o.fresh, o.rows)
 		o.wake()
 		o.disk(err)
@@ -112,7 +121,13 @@ func diskWords(err error) string {
 	return err.Error()
 }
 
+// checkpoint puts a snapshot in the place of the journal. It waits while there
+// are transitions to be saved: after a crash only the journal could make them
+// again.
 func (o *owner) checkpoint() {
+	if len(o.fresh) > 0 {
+		return
+	}
 	snap, err := o.engine.Snapshot()
 	if err != nil {
 		o.log.Error().Err(err).Msg("no snapshot could be taken")
@@ -121,17 +136,20 @@ func (o *owner) checkpoint() {
 	o.disk(o.store.Checkpoint(snap))
 }
 
-// finish leaves everything on disk.
+// finish leaves everything on disk. What the disk does not take stays in the
+// journal, if that was taken, and is made again at the next start.
 func (o *owner) finish() error {
-	o.settle()
+	for range 2 { // that a trouble of the disk is over is to be saved too
+		if len(o.fresh) > 0 {
+			o.save()
+		}
+	}
+	if n := len(o.fresh); n > 0 {
+		return fmt.Errorf("the disk refuses: %d moves of alarms are not saved", n)
+	}
 	snap, err := o.engine.Snapshot()
 	if err != nil {
 		return err
-	}
-	if len(o.fresh) > 0 {
-		if err := o.store.Save(o.fresh, storeRows(o.rows)); err != nil {
-			return err
-		}
 	}
 	return o.store.Checkpoint(snap)
 }

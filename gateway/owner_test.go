@@ -13,6 +13,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/link"
+	"telltale/gateway/store"
 )
 
 // still builds a watch that does not run: the test plays the owner.
@@ -134,5 +135,59 @@ func TestPeopleWhoCannotBeReachedAreATrouble(t *testing.T) {
 	o.watchSelf()
 	if s := stateOf(o.engine.Picture(), alarms.TroubleTelling); s != alarms.Unacknowledged {
 		t.Errorf("the trouble is %v", s)
+	}
+}
+
+// TestAStopSavesWhatTheDiskRefusedBefore leaves transitions unsaved, as after
+// a refusal, and stops the owner.
+func TestAStopSavesWhatTheDiskRefusedBefore(t *testing.T) {
+	t.Parallel()
+	p := still(t, t.TempDir(), victimStart)
+	o := p.owner
+	o.refused, o.again = true, time.Now().Add(time.Hour)
+	o.message(link.Message{Topic: "g/p0", Payload: []byte("40.0"), Received: victimStart})
+	o.apply(alarms.Input{Kind: alarms.Tick, At: victimStart.Add(time.Minute)})
+	o.settle()
+	if len(o.fresh) == 0 {
+		t.Fatal("nothing waits to be saved")
+	}
+	o.checkpoint()
+	if snap, _, err := p.store.Recover(); err != nil || snap != nil {
+		t.Errorf("a snapshot was taken over transitions that are not saved (%v)", err)
+	}
+	ok(t, o.finish())
+	due, err := p.store.Due(context.Background(), victimStart.Add(time.Hour), 10)
+	ok(t, err)
+	told := map[alarms.AlarmID]bool{}
+	for _, w := range due {
+		told[w.Alarm] = true
+	}
+	if !told[benchHigh] {
+		t.Errorf("after the stop only %v waits to be told", told)
+	}
+	log, err := p.store.Transitions(context.Background(), store.LogQuery{})
+	ok(t, err)
+	if len(log) == 0 || log[len(log)-1].Alarm != benchHigh {
+		t.Errorf("the log is %v", log)
+	}
+}
+
+func TestATroubleOfTheRunBeforeDoesNotStay(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	first, err := buildVictim(dir, &said{told: map[string]bool{}}, victimStart)
+	ok(t, err)
+	for _, id := range alarms.Troubles {
+		first.owner.apply(alarms.Input{At: victimStart, Kind: alarms.TroubleOn, Alarm: id, Note: "test"})
+	}
+	ok(t, first.owner.finish())
+	ok(t, first.page.Run(canceled()))
+	ok(t, first.close())
+	p := still(t, dir, victimStart.Add(time.Minute))
+	p.owner.begin()
+	for _, id := range alarms.Troubles {
+		if s := stateOf(p.owner.engine.Picture(), id); s.Active() {
+			t.Errorf("after a restart %s is still %v", id, s)
+		}
 	}
 }

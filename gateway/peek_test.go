@@ -101,5 +101,9 @@ func readPeek(file string) (k peek, err error) {
 
 // scriptedInput reports whether in comes from the script.
 func scriptedInput(in alarms.Input) bool {
-	return in.Kind != alarms.Tick && in.Kind != alarms.RestartMarker
+	switch in.Kind {
+	case alarms.Tick, alarms.RestartMarker, alarms.TroubleOn, alarms.TroubleOff:
+		return false // the owner's own
+	}
+	return true
 }
