@@ -222,6 +222,7 @@ func live(dir string, tell slips, k peek, last int, end bool) error {
 	owner.Go(func() { defer close(p.gone); failed = p.owner.run(ctx, messages, changes) })
 	worker.Go(func() { _ = p.worker.Run(telling) })
 	fmt.Println("living")
+	<-p.owner.begun // at the time of the marker
 	for i := k.Next; last == 0 || i <= last; i++ {
 		p.play(script(i), messages, changes)
 	}

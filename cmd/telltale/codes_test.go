@@ -86,7 +86,7 @@ colour = "blue"
 		ends(t, exitConfig, []string{command, file},
 			file+":2: ", file+":6: ", file+":8: ", file+":11: ", "the watch cannot run with it")
 	}
-	ends(t, exitConfig, []string{"check", filepath.Join(t.TempDir(), "none.toml")}, "none.toml")
+	ends(t, exitConfig, []string{"check", filepath.Join(t.TempDir(), "none.toml")}, "none.toml: cannot be read")
 	ends(t, exitStopped, []string{"check", small(t, 30, "")})
 }
 
