@@ -12,6 +12,7 @@ type alarm struct {
 	circuit  *Circuit
 	quantity Quantity
 	side     Side
+	pipe     *pipe    // of a ground loop, that it tells of
 	exposed  *exposed // that it tells of
 	// priority of a level; why writes the reason of a raise, worsen, ease or return.
 	priority func(Level) Priority

@@ -163,7 +163,7 @@ func (st *stream) watchSame(v float64, now instant) {
 	case humid && v < pinnedOff:
 		st.Pinned = 0
 	}
-	st.fault(faultPinned, st.Pinned != 0 && now.since(st.Pinned) >= d)
+	st.fault(faultPinned, !st.piped && st.Pinned != 0 && now.since(st.Pinned) >= d)
 }
 
 // watchWeak looks for a battery or radio signal that needs care.

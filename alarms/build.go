@@ -10,6 +10,7 @@ type house struct {
 	change  *timer    // next change between day and night
 	settled *timer    // end of the time in which the looser limits hold
 	held    *timer    // when a silence is told though its extent is not known
+	loop    *loop     // nil: none
 	season  *alarm    // carries the log of season changes
 	noted   bool      // to be reviewed
 	waiting bool      // a silence is not yet told; follows from the rest
@@ -92,6 +93,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 		h.places = append(h.places, e.buildPlace(h, &plan.Places[i]))
 	}
 	e.buildNodes(h)
+	e.buildLoop(h)
 	return h
 }
 

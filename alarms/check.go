@@ -14,6 +14,8 @@ func check(a *alarm, r Reason) string {
 		return "look at a thermometer there yourself until a probe is back"
 	case RuleFault:
 		return faultChecks[r.Fault]
+	case RuleLoop:
+		return checkLoop(a)
 	case RuleTrouble:
 		return troubleChecks[a.id]
 	case RuleLink:

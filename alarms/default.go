@@ -78,6 +78,7 @@ func (h House) withDefaults() House {
 	if h.Season == "" {
 		h.Season = SeasonOpen
 	}
+	h.Loop = h.Loop.withDefaults(&h)
 	h.Circuits = append([]Circuit(nil), h.Circuits...)
 	for i := range h.Circuits {
 		c := &h.Circuits[i]

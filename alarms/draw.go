@@ -76,6 +76,7 @@ func (e *Engine) drawHouse(h *house) HousePicture {
 	for _, p := range h.places {
 		hp.Places = append(hp.Places, e.drawPlace(p))
 	}
+	hp.Loop = e.drawLoop(h)
 	hp.Sentence = e.houseSentence(h, hp)
 	return hp
 }

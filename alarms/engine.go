@@ -120,6 +120,7 @@ func (e *Engine) start(now instant) {
 			e.expect(st, now)
 		}
 		e.startExposures(h, now)
+		e.startLoop(h, now)
 	}
 }
 

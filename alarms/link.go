@@ -58,6 +58,7 @@ func (e *Engine) linkDown(why string, now instant) {
 			e.timers.set(st.grace, 0)
 		}
 		e.blind(h, (*latch).doubt)
+		e.countLoop(h, now)
 	}
 }
 
@@ -128,6 +129,7 @@ func (e *Engine) comeBack(now instant) {
 		}
 		e.blind(h, (*latch).forget)
 		e.loseSight(h, from)
+		e.countLoop(h, from)
 	}
 	e.advance(now)
 	for _, h := range e.houses {

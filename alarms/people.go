@@ -26,7 +26,7 @@ func (e *Engine) person(in Input, now instant) {
 }
 
 func (e *Engine) act(a *alarm, in Input, now instant) {
-	if a.rule == RulePerson || a.rule == RuleRestart {
+	if a.rule == RulePerson || a.rule == RuleRestart || a.rule == RuleLoop && a.pipe == nil {
 		return // a log, no alarm
 	}
 	switch in.Kind {

@@ -24,6 +24,7 @@ type HousePicture struct {
 	Worst    Priority       `json:"worst"`           // of its active alarms
 	Sentence string         `json:"sentence"`        // the state of the house
 	Places   []PlacePicture `json:"places"`
+	Loop     *LoopPicture   `json:"loop,omitempty"` // nil: the house has none
 }
 
 // PlacePicture is one place.

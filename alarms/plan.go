@@ -28,6 +28,7 @@ type House struct {
 	Controls  []Control
 	Drives    []Drive
 	Selectors []Selector
+	Loop      *Loop // air drawn through pipes in the ground; nil: none
 }
 
 // DayRule says when it is day in a house: from sunrise to sunset, or between

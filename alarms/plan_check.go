@@ -53,6 +53,7 @@ func (c *checker) house(h *House) {
 		c.place(h, pl, circuits)
 	}
 	c.controls(h)
+	c.loop(h)
 }
 
 func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {

@@ -248,6 +248,7 @@ func (pt *point) slopeNow() *float64 {
 // rejudge judges every point of p anew, after what is usable changed.
 func (e *Engine) rejudge(p *place, now instant) {
 	e.derive(p)
+	e.countLoop(p.house, now)
 	for _, pt := range p.points {
 		e.judge(pt, now)
 		e.judgePace(pt, now)

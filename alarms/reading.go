@@ -82,6 +82,9 @@ func (e *Engine) believed(st *stream, now instant) {
 	if len(pt.streams) > 1 {
 		e.compare(pt, now)
 	}
+	if st.loop {
+		e.countLoop(pt.place.house, now)
+	}
 	e.judge(pt, now)
 	if kept {
 		e.judgePace(pt, now)

@@ -45,6 +45,8 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 		return e.faultSentence(a, t, ended)
 	case RuleTrouble:
 		return e.troubleSentence(a, t, ended)
+	case RuleLoop:
+		return e.loopSentence(a, t, ended)
 	}
 	return e.linkSentence(t, ended)
 }

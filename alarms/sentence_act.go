@@ -99,6 +99,8 @@ func (a *alarm) title() string {
 		return "The broker cannot be reached"
 	case RuleTrouble:
 		return troubleTitles[a.id]
+	case RuleLoop:
+		return w + ": " + a.loopTitle()
 	}
 	return string(a.id)
 }
@@ -132,6 +134,10 @@ func (e *Engine) noteSentence(a *alarm, t Transition) string {
 		}
 		return fmt.Sprintf("%s: the season is now %q%s. Limits change over %s.", a.where(), t.Reason.Season, who,
 			Span(a.house.plan.Day.Settle))
+	case RuleLoop:
+		if a.pipe == nil {
+			return e.loopNote(a, t)
+		}
 	case RuleRestart:
 		from := t.Reason.Since
 		return fmt.Sprintf("The watch was away from %s to %s (%s). Nothing was watched in that time.",

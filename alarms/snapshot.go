@@ -23,6 +23,7 @@ type snapshot struct {
 	Trouble map[AlarmID]troubleState `json:"trouble"`
 
 	Exposures map[AlarmID]savedExposure `json:"exposures,omitempty"`
+	Loops     map[HouseID]savedLoop     `json:"loops,omitempty"`
 }
 
 // Snapshot returns the whole state, to be given to Restore.
@@ -31,7 +32,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Version: snapshotVersion, Now: e.now, Started: e.started, Link: e.link.linkState,
 		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
 		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]savedAlarm{},
-		Trouble: map[AlarmID]troubleState{}, Exposures: map[AlarmID]savedExposure{},
+		Trouble: map[AlarmID]troubleState{}, Exposures: map[AlarmID]savedExposure{}, Loops: map[HouseID]savedLoop{},
 	}
 	for id, t := range e.trouble {
 		s.Trouble[id] = t.troubleState
@@ -41,6 +42,9 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		hs := h.houseState
 		hs.ChangeDue, hs.SettledDue, hs.HeldDue = h.change.due, h.settled.due, h.held.due
 		s.Houses[h.plan.ID] = hs
+		if h.loop != nil {
+			s.Loops[h.plan.ID] = e.saveLoop(h.loop)
+		}
 		for _, p := range h.places {
 			for _, pr := range p.probes {
 				s.Probes[pr.plan.ID] = pr.probeState
@@ -127,6 +131,9 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		e.timers.set(h.settled, hs.SettledDue)
 		e.timers.set(h.held, hs.HeldDue)
 		h.ChangeDue, h.SettledDue, h.HeldDue = 0, 0, 0
+	}
+	if ls, ok := s.Loops[h.plan.ID]; ok && h.loop != nil {
+		e.loadLoop(h.loop, ls)
 	}
 	for _, st := range h.streams {
 		if ss, ok := s.Streams[st.key()]; ok {

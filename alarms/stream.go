@@ -12,6 +12,8 @@ type stream struct {
 	grace    *timer // after a shared silence ended elsewhere
 	spiking  *timer // end of the time in which spikes count
 	outlier  *latch // against its siblings
+	loop     bool   // a ground loop rests on it
+	piped    bool   // it hangs at the outlet of a pipe, where air may be saturated for long
 }
 
 // streamState is what a snapshot keeps of a stream.

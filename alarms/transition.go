@@ -144,6 +144,7 @@ const (
 	RuleSilent    Rule = "silent"    // stream, probe, circuit, house or broker
 	RuleExposure  Rule = "exposure"  // too long beyond a limit
 	RuleUnwatched Rule = "unwatched" // a place has no healthy probe
+	RuleLoop      Rule = "loop"      // a ground loop and its pipes
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
 	RuleTrouble   Rule = "trouble"   // the watch itself cannot work as it should
@@ -174,6 +175,7 @@ type Reason struct {
 	Affected []string      `json:"affected,omitempty"` // names of what is concerned, mostly probes
 
 	Exposure   *ExposureReason `json:"exposure,omitempty"`   // hours so far, and how many do harm
+	Loop       *LoopReason     `json:"loop,omitempty"`       // what a ground loop does, or did in a day
 	Quantities []Quantity      `json:"quantities,omitempty"` // unwatched ones
 	By         string          `json:"by,omitempty"`
 	Note       string          `json:"note,omitempty"`

@@ -130,6 +130,9 @@ func (p *parser) houseLine(c *cursor) bool {
 		h.Places = append(h.Places, alarms.Place{ID: alarms.PlaceID(c.name("a place"))})
 		p.place = &h.Places[len(h.Places)-1]
 		p.place.Name = c.quotedName()
+	case c.take("loop"):
+		p.loopLine(c)
+		p.place = nil
 	default:
 		return p.controlLine(c)
 	}

@@ -128,6 +128,7 @@ func printHouse(b *bytes.Buffer, h *alarms.House, zone *time.Location) {
 		printPlace(b, &h.Places[i])
 	}
 	printControls(b, h)
+	printLoop(b, h.Loop)
 }
 
 func compass(v float64, plus, minus string) string {

@@ -1,0 +1,185 @@
+package alarms
+
+import (
+	"time"
+
+	"telltale/alarms/ground"
+)
+
+// loop is a ground loop at work. What it delivers is added up whenever one of
+// its readings comes or goes; whether it works is judged by samples of what is
+// known at fixed moments, so that it does not matter in which order the
+// readings of one moment arrive.
+type loop struct {
+	loopState
+	plan     *Loop
+	house    *house
+	from     *place
+	runs     *stream
+	power    *stream // of the fan; nil: not measured
+	pipes    []*pipe
+	sample   *timer
+	midnight *timer
+	log      *alarm // carries the log of days and of depths
+	tells    Reason // of the note being written
+}
+
+// loopState is what a snapshot keeps of a loop, without its pipes.
+type loopState struct {
+	Day     ground.Energy `json:"day"`               // of the house's day that runs
+	DayFrom instant       `json:"day_from"`          // when that began, or the watch
+	Past    LoopEnergy    `json:"past"`              // of all days before
+	Last    LoopEnergy    `json:"last"`              // of the day before
+	Want    ground.Want   `json:"want,omitempty"`    // of the house
+	Best    int           `json:"best,omitempty"`    // better depth now, counted from 1; 0: none
+	Depths  [3]int        `json:"depths"`            // last noted better depth by want
+	Held    int           `json:"held,omitempty"`    // samples for which another one has been better
+	Passing int           `json:"passing,omitempty"` // that other one
+}
+
+// pipe is one pipe of a loop at work.
+type pipe struct {
+	pipeState
+	plan   *Pipe
+	loop   *loop
+	outlet *place
+	damper *stream // nil: always open
+
+	noFlow, wet, declining *alarm
+}
+
+// pipeState is what a snapshot keeps of a pipe.
+type pipeState struct {
+	Day     ground.Energy  `json:"day"`
+	Past    LoopEnergy     `json:"past"`
+	Last    LoopEnergy     `json:"last"`
+	Follow  ground.Follow  `json:"follow"`
+	Water   ground.Water   `json:"water"`
+	Decline ground.Decline `json:"decline"`
+	Stands  instant        `json:"stands,omitempty"` // no air has been drawn through it since
+	Learned learned        `json:"learned"`
+}
+
+// learned is what a pipe's first week says of its effectiveness.
+type learned struct {
+	Span   time.Duration `json:"span,omitempty"` // of samples
+	Top    float64       `json:"top,omitempty"`  // sum of (house - outlet)(house - ground), K²
+	Bottom float64       `json:"bottom,omitempty"`
+}
+
+// savedLoop is a loop in a snapshot.
+type savedLoop struct {
+	loopState
+	SampleDue   instant               `json:"sample_due"`
+	MidnightDue instant               `json:"midnight_due"`
+	Pipes       map[PlaceID]pipeState `json:"pipes"`
+}
+
+func (e *Engine) buildLoop(h *house) {
+	plan := h.plan.Loop
+	if plan == nil {
+		return
+	}
+	l := &loop{plan: plan, house: h, from: h.placeOf(plan.House)}
+	h.loop = l
+	l.runs = e.loopStream(plan.Runs.Probe, plan.Runs.Quantity)
+	l.power = e.loopStream(plan.FanPower, Power)
+	l.from.looped()
+	l.sample = e.timers.build(func(due instant) { e.sampleLoop(l, due) })
+	l.midnight = e.timers.build(func(due instant) { e.endLoopDay(l, due) })
+	l.log = e.newAlarm(&alarm{
+		id: AlarmID(h.plan.ID) + "/loop", rule: RuleLoop, house: h, priority: always(Low),
+		why: func(Move, instant) Reason { return l.tells },
+	})
+	for i := range plan.Pipes {
+		l.pipes = append(l.pipes, e.buildPipe(l, &plan.Pipes[i]))
+	}
+}
+
+func (e *Engine) buildPipe(l *loop, plan *Pipe) *pipe {
+	p := &pipe{plan: plan, loop: l, outlet: l.house.placeOf(plan.Outlet)}
+	p.damper = e.loopStream(plan.Damper.Probe, plan.Damper.Quantity)
+	p.outlet.looped()
+	for _, pr := range p.outlet.probes {
+		for _, st := range pr.streams {
+			st.piped = true
+		}
+	}
+	one := func(name string, pr Priority) *alarm {
+		a := &alarm{id: l.house.id(plan.Outlet, name), rule: RuleLoop, house: l.house, place: p.outlet, quantity: Temperature,
+			pipe: p, priority: always(pr)}
+		a.why = func(_ Move, due instant) Reason { return e.whyPipe(a, due) }
+		return e.newAlarm(a)
+	}
+	p.noFlow, p.wet, p.declining = one("no-flow", l.plan.Priority), one("wet-pipe", Low), one("declining", Low)
+	p.wet.quantity = Humidity
+	return p
+}
+
+func (e *Engine) loopStream(id ProbeID, q Quantity) *stream {
+	st := e.streams[streamKey{id, q}]
+	if st != nil {
+		st.loop = true
+	}
+	return st
+}
+
+// looped marks what p's loop rests on.
+func (p *place) looped() {
+	for _, pr := range p.probes {
+		for _, st := range pr.streams {
+			if q := st.plan.Quantity; q == Temperature || q == Humidity {
+				st.loop = true
+			}
+		}
+	}
+}
+
+func (h *house) placeOf(id PlaceID) *place {
+	for _, p := range h.places {
+		if p.plan.ID == id {
+			return p
+		}
+	}
+	return nil
+}
+
+// startLoop sets the deadlines of h's loop at the first moment ever seen.
+func (e *Engine) startLoop(h *house, now instant) {
+	if h.loop == nil {
+		return
+	}
+	h.loop.DayFrom = now
+	e.timers.set(h.loop.sample, nextSample(now))
+	e.timers.set(h.loop.midnight, h.midnightAfter(now))
+}
+
+// midnightAfter returns the next midnight of h's days after a moment.
+func (h *house) midnightAfter(now instant) instant {
+	t := now.time().In(h.plan.Day.Zone)
+	for day := 1; ; day++ {
+		if next := at(time.Date(t.Year(), t.Month(), t.Day()+day, 0, 0, 0, 0, t.Location())); next > now {
+			return next
+		}
+	}
+}
+
+func (e *Engine) saveLoop(l *loop) savedLoop {
+	s := savedLoop{loopState: l.loopState, SampleDue: l.sample.due, MidnightDue: l.midnight.due, Pipes: map[PlaceID]pipeState{}}
+	for _, p := range l.pipes {
+		s.Pipes[p.plan.Outlet] = p.pipeState
+	}
+	return s
+}
+
+func (e *Engine) loadLoop(l *loop, s savedLoop) {
+	l.loopState = s.loopState
+	e.timers.set(l.sample, s.SampleDue)
+	e.timers.set(l.midnight, s.MidnightDue)
+	for _, p := range l.pipes {
+		p.pipeState = s.Pipes[p.plan.Outlet]
+	}
+	if l.Best > len(l.pipes) || l.Passing > len(l.pipes) || max(l.Depths[ground.Warmth], l.Depths[ground.Cooling]) > len(l.pipes) {
+		l.Best, l.Held, l.Passing, l.Depths = 0, 0, 0, [3]int{} // the plan has other pipes now
+	}
+}

@@ -1,0 +1,78 @@
+package alarms
+
+import (
+	"math"
+
+	"telltale/alarms/ground"
+)
+
+// want follows what the house needs of its loop; it changes back only when
+// the temperature is beyond the limit by a little.
+func (l *loop) want(house float64) ground.Want {
+	warm, cool := l.plan.WarmBelow.Value, l.plan.CoolAbove.Value
+	switch {
+	case math.IsNaN(house):
+		return l.Want
+	case house < warm, l.Want == ground.Warmth && house < min(warm+wantBack, cool):
+		return ground.Warmth
+	case house > cool, l.Want == ground.Cooling && house > max(cool-wantBack, warm):
+		return ground.Cooling
+	}
+	return ground.Nothing
+}
+
+// leaving returns the temperature at which air leaves or would leave p, NaN
+// where that is not known.
+func (p *pipe) leaving(house float64, s pipeSight, now instant) float64 {
+	if s.known && s.moving && p.noFlow.Condition == Within && !math.IsNaN(s.outlet.Temperature) {
+		return s.outlet.Temperature
+	}
+	share := p.effectiveness(loopRough)
+	if share == 0 {
+		share = loopUsual
+	}
+	return ground.Leaving(house, p.groundAt(now), share)
+}
+
+// options are the depths to choose from.
+func (l *loop) options(s sight, now instant) []ground.Option {
+	var all []ground.Option
+	for i, p := range l.pipes {
+		open := l.Best == i+1
+		if p.damper != nil {
+			open = s.pipes[i].moving
+		}
+		all = append(all, ground.Option{Depth: p.plan.Depth, Leaving: p.leaving(s.house.Temperature, s.pipes[i], now), Open: open})
+	}
+	return all
+}
+
+// choose finds the better depth now, and notes it when it has changed for good.
+func (e *Engine) choose(l *loop, s sight, due instant) {
+	if math.IsNaN(s.house.Temperature) {
+		return
+	}
+	want := l.want(s.house.Temperature)
+	if want != l.Want {
+		l.Best = 0
+	}
+	l.Want = want
+	l.Best = ground.Better(want, s.house.Temperature, l.options(s, due)).Best + 1
+	last := l.Depths[want]
+	switch {
+	case want == ground.Nothing || l.Best == 0:
+	case last == 0:
+		l.Depths[want] = l.Best
+	case l.Best == last:
+		l.Held, l.Passing = 0, 0
+	case l.Best != l.Passing:
+		l.Held, l.Passing = 1, l.Best
+	default:
+		l.Held++
+	}
+	if l.Held >= betterSamples && l.Passing == l.Best {
+		l.Depths[want], l.Held, l.Passing = l.Best, 0, 0
+		l.tells = l.whyDepth(s, due)
+		e.note(l.log, due)
+	}
+}
