@@ -70,6 +70,9 @@ func (r *reader) config(root *table) *Config {
 	r.placeProbes(houses, probes)
 	r.checkClaims(probes)
 	for _, h := range houses {
+		r.checkMechanics(h)
+	}
+	for _, h := range houses {
 		c.Plan.Houses = append(c.Plan.Houses, r.finishHouse(h))
 	}
 	for _, p := range probes {
@@ -96,7 +99,9 @@ func (r *reader) finishHouse(h *houseSite) alarms.House {
 			p.place.Probes = append(p.place.Probes, one.probe)
 		}
 		r.finishBands(p)
+		r.finishExposures(p)
 		h.house.Places = append(h.house.Places, p.place)
 	}
+	h.finishMechanics()
 	return h.house
 }

@@ -12,19 +12,24 @@ const day = 24 * time.Hour
 
 // houseSite is a house with what the checks across tables must know.
 type houseSite struct {
-	t      *table
-	house  alarms.House
-	places []*placeSite
+	t         *table
+	house     alarms.House
+	places    []*placeSite
+	controls  []*controlSite
+	drives    []*driveSite
+	selectors []*selectorSite
 }
 
 // placeSite is a place with its tables.
 type placeSite struct {
-	t      *table
-	house  *houseSite
-	place  alarms.Place
-	crop   value[string]
-	bands  []*bandSite // one a quantity, in the order of alarms.Quantities
-	probes []*probeSite
+	t     *table
+	house *houseSite
+	place alarms.Place
+	crop  value[string]
+	bands []*bandSite // one a quantity, in the order of alarms.Quantities
+	// exposures are those that the file has tables of.
+	exposures []*exposureSite
+	probes    []*probeSite
 }
 
 // measures reports whether a probe of the place gives q.
@@ -89,15 +94,36 @@ func (r *reader) house(t *table, zone *time.Location) *houseSite {
 	}
 	for _, p := range t.children("place") {
 		site.places = append(site.places, r.place(p, site))
-		if c := join(join(t.inner, "circuit"), p.name); t.r.lines.spots[c].line > 0 {
-			r.problem(p.at, "a circuit of this house has the same name (line %d); alarms are named after both, so rename one",
-				t.r.lines.spots[c].line)
-		}
 	}
+	r.mechanics(t, site)
+	r.checkNames(t)
 	if len(site.places) == 0 {
 		r.problem(t.at, "has no place: add one, for example [%s.place.bench]", t.at.path)
 	}
 	return site
+}
+
+// named are the tables of a house that alarms are named after.
+var named = []string{"circuit", "place", "control", "drive", "selector"}
+
+// checkNames tells what shares its name with something else of the house.
+func (r *reader) checkNames(t *table) {
+	type owner struct {
+		what string
+		line int
+	}
+	taken := map[string]owner{}
+	for _, what := range named {
+		for _, c := range t.children(what) {
+			first, clash := taken[c.name]
+			if !clash {
+				taken[c.name] = owner{what, c.at.line}
+				continue
+			}
+			r.problem(c.at, "a %s of this house has the same name (line %d); alarms are named after both, so rename one",
+				first.what, first.line)
+		}
+	}
 }
 
 // dayRule reads when it is day.
@@ -125,13 +151,14 @@ func (h *houseSite) knowsDay() bool {
 
 func (r *reader) place(t *table, house *houseSite) *placeSite {
 	defer t.done()
-	r.checkID(t, "place")
+	r.checkID(t, "place", "season")
 	site := &placeSite{t: t, house: house, crop: t.text("crop")}
 	p := &site.place
 	p.ID, p.Name = alarms.PlaceID(t.name), t.text("name").or(t.name)
 	p.Unwatched = t.priority("unwatched-priority")
 	p.DisagreeFor = t.span("disagree-for", time.Minute, 7*day).V
 	p.LeafBelowAir = r.scale.stepInto(alarms.Temperature, t.number("leaf-below-air", 0.1, 20, r.scale.stepUnit(alarms.Temperature)).V)
+	site.exposures = r.exposures(t, site)
 	for _, q := range alarms.Quantities {
 		sub := t.table(string(q))
 		if !sub.seen {

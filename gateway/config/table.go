@@ -125,6 +125,16 @@ func (t *table) text(key string) value[string] {
 }
 
 func (t *table) texts(key string) value[[]string] {
+	v := t.textsOrNone(key)
+	if v.Set && len(v.V) == 0 {
+		t.r.problem(v.at, "must name at least one")
+		v.Set = false
+	}
+	return v
+}
+
+// textsOrNone is texts where an empty list says something too.
+func (t *table) textsOrNone(key string) value[[]string] {
 	return read(t, key, func(raw any) ([]string, string) {
 		list, ok := raw.([]any)
 		if !ok {
@@ -137,9 +147,6 @@ func (t *table) texts(key string) value[[]string] {
 				return nil, fmt.Sprintf("must be a list of texts in quotes (got %s in it)", got(one))
 			}
 			out = append(out, s)
-		}
-		if len(out) == 0 {
-			return nil, "must name at least one"
 		}
 		return out, ""
 	})
