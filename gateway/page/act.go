@@ -24,6 +24,9 @@ var sayings = map[string]string{
 	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
 	"shelved":      "Shelved.",
 	"unshelved":    "No longer shelved.",
+	"season":       "The season is set. Where its limits differ from those before, the looser one holds for a while.",
+	"probe-out":    "The probe is out of service: its readings are not used, and you are not told when it is silent.",
+	"probe-back":   "The probe is back in service.",
 	"name":         "Your name is kept on this device.",
 	"test-message": "The test message was handed over. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is.",
 }

@@ -86,6 +86,7 @@ func (f *fakeWatch) Do(_ context.Context, in alarms.Input) error {
 	}
 	f.change(func(p *alarms.Picture) {
 		f.inputs = append(f.inputs, in)
+		tend(p, in)
 		for i := range p.Alarms {
 			a := &p.Alarms[i]
 			if a.ID != in.Alarm {
@@ -103,6 +104,28 @@ func (f *fakeWatch) Do(_ context.Context, in alarms.Input) error {
 		}
 	})
 	return nil
+}
+
+// tend does what people do to houses and probes. What it changes is its own:
+// a picture that was handed out stays as it was.
+func tend(p *alarms.Picture, in alarms.Input) {
+	p.Houses = slices.Clone(p.Houses)
+	for i := range p.Houses {
+		h := &p.Houses[i]
+		if in.Kind == alarms.SetSeason && h.ID == in.House {
+			h.Season = in.Season
+		}
+		h.Places = slices.Clone(h.Places)
+		for j := range h.Places {
+			pl := &h.Places[j]
+			pl.Probes = slices.Clone(pl.Probes)
+			for k := range pl.Probes {
+				if in.Probe != "" && pl.Probes[k].ID == in.Probe {
+					pl.Probes[k].OutOf = in.Kind == alarms.TakeOut
+				}
+			}
+		}
+	}
 }
 
 func (f *fakeWatch) done() []alarms.Input {

@@ -101,6 +101,9 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v := s.frontView(r.Context(), &logCache{})
 	v.frame = s.frame(w, r, "")
 	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
+	for i := range v.Houses {
+		v.Houses[i].Token = v.Token
+	}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)
 	v.Past = v.Top.Still != ""

@@ -48,11 +48,14 @@ type houseView struct {
 	Name     string
 	Sentence string
 	Facts    string // season and daypart
+	Season   alarms.Season
+	Seasons  []seasonChoice // the others
 	Worst    string
 	Newest   ago
 	Heard    bool
 	Places   []placeView
 	Probes   []probeView
+	Token    string // as in alarmsView
 }
 
 type placeView struct {
@@ -75,7 +78,7 @@ type pointView struct {
 
 func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 	v := houseView{ID: h.ID, Anchor: anchor("house", string(h.ID)), Name: h.Name, Sentence: h.Sentence,
-		Facts: houseFacts(h), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
+		Facts: houseFacts(h), Season: h.Season, Seasons: otherSeasons(h.Season), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
 	live, beyond := false, false
 	for _, pl := range h.Places {
 		pv := placeView{Name: pl.Name}
@@ -148,6 +151,9 @@ func (w words) trend(q alarms.Quantity, perHour float64) string {
 }
 
 type probeView struct {
+	ID          alarms.ProbeID
+	Anchor      string
+	Out         bool // of service
 	Name, Place string
 	Heard       ago
 	Ever        bool
@@ -160,7 +166,7 @@ type probeView struct {
 }
 
 func (w words) probe(place string, p alarms.ProbePicture, now time.Time) probeView {
-	v := probeView{Name: p.Name, Place: place, Heard: w.ago(p.Heard, now), Ever: !p.Heard.IsZero(),
+	v := probeView{ID: p.ID, Anchor: anchor("probe", string(p.ID)), Out: p.OutOf, Name: p.Name, Place: place, Heard: w.ago(p.Heard, now), Ever: !p.Heard.IsZero(),
 		Interval: "interval not known yet",
 		Counts:   fmt.Sprintf("%d readings taken, %d refused, %d unreadable", p.Readings, p.Refused, p.Garbled)}
 	if p.Interval > 0 {

@@ -1,0 +1,139 @@
+package page
+
+import (
+	"errors"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"telltale/alarms"
+)
+
+func TestSetTheSeason(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f})
+	_, text := st.get("/")
+	wantAll(t, reading(text), "Season: open", "Change the season…", "changing over: vents being covered or uncovered", "winter: vents covered, loop fan alone")
+	wantNone(t, text, `<option value="open">`) // it is open
+
+	a, _ := st.post("/season", "house", "low-house", "season", "winter", "who", "Ada")
+	if a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/?said=season" {
+		t.Fatalf("got status %d to %q", a.StatusCode, a.Header.Get("Location"))
+	}
+	want := alarms.Input{At: noon, Kind: alarms.SetSeason, House: "low-house", Season: alarms.SeasonWinter, By: "Ada"}
+	if got := f.done(); len(got) != 1 || got[0] != want {
+		t.Fatalf("got %+v, want %+v", got, want)
+	}
+	_, text = st.get("/?said=season")
+	wantAll(t, reading(text), "The season is set.", "Season: winter")
+	wantAll(t, text, `<option value="open">`)
+
+	if a, _ := st.post("/season", "house", "low-house", "season", "winter"); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("the same again: got status %d", a.StatusCode)
+	}
+	for what, c := range map[string]struct {
+		house, season string
+		status        int
+		says          string
+	}{
+		"no season":      {"low-house", "", http.StatusBadRequest, "Choose a season"},
+		"another season": {"low-house", "monsoon", http.StatusBadRequest, "Choose a season"},
+		"another house":  {"glass-house", "open", http.StatusConflict, "That house is not there any more"},
+	} {
+		a, text := st.post("/season", "house", c.house, "season", c.season)
+		if a.StatusCode != c.status {
+			t.Errorf("%s: got status %d, want %d", what, a.StatusCode, c.status)
+		}
+		wantAll(t, reading(text), c.says)
+	}
+	if got := f.done(); len(got) != 1 {
+		t.Errorf("something was done: %+v", got[1:])
+	}
+}
+
+func TestTakeAProbeOutAndPutItBack(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f})
+	a, _ := st.post("/probes/out", "probe", "bed-1", "reason", "  new\tbattery on order ", "who", "Ada")
+	if a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/?said=probe-out" {
+		t.Fatalf("got status %d to %q", a.StatusCode, a.Header.Get("Location"))
+	}
+	out := alarms.Input{At: noon, Kind: alarms.TakeOut, Probe: "bed-1", By: "Ada", Note: "new battery on order"}
+	if got := f.done(); len(got) != 1 || got[0] != out {
+		t.Fatalf("got %+v, want %+v", got, out)
+	}
+	st.post("/probes/out", "probe", "bed-1") // somebody was quicker
+	_, text := st.get("/?said=probe-out")
+	wantAll(t, reading(text), "The probe is out of service", "out of service.", "Put back into service")
+	if n := strings.Count(text, `action="/probes/back"`); n != 1 {
+		t.Errorf("%d probes can be put back, want 1", n)
+	}
+
+	a, _ = st.post("/probes/back", "probe", "bed-1")
+	back := alarms.Input{At: noon, Kind: alarms.PutBack, Probe: "bed-1", By: "Ada"}
+	if got := f.done(); len(got) != 2 || got[1] != back || a.Header.Get("Location") != "/?said=probe-back" {
+		t.Fatalf("got %+v to %q, want %+v", got, a.Header.Get("Location"), back)
+	}
+	for _, path := range []string{"/probes/out", "/probes/back"} {
+		a, text := st.post(path, "probe", "gone-1")
+		if a.StatusCode != http.StatusConflict {
+			t.Errorf("%s of a probe that is gone: got status %d, want 409", path, a.StatusCode)
+		}
+		wantAll(t, reading(text), "That probe is not there any more, so nothing was done.")
+	}
+	f.doErr = errors.New("journal: no space left on /var/secret")
+	if a, text := st.post("/probes/out", "probe", "bed-1"); a.StatusCode != http.StatusInternalServerError || strings.Contains(text, "secret") {
+		t.Errorf("got status %d and\n%s", a.StatusCode, text)
+	}
+}
+
+// Without the token of this visitor nothing is done.
+func TestTendingNeedsTheToken(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f})
+	for _, path := range []string{"/season", "/probes/out", "/probes/back"} {
+		a, err := st.client.PostForm(st.base+path, map[string][]string{"house": {"low-house"}, "season": {"winter"}, "probe": {"bed-1"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := a.Body.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if a.StatusCode != http.StatusForbidden {
+			t.Errorf("%s: got status %d, want 403", path, a.StatusCode)
+		}
+	}
+	if len(f.done()) != 0 {
+		t.Errorf("something was done: %+v", f.done())
+	}
+}
+
+func TestBrowserTends(t *testing.T) {
+	st, f := ticking(t, Options{})
+	b := openTab(t, 1280, 900)
+	b.do(chromedp.Navigate(st.base))
+	b.truth("it is live", isLive, 10*time.Second)
+
+	house := anchor("house", "long-house")
+	b.do(chromedp.Click(chromedp.CSS("#"+house+"-seasons summary")),
+		chromedp.SetValue(chromedp.ID(house+"-seasons-open"), "winter"), chromedp.Click(chromedp.ID(house+"-seasons-set")))
+	b.truth("the season is shown", `document.getElementById("`+house+`").innerText.includes("Season: winter")`, 5*time.Second)
+	b.truth("it can be put back, and is not offered twice",
+		`[...document.querySelectorAll("#`+house+`-seasons option")].map(o => o.value).join() === "open,changing"`, 5*time.Second)
+
+	probe := anchor("probe", "bench-1")
+	b.do(chromedp.Click(chromedp.CSS("#"+house+"-probes-list > summary")), chromedp.Click(chromedp.CSS("#"+probe+"-out summary")),
+		chromedp.SendKeys(chromedp.ID(probe+"-why"), "new battery on order"), chromedp.Click(chromedp.ID(probe+"-take-out")))
+	b.truth("the probe is out of service", `document.getElementById("`+probe+`").innerText.includes("out of service.")`, 5*time.Second)
+	b.shot("tended-1280-light")
+	b.do(chromedp.Click(chromedp.ID(probe + "-back")))
+	b.truth("it is back", `document.getElementById("`+probe+`-out")`, 5*time.Second)
+	if got := f.done(); len(got) != 3 || got[0].Season != alarms.SeasonWinter || got[1].Note != "new battery on order" ||
+		got[1].Kind != alarms.TakeOut || got[2].Kind != alarms.PutBack {
+		t.Errorf("got %+v", got)
+	}
+	b.noComplaints()
+}
