@@ -71,7 +71,8 @@ type openRun struct {
 	TempKnown bool    `json:"tempKnown,omitempty"`
 	Before    float64 `json:"before,omitempty"` // °C, median of the readings at the start
 	Wish      Wish    `json:"wish,omitempty"`
-	Uncalled  bool    `json:"uncalled,omitempty"` // began while not called
+	Uncalled  bool    `json:"uncalled,omitempty"` // began while not called, and was not called since
+	Mistaken  bool    `json:"mistaken,omitempty"` // began while not called
 	Test      bool    `json:"test,omitempty"`     // announced
 	Spoilt    bool    `json:"spoilt,omitempty"`   // a verdict fell on it
 	Checked   bool    `json:"checked,omitempty"`  // its effect was looked for
@@ -149,6 +150,7 @@ func (j *Judge) started(now Moment, d int, seen bool) {
 	r := &ds.Open
 	r.Started = now
 	r.Uncalled = ds.Call == NotCalled
+	r.Mistaken = r.Uncalled
 	r.Spoilt = ds.Gates[DidNotStart].On
 	r.Temp, r.TempKnown = j.state.Temp.at(now)
 	r.Before, _ = j.state.Temp.median(now, 3)
@@ -196,9 +198,9 @@ func (r openRun) by(now Moment, seen bool) By {
 		return ByNobody
 	case r.Test:
 		return ByTest
-	case r.Uncalled && seen && length >= HandTestLeast && length <= HandTestMost:
+	case r.Mistaken && seen && length >= HandTestLeast && length <= HandTestMost:
 		return ByHand
-	case r.Wish == Rest, r.Wish == Barred, r.Uncalled:
+	case r.Wish == Rest, r.Wish == Barred, r.Mistaken:
 		return ByMistake
 	case r.Wish == Run, r.Wish == ByTurns:
 		return ByWish
