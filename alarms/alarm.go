@@ -1,5 +1,7 @@
 package alarms
 
+import "telltale/alarms/control"
+
 // alarm is one alarm of the plan: a condition, which its rule reports, and a
 // state after ANSI/ISA-18.2, which also depends on people and other alarms.
 type alarm struct {
@@ -12,8 +14,11 @@ type alarm struct {
 	circuit  *Circuit
 	quantity Quantity
 	side     Side
-	pipe     *pipe    // of a ground loop, that it tells of
-	exposed  *exposed // that it tells of
+	pipe     *pipe              // of a ground loop, that it tells of
+	works    *mechanism         // whose verdicts or switchings it tells of
+	found    *finding           // the verdict it tells of
+	switched *control.Switching // the line of the log being written
+	exposed  *exposed           // that it tells of
 	// priority of a level; why writes the reason of a raise, worsen, ease or return.
 	priority func(Level) Priority
 	why      func(m Move, due instant) Reason

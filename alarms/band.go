@@ -113,6 +113,7 @@ func (e *Engine) changeLimits(h *house, season Season, part Daypart, now instant
 	}
 	e.takeLimits(h)
 	e.rejudgeHouse(h, now)
+	e.arrange(h, now)
 }
 
 func (e *Engine) endSettling(h *house, due instant) {

@@ -3,17 +3,20 @@ package alarms
 // house is a house at work.
 type house struct {
 	houseState
-	plan    *House
-	places  []*place
-	streams []*stream // of all its probes, in plan order
-	nodes   []*node   // what may fall silent, tops first
-	change  *timer    // next change between day and night
-	settled *timer    // end of the time in which the looser limits hold
-	held    *timer    // when a silence is told though its extent is not known
-	loop    *loop     // nil: none
-	season  *alarm    // carries the log of season changes
-	noted   bool      // to be reviewed
-	waiting bool      // a silence is not yet told; follows from the rest
+	plan       *House
+	places     []*place
+	streams    []*stream    // of all its probes, in plan order
+	nodes      []*node      // what may fall silent, tops first
+	change     *timer       // next change between day and night
+	settled    *timer       // end of the time in which the looser limits hold
+	held       *timer       // when a silence is told though its extent is not known
+	loop       *loop        // nil: none
+	midnight   *timer       // end of the day of its switchings
+	mechanisms []*mechanism // its thermostats and their drives
+	outside    *place       // whose temperature is that outside; nil: none
+	season     *alarm       // carries the log of season changes
+	noted      bool         // to be reviewed
+	waiting    bool         // a silence is not yet told; follows from the rest
 }
 
 // houseState is what a snapshot keeps of a house.
@@ -26,6 +29,9 @@ type houseState struct {
 	ChangeDue    instant `json:"change_due,omitempty"`
 	SettledDue   instant `json:"settled_due,omitempty"`
 	HeldDue      instant `json:"held_due,omitempty"`
+
+	MidnightDue instant               `json:"midnight_due,omitempty"`
+	Selected    map[SelectorID]string `json:"selected,omitempty"` // position by selector
 }
 
 // place is a place at work.
@@ -85,6 +91,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 	h.change = e.timers.build(func(due instant) { e.changeDay(h, due) })
 	h.settled = e.timers.build(func(due instant) { e.endSettling(h, due) })
 	h.held = e.timers.build(func(due instant) { e.review(h) })
+	h.midnight = e.timers.build(func(due instant) { e.beginDay(h, due) })
 	h.season = e.newAlarm(&alarm{
 		id: AlarmID(plan.ID) + "/season", rule: RulePerson, house: h,
 		priority: always(Low), why: func(Move, instant) Reason { return Reason{} },
@@ -94,6 +101,8 @@ func (e *Engine) buildHouse(plan *House) *house {
 	}
 	e.buildNodes(h)
 	e.buildLoop(h)
+	h.outside = h.place("outside")
+	e.buildMechanisms(h)
 	return h
 }
 

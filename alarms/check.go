@@ -16,6 +16,9 @@ func check(a *alarm, r Reason) string {
 		return faultChecks[r.Fault]
 	case RuleLoop:
 		return checkLoop(a)
+	case RuleControl:
+		_, check := a.works.causes(&a.found.last)
+		return check
 	case RuleTrouble:
 		return troubleChecks[a.id]
 	case RuleLink:

@@ -85,6 +85,8 @@ func (e *Engine) dispatch(in *Input, now instant) {
 		e.linkUp(now)
 	case LinkDown:
 		e.linkDown(in.Note, now)
+	case SetSelector:
+		e.setSelector(in, now)
 	case TroubleOn, TroubleOff:
 		e.setTrouble(in, now)
 	default:
@@ -121,6 +123,7 @@ func (e *Engine) start(now instant) {
 		}
 		e.startExposures(h, now)
 		e.startLoop(h, now)
+		e.startMechanisms(h, now)
 	}
 }
 

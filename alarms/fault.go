@@ -1,10 +1,5 @@
 package alarms
 
-import (
-	"slices"
-	"strings"
-)
-
 // faultNo numbers the faults of a stream; faultSet holds any of them.
 type (
 	faultNo  uint8
@@ -70,10 +65,7 @@ func (e *Engine) faultAlarm(p *probe, f faultNo) *alarm {
 			why:      func(_ Move, due instant) Reason { return p.whyFault(faultNames[f], due) },
 			order:    p.faultOrder + alarmTimerCount*int(f),
 		}
-		e.alarms[a.id] = a
-		i, _ := slices.BinarySearchFunc(e.order, a.id, func(b *alarm, id AlarmID) int { return strings.Compare(string(b.id), string(id)) })
-		e.order = slices.Insert(e.order, i, a)
-		p.faults[f] = a
+		p.faults[f] = e.lateAlarm(a)
 	}
 	return p.faults[f]
 }

@@ -59,6 +59,7 @@ func (e *Engine) linkDown(why string, now instant) {
 		}
 		e.blind(h, (*latch).doubt)
 		e.countLoop(h, now)
+		e.blindMechanisms(h, now)
 	}
 }
 
@@ -128,6 +129,7 @@ func (e *Engine) comeBack(now instant) {
 			st.forgetPresent()
 		}
 		e.blind(h, (*latch).forget)
+		e.blindMechanisms(h, from)
 		e.loseSight(h, from)
 		e.countLoop(h, from)
 	}

@@ -26,7 +26,8 @@ func (e *Engine) person(in Input, now instant) {
 }
 
 func (e *Engine) act(a *alarm, in Input, now instant) {
-	if a.rule == RulePerson || a.rule == RuleRestart || a.rule == RuleLoop && a.pipe == nil {
+	switch {
+	case a.rule == RulePerson, a.rule == RuleRestart, a.rule == RuleSwitching, a.rule == RuleLoop && a.pipe == nil:
 		return // a log, no alarm
 	}
 	switch in.Kind {

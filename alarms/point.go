@@ -253,6 +253,7 @@ func (e *Engine) rejudge(p *place, now instant) {
 		e.judge(pt, now)
 		e.judgePace(pt, now)
 	}
+	e.loseWorks(p, now)
 }
 
 func (pt *point) latches() []*latch {

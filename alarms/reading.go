@@ -44,6 +44,7 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 	}
 	if ok {
 		e.believed(st, now)
+		e.feed(st, now)
 	}
 }
 
@@ -88,6 +89,9 @@ func (e *Engine) believed(st *stream, now instant) {
 	e.judge(pt, now)
 	if kept {
 		e.judgePace(pt, now)
+	}
+	if st.plan.Quantity == Temperature {
+		e.feel(pt.place, now)
 	}
 	switch st.plan.Quantity {
 	case Temperature, Humidity, Surface:

@@ -43,6 +43,8 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 		return e.darkSentence(a, t, ended)
 	case RuleFault:
 		return e.faultSentence(a, t, ended)
+	case RuleControl:
+		return a.works.controlSentence(&a.found.last, ended, t.Reason)
 	case RuleTrouble:
 		return e.troubleSentence(a, t, ended)
 	case RuleLoop:

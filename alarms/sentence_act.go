@@ -101,6 +101,8 @@ func (a *alarm) title() string {
 		return troubleTitles[a.id]
 	case RuleLoop:
 		return w + ": " + a.loopTitle()
+	case RuleControl:
+		return a.works.title(&a.found.last)
 	}
 	return string(a.id)
 }
@@ -138,6 +140,8 @@ func (e *Engine) noteSentence(a *alarm, t Transition) string {
 		if a.pipe == nil {
 			return e.loopNote(a, t)
 		}
+	case RuleSwitching:
+		return a.works.switchingSentence(a.switched)
 	case RuleRestart:
 		from := t.Reason.Since
 		return fmt.Sprintf("The watch was away from %s to %s (%s). Nothing was watched in that time.",

@@ -22,8 +22,9 @@ type snapshot struct {
 	Alarms  map[AlarmID]savedAlarm   `json:"alarms"`
 	Trouble map[AlarmID]troubleState `json:"trouble"`
 
-	Exposures map[AlarmID]savedExposure `json:"exposures,omitempty"`
-	Loops     map[HouseID]savedLoop     `json:"loops,omitempty"`
+	Exposures  map[AlarmID]savedExposure `json:"exposures,omitempty"`
+	Loops      map[HouseID]savedLoop     `json:"loops,omitempty"`
+	Mechanisms map[string]savedMechanism `json:"mechanisms,omitempty"`
 }
 
 // Snapshot returns the whole state, to be given to Restore.
@@ -33,6 +34,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Houses: map[HouseID]houseState{}, Probes: map[ProbeID]probeState{}, Streams: map[string]streamState{},
 		Points: map[string]pointState{}, Nodes: map[AlarmID]nodeState{}, Alarms: map[AlarmID]savedAlarm{},
 		Trouble: map[AlarmID]troubleState{}, Exposures: map[AlarmID]savedExposure{}, Loops: map[HouseID]savedLoop{},
+		Mechanisms: map[string]savedMechanism{},
 	}
 	for id, t := range e.trouble {
 		s.Trouble[id] = t.troubleState
@@ -41,6 +43,10 @@ func (e *Engine) Snapshot() ([]byte, error) {
 	for _, h := range e.houses {
 		hs := h.houseState
 		hs.ChangeDue, hs.SettledDue, hs.HeldDue = h.change.due, h.settled.due, h.held.due
+		hs.MidnightDue = h.midnight.due
+		for _, m := range h.mechanisms {
+			s.Mechanisms[m.key()] = m.save()
+		}
 		s.Houses[h.plan.ID] = hs
 		if h.loop != nil {
 			s.Loops[h.plan.ID] = e.saveLoop(h.loop)
@@ -104,6 +110,9 @@ func (e *Engine) load(s *snapshot) {
 		for _, st := range h.streams {
 			e.makeFaults(st.probe, s)
 		}
+		for _, m := range h.mechanisms {
+			m.makeFound(s.Mechanisms[m.key()])
+		}
 	}
 	for _, a := range e.order {
 		if as, ok := s.Alarms[a.id]; ok {
@@ -130,6 +139,8 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		e.timers.set(h.change, hs.ChangeDue)
 		e.timers.set(h.settled, hs.SettledDue)
 		e.timers.set(h.held, hs.HeldDue)
+		e.timers.set(h.midnight, hs.MidnightDue)
+		h.MidnightDue = 0
 		h.ChangeDue, h.SettledDue, h.HeldDue = 0, 0, 0
 	}
 	if ls, ok := s.Loops[h.plan.ID]; ok && h.loop != nil {
@@ -138,6 +149,11 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 	for _, st := range h.streams {
 		if ss, ok := s.Streams[st.key()]; ok {
 			e.loadStream(st, ss)
+		}
+	}
+	for _, m := range h.mechanisms {
+		if sm, ok := s.Mechanisms[m.key()]; ok {
+			m.load(sm)
 		}
 	}
 	for _, n := range h.nodes {

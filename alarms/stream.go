@@ -14,6 +14,7 @@ type stream struct {
 	outlier  *latch // against its siblings
 	loop     bool   // a ground loop rests on it
 	piped    bool   // it hangs at the outlet of a pipe, where air may be saturated for long
+	evidence []evidenceOf
 }
 
 // streamState is what a snapshot keeps of a stream.

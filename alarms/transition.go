@@ -148,6 +148,8 @@ const (
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
 	RuleTrouble   Rule = "trouble"   // the watch itself cannot work as it should
+	RuleControl   Rule = "control"   // the mechanical control did not do what it should
+	RuleSwitching Rule = "switching" // the log of what it did
 	RulePerson    Rule = "person"    // somebody set something
 )
 
@@ -158,6 +160,8 @@ type Reason struct {
 	Place    PlaceID       `json:"place,omitempty"`
 	Probe    ProbeID       `json:"probe,omitempty"`
 	Circuit  CircuitID     `json:"circuit,omitempty"`
+	Drive    DriveID       `json:"drive,omitempty"`
+	Verdict  string        `json:"verdict,omitempty"` // on a drive or a thermostat
 	Quantity Quantity      `json:"quantity,omitempty"`
 	Side     Side          `json:"side,omitempty"`
 	Value    *float64      `json:"value,omitempty"`    // in the quantity's unit

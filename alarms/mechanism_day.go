@@ -1,0 +1,115 @@
+package alarms
+
+import (
+	"time"
+
+	"telltale/alarms/control"
+)
+
+// position returns the position in which selector i of h is.
+func (h *house) position(i int) *Position {
+	s := &h.plan.Selectors[i]
+	for k := range s.Positions {
+		if contains(s.Positions[k].Seasons, h.Season) {
+			return &s.Positions[k]
+		}
+	}
+	at := s.At
+	if set, ok := h.Selected[s.ID]; ok {
+		at = set
+	}
+	for k := range s.Positions {
+		if s.Positions[k].Name == at {
+			return &s.Positions[k]
+		}
+	}
+	return nil
+}
+
+// setSelector takes where a person says that a selector stands.
+func (e *Engine) setSelector(in *Input, now instant) {
+	for _, h := range e.houses {
+		if h.plan.ID != in.House {
+			continue
+		}
+		for i := range h.plan.Selectors {
+			s := &h.plan.Selectors[i]
+			for _, p := range s.Positions {
+				if s.ID == in.Selector && p.Name == in.Position && s.Probe == "" {
+					e.turnSelector(h, s, p.Name, now)
+				}
+			}
+		}
+	}
+}
+
+func (e *Engine) turnSelector(h *house, s *Selector, to string, now instant) {
+	if h.Selected[s.ID] == to {
+		return
+	}
+	selected := map[SelectorID]string{s.ID: to}
+	for i := range h.plan.Selectors {
+		if id := h.plan.Selectors[i].ID; id != s.ID && h.Selected[id] != "" {
+			selected[id] = h.Selected[id]
+		}
+	}
+	h.Selected = selected
+	e.arrange(h, now)
+}
+
+// readSelectors takes the position of selectors that st tells.
+func (e *Engine) readSelectors(st *stream, now instant) {
+	if st.plan.Quantity != Contact {
+		return
+	}
+	h := st.probe.place.house
+	for i := range h.plan.Selectors {
+		s := &h.plan.Selectors[i]
+		if s.Probe != st.probe.plan.ID {
+			continue
+		}
+		for _, p := range s.Positions {
+			if p.Closed == (st.Value >= 0.5) {
+				e.turnSelector(h, s, p.Name, now)
+				break
+			}
+		}
+	}
+}
+
+// startMechanisms sets what depends on the first moment ever seen.
+func (e *Engine) startMechanisms(h *house, now instant) {
+	if len(h.mechanisms) == 0 {
+		return
+	}
+	e.arrange(h, now)
+	e.timers.set(h.midnight, midnight(now, h.plan.Day.Zone))
+}
+
+// beginDay tells the judges of h that a new day begins.
+func (e *Engine) beginDay(h *house, due instant) {
+	for _, m := range h.mechanisms {
+		e.tell(m, m.judge.Day(control.Moment(due)))
+	}
+	e.timers.set(h.midnight, midnight(due, h.plan.Day.Zone))
+}
+
+// midnight returns when the next day begins in zone.
+func midnight(now instant, zone *time.Location) instant {
+	t := now.time().In(zone)
+	return at(time.Date(t.Year(), t.Month(), t.Day()+1, 0, 0, 0, 0, zone))
+}
+
+// infer lets the temperatures say whether m's exhaust fan runs.
+func (e *Engine) infer(m *mechanism, inside, outside float64, now instant) {
+	if m.sense == nil {
+		return
+	}
+	_, change := m.sense.Step(now.time(), inside, outside)
+	switch change.Kind {
+	case control.Start:
+		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, true))
+	case control.Stop:
+		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, false))
+	}
+}

@@ -1,0 +1,146 @@
+package alarms
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"telltale/alarms/control"
+)
+
+// findingKinds is how many kinds of verdict there are.
+const findingKinds = int(control.DriftedOff) + 1
+
+// finding returns the place in which m keeps verdicts like f, with its alarm,
+// made when first needed.
+func (m *mechanism) finding(f control.Finding) *finding {
+	key := foundKey{f.Kind, f.Drive, -1}
+	if f.Drive < 0 || f.Kind == control.DriftedOn || f.Kind == control.DriftedOff {
+		key = foundKey{f.Kind, -1, f.Stage}
+	}
+	v := m.found[key]
+	if v == nil {
+		v = &finding{key: key, last: f}
+		v.alarm = m.newAlarm(v)
+		m.found[key] = v
+		m.order = append(m.order, v)
+	}
+	return v
+}
+
+func (m *mechanism) newAlarm(v *finding) *alarm {
+	name := strings.ReplaceAll(v.key.kind.String(), " ", "-")
+	slot, of, p := 0, "", Low
+	if v.key.drive >= 0 {
+		d := m.drives[v.key.drive]
+		slot, of, p = v.key.drive, string(d.ID), gravityOf(v.key.kind, d)
+	} else {
+		slot, of = len(m.drives)+v.key.stage, string(m.plan.ID)
+		name = fmt.Sprintf("%s-%d", name, v.key.stage+1)
+	}
+	return m.engine.lateAlarm(&alarm{
+		id: m.house.id(PlaceID(of), name), rule: RuleControl, house: m.house, found: v, works: m,
+		priority: always(p), why: func(Move, instant) Reason { return m.why(v) },
+		order: m.reserved + alarmTimerCount*(slot*findingKinds+int(v.key.kind)),
+	})
+}
+
+// gravityOf is how soon a person must act on a verdict about d.
+func gravityOf(k control.FindingKind, d *Drive) Priority {
+	switch k {
+	case control.DidNotStart, control.StoppedEarly, control.StoodStill, control.NoEffect:
+		return d.Priority
+	case control.DidNotStop, control.RanBarred, control.RanAlone, control.RanTogether, control.OpenUnneeded, control.NeverRan:
+		return min(d.Priority, Medium)
+	}
+	return Low
+}
+
+// lateAlarm adds an alarm that is made when first needed. Its order must be
+// reserved beforehand.
+func (e *Engine) lateAlarm(a *alarm) *alarm {
+	e.alarms[a.id] = a
+	i, _ := slices.BinarySearchFunc(e.order, a.id, func(b *alarm, id AlarmID) int { return strings.Compare(string(b.id), string(id)) })
+	e.order = slices.Insert(e.order, i, a)
+	return a
+}
+
+// why says what rests behind a verdict.
+func (m *mechanism) why(v *finding) Reason {
+	f := v.last
+	r := Reason{Since: f.Since.Time(), Verdict: strings.ReplaceAll(f.Kind.String(), " ", "-")}
+	if f.Drive >= 0 {
+		r.Drive = m.drives[f.Drive].ID
+	}
+	switch f.Kind {
+	case control.NoEffect, control.DriftedOn, control.DriftedOff:
+		r.Quantity = Temperature
+		r.Value, r.Limit = &f.Value, &f.Limit
+	case control.DrawsMore, control.DrawsLess, control.ShortCycling, control.TurnsWrong, control.NeverRan:
+		r.Value, r.Limit = &f.Value, &f.Limit
+	default:
+		if f.TempKnown {
+			r.Quantity, r.Value = Temperature, &f.Temp
+		}
+	}
+	return r
+}
+
+// noteSwitching writes one line of the log of switchings.
+func (m *mechanism) noteSwitching(s control.Switching) {
+	due := max(s.Called, s.Ran, s.Stopped)
+	a := m.log[s.Drive]
+	a.switched = &s
+	m.engine.note(a, max(instant(due), 1))
+	a.switched = nil
+}
+
+// savedMechanism is a mechanism in a snapshot.
+type savedMechanism struct {
+	State control.State  `json:"state"`
+	Sense *control.Sense `json:"sense,omitempty"`
+	Found []savedFinding `json:"found,omitempty"`
+
+	FollowsDue instant `json:"follows_due,omitempty"`
+}
+
+type savedFinding struct {
+	Last control.Finding `json:"last"`
+}
+
+func (m *mechanism) key() string {
+	if m.plan == nil {
+		return string(m.house.plan.ID)
+	}
+	return string(m.house.plan.ID) + "/" + string(m.plan.ID)
+}
+
+func (m *mechanism) save() savedMechanism {
+	s := savedMechanism{State: m.judge.Save(), Sense: m.sense, FollowsDue: m.follows.due}
+	for _, v := range m.order {
+		s.Found = append(s.Found, savedFinding{v.last})
+	}
+	return s
+}
+
+// makeFound makes the alarms of the verdicts that s has something of.
+func (m *mechanism) makeFound(s savedMechanism) {
+	for _, f := range s.Found {
+		if f.Last.Drive < len(m.drives) && (m.plan != nil || f.Last.Drive >= 0) {
+			m.finding(f.Last).last = f.Last
+		}
+	}
+}
+
+// load takes a saved state. One of another plan is of no use: m begins anew.
+func (m *mechanism) load(s savedMechanism) {
+	if m.judge.Load(s.State) != nil {
+		return
+	}
+	if s.Sense != nil && m.sense != nil {
+		*m.sense = *s.Sense
+	}
+	next, _ := m.judge.Next()
+	m.engine.timers.set(m.timer, instant(next))
+	m.engine.timers.set(m.follows, s.FollowsDue)
+}
