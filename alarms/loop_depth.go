@@ -22,9 +22,12 @@ func (l *loop) want(house float64) ground.Want {
 }
 
 // leaving returns the temperature at which air leaves or would leave p, NaN
-// where that is not known.
+// where that is not known, or the pipe brings nothing.
 func (p *pipe) leaving(house float64, s pipeSight, now instant) float64 {
-	if s.known && s.moving && p.noFlow.Condition == Within && !math.IsNaN(s.outlet.Temperature) {
+	switch {
+	case p.noFlow.Condition != Within:
+		return math.NaN()
+	case s.known && s.moving && !math.IsNaN(s.outlet.Temperature):
 		return s.outlet.Temperature
 	}
 	share := p.effectiveness(loopRough)
