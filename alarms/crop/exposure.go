@@ -210,6 +210,10 @@ func dampness(c Crop) []Exposure {
 	if c.Humidity.High.Known() {
 		list = append(list, greyMould())
 	}
+	if low := c.Humidity.Low; low.Known() {
+		list = append(list, Exposure{Name: "dry-house", Says: "leaves and buds dry out", Urgency: Mild, Quantity: AirHumidity, Bound: Below,
+			Limit: low, Lasting: usual(low.After, "a noon hour is borne"), Window: usual(12*time.Hour, "one day")})
+	}
 	if c.VPD.Low.Known() {
 		list = append(list,
 			Exposure{Name: "damp-air", Says: "moulds do most damage in air this damp", Urgency: Serious, Quantity: AirDeficit, Bound: Below,

@@ -129,6 +129,23 @@ func TestExposuresAreWhole(t *testing.T) {
 	}
 }
 
+// What a crop stands for hours is counted by an exposure.
+func TestPatientLimitsHaveExposures(t *testing.T) {
+	for _, c := range all() {
+		covered := map[string]bool{}
+		for _, x := range c.Exposures() {
+			covered[fmt.Sprint(x.Quantity, x.Bound == Below || x.Bound == AtMost)] = true
+		}
+		for q, l := range map[Quantity]Limits{AirHumidity: c.Humidity, AirDeficit: c.VPD, AirTemperature: c.Day} {
+			for i, e := range l.entries(string(q)) {
+				if e.Figure.After > 0 && !covered[fmt.Sprint(q, i < 2)] {
+					t.Errorf("%s: %s %s has a patience of %s and no exposure counts it", c.Name, q, e.Limit, e.Figure.After)
+				}
+			}
+		}
+	}
+}
+
 // The rules that a tomato grower would check first, as in the tables of heat
 // injury and of disease.
 func TestWellKnownExposures(t *testing.T) {

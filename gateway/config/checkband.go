@@ -28,14 +28,14 @@ func (r *reader) finishBands(p *placeSite) {
 		case site == nil:
 			site = &bandSite{q: q, t: p.t, tables: []*bandTable{{t: p.t, band: alarms.Band{Quantity: q}}}}
 		}
-		cells := site.cells(own)
+		cells := site.cells(uncounted(own, cropExposures(p)))
 		r.checkCrop(site, own)
 		r.checkOrder(site, cells)
 		r.checkDayparts(p, cells)
 		r.checkMeasured(p, site)
 		r.checkRate(p, site)
 		for _, c := range cells {
-			if band, ok := c.plan(cells); ok {
+			if band, ok := c.plan(); ok {
 				p.place.Bands = append(p.place.Bands, band)
 			}
 		}
@@ -152,7 +152,7 @@ func (r *reader) checkDayparts(p *placeSite, cells []*cell) {
 		return
 	}
 	for _, c := range cells {
-		if _, ok := c.plan(cells); ok && c.when.part != alarms.Always {
+		if _, ok := c.plan(); ok && c.when.part != alarms.Always {
 			r.problem(p.house.t.at, "cannot tell day from night, yet has limits for them: give latitude and longitude, or day-from and day-to")
 			return
 		}

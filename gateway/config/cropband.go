@@ -1,8 +1,8 @@
 package config
 
 import (
+	"slices"
 	"strings"
-	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
@@ -58,6 +58,23 @@ func cite(f crop.Figure) string {
 	return f.Source
 }
 
+// uncounted drops the limits that a crop stands for hours where it has an
+// exposure to count those hours: one cause makes one alarm.
+func uncounted(own []cropBand, exposures []alarms.Exposure) []cropBand {
+	out := slices.Clone(own)
+	for i := range out {
+		for j, l := range out[i].limits {
+			if l.after > 0 && slices.ContainsFunc(exposures, func(x alarms.Exposure) bool {
+				low := x.Below.Set || x.AtMost.Set
+				return x.Quantity == out[i].q && low == (j < 2)
+			}) {
+				out[i].limits[j] = origin{}
+			}
+		}
+	}
+	return out
+}
+
 // cropOf picks the bands of one quantity that have limits.
 func cropOf(all []cropBand, q alarms.Quantity) []cropBand {
 	var out []cropBand
@@ -67,19 +84,4 @@ func cropOf(all []cropBand, q alarms.Quantity) []cropBand {
 		}
 	}
 	return out
-}
-
-// patience returns how long two limits may be passed before harm is done, the
-// shorter of what the crop says of each. It is 0 when a limit does harm at
-// once or was given by the file.
-func patience(a, b origin) time.Duration {
-	switch {
-	case a.set && a.after == 0, b.set && b.after == 0:
-		return 0
-	case !a.set:
-		return b.after
-	case !b.set:
-		return a.after
-	}
-	return min(a.after, b.after)
 }

@@ -1,7 +1,6 @@
 package config
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -84,21 +83,13 @@ func (c *cell) lay(t *bandTable) {
 }
 
 // plan returns the band of c as the core wants it; ok is false when it sets no
-// limit. Where the crop alone gives a pair of limits and stands them for
-// hours, the delay is that long and the priority one lower than otherwise.
-func (c *cell) plan(cells []*cell) (band alarms.Band, ok bool) {
+// limit.
+func (c *cell) plan() (band alarms.Band, ok bool) {
 	band = c.band
 	for i, into := range []*alarms.Limit{&band.LowLow, &band.Low, &band.High, &band.HighHigh} {
 		o := c.limits[i]
 		*into = alarms.Limit{Value: o.v, Set: o.set}
 		ok = ok || o.set
-	}
-	in := inForce(cells, c.when)
-	if wait := patience(in[1], in[2]); wait > 0 {
-		band.Delay, band.Priority = cmp.Or(band.Delay, wait), cmp.Or(band.Priority, alarms.Low)
-	}
-	if wait := patience(in[0], in[3]); wait > 0 {
-		band.QuickDelay, band.Worst = cmp.Or(band.QuickDelay, wait), cmp.Or(band.Worst, alarms.Medium)
 	}
 	band.Source = c.source()
 	return band, ok
