@@ -8,9 +8,22 @@ import (
 	"telltale/alarms/ground"
 )
 
+// LoopWhat says what a LoopReason is about.
+type LoopWhat string
+
+// What is said of a ground loop.
+const (
+	NoFlow    LoopWhat = "no-flow"   // the outlet follows the house
+	WetPipe   LoopWhat = "wet-pipe"  // water in the pipe
+	Declining LoopWhat = "declining" // drifts from the season
+	LoopDepth LoopWhat = "depth"     // another depth is the better one
+	LoopSums  LoopWhat = "day"       // what a day brought
+)
+
 // LoopReason is what a ground loop does, as data: of one pipe, of a day, or
 // which depth is now the better one.
 type LoopReason struct {
+	What   LoopWhat `json:"what"`
 	Depth  float64  `json:"depth_m,omitzero"`    // of the pipe, m
 	Outlet *float64 `json:"outlet,omitempty"`    // temperature there, °C
 	House  *float64 `json:"house,omitempty"`     // of the air that enters, °C
@@ -47,7 +60,7 @@ func known(v float64) *float64 {
 func (e *Engine) whyPipe(a *alarm, due instant) Reason {
 	p := a.pipe
 	s, i := e.look(p.loop), p.index()
-	r := LoopReason{Depth: p.plan.Depth, House: known(s.house.Temperature), Outlet: known(s.pipes[i].outlet.Temperature),
+	r := LoopReason{What: a.loopWhat(), Depth: p.plan.Depth, House: known(s.house.Temperature), Outlet: known(s.pipes[i].outlet.Temperature),
 		Ground: known(p.groundAt(due)), Stands: s.pipes[i].known && !s.pipes[i].moving}
 	if p.Water.Verdict != ground.Drained {
 		r.Water = p.Water.Verdict.String()
@@ -80,39 +93,62 @@ func (l *loop) whyDay() Reason {
 	for _, p := range l.pipes {
 		day.Pipes = append(day.Pipes, PipeDay{p.plan.Depth, p.Last})
 	}
-	return Reason{Since: l.DayFrom.time(), Loop: &LoopReason{Day: &day}}
+	return Reason{Since: l.DayFrom.time(), Loop: &LoopReason{What: LoopSums, Day: &day}}
 }
 
 // whyDepth tells of the better depth now.
 func (l *loop) whyDepth(s sight, due instant) Reason {
 	p := l.pipes[l.Best-1]
 	leaves := p.leaving(s.house.Temperature, s.pipes[l.Best-1], due)
-	return Reason{Place: p.plan.Outlet, Loop: &LoopReason{Depth: p.plan.Depth, Outlet: known(leaves), House: known(s.house.Temperature),
+	return Reason{Place: p.plan.Outlet, Loop: &LoopReason{What: LoopDepth, Depth: p.plan.Depth, Outlet: known(leaves), House: known(s.house.Temperature),
 		Ground: known(p.groundAt(due)), Want: l.Want.String(), Gain: math.Round(math.Abs(leaves-s.house.Temperature)*100) / 100}}
 }
 
-func (a *alarm) loopTitle() string {
-	switch p := a.pipe; {
-	case p == nil:
-		return "ground loop"
-	case a == p.noFlow:
-		return "no air from the ground"
-	case a == p.wet:
-		return "water in the pipe"
-	}
-	return "the pipe drifts from the season"
-}
-
-func checkLoop(a *alarm) string {
+// loopWhat is what an alarm of a pipe is about; "" for the log of the loop.
+func (a *alarm) loopWhat() LoopWhat {
 	switch p := a.pipe; {
 	case p == nil:
 		return ""
 	case a == p.noFlow:
-		return "the damper of that pipe, the loop fan, and whether the pipe is blocked or has come apart"
+		return NoFlow
 	case a == p.wet:
-		return "the drain or sump of that pipe; water that stands in it stops the air and rots"
+		return WetPipe
 	}
-	return "the loop fan and its filter, then the pipe; if both are sound the ground there may be used up, so let it rest"
+	return Declining
+}
+
+func (a *alarm) loopTitle() string {
+	if a.pipe == nil {
+		return "ground loop"
+	}
+	return a.loopWhat().Words()
+}
+
+// Words says w in a few plain words.
+func (w LoopWhat) Words() string {
+	switch w {
+	case NoFlow:
+		return "no air from the ground"
+	case WetPipe:
+		return "water in the pipe"
+	case Declining:
+		return "the air from the pipe drifts from the season"
+	case LoopDepth:
+		return "another depth is the better one"
+	}
+	return "what the ground loop brought"
+}
+
+func checkLoop(a *alarm) string {
+	switch a.loopWhat() {
+	case NoFlow:
+		return "the damper of that pipe, the loop fan, and whether the pipe is blocked or has come apart"
+	case WetPipe:
+		return "the drain or sump of that pipe; water that stands in it stops the air and rots"
+	case Declining:
+		return "the loop fan and its filter, then the pipe; if both are sound the ground there may be used up, so let it rest"
+	}
+	return ""
 }
 
 // depth writes a depth: "1.5 m", with °F "4.9 ft".

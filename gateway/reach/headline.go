@@ -92,6 +92,11 @@ func fact(r alarms.Reason, w alarms.Words) string {
 		return "the watch itself is in trouble"
 	case alarms.RulePerson:
 		return "changed by a person"
+	case alarms.RuleLoop:
+		if r.Loop != nil {
+			return r.Loop.What.Words()
+		}
+		return "ground loop"
 	}
 	return spaced(string(r.Rule))
 }

@@ -76,6 +76,9 @@ func full() alarms.Transition {
 	r.Lasted, r.Interval, r.Fault, r.Daypart, r.Season = time.Minute, time.Second, alarms.FaultStuck, alarms.Night, alarms.SeasonOpen
 	r.Cause, r.Includes, r.Affected = "long-house/silent", []alarms.AlarmID{hot}, []string{"bench-1"}
 	r.Quantities = []alarms.Quantity{alarms.Temperature, alarms.Humidity}
+	r.Loop = &alarms.LoopReason{What: alarms.NoFlow, Depth: 1.5, Outlet: ptr(24.1), House: ptr(24.6), Ground: ptr(11.2), Stands: true, Water: "saturated",
+		Drift: -1.2, Days: 21, Want: "warmth", Gain: 2, Day: &alarms.LoopDay{LoopEnergy: alarms.LoopEnergy{Heat: 1, Run: time.Hour},
+			Pipes: []alarms.PipeDay{{Depth: 1.5, LoopEnergy: alarms.LoopEnergy{Cold: 1, Watched: time.Hour}}}}}
 	r.By, r.Note, r.Until = "Ada", "seen", noon.Add(time.Hour)
 	return t
 }
