@@ -110,7 +110,7 @@ func (e *Engine) buildMechanism(h *house, c *Control, drives []*Drive) *mechanis
 	for i, d := range drives {
 		m.log = append(m.log, e.newAlarm(&alarm{
 			id: h.id(PlaceID(d.ID), "switching"), rule: RuleSwitching, house: h, works: m, priority: always(Low),
-			why: func(Move, instant) Reason { return Reason{Drive: d.ID} },
+			why: func(Move, instant) Reason { return Reason{Drive: d.ID, Switched: switchedOf(m.log[i].switched)} },
 		}))
 		for k, ev := range d.Evidence {
 			if st := e.streams[streamKey{ev.Probe, ev.Quantity}]; st != nil {

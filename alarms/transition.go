@@ -162,6 +162,7 @@ type Reason struct {
 	Circuit  CircuitID     `json:"circuit,omitempty"`
 	Drive    DriveID       `json:"drive,omitempty"`
 	Verdict  string        `json:"verdict,omitempty"` // on a drive or a thermostat
+	Switched *Switched     `json:"switched,omitempty"`
 	Quantity Quantity      `json:"quantity,omitempty"`
 	Side     Side          `json:"side,omitempty"`
 	Value    *float64      `json:"value,omitempty"`    // in the quantity's unit
