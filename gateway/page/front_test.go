@@ -169,3 +169,18 @@ func TestLogPagesLoseNothing(t *testing.T) {
 		t.Errorf("a bad place in the log: got status %d, want 400", a.StatusCode)
 	}
 }
+
+// Hours beyond a limit stand beside the place, where there are any.
+func TestExposuresAreShown(t *testing.T) {
+	f := newFake()
+	const so, none = "1.2 h above 35.0 °C in the last 2 days; 3.0 h do harm (tomato fruit set is failing).", "0.0 h below 10.0 °C since nightfall."
+	f.change(func(p *alarms.Picture) {
+		p.Houses[0].Places[0].Exposures = []alarms.ExposurePicture{
+			{Alarm: "long-house/bench/exposure-fruit-set", Sentence: so, ExposureReason: alarms.ExposureReason{ID: "fruit-set", Time: 72 * time.Minute}},
+			{Alarm: "long-house/bench/exposure-chilling", Sentence: none, ExposureReason: alarms.ExposureReason{ID: "chilling"}},
+		}
+	})
+	_, text := start(t, Options{Watch: f}).get("/")
+	wantAll(t, reading(text), so)
+	wantNone(t, text, none)
+}

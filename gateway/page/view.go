@@ -59,8 +59,27 @@ type houseView struct {
 }
 
 type placeView struct {
-	Name   string
-	Points []pointView
+	Name      string
+	Points    []pointView
+	Exposures []exposureView
+}
+
+// exposureView is for how long a place has been beyond a limit.
+type exposureView struct {
+	Anchor  string
+	Words   string
+	Reached bool // so long that it does harm
+}
+
+// exposures lists what a place has been exposed to at all.
+func exposures(pl alarms.PlacePicture) []exposureView {
+	var out []exposureView
+	for _, x := range pl.Exposures {
+		if x.Any() || x.Reached {
+			out = append(out, exposureView{Anchor: anchor(append([]string{"exposure"}, strings.Split(string(x.Alarm), "/")...)...), Words: x.Sentence, Reached: x.Reached})
+		}
+	}
+	return out
 }
 
 type pointView struct {
@@ -81,7 +100,7 @@ func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 		Facts: houseFacts(h), Season: h.Season, Seasons: otherSeasons(h.Season), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
 	live, beyond := false, false
 	for _, pl := range h.Places {
-		pv := placeView{Name: pl.Name}
+		pv := placeView{Name: pl.Name, Exposures: exposures(pl)}
 		for _, pt := range pl.Points {
 			live = live || pt.HasValue && pt.Live
 			beyond = beyond || pt.Level != alarms.Within
