@@ -40,6 +40,9 @@ type families struct {
 	battery, signal                                *family
 	taken, refused, garbled                        *family
 
+	exposed, exposedLimit, dose, doseLimit *family
+	exposedUnknown, exposedReached         *family
+
 	alarms, active, unlisted *family
 
 	counts countFamilies
@@ -49,6 +52,7 @@ func newFamilies() (families, []*family) {
 	var b builder
 	point := []string{"house", "place", "quantity", "probe"}
 	probe := []string{"house", "place", "probe"}
+	rule := []string{"house", "place", "rule"}
 	f := families{
 		build:      b.gauge("build_info", "Version of the service; always 1.", "version", "revision", "goversion"),
 		picture:    b.gauge("picture_timestamp_seconds", "When the core last judged, Unix time. Values are left out when this is a minute old."),
@@ -73,6 +77,13 @@ func newFamilies() (families, []*family) {
 		taken:    b.counter("probe_readings_total", "Live readings taken.", probe...),
 		refused:  b.counter("probe_readings_refused_total", "Readings that were late, doubled or not believed.", probe...),
 		garbled:  b.counter("probe_payloads_garbled_total", "Payloads that could not be read.", probe...),
+
+		exposed:        b.gauge("exposure_seconds", "For how long a place has been beyond the limit of an exposure rule, in what counts by that rule.", rule...),
+		exposedLimit:   b.gauge("exposure_limit_seconds", "For how long a place may be beyond the limit of an exposure rule before that does harm.", rule...),
+		dose:           b.gauge("exposure_celsius_seconds", "How far and how long a place has been beyond the limit of an exposure rule; 3600 are a degree-hour.", rule...),
+		doseLimit:      b.gauge("exposure_limit_celsius_seconds", "How far and how long a place may be beyond the limit of an exposure rule before that does harm.", rule...),
+		exposedUnknown: b.gauge("exposure_unknown_seconds", "For how long, in what counts by an exposure rule, nothing was known.", rule...),
+		exposedReached: b.gauge("exposure_reached", "Whether an exposure does harm (1) and is not over.", rule...),
 
 		alarms:   b.gauge("alarms", "Alarms that are not normal, by state and priority.", "state", "priority"),
 		active:   b.gauge("alarm_active", "Each alarm that is not normal: active (1), or put aside, returned or suppressed (0).", "alarm", "house", "place", "quantity", "priority"),

@@ -42,7 +42,10 @@ func quarryBank() alarms.Picture {
 						{Quantity: alarms.Battery, HasValue: true, Value: 87, At: ago(5 * time.Second), Live: true, Probe: "bench-1"},
 						{Quantity: alarms.Surface, HasValue: false},
 					},
-					Probes: []alarms.ProbePicture{{ID: "bench-1", Heard: ago(5 * time.Second), Interval: time.Minute, Battery: num(87), Signal: num(-71), Readings: 120, Refused: 2, Garbled: 1}}},
+					Probes: []alarms.ProbePicture{{ID: "bench-1", Heard: ago(5 * time.Second), Interval: time.Minute, Battery: num(87), Signal: num(-71), Readings: 120, Refused: 2, Garbled: 1}},
+					Exposures: []alarms.ExposurePicture{
+						{Reached: true, ExposureReason: alarms.ExposureReason{ID: "fruit-set", Time: 3 * time.Hour, Limit: 3 * time.Hour, Unknown: time.Minute}},
+						{ExposureReason: alarms.ExposureReason{ID: "heat-load", DegreeHours: 7.5, LimitDegreeHours: 15}}}},
 				{ID: "ridge",
 					Points: []alarms.PointPicture{{Quantity: alarms.Temperature, HasValue: true, Value: 24, At: ago(20 * time.Minute), Probe: "ridge-1", Limits: limits}},
 					Probes: []alarms.ProbePicture{{ID: "ridge-1", Heard: ago(20 * time.Minute), Interval: time.Minute, Silent: true, Battery: num(12), Faults: []alarms.Fault{alarms.FaultBattery}}}},

@@ -12,6 +12,9 @@ func (s *scrape) house(h *alarms.HousePicture) {
 		for j := range p.Probes {
 			s.probe(string(h.ID), string(p.ID), &p.Probes[j])
 		}
+		for j := range p.Exposures {
+			s.exposure(string(h.ID), string(p.ID), &p.Exposures[j])
+		}
 	}
 }
 
@@ -66,6 +69,23 @@ func (s *scrape) probe(house, place string, p *alarms.ProbePicture) {
 	s.put(f.taken, float64(p.Readings), house, place, id)
 	s.put(f.refused, float64(p.Refused), house, place, id)
 	s.put(f.garbled, float64(p.Garbled), house, place, id)
+}
+
+// exposure shows hours so far unless the watch stands still.
+func (s *scrape) exposure(house, place string, x *alarms.ExposurePicture) {
+	if s.stalled {
+		return
+	}
+	f, rule := &s.families, string(x.ID)
+	if x.LimitDegreeHours > 0 {
+		s.put(f.dose, x.DegreeHours*3600, house, place, rule)
+		s.put(f.doseLimit, x.LimitDegreeHours*3600, house, place, rule)
+	} else {
+		s.put(f.exposed, x.Time.Seconds(), house, place, rule)
+		s.put(f.exposedLimit, x.Limit.Seconds(), house, place, rule)
+	}
+	s.put(f.exposedUnknown, x.Unknown.Seconds(), house, place, rule)
+	s.flag(f.exposedReached, x.Reached, house, place, rule)
 }
 
 // alarms counts by state and priority, zeros too, so that an absent alarm is
