@@ -128,6 +128,9 @@ func (s *stageState) drift(kind FindingKind) *drift {
 // that the dial is given what is nearest to it.
 func (j *Judge) drifted(d, stage int, kind FindingKind, temp float64) {
 	s, tolerance := &j.state.Stages[stage], j.spec.Stages[stage].Tolerance
+	if !j.state.Temp.follows(j.state.Now, tolerance/2) {
+		return // the last reading says too little of this moment
+	}
 	f := s.drift(kind)
 	f.take(min(max(f.Dial, min(temp, s.Bulb)), max(temp, s.Bulb)))
 	p := f.point()

@@ -101,7 +101,8 @@ const (
 	NeverRan
 	// DriftedOn begins when the median temperature of the last starts, 6 to 20 of
 	// them, is off the dial by more than the tolerance and by more than two
-	// standard errors of that median. It ends within 0.8 of the tolerance.
+	// standard errors of that median. It ends within 0.8 of the tolerance. Only
+	// starts between readings at most 2 min apart are looked at.
 	DriftedOn
 	// DriftedOff is the same for the stops.
 	DriftedOff

@@ -3,6 +3,7 @@ package control
 import (
 	"slices"
 	"testing"
+	"time"
 )
 
 func TestFaultFreeDays(t *testing.T) {
@@ -29,6 +30,43 @@ func TestFaultFreeDays(t *testing.T) {
 		}
 		if d := off.Median - 26.2; d < -1.5 || d > 1.5 || off.Count < 6 {
 			t.Errorf("seed %d: switches off at %+v", seed, off)
+		}
+	}
+}
+
+// Probes that report every two or five minutes, drives once a minute, nothing
+// known of outside: less is seen, and still nothing wrong is said.
+func TestFaultFreeDaysWithSparseReadings(t *testing.T) {
+	for seed := range uint64(6) {
+		every := []time.Duration{2 * time.Minute, 5 * time.Minute}[seed%2]
+		type stream struct {
+			what         byte
+			drive, index int
+		}
+		last := map[stream]Moment{}
+		var list []event
+		for _, e := range (rig{seed: 40 + seed, days: 10, outside: 3 * float64(seed)}).events() {
+			key, gap := stream{e.what, e.drive, e.index}, Moment(0)
+			switch e.what {
+			case 'o':
+				continue
+			case 't':
+				gap = Moment(every)
+			case 'e':
+				gap = Moment(time.Minute)
+			}
+			if was, ok := last[key]; ok && e.at-was < gap {
+				continue
+			}
+			last[key] = e.at
+			list = append(list, e)
+		}
+		j := judge(t, dial())
+		if found, _ := play(t, j, list); len(found) > 0 {
+			t.Errorf("seed %d: a house without a fault:\n%s", seed, show(found))
+		}
+		if p := j.Proof(fan); seed > 1 && p.Total.Right < p.Total.Starts*9/10 {
+			t.Errorf("seed %d: %d of %d switchings were right", seed, p.Total.Right, p.Total.Starts)
 		}
 	}
 }

@@ -32,6 +32,7 @@ const Frosty = 5.0
 const (
 	recent = 5                // readings a median is taken of
 	fresh  = 10 * time.Minute // older readings say nothing of now
+	dense  = 2 * time.Minute  // between readings that follow a house whose fan switches
 )
 
 // series is the last readings of a temperature.
@@ -61,6 +62,20 @@ func (s *series) take(now Moment, v float64) {
 // at returns the last reading if it is fresh.
 func (s *series) at(now Moment) (float64, bool) {
 	return s.Value, s.Known && now.Since(s.When[s.N-1]) <= fresh
+}
+
+// follows reports whether the last reading tells the temperature now to so many
+// kelvin, at the greatest pace between the last ones. Readings far apart do
+// not: a swing of a house whose fan switches fits between two.
+func (s *series) follows(now Moment, kelvin float64) bool {
+	pace := 0.0 // K/ns
+	for i := 1; i < s.N; i++ {
+		if between := s.When[i] - s.When[i-1]; between > 0 {
+			pace = max(pace, math.Abs(s.Last[i]-s.Last[i-1])/float64(between))
+		}
+	}
+	age := now - s.When[s.N-1]
+	return s.N > 1 && age.Since(0) <= dense && s.When[s.N-1].Since(s.When[s.N-2]) <= dense && pace*float64(age) <= kelvin
 }
 
 // median returns the median of the last fresh readings, at most of most.
