@@ -79,6 +79,8 @@ func full() alarms.Transition {
 	r.Loop = &alarms.LoopReason{What: alarms.NoFlow, Depth: 1.5, Outlet: ptr(24.1), House: ptr(24.6), Ground: ptr(11.2), Stands: true, Water: "saturated",
 		Drift: -1.2, Days: 21, Want: "warmth", Gain: 2, Day: &alarms.LoopDay{LoopEnergy: alarms.LoopEnergy{Heat: 1, Run: time.Hour},
 			Pipes: []alarms.PipeDay{{Depth: 1.5, LoopEnergy: alarms.LoopEnergy{Cold: 1, Watched: time.Hour}}}}}
+	r.Exposure = &alarms.ExposureReason{ID: "fruit-set", Says: "tomato fruit set is failing", Time: time.Hour, Limit: 3 * time.Hour, DegreeHours: 7.5,
+		LimitDegreeHours: 15, Window: 48 * time.Hour, Gap: time.Hour, Days: 2, Nights: 1, Running: 1, Unknown: time.Minute, Source: "a book"}
 	r.By, r.Note, r.Until = "Ada", "seen", noon.Add(time.Hour)
 	return t
 }
