@@ -15,6 +15,9 @@ func (l *Loop) withDefaults(h *House) *Loop {
 	c.Priority = orPriority(c.Priority, Medium)
 	if !c.WarmBelow.Set {
 		c.WarmBelow = At(defaultWarmBelow)
+		if c.CoolAbove.Set {
+			c.WarmBelow.Value = min(c.WarmBelow.Value, c.CoolAbove.Value)
+		}
 	}
 	if !c.CoolAbove.Set {
 		c.CoolAbove = At(max(defaultCoolAbove, c.WarmBelow.Value))

@@ -121,20 +121,8 @@ func (r *reader) checkSeen(h *houseSite, d *driveSite) {
 // checkEvidence tells evidence of a probe or quantity that is not there, and a
 // probe too slow to show a start in time.
 func (r *reader) checkEvidence(h *houseSite, d *driveSite, i int, e *evidenceSite) {
-	if !e.probe.Set || !e.quantity.Set {
-		return
-	}
-	probe := r.probeOf(h, e.probe)
+	probe, q := r.measured(h, e), alarms.Quantity(e.quantity.V)
 	if probe == nil {
-		return
-	}
-	q := alarms.Quantity(e.quantity.V)
-	if _, ok := probe.stream(q); !ok {
-		var measured []string
-		for _, s := range probe.probe.Streams {
-			measured = append(measured, string(s.Quantity))
-		}
-		r.problem(e.quantity.at, "is not measured by probe %s (got %q); it measures %s", probe.probe.ID, q, listed(measured))
 		return
 	}
 	for _, before := range d.evidence[:i] {
@@ -145,6 +133,28 @@ func (r *reader) checkEvidence(h *houseSite, d *driveSite, i int, e *evidenceSit
 	if i == 0 && q != alarms.Contact { // a contact reports when it moves
 		r.checkPace(d, e, probe)
 	}
+}
+
+// measured finds the probe of evidence, or tells that it is not there or does
+// not measure that.
+func (r *reader) measured(h *houseSite, e *evidenceSite) *probeSite {
+	if !e.probe.Set || !e.quantity.Set {
+		return nil
+	}
+	probe := r.probeOf(h, e.probe)
+	if probe == nil {
+		return nil
+	}
+	q := alarms.Quantity(e.quantity.V)
+	if _, ok := probe.stream(q); ok {
+		return probe
+	}
+	var measured []string
+	for _, s := range probe.probe.Streams {
+		measured = append(measured, string(s.Quantity))
+	}
+	r.problem(e.quantity.at, "is not measured by probe %s (got %q); it measures %s", probe.probe.ID, q, listed(measured))
+	return nil
 }
 
 // checkPace tells a probe that reports too seldom for the times allowed.

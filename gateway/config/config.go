@@ -71,6 +71,7 @@ func (r *reader) config(root *table) *Config {
 	r.checkClaims(probes)
 	for _, h := range houses {
 		r.checkMechanics(h)
+		r.checkLoop(h)
 	}
 	for _, h := range houses {
 		c.Plan.Houses = append(c.Plan.Houses, r.finishHouse(h))
@@ -103,5 +104,6 @@ func (r *reader) finishHouse(h *houseSite) alarms.House {
 		h.house.Places = append(h.house.Places, p.place)
 	}
 	h.finishMechanics()
+	h.finishLoop()
 	return h.house
 }

@@ -18,6 +18,7 @@ type houseSite struct {
 	controls  []*controlSite
 	drives    []*driveSite
 	selectors []*selectorSite
+	loop      *loopSite // nil: none
 }
 
 // placeSite is a place with its tables.
@@ -96,6 +97,7 @@ func (r *reader) house(t *table, zone *time.Location) *houseSite {
 		site.places = append(site.places, r.place(p, site))
 	}
 	r.mechanics(t, site)
+	site.loop = r.loop(t.table("loop"))
 	r.checkNames(t)
 	if len(site.places) == 0 {
 		r.problem(t.at, "has no place: add one, for example [%s.place.bench]", t.at.path)
