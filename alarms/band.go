@@ -134,6 +134,8 @@ func (e *Engine) setSeason(id HouseID, s Season, now instant) {
 			continue
 		}
 		e.changeLimits(h, s, h.Daypart, now)
+		h.Proposed = h.proposal(now)
+		e.showProposal(h, now)
 		e.note(h.season, now)
 	}
 }

@@ -13,6 +13,7 @@ type house struct {
 	loop       *loop        // nil: none
 	midnight   *timer       // end of the day of its switchings
 	mechanisms []*mechanism // its thermostats and their drives
+	due        *alarm       // says that another season is due
 	outside    *place       // whose temperature is that outside; nil: none
 	season     *alarm       // carries the log of season changes
 	noted      bool         // to be reviewed
@@ -29,6 +30,9 @@ type houseState struct {
 	ChangeDue    instant `json:"change_due,omitempty"`
 	SettledDue   instant `json:"settled_due,omitempty"`
 	HeldDue      instant `json:"held_due,omitempty"`
+
+	Outdoors outdoors `json:"outdoors,omitzero"` // the weather of the last days
+	Proposed Season   `json:"proposed,omitempty"`
 
 	MidnightDue instant               `json:"midnight_due,omitempty"`
 	Selected    map[SelectorID]string `json:"selected,omitempty"` // position by selector
@@ -103,6 +107,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 	e.buildLoop(h)
 	h.outside = h.place("outside")
 	e.buildMechanisms(h)
+	e.buildSeasonDue(h)
 	return h
 }
 

@@ -1,5 +1,7 @@
 package alarms
 
+import "slices"
+
 // check returns what a grower should look at first, safe things first, for
 // the alarm a with reason r.
 func check(a *alarm, r Reason) string {
@@ -11,11 +13,13 @@ func check(a *alarm, r Reason) string {
 	case RuleSilent:
 		return checkSilent(a)
 	case RuleUnwatched:
-		return "look at a thermometer there yourself until a probe is back"
+		return checkDark(r)
 	case RuleFault:
 		return faultChecks[r.Fault]
 	case RuleLoop:
 		return checkLoop(a)
+	case RuleSeason:
+		return "the vents; then set the season on the page"
 	case RuleControl:
 		_, check := a.works.causes(&a.found.last)
 		return check
@@ -60,6 +64,22 @@ func checkLimit(r Reason) string {
 		return "are leaves or the cover wet? Air the house gently, or warm it a little"
 	}
 	return "look at it yourself"
+}
+
+// checkDark sends a person to look at what no probe shows.
+func checkDark(r Reason) string {
+	what := ""
+	for _, q := range []Quantity{Temperature, Soil, Humidity, Surface} { // the gravest first
+		if slices.Contains(r.Quantities, q) {
+			what = map[Quantity]string{Temperature: "at a thermometer there", Soil: "at a thermometer in the soil there",
+				Humidity: "at a hygrometer there, and at the leaves,", Surface: "at the leaves there"}[q]
+			break
+		}
+	}
+	if what == "" {
+		what = "there"
+	}
+	return "look " + what + " yourself until a probe is back"
 }
 
 func checkRate(r Reason) string {

@@ -62,7 +62,7 @@ func (a *alarm) draw() AlarmPicture {
 }
 
 func (e *Engine) drawHouse(h *house) HousePicture {
-	hp := HousePicture{ID: h.plan.ID, Name: h.plan.Name, Season: h.Season, Daypart: h.Daypart}
+	hp := HousePicture{Proposed: h.Proposed, InSeason: h.seasonWords(), ID: h.plan.ID, Name: h.plan.Name, Season: h.Season, Daypart: h.Daypart}
 	for _, a := range e.order {
 		if a.house == h && a.State.Active() {
 			hp.Worst = max(hp.Worst, a.priority(max(a.Level, Outer)))

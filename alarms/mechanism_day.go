@@ -1,10 +1,6 @@
 package alarms
 
-import (
-	"time"
-
-	"telltale/alarms/control"
-)
+import "telltale/alarms/control"
 
 // position returns the position in which selector i of h is.
 func (h *house) position(i int) *Position {
@@ -79,25 +75,21 @@ func (e *Engine) readSelectors(st *stream, now instant) {
 
 // startMechanisms sets what depends on the first moment ever seen.
 func (e *Engine) startMechanisms(h *house, now instant) {
+	e.beginOutdoors(h, now)
 	if len(h.mechanisms) == 0 {
 		return
 	}
 	e.arrange(h, now)
-	e.timers.set(h.midnight, midnight(now, h.plan.Day.Zone))
+	e.timers.set(h.midnight, h.midnightAfter(now))
 }
 
 // beginDay tells the judges of h that a new day begins.
 func (e *Engine) beginDay(h *house, due instant) {
+	e.proposeSeason(h, due)
 	for _, m := range h.mechanisms {
 		e.tell(m, m.judge.Day(control.Moment(due)))
 	}
-	e.timers.set(h.midnight, midnight(due, h.plan.Day.Zone))
-}
-
-// midnight returns when the next day begins in zone.
-func midnight(now instant, zone *time.Location) instant {
-	t := now.time().In(zone)
-	return at(time.Date(t.Year(), t.Month(), t.Day()+1, 0, 0, 0, 0, zone))
+	e.timers.set(h.midnight, h.midnightAfter(due))
 }
 
 // infer lets the temperatures say whether m's exhaust fan runs.

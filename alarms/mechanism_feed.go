@@ -19,6 +19,9 @@ func (e *Engine) feed(st *stream, now instant) {
 // feel gives the temperature of p to the thermostats that hang there, and to
 // those that weigh it as the outside.
 func (e *Engine) feel(p *place, now instant) {
+	if p.house.outside == p {
+		p.house.Outdoors.breathe(p.temperature())
+	}
 	for _, m := range p.house.mechanisms {
 		if m.place == p {
 			t := p.temperature()

@@ -19,6 +19,8 @@ type HousePicture struct {
 	ID       HouseID        `json:"id"`
 	Name     string         `json:"name"`
 	Season   Season         `json:"season"`
+	Proposed Season         `json:"proposed,omitempty"`  // season that is due
+	InSeason []string       `json:"in_season,omitempty"` // what this season takes out, and why
 	Daypart  Daypart        `json:"daypart"`
 	Newest   time.Time      `json:"newest,omitzero"` // newest live reading
 	Worst    Priority       `json:"worst"`           // of its active alarms

@@ -3,6 +3,7 @@ package alarms
 import (
 	"fmt"
 	"strings"
+	"time"
 )
 
 // sentence puts transition t of alarm a in words.
@@ -43,6 +44,8 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 		return e.darkSentence(a, t, ended)
 	case RuleFault:
 		return e.faultSentence(a, t, ended)
+	case RuleSeason:
+		return e.seasonSentence(a, t, ended)
 	case RuleControl:
 		return a.works.controlSentence(&a.found.last, ended, t.Reason)
 	case RuleTrouble:
@@ -121,13 +124,31 @@ func (e *Engine) limitSentence(a *alarm, t Transition, ended bool) string {
 		s += fmt.Sprintf(", %s %s the %s limit of %s", far, word, limitName(a, t.Level), w.Value(q, *r.Limit))
 	}
 	if !r.Since.IsZero() {
-		s += ", since " + w.Clock(r.Since, t.Due)
+		s += a.held(t) + ", since " + w.Clock(r.Since, t.Due)
 	}
 	s += e.speed(q, r.Rate)
 	if t.Move == Ease {
 		return s + ". It is less bad than before."
 	}
 	return s + "."
+}
+
+// longDelay is a delay from which on it matters more for how long a limit is
+// passed than by how much.
+const longDelay = 30 * time.Minute
+
+// held says for how long a limit has been passed, where it is one of those
+// that may be passed for a while.
+func (a *alarm) held(t Transition) string {
+	b := a.place.point(a.quantity).band
+	delay := b.Delay
+	if t.Level == Inner {
+		delay = b.QuickDelay
+	}
+	if delay < longDelay {
+		return ""
+	}
+	return ", for " + Span(t.Due.Sub(t.Reason.Since))
 }
 
 func orThe(subject string) string {
@@ -164,9 +185,7 @@ func (e *Engine) limitEnd(a *alarm, t Transition) string {
 	if r.Value != nil {
 		s += " at " + w.Value(q, *r.Value)
 	}
-	if r.Lasted > 0 {
-		s += " after " + Span(r.Lasted)
-	}
+	s += after(r)
 	if r.Peak != nil {
 		word := "highest"
 		if a.side == LowSide {
@@ -197,8 +216,9 @@ func (e *Engine) rateSentence(a *alarm, t Transition, ended bool) string {
 		w.Distance(q, rate), w.Distance(q, max(rate-*r.Limit, 0)), w.Distance(q, *r.Limit), w.Value(q, *r.Value))
 }
 
+// after says for how long it held, where that was longer than a moment.
 func after(r Reason) string {
-	if r.Lasted > 0 {
+	if r.Lasted.Round(time.Second) > 0 {
 		return " after " + Span(r.Lasted)
 	}
 	return ""

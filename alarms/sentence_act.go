@@ -28,7 +28,10 @@ func (e *Engine) actSentence(a *alarm, t Transition) string {
 	}
 	switch t.Move {
 	case Ack:
-		return fmt.Sprintf("%s has taken this: %s", who, about)
+		if t.To == Normal {
+			return fmt.Sprintf("%s has taken this, which is over: %s.", who, a.title())
+		}
+		return fmt.Sprintf("%s has taken this: %s.", who, a.title())
 	case Realarm:
 		return "Still so, and taken a while ago: " + e.stillFact(a, t)
 	case Chatter:
@@ -52,7 +55,7 @@ func (e *Engine) actSentence(a *alarm, t Transition) string {
 
 func (e *Engine) releaseSentence(a *alarm, t Transition) string {
 	if t.To == Normal {
-		return fmt.Sprintf("%s: over.", a.title())
+		return fmt.Sprintf("Over: %s.", a.title())
 	}
 	return e.stillFact(a, t)
 }
@@ -101,6 +104,8 @@ func (a *alarm) title() string {
 		return troubleTitles[a.id]
 	case RuleLoop:
 		return w + ": " + a.loopTitle()
+	case RuleSeason:
+		return w + ": another season is due"
 	case RuleControl:
 		return a.works.title(&a.found.last)
 	}

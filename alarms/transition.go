@@ -148,6 +148,7 @@ const (
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
 	RuleTrouble   Rule = "trouble"   // the watch itself cannot work as it should
+	RuleSeason    Rule = "season"    // another season is due
 	RuleControl   Rule = "control"   // the mechanical control did not do what it should
 	RuleSwitching Rule = "switching" // the log of what it did
 	RulePerson    Rule = "person"    // somebody set something
