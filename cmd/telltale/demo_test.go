@@ -45,6 +45,7 @@ func TestTheDemoTellsItsStoryAndRaisesNoFalseAlarm(t *testing.T) {
 	}()
 
 	const heat, ridge = alarms.AlarmID("long-house/bench/temperature/high"), alarms.AlarmID("long-house/ridge/unwatched")
+	const fan = alarms.AlarmID("long-house/exhaust/stopped-early")
 	clock := func(h, m int) time.Time { return time.Date(2026, time.July, 14, h, m, 0, 0, time.UTC) }
 	rest, text := all, said
 	for _, step := range []struct {
@@ -78,14 +79,25 @@ func TestTheDemoTellsItsStoryAndRaisesNoFalseAlarm(t *testing.T) {
 		text = after
 	}
 
+	// The thermostat calls a fan that has died: told within minutes of its end,
+	// which is about when the heat is, and over when it is mended.
+	for move, from := range map[alarms.Move]time.Time{alarms.Raise: clock(13, 0), alarms.Return: clock(15, 0)} {
+		i := slices.IndexFunc(all, func(tr alarms.Transition) bool { return tr.Alarm == fan && tr.Move == move })
+		if i < 0 {
+			t.Errorf("no %v of %s", move, fan)
+		} else if due := all[i].Due; due.Before(from) || due.After(from.Add(10*time.Minute)) {
+			t.Errorf("%v of %s at %v, want it within 10 min of %v", move, fan, due, from)
+		}
+	}
+
 	raised := map[alarms.AlarmID]int{}
 	for _, tr := range all {
 		if tr.Move == alarms.Raise {
 			raised[tr.Alarm]++
 		}
 	}
-	// Dry air follows from the heat; no other alarm has a reason.
-	want := map[alarms.AlarmID]int{heat: 1, ridge: 1, "long-house/bench/vpd/high": 1}
+	// Hours of dry air follow from the heat; no other alarm has a reason.
+	want := map[alarms.AlarmID]int{fan: 1, heat: 1, ridge: 1, "long-house/bench/exposure-dry-air": 1}
 	if !maps.Equal(raised, want) {
 		t.Errorf("raised were %v, want %v", raised, want)
 	}
