@@ -66,21 +66,24 @@ func (e *Engine) exposureSentence(a *alarm, t Transition, ended bool) string {
 
 // soFarSentence says what x has come to, for the page.
 func (w Words) soFarSentence(x *Exposure, r *ExposureReason) string {
-	running := ""
-	if r.Running > 0 {
-		running = fmt.Sprintf(", and %s before", number(float64(r.Running), 0)+" "+plural(x.period(), r.Running)+" running")
-	}
+	sofar, harm := w.soFar(r)+" "+w.beyond(x), w.harmful(r)
 	switch {
 	case x.Days > 0:
-		return fmt.Sprintf("%s %s today%s; %s on each of %d %s running do harm: %s", w.soFar(r), w.beyond(x), running,
-			w.harmful(r), x.Days, plural("day", x.Days), r.Says)
+		sofar += " today"
 	case x.Nights > 0:
-		return fmt.Sprintf("%s %s since nightfall%s; %s in each of %d %s running do harm: %s", w.soFar(r), w.beyond(x), running,
-			w.harmful(r), x.Nights, plural("night", x.Nights), r.Says)
+		sofar += " since nightfall"
 	case x.Window > 0:
-		return fmt.Sprintf("%s %s in the last %s; %s do harm: %s", w.soFar(r), w.beyond(x), span(x.Window), w.harmful(r), r.Says)
+		sofar += " in the last " + span(x.Window)
+	default:
+		sofar += " in this spell"
 	}
-	return fmt.Sprintf("%s %s in this spell; %s do harm: %s", w.soFar(r), w.beyond(x), w.harmful(r), r.Says)
+	if r.Running > 0 {
+		sofar += fmt.Sprintf(", and too long on %d %s before", r.Running, plural(x.period(), r.Running))
+	}
+	if n := max(x.Days, x.Nights); n > 1 {
+		harm += fmt.Sprintf(" on each of %d %s running", n, plural(x.period(), n))
+	}
+	return fmt.Sprintf("%s; %s do harm (%s)", sofar, harm, r.Says)
 }
 
 func (e *Engine) drawExposure(x *exposed) ExposurePicture {
