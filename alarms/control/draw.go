@@ -29,8 +29,8 @@ const (
 	sampleStep = 30 * time.Second
 )
 
-// usual learns what a drive draws while it runs, from its first half hundred
-// readings, and then stays: a slow change must not pass for usual.
+// usual learns what a drive draws while it runs, from its first readings, and
+// then stays: a slow change must not pass for usual.
 type usual struct {
 	Samples []float64 `json:"samples,omitempty"`
 	Last    Moment    `json:"last,omitempty"`

@@ -230,8 +230,9 @@ func (j *Judge) lastCall(d int) call {
 		return c
 	}
 	if c.Stage = j.stageFor(d); c.Stage >= 0 {
-		st := &j.state.Stages[c.Stage]
-		c.Called, c.CalledT = st.Passed, st.PassedTemp
+		if st := &j.state.Stages[c.Stage]; st.Passed != 0 {
+			c.Called, c.CalledT = st.Passed, st.PassedTemp
+		}
 	}
 	return c
 }
@@ -240,18 +241,23 @@ func (j *Judge) lastCall(d int) call {
 // state or call changes.
 func (j *Judge) account(now Moment, d int) {
 	ds := &j.state.Drives[d]
-	passed := now.Since(ds.Counted)
-	if ds.Counted == 0 {
-		passed = 0
-	}
+	j.addUp(now, d, &ds.Today)
+	j.addUp(now, d, &ds.Total)
 	ds.Counted = now
+}
+
+// addUp adds to t what has not been accounted yet; it changes nothing else.
+func (j *Judge) addUp(now Moment, d int, t *Tally) {
+	ds := &j.state.Drives[d]
+	if ds.Counted == 0 {
+		return
+	}
+	passed := now.Since(ds.Counted)
 	if ds.State == Running {
-		ds.Today.Ran += passed
-		ds.Total.Ran += passed
+		t.Ran += passed
 	}
 	blindFor := len(ds.Evidence) > 0 && ds.State == Unknown
 	if ds.Call == Called && j.want(d).Wish == Follow && !blindFor {
-		ds.Today.CalledFor += passed
-		ds.Total.CalledFor += passed
+		t.CalledFor += passed
 	}
 }

@@ -107,7 +107,7 @@ const (
 	// DriftedOff is the same for the stops.
 	DriftedOff
 
-	driveKinds = DriftedOn // those of a drive come before it
+	driveKinds = DriftedOn // those of a drive come before it; snapshots keep them by number, so a new one goes last
 )
 
 var findingNames = [...]string{"did not start", "stopped early", "stood still", "did not stop", "ran uncalled",

@@ -55,6 +55,7 @@ func (j *Judge) raise(due Moment, d int, kind FindingKind) {
 		ds.FailedToday = true
 		if ds.Missed = j.lastCall(d); ds.Missed.Called == 0 {
 			ds.Missed.Called = g.Since
+			ds.Missed.CalledT, _ = j.around(g.Since)
 		}
 	case DidNotStop, NoEffect, Contradiction, RanAlone:
 		ds.Open.Spoilt = true

@@ -33,13 +33,15 @@ type Proof struct {
 	Usual            float64 // A or W, as learned; 0: not yet
 }
 
-// Proof tells what speaks for a drive, up to the last event.
+// Proof tells what speaks for a drive, up to the last event. Asking changes
+// nothing.
 func (j *Judge) Proof(drive int) Proof {
 	now := j.state.Now
-	j.account(now, drive)
 	ds := &j.state.Drives[drive]
 	p := Proof{State: ds.State, Call: ds.Call, Wish: j.want(drive).Wish, Since: ds.Open.Since, Today: ds.Today, Yesterday: ds.Yesterday,
 		Total: ds.Total, Last: ds.Proof, LastByHand: ds.HandProof, LastGuessed: ds.GuessProof, Usual: ds.Usual.Level}
+	j.addUp(now, drive, &p.Today)
+	j.addUp(now, drive, &p.Total)
 	if ds.State == Running && (p.Wish == Run || p.Wish == ByTurns) {
 		p.Last = now
 	}
@@ -119,26 +121,42 @@ func (j *Judge) Day(at Moment) Told {
 }
 
 // Inferred tells that a drive is thought to have started or stopped, by Sense
-// and not by evidence. It is counted and logged, and ends NeverRan; no other
-// verdict rests on it.
-func (j *Judge) Inferred(at Moment, drive int, runs bool) Told {
+// and not by evidence, and when: Sense notices it later than it happened. It is
+// counted and logged, and ends NeverRan; no other verdict rests on it.
+func (j *Judge) Inferred(at Moment, drive int, runs bool, happened Moment) Told {
 	now := j.begin(at)
+	happened = min(happened, now)
 	ds := &j.state.Drives[drive]
 	g := &ds.Guessed
 	switch {
 	case runs && g.Since == 0:
-		*g = openRun{Since: now, Started: now, Call: j.lastCall(drive)}
-		g.Temp, g.TempKnown = j.state.Temp.at(now)
+		*g = openRun{Since: now, Started: happened, Call: j.lastCall(drive)}
+		if g.Call.Called > happened {
+			g.Call.Called, g.Call.CalledT = 0, 0
+		}
+		g.Temp, g.TempKnown = j.around(happened)
 		ds.RanToday, ds.GuessProof = true, now
 		ds.Today.Guessed++
 		ds.Total.Guessed++
 		j.settle(now)
 	case !runs && g.Since != 0:
 		line := g.line(drive, ByNobody)
-		line.Stopped, line.Inferred = now, true
-		line.StoppedTemp, line.StopKnown = j.state.Temp.at(now)
+		line.Stopped, line.Inferred = max(happened, g.Started), true
+		line.StoppedTemp, line.StopKnown = j.around(happened)
 		j.log = append(j.log, line)
 		*g = openRun{}
 	}
 	return j.told()
+}
+
+// around returns the reading next to a moment, of those that are kept, if it is
+// fresh.
+func (j *Judge) around(happened Moment) (celsius float64, known bool) {
+	t, nearest := &j.state.Temp, fresh
+	for i := range t.N {
+		if off := max(happened-t.When[i], t.When[i]-happened).Since(0); off <= nearest {
+			celsius, known, nearest = t.Last[i], true, off
+		}
+	}
+	return celsius, known
 }

@@ -31,7 +31,8 @@ const Frosty = 5.0
 
 const (
 	recent = 5                // readings a median is taken of
-	fresh  = 10 * time.Minute // older readings say nothing of now
+	fresh  = 10 * time.Minute // older readings count in no median
+	usable = 20 * time.Minute // an older reading says nothing of now
 	dense  = 2 * time.Minute  // between readings that follow a house whose fan switches
 )
 
@@ -59,9 +60,9 @@ func (s *series) take(now Moment, v float64) {
 	s.Known, s.Value = true, v
 }
 
-// at returns the last reading if it is fresh.
+// at returns the last reading if it is usable.
 func (s *series) at(now Moment) (float64, bool) {
-	return s.Value, s.Known && now.Since(s.When[s.N-1]) <= fresh
+	return s.Value, s.Known && now.Since(s.When[s.N-1]) <= usable
 }
 
 // follows reports whether the last reading tells the temperature now to so many

@@ -63,6 +63,14 @@ func (j *Judge) Load(s State) error {
 	if a.Acts != nil && len(a.Acts) != len(s.Stages) || a.Wants != nil && len(a.Wants) != len(s.Drives) {
 		return fmt.Errorf("saved with an arrangement of %d stages and %d drives, there are %d and %d", len(a.Acts), len(a.Wants), len(s.Stages), len(s.Drives))
 	}
+	if s.Temp.N < 0 || s.Temp.N > recent || s.Outside.N < 0 || s.Outside.N > recent {
+		return fmt.Errorf("saved with %d and %d last temperatures, at most %d are kept", s.Temp.N, s.Outside.N, recent)
+	}
+	for d := range s.Drives {
+		if n := s.Drives[d].Turns.N; n < 0 || n > turnsKept {
+			return fmt.Errorf("drive %d: saved with %d turns, at most %d are kept", d, n, turnsKept)
+		}
+	}
 	j.state = s.clone()
 	for i := range j.state.Stages {
 		st, spec := &j.state.Stages[i], &j.spec.Stages[i]

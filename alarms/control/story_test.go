@@ -92,7 +92,11 @@ func tell(t *testing.T, j *Judge, line string) Told {
 	case "test":
 		return j.Test(at, int(number(t, w[2])), clock(t, w[4]))
 	case "guess":
-		return j.Inferred(at, int(number(t, w[2])), w[3] == "runs")
+		happened := at
+		if len(w) > 5 { // since 12:00
+			happened = clock(t, w[5])
+		}
+		return j.Inferred(at, int(number(t, w[2])), w[3] == "runs", happened)
 	case "day":
 		return j.Day(at)
 	case "blind":

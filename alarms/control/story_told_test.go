@@ -41,6 +41,39 @@ var stories = []story{
 		14:30:30 air 26.9
 		14:31 drive 0 evidence 0 is 0
 		    log 0 by thermostat: called at 29.6 14:02:10 ran after 40s stopped 26.9 14:31, right`},
+	{"no probe outside, a covered vent", oneFan(), `
+		12:00 drive 0 evidence 0 is 0
+		12:00 air 29
+		12:01 air 29.2
+		12:02 drive 0 evidence 0 is 1
+		12:10 air 29.8
+		12:12 air 30
+		12:14 air 30.3
+		12:16 air 30.4
+		12:18 air 30.2
+		    12:17 no effect 0 begins
+		12:30 air 28.4
+		    12:30 no effect 0 ends`},
+	{"no probe outside, a hot hour", oneFan(), `
+		12:00 drive 0 evidence 0 is 0
+		12:00 air 29
+		12:01 air 29.2
+		12:02 drive 0 evidence 0 is 1
+		12:10 air 29.8
+		12:14 air 30
+		12:18 air 30.2`},
+	{"as hot outside", oneFan(), `
+		12:00 drive 0 evidence 0 is 0
+		12:00 outside 25
+		12:00 air 29
+		12:01 air 29.2
+		12:02 drive 0 evidence 0 is 1
+		12:10 outside 25.3
+		12:10 air 31
+		12:14 air 31.2
+		12:18 air 31
+		12:20 drive 0 evidence 0 is 0
+		    log 0 by thermostat: ran at 12:02 stopped 31.0 12:20`},
 	{"the fan does not start, and the day cools", oneFan(), `
 		08:00 air 20
 		08:00 drive 0 evidence 0 is 0
@@ -179,10 +212,10 @@ var stories = []story{
 		1+00:00 day
 		    1+00:00 never ran 0 begins
 		1+12:00 air 31
-		1+12:10 guess 0 runs
-		    1+12:10 never ran 0 ends
+		1+12:20 guess 0 runs since 1+12:10
+		    1+12:20 never ran 0 ends
 		1+12:30 air 26
-		1+12:30 guess 0 stands
+		1+12:40 guess 0 stands since 1+12:30
 		    log 0 inferred: called at 31.0 1+12:00 ran after 10m0s stopped 26.0 1+12:30
 		2+00:00 day
 		2+12:00 air 31
