@@ -77,6 +77,7 @@ func (e *Engine) drawHouse(h *house) HousePicture {
 		hp.Places = append(hp.Places, e.drawPlace(p))
 	}
 	hp.Loop = e.drawLoop(h)
+	hp.Drives, hp.Selectors = e.drawDrives(h), drawSelectors(h)
 	hp.Sentence = e.houseSentence(h, hp)
 	return hp
 }

@@ -27,6 +27,9 @@ type HousePicture struct {
 	Sentence string         `json:"sentence"`        // the state of the house
 	Places   []PlacePicture `json:"places"`
 	Loop     *LoopPicture   `json:"loop,omitempty"` // nil: the house has none
+
+	Drives    []DrivePicture    `json:"drives,omitempty"`
+	Selectors []SelectorPicture `json:"selectors,omitempty"`
 }
 
 // PlacePicture is one place.

@@ -1,0 +1,190 @@
+package alarms
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"telltale/alarms/control"
+)
+
+// driveVerbs are the words for what a drive does.
+type driveVerbs struct{ switched, runs, stands, toRun, started string }
+
+var fanVerbs = driveVerbs{"switched", "runs", "stands still", "run", "started"}
+
+var verbsOf = map[DriveKind]driveVerbs{
+	IntakeShutter: {"opened and shut", "is open", "is shut", "be open", "opened"},
+	Heater:        {"switched", "heats", "is off", "heat", "started"},
+}
+
+func verbs(k DriveKind) driveVerbs {
+	if v, ok := verbsOf[k]; ok {
+		return v
+	}
+	return fanVerbs
+}
+
+// wish says what is wanted of drive i.
+func (m *mechanism) wish(i int, w control.Wish) string {
+	d, v := m.drives[i], verbs(m.drives[i].Kind)
+	switch w {
+	case control.Follow:
+		if fans := m.opener(d.ID); fans != "" {
+			return "to follow the " + fans
+		}
+		return "to follow the thermostat"
+	case control.Run:
+		return "to " + v.toRun + " all the time"
+	case control.ByTurns:
+		want := m.want(d)
+		return fmt.Sprintf("to %s by turns, %s on and %s off", v.toRun, Span(want.OnFor), Span(want.OffFor))
+	case control.Rest:
+		return "to stay off: its switch is off"
+	case control.Barred:
+		return "not to " + v.toRun + " in this season"
+	}
+	return "nothing"
+}
+
+// opener names the drives that id must run with, where no stage drives it.
+func (m *mechanism) opener(id DriveID) string {
+	if m.plan != nil {
+		for _, s := range m.plan.Stages {
+			if contains(s.Drives, id) {
+				return ""
+			}
+		}
+	}
+	var fans []string
+	for _, other := range m.drives {
+		if contains(other.With, id) {
+			fans = append(fans, other.Name)
+		}
+	}
+	return list(fans)
+}
+
+// driveSentence says of drive i what speaks for it or against it.
+func (m *mechanism) driveSentence(i int, p *DrivePicture, proof control.Proof) string {
+	if f := m.failing(i); f != nil {
+		return "The " + p.Name + " " + m.predicate(m.present(f))
+	}
+	if !p.Evidenced {
+		return m.unseen(i, p, proof)
+	}
+	state, v := m.stateClause(p, proof), verbs(p.Kind)
+	switch proof.Wish {
+	case control.Follow:
+		return m.proofClause(p, proof) + "; " + state + "." + m.testHint(i, p)
+	case control.Run:
+		return fmt.Sprintf("The %s is to %s all the time; %s.", p.Name, v.toRun, state)
+	case control.ByTurns, control.Barred, control.Rest:
+		return fmt.Sprintf("The %s is %s; %s.", p.Name, p.Wish, state)
+	}
+	return fmt.Sprintf("Nothing is asked of the %s; %s.", p.Name, state)
+}
+
+// present is f as of now instead of when it began.
+func (m *mechanism) present(f *control.Finding) *control.Finding {
+	now := *f
+	now.Due = control.Moment(m.engine.now)
+	now.TempKnown = false
+	if m.place != nil {
+		now.Temp = m.place.temperature()
+		now.TempKnown = !math.IsNaN(now.Temp)
+	}
+	return &now
+}
+
+// unseen is the sentence of a drive that no probe shows.
+func (m *mechanism) unseen(i int, p *DrivePicture, proof control.Proof) string {
+	v := verbs(p.Kind)
+	if proof.Wish == control.Barred || proof.Wish == control.Rest {
+		return fmt.Sprintf("The %s is %s; no probe shows whether it does.", p.Name, p.Wish)
+	}
+	if b, ok := m.belief(i); ok {
+		return capital(b.Sentence(p.Name)) + "; no probe shows it."
+	}
+	return fmt.Sprintf("No probe shows whether the %s %s. Look at it now and then.", p.Name, v.runs)
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// stateClause says what p does now, to follow a semicolon.
+func (m *mechanism) stateClause(p *DrivePicture, proof control.Proof) string {
+	v := verbs(p.Kind)
+	switch {
+	case p.State == DriveUnknown:
+		return "whether it " + v.runs + " is not known just now"
+	case p.State == DriveRunning && !p.Since.IsZero():
+		return "it " + v.runs + " since " + m.clockNow(p.Since)
+	case p.State == DriveRunning:
+		return "it " + v.runs
+	case proof.Call == control.Called && proof.Wish == control.Follow:
+		return "it is called and has not " + v.started + " yet"
+	}
+	return "it " + v.stands
+}
+
+func (m *mechanism) clockNow(t time.Time) string {
+	return m.engine.plan.Words.Clock(t, m.engine.now.time())
+}
+
+// proofClause says when p last did what it should. It begins the sentence.
+func (m *mechanism) proofClause(p *DrivePicture, proof control.Proof) string {
+	w, v := m.engine.plan.Words, verbs(p.Kind)
+	head := "The " + p.Name
+	switch {
+	case p.RightToday == 1:
+		return fmt.Sprintf("%s %s as it should, once today, at %s", head, v.switched, w.Value(Temperature, proof.Today.FirstTemp))
+	case p.RightToday > 1:
+		return fmt.Sprintf("%s %s as it should, %d times today, first at %s", head, v.switched, p.RightToday,
+			w.Value(Temperature, proof.Today.FirstTemp))
+	case !p.Unproven.IsZero():
+		gone := Span(m.engine.now.time().Sub(p.Unproven))
+		if p.State == DriveUnknown || proof.Today.CalledFor+proof.Yesterday.CalledFor > 0 {
+			return fmt.Sprintf("%s has not been seen to prove itself for %s", head, gone)
+		}
+		return fmt.Sprintf("%s has had no occasion to prove itself for %s", head, gone)
+	case p.LastByHand.After(p.LastProof):
+		return fmt.Sprintf("%s was last tested by hand at %s", head, m.clockNow(p.LastByHand))
+	case !p.LastProof.IsZero():
+		return fmt.Sprintf("%s last %s as it should at %s", head, v.switched, m.clockNow(p.LastProof))
+	}
+	return head + " has not been seen to switch yet, on and off again"
+}
+
+// testHint says how to prove p by hand, where that is due.
+func (m *mechanism) testHint(i int, p *DrivePicture) string {
+	if p.Unproven.IsZero() || m.plan == nil {
+		return ""
+	}
+	until := "until it starts"
+	if p.Kind == IntakeShutter {
+		until = "until the fan starts and the shutter opens"
+	} else if strings.HasSuffix(string(p.Kind), "fan") {
+		until = "until the fan starts"
+	}
+	way := "below"
+	if m.heats(i) {
+		way = "above"
+	}
+	return fmt.Sprintf(" To test it by hand: turn the dial %s the present temperature %s, then back.", way, until)
+}
+
+// heats reports whether the stages that drive drive i now only heat.
+func (m *mechanism) heats(i int) bool {
+	found := false
+	for _, s := range m.plan.Stages {
+		if !contains(s.Drives, m.drives[i].ID) || len(s.Seasons) > 0 && !contains(s.Seasons, m.house.Season) {
+			continue
+		}
+		if s.Mode == Cooling {
+			return false
+		}
+		found = true
+	}
+	return found
+}
