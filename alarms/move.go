@@ -130,8 +130,11 @@ func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
 		r.Until = time.Time{}
 	}
 	r.Check = ""
-	if m == Raise || m == Worsen || m == Realarm || m == Release || m == ShelveOff || m == Back {
-		r.Check = check(a, r)
+	switch m {
+	case Raise, Worsen, Realarm, Release, ShelveOff, Back:
+		if a.Condition != Within { // else there is nothing to look at
+			r.Check = check(a, r)
+		}
 	}
 	return r
 }

@@ -82,7 +82,10 @@ func At(v float64) Limit { return Limit{Value: v, Set: true} }
 
 // Limits are the four limits of a band. A value on a limit is within it.
 type Limits struct {
-	LowLow, Low, High, HighHigh Limit
+	LowLow   Limit `json:"low_low,omitzero"`
+	Low      Limit `json:"low,omitzero"`
+	High     Limit `json:"high,omitzero"`
+	HighHigh Limit `json:"high_high,omitzero"`
 }
 
 // Band is what a quantity of a place may be, at some time of day and in some

@@ -69,15 +69,21 @@ func (e *Engine) darkSentence(a *alarm, t Transition, ended bool) string {
 	for _, q := range r.Quantities {
 		words = append(words, q.Word())
 	}
-	what := "unwatched"
-	if t.Level == Outer && len(words) > 0 {
-		what = "unwatched for " + list(words)
+	s := a.where() + " is unwatched: no limit there can be checked"
+	if t.Level == Outer && len(words) > 0 { // the rest of the place is seen
+		s = fmt.Sprintf("%s is unwatched for %s: %s limits cannot be checked", a.where(), list(words), itsOrTheir(words))
 	}
-	s := fmt.Sprintf("%s is %s: no limit there can be checked", a.where(), what)
 	if why := e.troubleWords(a.place); len(why) > 0 {
 		s += ", because " + list(why)
 	}
 	return s + "."
+}
+
+func itsOrTheir(words []string) string {
+	if len(words) == 1 {
+		return "its"
+	}
+	return "their"
 }
 
 // troubleWords says what ails the probes of a dark place.

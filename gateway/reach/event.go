@@ -49,6 +49,12 @@ func (r Rules) NewEvent(t alarms.Transition) Event {
 	return e
 }
 
+// over reports whether e says that nothing is wrong any more: the alarm has
+// ended, or what hid it has gone and nothing was behind it.
+func (e Event) over() bool {
+	return e.Move == alarms.Return || e.To == alarms.Normal && e.Move != alarms.Note
+}
+
 // local puts t into the zone of the words; a zero time stays zero.
 func (r Rules) local(t time.Time) time.Time {
 	switch {

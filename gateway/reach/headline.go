@@ -10,8 +10,8 @@ import (
 // It is no substitute for the sentence.
 func headline(e Event, w alarms.Words) string {
 	urgency, what := priorityWord(e.Priority), moveWord(e.Move)+fact(e.Reason, w)
-	if e.Move == alarms.Return {
-		urgency, what = "Over", ending(e.Reason, w)
+	if e.over() {
+		urgency, what = "Over", moveWord(e.Move)+ending(e.Reason, w)
 	}
 	parts := []string{urgency}
 	if where := whereabouts(e); where != "" {
@@ -75,6 +75,11 @@ func fact(r alarms.Reason, w alarms.Words) string {
 		return what + choose(r.Side, " out of its band", " too low", " too high") + valueNow(r, w)
 	case alarms.RuleRate:
 		return what + choose(r.Side, " changing fast", " falling fast", " rising fast") + valueNow(r, w)
+	case alarms.RuleExposure:
+		if r.Exposure != nil {
+			return r.Exposure.Says
+		}
+		return what + " beyond its limit for too long"
 	case alarms.RuleFault:
 		if r.Fault != "" {
 			return "probe needs care (" + spaced(string(r.Fault)) + ")"

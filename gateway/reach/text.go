@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"telltale/alarms"
 )
 
 // Caution closes every message that a person reads.
@@ -71,13 +69,13 @@ func details(e Event, at time.Time) []string {
 		return nil
 	}
 	var lines []string
-	if check := e.Reason.Check; check != "" && e.Move != alarms.Return && !strings.Contains(e.Sentence, strings.TrimSuffix(check, ".")) {
+	if check := e.Reason.Check; check != "" && !e.over() && !strings.Contains(e.Sentence, strings.TrimSuffix(check, ".")) {
 		lines = append(lines, "Check first: "+strings.TrimSuffix(check, ".")+".")
 	}
-	if since := e.Reason.Since; !since.IsZero() && e.Move != alarms.Return {
+	if since := e.Reason.Since; !since.IsZero() && !e.over() {
 		lines = append(lines, "Since "+since.Format(clockForm)+".")
 	}
-	if e.Move != alarms.Return {
+	if !e.over() {
 		lines = append(lines, "Priority: "+e.Priority.String()+".")
 	}
 	if e.Unanswered > 0 {

@@ -75,6 +75,32 @@ See and acknowledge here: http://127.0.0.1:8080/
 	}
 }
 
+// What was hidden and is over asks nobody to look at anything.
+func TestWhatIsOverSendsNobody(t *testing.T) {
+	hidden := tooHot(alarms.High)
+	for _, c := range []struct {
+		move     alarms.Move
+		from     alarms.State
+		headline string
+	}{
+		{alarms.Release, alarms.SuppressedByDesign, "Over: Long House, bench: temperature back within its limits, now 33.4 °C"},
+		{alarms.ShelveOff, alarms.Shelved, "Over: Long House, bench: temperature back within its limits, now 33.4 °C"},
+		{alarms.Ack, alarms.ReturnedUnack, "Over: Long House, bench: acknowledged, temperature back within its limits, now 33.4 °C"},
+	} {
+		gone := telling(garden(), "mail", with(hidden, "3", c.move, c.from, alarms.Normal, noon))
+		if got := Subject(gone); got != c.headline {
+			t.Errorf("%v: got %q, want %q", c.move, got, c.headline)
+		}
+		if lines := details(gone.Events[0], noon); len(lines) != 0 {
+			t.Errorf("%v: it is over, but the message says %q", c.move, lines)
+		}
+	}
+	still := telling(garden(), "mail", with(hidden, "3", alarms.Release, alarms.SuppressedByDesign, alarms.Unacknowledged, noon))
+	if got, lines := Subject(still), details(still.Events[0], noon); got != "High: Long House, bench: temperature too high, now 33.4 °C" || len(lines) != 3 {
+		t.Errorf("what is still so: got %q and %q", got, lines)
+	}
+}
+
 func TestHeadline(t *testing.T) {
 	base := alarms.Transition{Priority: alarms.Medium, To: alarms.Unacknowledged}
 	cases := []struct {
@@ -106,6 +132,7 @@ func TestHeadline(t *testing.T) {
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge"}, false, "Over: Long House, ridge: watched again"},
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleLink}, false, "Over: connection to the broker is back"},
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleTrouble}, false, "Over: the watch itself is in order again"},
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleExposure, Exposure: &alarms.ExposureReason{Says: "tomato fruit set is failing"}}, false, "Medium: tomato fruit set is failing"},
 		{alarms.Return, alarms.Reason{Rule: "something-new"}, false, "Over: no longer: something new"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleTrouble, Note: "the disk is full"}, false, "Medium: the watch itself is in trouble"},
 		{alarms.Note, alarms.Reason{Rule: alarms.RuleRestart}, false, "Medium: the watch was restarted"},
