@@ -1,11 +1,6 @@
 package alarms
 
-import (
-	"fmt"
-	"math"
-
-	"telltale/alarms/ground"
-)
+import "telltale/alarms/ground"
 
 // LoopPicture is a ground loop. Values that are not known are nil.
 type LoopPicture struct {
@@ -21,6 +16,7 @@ type LoopPicture struct {
 	Want       string        `json:"want"`  // of the house: nothing, warmth or cooling
 	Better     *float64      `json:"better_depth_m,omitempty"`
 	Depths     string        `json:"depths"` // which depth is the better one now, as a sentence
+	Sums       string        `json:"sums"`   // what today and yesterday brought, as sentences
 	Sentence   string        `json:"sentence"`
 	Pipes      []PipePicture `json:"pipes"`
 }
@@ -44,6 +40,7 @@ type PipePicture struct {
 	Today         LoopEnergy `json:"today"`
 	Yesterday     LoopEnergy `json:"yesterday"`
 	Total         LoopEnergy `json:"total"`
+	Sentence      string     `json:"sentence"` // what it does now
 }
 
 func (e *Engine) drawLoop(h *house) *LoopPicture {
@@ -65,7 +62,7 @@ func (e *Engine) drawLoop(h *house) *LoopPicture {
 		p.Pipes = append(p.Pipes, e.drawPipe(one, s.house, s.pipes[i]))
 	}
 	p.Depths = e.depthSentence(l, s)
-	p.Sentence = e.nowSentence(h, p)
+	p.Sentence, p.Sums = p.nowSentence(), p.sumSentence()
 	return p
 }
 
@@ -87,56 +84,10 @@ func (e *Engine) drawPipe(p *pipe, house ground.Air, s pipeSight) PipePicture {
 	if t, ok := p.Decline.Trend(); ok {
 		pp.Drift = &t.Over
 	}
+	pp.Sentence = e.plan.Words.pipeSentence(pp, p.damper != nil)
 	return pp
 }
 
 func (l LoopEnergy) sum(m LoopEnergy) LoopEnergy {
 	return LoopEnergy{l.Heat + m.Heat, l.Cold + m.Cold, l.Fan + m.Fan, l.Run + m.Run, l.Watched + m.Watched}
-}
-
-// nowSentence says what the loop does now.
-func (e *Engine) nowSentence(h *house, p *LoopPicture) string {
-	switch {
-	case !p.Known:
-		return "It is not known whether the loop fan runs."
-	case !p.Running:
-		return "The loop fan stands."
-	case p.Watts == nil:
-		return "The loop fan runs; what it brings is not known."
-	}
-	word := "heat"
-	if *p.Watts < 0 {
-		word = "cold"
-	}
-	s := fmt.Sprintf("The loop fan runs and brings %s of %s", Words{}.Value(Power, math.Abs(*p.Watts)), word)
-	if p.PerFanWatt != nil {
-		s += fmt.Sprintf(", %s W for each W that it draws", number(*p.PerFanWatt, 1))
-	}
-	return s + "."
-}
-
-// depthSentence says which depth is the better one now.
-func (e *Engine) depthSentence(l *loop, s sight) string {
-	w, house := e.plan.Words, s.house.Temperature
-	switch {
-	case math.IsNaN(house):
-		return "Which depth is the better one now is not known: nothing is known of the house."
-	case l.Want == ground.Nothing:
-		return "The house wants neither warmth nor cooling from the ground now."
-	case l.Best == 0:
-		return fmt.Sprintf("The house wants %s, but no depth would help by %s now.", l.Want, w.Distance(Temperature, 1))
-	}
-	var others []string
-	for i, p := range l.pipes {
-		if v := p.leaving(house, s.pipes[i], e.now); i != l.Best-1 && !math.IsNaN(v) {
-			others = append(others, fmt.Sprintf("at %s %s", w.depth(p.plan.Depth), w.Value(Temperature, v)))
-		}
-	}
-	best := l.pipes[l.Best-1]
-	t := fmt.Sprintf("The house wants %s: the pipe at %s is the better one now; its air leaves at %s", l.Want, w.depth(best.plan.Depth),
-		w.maybe(known(best.leaving(house, s.pipes[l.Best-1], e.now))))
-	if len(others) > 0 {
-		t += ", " + list(others)
-	}
-	return t + "."
 }

@@ -43,6 +43,8 @@ type families struct {
 	exposed, exposedLimit, dose, doseLimit *family
 	exposedUnknown, exposedReached         *family
 
+	loop loopFamilies
+
 	alarms, active, unlisted *family
 
 	counts countFamilies
@@ -89,7 +91,7 @@ func newFamilies() (families, []*family) {
 		active:   b.gauge("alarm_active", "Each alarm that is not normal: active (1), or put aside, returned or suppressed (0).", "alarm", "house", "place", "quantity", "priority"),
 		unlisted: b.gauge("alarms_unlisted", "Alarms that are not normal but too many to be shown one by one."),
 	}
-	f.counts = newCountFamilies(&b)
+	f.loop, f.counts = newLoopFamilies(&b), newCountFamilies(&b)
 	return f, b.all
 }
 

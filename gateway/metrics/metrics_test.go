@@ -50,7 +50,11 @@ func quarryBank() alarms.Picture {
 					Points: []alarms.PointPicture{{Quantity: alarms.Temperature, HasValue: true, Value: 24, At: ago(20 * time.Minute), Probe: "ridge-1", Limits: limits}},
 					Probes: []alarms.ProbePicture{{ID: "ridge-1", Heard: ago(20 * time.Minute), Interval: time.Minute, Silent: true, Battery: num(12), Faults: []alarms.Fault{alarms.FaultBattery}}}},
 			}},
-			{ID: "low-house", Season: alarms.SeasonWinter, Places: []alarms.PlacePicture{
+			{ID: "low-house", Season: alarms.SeasonWinter, Loop: &alarms.LoopPicture{Known: true, Running: true, Better: num(2.3),
+				Total: alarms.LoopEnergy{Fan: 0.5, Run: 9 * time.Hour}, Pipes: []alarms.PipePicture{
+					{Outlet: "upper", Depth: 1.5, Ground: num(11), Effectiveness: num(0.75), Watts: num(-120.5),
+						Total: alarms.LoopEnergy{Heat: 2, Cold: 0.25, Watched: time.Hour}},
+					{Outlet: "lower", Depth: 2.3}}}, Places: []alarms.PlacePicture{
 				{ID: "heap",
 					Points: []alarms.PointPicture{
 						{Quantity: alarms.Soil, HasValue: true, Value: 18, At: ago(time.Second), Retained: true, Probe: "heap-1"},

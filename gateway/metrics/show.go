@@ -16,6 +16,7 @@ func (s *scrape) house(h *alarms.HousePicture) {
 			s.exposure(string(h.ID), string(p.ID), &p.Exposures[j])
 		}
 	}
+	s.loop(string(h.ID), h.Loop)
 }
 
 // point shows a value while it is live, and its age in any case. Of a value

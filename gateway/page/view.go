@@ -55,7 +55,8 @@ type houseView struct {
 	Heard    bool
 	Places   []placeView
 	Probes   []probeView
-	Token    string // as in alarmsView
+	Loop     *loopView // nil: none
+	Token    string    // as in alarmsView
 }
 
 type placeView struct {
@@ -111,6 +112,7 @@ func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 			v.Probes = append(v.Probes, w.probe(pl.Name, pr, now))
 		}
 	}
+	v.Loop = loopOf(h)
 	if h.Worst == alarms.NoPriority && (!live || beyond) {
 		v.Worst = "unknown" // no alarm is no sign that all is well
 	}
