@@ -111,6 +111,27 @@ func (r *reader) oneLine(at place, text, where string) (Secret, bool) {
 	return NewSecret(text), true
 }
 
+// checkFile tells a file that could not be written to, because its folder is
+// not there or because it is a folder itself.
+func (r *reader) checkFile(at place, path string) {
+	folder := filepath.Dir(path)
+	info, err := os.Stat(folder)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		r.problem(at, "must be a file in a folder that is there: make the folder %s, or name another file", folder)
+		return
+	case err != nil:
+		r.problem(at, "cannot be written to: %s (%s)", reason(err), folder)
+		return
+	case !info.IsDir():
+		r.problem(at, "must be a file in a folder, and %s is no folder", folder)
+		return
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		r.problem(at, "must be a file, and %s is a folder", path)
+	}
+}
+
 // reason is the cause of a file error without the path, which is said beside it.
 func reason(err error) string {
 	switch {

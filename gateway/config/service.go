@@ -156,6 +156,7 @@ func (r *reader) export(root *table) Export {
 	var e Export
 	if file := t.text("file"); file.Set {
 		e.File.Path = r.path(file.V)
+		r.checkFile(file.at, e.File.Path)
 	}
 	h := t.table("http")
 	defer h.done()
