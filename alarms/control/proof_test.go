@@ -152,6 +152,56 @@ func TestDriftOfTheOnPoint(t *testing.T) {
 	}
 }
 
+// Drifts of a dial at 29 °C with a tolerance of 1.5 K, from the last starts.
+func TestDriftIsTold(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		told  bool
+		temps []float64
+		next  float64
+		begin bool
+		end   bool
+	}{
+		{"five are too few", false, []float64{31, 31, 31, 31}, 31, false, false},
+		{"six are enough", false, []float64{31, 31, 31, 31, 31}, 31, true, false},
+		{"within the tolerance", false, []float64{30.4, 30.4, 30.4, 30.4, 30.4}, 30.4, false, false},
+		// Median 31, spread 1.4826 x 2, standard error 1.5 K: less than twice that off the dial.
+		{"too wide apart", false, []float64{29, 29, 33, 33, 31}, 31, false, false},
+		{"one test by hand among them", false, []float64{31, 31, 31, 15, 31}, 31, true, false},
+		{"told, and nearly right", true, []float64{30.3, 30.3, 30.3, 30.3, 30.3}, 30.3, false, false},
+		{"told, and right again", true, []float64{30.2, 30.2, 30.2, 30.2, 30.2}, 30.2, false, true},
+	} {
+		j := judge(t, oneFan())
+		j.Temperature(at(t, "12:00"), c.next)
+		j.Temperature(at(t, "12:01"), c.next)
+		j.state.Stages[0].On.Temps, j.state.Stages[0].On.Told = c.temps, c.told
+		j.drifted(fan, 0, DriftedOn, c.next)
+		begin, end := false, false
+		for _, f := range j.findings {
+			begin, end = begin || f.On, end || !f.On
+		}
+		if begin != c.begin || end != c.end {
+			t.Errorf("%s: %s", c.name, show(j.findings))
+		}
+	}
+}
+
+// While a drift is told, the drive is called where it was found to switch.
+func TestADriftIsToldOnce(t *testing.T) {
+	j := judge(t, oneFan())
+	j.state.Stages[0].On = drift{Told: true, Dial: 29, Found: 33}
+	tell(t, j, "08:00 air 20")
+	tell(t, j, "08:00 drive 0 evidence 0 is 0")
+	tell(t, j, "12:00 air 34")
+	if told := tell(t, j, "13:00 look"); len(told.Findings) > 0 {
+		t.Errorf("at 34 °C: %s", show(told.Findings))
+	}
+	tell(t, j, "13:00 air 34.6")
+	if told := tell(t, j, "13:05 look"); len(told.Findings) != 1 {
+		t.Errorf("above 34.5 °C: %s", show(told.Findings))
+	}
+}
+
 func TestSpecCheck(t *testing.T) {
 	bad := Spec{
 		Stages: []StageSpec{{Mode: Cooling, On: 26, Off: 29, Drives: []int{3}}, {Mode: Heating, On: 10, Off: 8, Tolerance: -1}},

@@ -90,15 +90,24 @@ func TestSaveAndLoadChangeNothing(t *testing.T) {
 		saved := judge(t, dial())
 		var found2 []Finding
 		var log2 []Switching
+		var kept State
+		asKept := ""
 		for i, e := range list {
 			told := e.play(saved)
 			found2, log2 = append(found2, told.Findings...), append(log2, told.Switchings...)
 			if i%13 != 0 && len(told.Findings) == 0 {
 				continue
 			}
+			if again, _ := json.Marshal(kept); asKept != "" && string(again) != asKept {
+				t.Fatal("what went on changed what was saved before")
+			}
+			kept, asKept = saved.Save(), state(t, saved)
 			var s State
 			if err := json.Unmarshal([]byte(state(t, saved)), &s); err != nil {
 				t.Fatal(err)
+			}
+			if i%2 == 0 {
+				continue
 			}
 			next, _ := saved.Next()
 			saved = judge(t, dial())

@@ -53,7 +53,11 @@ var stories = []story{
 		12:18 air 30.2
 		    12:17 no effect 0 begins
 		12:30 air 28.4
-		    12:30 no effect 0 ends`},
+		    12:30 no effect 0 ends
+		12:40 air 31
+		12:44 air 31.5
+		12:46 air 31.5
+		12:50 look`},
 	{"no probe outside, a hot hour", oneFan(), `
 		12:00 drive 0 evidence 0 is 0
 		12:00 air 29
@@ -98,6 +102,19 @@ var stories = []story{
 		12:20 air 26
 		12:20 drive 0 evidence 0 is 0
 		    log 0 by thermostat: called at 31.0 12:00 ran after 7m0s stopped 26.0 12:20`},
+	{"a call lasts until it is surely over", oneFan(), `
+		08:00 air 20
+		08:00 drive 0 evidence 0 is 0
+		12:00 air 31
+		12:02 air 28
+		12:04 air 27.8
+		12:06 look
+		    12:05 did not start 0 begins
+		13:00 air 27.6
+		14:00 air 24.7
+		14:01 air 24.6
+		    14:01 did not start 0 ends
+		    log 0 by thermostat: called at 31.0 12:00, missed`},
 	{"inside the tolerance nothing is said", oneFan(), `
 		08:00 air 20
 		08:00 drive 0 evidence 0 is 0
