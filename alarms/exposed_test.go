@@ -212,7 +212,7 @@ func TestExposureSentences(t *testing.T) {
 	want := []string{
 		"1.2 h above 35.0 °C in the last 2 days; 3.0 h do harm (a).",
 		"6.0 degree-hours above 35.0 °C today; 12.0 degree-hours do harm (b).",
-		"0.0 h of humidity at 85 % or more with the temperature from 12.8 °C to 23.9 °C in this spell; 5.0 h do harm (c).",
+		"0.0 h of humidity at 85 % or more with the temperature from 12.8 °C to 23.9 °C in this spell (a break of 2 h ends it); 5.0 h do harm (c).",
 		"0.0 h below 10.0 °C since nightfall; 2.0 h on each of 2 nights running do harm (d).",
 	}
 	for i, x := range e.Picture().Houses[0].Places[0].Exposures {

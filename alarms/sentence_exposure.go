@@ -75,7 +75,7 @@ func (w Words) soFarSentence(x *Exposure, r *ExposureReason) string {
 	case x.Window > 0:
 		sofar += " in the last " + span(x.Window)
 	default:
-		sofar += " in this spell"
+		sofar += fmt.Sprintf(" in this spell (a break of %s ends it)", Span(x.Gap))
 	}
 	if r.Running > 0 {
 		sofar += fmt.Sprintf(", and too long on %d %s before", r.Running, plural(x.period(), r.Running))
