@@ -198,7 +198,11 @@ func citeExposure(x crop.Exposure) string {
 		{"gap", x.Gap.Source, x.Gap.Mark, x.Gap.Value > 0}, {"days", x.Days.Source, x.Days.Mark, x.Days.Value > 0},
 		{"nights", x.Nights.Source, x.Nights.Mark, x.Nights.Value > 0}} {
 		if one.set {
-			s += "; " + one.what + ": " + cite(crop.Figure{Source: one.source, Mark: one.mark})
+			s += "; " + one.what + ": "
+			if one.mark == crop.Derived {
+				s += "worked out from "
+			}
+			s += cite(crop.Figure{Source: one.source, Mark: one.mark})
 		}
 	}
 	return s

@@ -69,6 +69,12 @@ func TestCropBringsExposures(t *testing.T) {
 		!strings.Contains(x.Source, "Maryland") {
 		t.Errorf("got %+v", x)
 	}
+	if x := exposureOf(t, bench, "fruit-set"); !strings.Contains(x.Source, "; window: worked out from Univ. of Maryland") {
+		t.Errorf("got the source %q", x.Source)
+	}
+	if x := exposureOf(t, bench, "frost"); !strings.Contains(x.Source, "limit: General extension guidance (from memory); time: Common practice, no source") {
+		t.Errorf("got the source %q", x.Source)
+	}
 }
 
 // 95 °F are 35 °C, and 27 degree-hours of °F are 15 K h.
