@@ -176,11 +176,11 @@ func TestExposuresAreShown(t *testing.T) {
 	const so, none = "1.2 h above 35.0 °C in the last 2 days; 3.0 h do harm (tomato fruit set is failing).", "0.0 h below 10.0 °C since nightfall."
 	f.change(func(p *alarms.Picture) {
 		p.Houses[0].Places[0].Exposures = []alarms.ExposurePicture{
-			{Alarm: "long-house/bench/exposure-fruit-set", Sentence: so, ExposureReason: alarms.ExposureReason{ID: "fruit-set", Time: 72 * time.Minute}},
+			{Alarm: "long-house/bench/exposure-fruit-set", Sentence: so, ExposureReason: alarms.ExposureReason{ID: "fruit-set", Time: 72 * time.Minute, Source: "a grower's book"}},
 			{Alarm: "long-house/bench/exposure-chilling", Sentence: none, ExposureReason: alarms.ExposureReason{ID: "chilling"}},
 		}
 	})
 	_, text := start(t, Options{Watch: f}).get("/")
-	wantAll(t, reading(text), so)
+	wantAll(t, reading(text), so+" Source: a grower's book.")
 	wantNone(t, text, none)
 }

@@ -69,7 +69,8 @@ type placeView struct {
 type exposureView struct {
 	Anchor  string
 	Words   string
-	Reached bool // so long that it does harm
+	Source  string // of the rule
+	Reached bool   // so long that it does harm
 }
 
 // exposures lists what a place has been exposed to at all.
@@ -77,7 +78,7 @@ func exposures(pl alarms.PlacePicture) []exposureView {
 	var out []exposureView
 	for _, x := range pl.Exposures {
 		if x.Any() || x.Reached {
-			out = append(out, exposureView{Anchor: anchor(append([]string{"exposure"}, strings.Split(string(x.Alarm), "/")...)...), Words: x.Sentence, Reached: x.Reached})
+			out = append(out, exposureView{Anchor: anchor(append([]string{"exposure"}, strings.Split(string(x.Alarm), "/")...)...), Words: x.Sentence, Source: x.Source, Reached: x.Reached})
 		}
 	}
 	return out
