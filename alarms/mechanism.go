@@ -23,7 +23,8 @@ type mechanism struct {
 	order   []*finding // in the order in which they were first found
 	log     []*alarm   // by drive: carries its switchings
 
-	reserved int // of the timers of its verdicts
+	reserved int  // of the timers of its verdicts
+	adopted  bool // a state of another plan: alarms are to follow it
 }
 
 // foundKey names a verdict: of a drive, or with drive -1 of a stage.
@@ -103,7 +104,7 @@ func (e *Engine) buildMechanism(h *house, c *Control, drives []*Drive) *mechanis
 	if m.judge, err = control.NewJudge(m.spec()); err != nil {
 		panic(fmt.Sprintf("control %s: the plan was checked, yet %v", m.key(), err))
 	}
-	m.timer = e.timers.build(func(due instant) { e.tell(m, m.judge.Advance(control.Moment(due))) })
+	m.timer = e.timers.build(func(due instant) { e.tell(m, m.judge.Advance(control.Moment(due)), due) })
 	m.follows = e.timers.build(func(due instant) { m.respeak(due) })
 	m.reserved = e.timers.reserve(alarmTimerCount * findingKinds * (len(drives) + len(m.spec().Stages)))
 	m.buildSense()

@@ -55,7 +55,7 @@ func (e *Engine) turnSelector(h *house, s *Selector, to string, now instant) {
 
 // readSelectors takes the position of selectors that st tells.
 func (e *Engine) readSelectors(st *stream, now instant) {
-	if st.plan.Quantity != Contact {
+	if st.plan.Quantity != Contact || !st.usable() {
 		return
 	}
 	h := st.probe.place.house
@@ -87,7 +87,7 @@ func (e *Engine) startMechanisms(h *house, now instant) {
 func (e *Engine) beginDay(h *house, due instant) {
 	e.proposeSeason(h, due)
 	for _, m := range h.mechanisms {
-		e.tell(m, m.judge.Day(control.Moment(due)))
+		e.tell(m, m.judge.Day(control.Moment(due)), due)
 	}
 	e.timers.set(h.midnight, h.midnightAfter(due))
 }
@@ -97,11 +97,9 @@ func (e *Engine) infer(m *mechanism, inside, outside float64, now instant) {
 	if m.sense == nil {
 		return
 	}
-	_, change := m.sense.Step(now.time(), inside, outside)
-	switch change.Kind {
-	case control.Start:
-		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, true))
-	case control.Stop:
-		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, false))
+	_, change := m.sense.Step(now.time().In(m.house.plan.Day.Zone), inside, outside)
+	if change.Kind != control.NoChange {
+		runs := change.Kind == control.Start
+		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, runs, control.At(change.At)), now)
 	}
 }

@@ -11,8 +11,11 @@ func (e *Engine) feed(st *stream, now instant) {
 	if len(st.probe.place.house.plan.Selectors) > 0 {
 		e.readSelectors(st, now)
 	}
+	if !st.usable() { // what is sick shows nothing
+		return
+	}
 	for _, ev := range st.evidence {
-		e.tell(ev.m, ev.m.judge.Evidence(control.Moment(now), ev.drive, ev.index, st.Value))
+		e.tell(ev.m, ev.m.judge.Evidence(control.Moment(now), ev.drive, ev.index, st.Value), now)
 	}
 }
 
@@ -25,13 +28,13 @@ func (e *Engine) feel(p *place, now instant) {
 	for _, m := range p.house.mechanisms {
 		if m.place == p {
 			t := p.temperature()
-			e.tell(m, m.judge.Temperature(control.Moment(now), t))
+			e.tell(m, m.judge.Temperature(control.Moment(now), t), now)
 			if !math.IsNaN(t) {
 				e.infer(m, t, m.house.outsideNow(), now)
 			}
 		}
 		if m.house.outside == p {
-			e.tell(m, m.judge.Outside(control.Moment(now), p.temperature()))
+			e.tell(m, m.judge.Outside(control.Moment(now), p.temperature()), now)
 		}
 	}
 }
@@ -74,7 +77,7 @@ func (e *Engine) loseWorks(p *place, now instant) {
 				continue
 			}
 			for _, ev := range st.evidence {
-				e.tell(ev.m, ev.m.judge.Evidence(control.Moment(now), ev.drive, ev.index, math.NaN()))
+				e.tell(ev.m, ev.m.judge.Evidence(control.Moment(now), ev.drive, ev.index, math.NaN()), now)
 			}
 		}
 	}
@@ -86,14 +89,14 @@ func (e *Engine) loseWorks(p *place, now instant) {
 // blindMechanisms tells every judge of h that nothing is known any more.
 func (e *Engine) blindMechanisms(h *house, now instant) {
 	for _, m := range h.mechanisms {
-		e.tell(m, m.judge.Blind(control.Moment(now)))
+		e.tell(m, m.judge.Blind(control.Moment(now)), now)
 	}
 }
 
 // arrange tells every judge of h what season and selectors want now.
 func (e *Engine) arrange(h *house, now instant) {
 	for _, m := range h.mechanisms {
-		e.tell(m, m.judge.Arrange(control.Moment(now), m.arrangement()))
+		e.tell(m, m.judge.Arrange(control.Moment(now), m.arrangement()), now)
 	}
 }
 
@@ -105,19 +108,23 @@ func (v *finding) level() Level {
 }
 
 // spokenFor returns the alarm that already says v: a shutter that stays shut
-// because its fan's circuit or contact is dead needs no call of its own.
-// When the fan runs again the shutter has its own time to follow.
+// because its fan's circuit or contact is dead, or against which its fan is
+// told to strain, needs no call of its own. When a dead fan runs again the
+// shutter has its own time to follow.
 func (m *mechanism) spokenFor(v *finding, now instant) *alarm {
 	if v.key.kind != control.DidNotStart && v.key.kind != control.StoppedEarly {
 		return nil
 	}
 	for _, other := range m.order {
-		if other.key.kind != v.key.kind || other == v || !contains(m.drives[other.key.drive].With, m.drives[v.key.drive].ID) {
+		if !m.speaks(other, v) {
 			continue
 		}
+		if other.last.On {
+			return other.alarm
+		}
 		follows := instant(other.last.Due).add(m.drives[v.key.drive].Start)
-		if other.last.On || now < follows {
-			if !other.last.On {
+		if other.key.kind == v.key.kind && now < follows {
+			if due := m.follows.due; due <= now || follows < due {
 				m.engine.timers.set(m.follows, follows)
 			}
 			return other.alarm
@@ -126,27 +133,38 @@ func (m *mechanism) spokenFor(v *finding, now instant) *alarm {
 	return nil
 }
 
-// respeak looks again who speaks for whom.
+// speaks reports whether other is about the drive for which that of v must
+// run, and says v along with it.
+func (m *mechanism) speaks(other, v *finding) bool {
+	if other.key.kind != v.key.kind && other.key.kind != control.RanAlone {
+		return false
+	}
+	leads, led := m.drives[other.key.drive], m.drives[v.key.drive]
+	return contains(leads.With, led.ID) && !contains(led.With, leads.ID)
+}
+
+// respeak brings every alarm to its verdict and to who speaks for it.
 func (m *mechanism) respeak(now instant) {
 	for _, v := range m.order {
-		if v.last.On {
-			m.engine.apply(v.alarm, Outer, m.spokenFor(v, now), now)
+		if v.last.On || v.alarm.Condition != Within {
+			m.engine.apply(v.alarm, v.level(), m.spokenFor(v, now), now)
 		}
 	}
 }
 
 // tell makes alarms of findings and lines of the log of switchings.
-func (e *Engine) tell(m *mechanism, told control.Told) {
+func (e *Engine) tell(m *mechanism, told control.Told, now instant) {
 	for _, f := range told.Findings {
 		v := m.finding(f)
 		v.last = f
 		e.apply(v.alarm, v.level(), m.spokenFor(v, instant(f.Due)), instant(f.Due))
 	}
-	if len(told.Findings) > 0 {
-		m.respeak(instant(told.Findings[len(told.Findings)-1].Due))
+	if len(told.Findings) > 0 || m.adopted {
+		m.respeak(now)
+		m.adopted = false
 	}
 	for _, s := range told.Switchings {
-		m.noteSwitching(s)
+		m.noteSwitching(s, now)
 	}
 	next, ok := m.judge.Next()
 	if !ok {

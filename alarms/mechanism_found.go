@@ -14,10 +14,7 @@ const findingKinds = int(control.DriftedOff) + 1
 // finding returns the place in which m keeps verdicts like f, with its alarm,
 // made when first needed.
 func (m *mechanism) finding(f control.Finding) *finding {
-	key := foundKey{f.Kind, f.Drive, -1}
-	if f.Drive < 0 || f.Kind == control.DriftedOn || f.Kind == control.DriftedOff {
-		key = foundKey{f.Kind, -1, f.Stage}
-	}
+	key := keyOf(f)
 	v := m.found[key]
 	if v == nil {
 		v = &finding{key: key, last: f}
@@ -26,6 +23,14 @@ func (m *mechanism) finding(f control.Finding) *finding {
 		m.order = append(m.order, v)
 	}
 	return v
+}
+
+// keyOf names the verdict f.
+func keyOf(f control.Finding) foundKey {
+	if f.Drive < 0 || f.Kind == control.DriftedOn || f.Kind == control.DriftedOff {
+		return foundKey{f.Kind, -1, f.Stage}
+	}
+	return foundKey{f.Kind, f.Drive, -1}
 }
 
 func (m *mechanism) newAlarm(v *finding) *alarm {
@@ -86,61 +91,10 @@ func (m *mechanism) why(v *finding) Reason {
 	return r
 }
 
-// noteSwitching writes one line of the log of switchings.
-func (m *mechanism) noteSwitching(s control.Switching) {
-	due := max(s.Called, s.Ran, s.Stopped)
+// noteSwitching writes one line of the log of switchings, now that it is whole.
+func (m *mechanism) noteSwitching(s control.Switching, now instant) {
 	a := m.log[s.Drive]
 	a.switched = &s
-	m.engine.note(a, max(instant(due), 1))
+	m.engine.note(a, now)
 	a.switched = nil
-}
-
-// savedMechanism is a mechanism in a snapshot.
-type savedMechanism struct {
-	State control.State  `json:"state"`
-	Sense *control.Sense `json:"sense,omitempty"`
-	Found []savedFinding `json:"found,omitempty"`
-
-	FollowsDue instant `json:"follows_due,omitempty"`
-}
-
-type savedFinding struct {
-	Last control.Finding `json:"last"`
-}
-
-func (m *mechanism) key() string {
-	if m.plan == nil {
-		return string(m.house.plan.ID)
-	}
-	return string(m.house.plan.ID) + "/" + string(m.plan.ID)
-}
-
-func (m *mechanism) save() savedMechanism {
-	s := savedMechanism{State: m.judge.Save(), Sense: m.sense, FollowsDue: m.follows.due}
-	for _, v := range m.order {
-		s.Found = append(s.Found, savedFinding{v.last})
-	}
-	return s
-}
-
-// makeFound makes the alarms of the verdicts that s has something of.
-func (m *mechanism) makeFound(s savedMechanism) {
-	for _, f := range s.Found {
-		if f.Last.Drive < len(m.drives) && (m.plan != nil || f.Last.Drive >= 0) {
-			m.finding(f.Last).last = f.Last
-		}
-	}
-}
-
-// load takes a saved state. One of another plan is of no use: m begins anew.
-func (m *mechanism) load(s savedMechanism) {
-	if m.judge.Load(s.State) != nil {
-		return
-	}
-	if s.Sense != nil && m.sense != nil {
-		*m.sense = *s.Sense
-	}
-	next, _ := m.judge.Next()
-	m.engine.timers.set(m.timer, instant(next))
-	m.engine.timers.set(m.follows, s.FollowsDue)
 }

@@ -80,25 +80,28 @@ func (m *mechanism) predicate(f *control.Finding) string {
 		}
 		return fmt.Sprintf("did not start: %s.", m.called(f, due))
 	case control.StoppedEarly:
+		if m.drives[f.Drive].Kind == IntakeShutter {
+			return fmt.Sprintf("shut while it was still needed, at %s: %s.", since, m.called(f, due))
+		}
 		return fmt.Sprintf("stopped while it was still needed, at %s: %s.", since, m.called(f, due))
 	case control.StoodStill:
-		return fmt.Sprintf("stands still since %s, though the season wants it to run.", since)
+		return fmt.Sprintf("has stood still since %s, though the season wants it to run.", since)
 	case control.DidNotStop:
 		return fmt.Sprintf("did not stop: it has run on since %s without being called%s.", since, m.nowAt(f))
 	case control.RanUncalled:
-		return fmt.Sprintf("runs without being called, since %s%s.", since, m.nowAt(f))
+		return fmt.Sprintf("has run since %s without being called%s.", since, m.nowAt(f))
 	case control.RanBarred:
-		return fmt.Sprintf("runs since %s, though the vents are covered and it must not.", since)
+		return fmt.Sprintf("has run since %s, though the season forbids it: the vents are covered.", since)
 	case control.OpenUnneeded:
-		return fmt.Sprintf("is open since %s without need%s.", since, m.nowAt(f))
+		return fmt.Sprintf("has been open since %s without need%s.", since, m.nowAt(f))
 	case control.RanAlone:
-		return fmt.Sprintf("runs since %s while the %s does not: it strains against a closed way.", since, m.other(f))
+		return fmt.Sprintf("has run since %s while the %s %s: it strains against a closed way.", since, m.other(f), m.otherStands(f))
 	case control.RanTogether:
-		return fmt.Sprintf("runs since %s together with the %s, which it must not.", since, m.other(f))
+		return fmt.Sprintf("has run since %s together with the %s, which it must not.", since, m.other(f))
 	case control.NoEffect:
-		return fmt.Sprintf("runs since %s without effect: it was %s then%s.", since, w.Value(Temperature, f.Value), m.nowAt(f))
+		return fmt.Sprintf("has run since %s without effect: it was %s then%s.", since, w.Value(Temperature, f.Limit), m.nowAt(f))
 	case control.Contradiction:
-		return fmt.Sprintf("is shown to run by one reading and to stand by another, since %s; the first one listed is believed.", since)
+		return fmt.Sprintf("has been shown since %s to run by one reading and to stand by another; the first one listed is believed.", since)
 	case control.DrawsMore, control.DrawsLess:
 		return m.draws(f)
 	case control.ShortCycling:
@@ -116,6 +119,14 @@ func (m *mechanism) other(f *control.Finding) string {
 		return "other"
 	}
 	return m.driveName(f.Other)
+}
+
+// otherStands says of the other drive that it stands.
+func (m *mechanism) otherStands(f *control.Finding) string {
+	if f.Other < 0 {
+		return "does not run"
+	}
+	return verbs(m.drives[f.Other].Kind).stands
 }
 
 func (m *mechanism) nowAt(f *control.Finding) string {
@@ -158,6 +169,10 @@ func (m *mechanism) past(f *control.Finding) string {
 		control.DrawsLess: "drew too little", control.ShortCycling: "started too often", control.TurnsWrong: "did not run by turns",
 		control.NeverRan: "had not run", control.DriftedOn: "had drifted", control.DriftedOff: "had drifted",
 	}
+	if f.Drive >= 0 && m.drives[f.Drive].Kind == IntakeShutter {
+		words[control.DidNotStart], words[control.StoppedEarly] = "had not opened", "had shut too early"
+		words[control.StoodStill], words[control.NeverRan] = "stayed shut", "had not opened"
+	}
 	return words[f.Kind]
 }
 
@@ -165,24 +180,33 @@ func (m *mechanism) past(f *control.Finding) string {
 func (m *mechanism) switchingSentence(s *control.Switching) string {
 	w := m.engine.plan.Words
 	head := fmt.Sprintf("%s, %s:", m.house.plan.Name, m.driveName(s.Drive))
+	ran, stopped, missed, found := "ran", "stopped", "did not run", "found running"
+	if m.drives[s.Drive].Kind == IntakeShutter {
+		ran, stopped, missed, found = "opened", "shut", "did not open", "found open"
+	}
 	var parts []string
 	if s.Called != 0 {
-		parts = append(parts, fmt.Sprintf("called at %s %s", w.Value(Temperature, s.CalledTemp), clock(w, s.Called)))
+		parts = append(parts, fmt.Sprintf("called %s at %s", clock(w, s.Called), w.Value(Temperature, s.CalledTemp)))
 	}
 	switch {
 	case s.Missed:
-		parts = append(parts, "did not run")
+		parts = append(parts, missed)
 	case s.RanAfter > 0:
-		parts = append(parts, "ran after "+Span(s.RanAfter))
+		parts = append(parts, ran+" after "+Span(s.RanAfter))
+	case s.Ran != 0 && s.Ran == s.Called:
+		parts = append(parts, ran+" at once")
 	case s.Ran != 0:
-		parts = append(parts, "ran from "+clock(w, s.Ran))
+		parts = append(parts, ran+" "+clock(w, s.Ran))
+	default:
+		parts = append(parts, found)
 	}
-	if s.Stopped != 0 {
-		stop := "stopped " + clock(w, s.Stopped)
-		if s.StopKnown {
-			stop = fmt.Sprintf("stopped at %s %s", w.Value(Temperature, s.StoppedTemp), clock(w, s.Stopped))
-		}
-		parts = append(parts, stop)
+	switch {
+	case s.StopKnown:
+		parts = append(parts, fmt.Sprintf("%s %s at %s", stopped, clock(w, s.Stopped), w.Value(Temperature, s.StoppedTemp)))
+	case s.Stopped != 0:
+		parts = append(parts, stopped+" "+clock(w, s.Stopped))
+	case !s.Missed:
+		parts = append(parts, "not seen to the end")
 	}
 	return head + " " + strings.Join(parts, ", ") + byWords[s.By] + inferredWords(s) + "."
 }

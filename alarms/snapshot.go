@@ -139,7 +139,9 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		e.timers.set(h.change, hs.ChangeDue)
 		e.timers.set(h.settled, hs.SettledDue)
 		e.timers.set(h.held, hs.HeldDue)
-		e.timers.set(h.midnight, hs.MidnightDue)
+		if hs.MidnightDue != 0 { // else the plan had no mechanism yet
+			e.timers.set(h.midnight, hs.MidnightDue)
+		}
 		h.MidnightDue = 0
 		h.ChangeDue, h.SettledDue, h.HeldDue = 0, 0, 0
 	}
@@ -152,9 +154,7 @@ func (e *Engine) loadHouse(h *house, s *snapshot) {
 		}
 	}
 	for _, m := range h.mechanisms {
-		if sm, ok := s.Mechanisms[m.key()]; ok {
-			m.load(sm)
-		}
+		m.load(s.Mechanisms[m.key()])
 	}
 	for _, n := range h.nodes {
 		n.nodeState = s.Nodes[n.alarm.id]
