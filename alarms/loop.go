@@ -88,7 +88,7 @@ func (e *Engine) buildLoop(h *house) {
 	l.sample = e.timers.build(func(due instant) { e.sampleLoop(l, due) })
 	l.midnight = e.timers.build(func(due instant) { e.endLoopDay(l, due) })
 	l.log = e.newAlarm(&alarm{
-		id: AlarmID(h.plan.ID) + "/loop", rule: RuleLoop, house: h, priority: always(Low),
+		id: AlarmID(h.plan.ID) + "/ground-loop", rule: RuleLoop, house: h, priority: always(Low),
 		why: func(Move, instant) Reason { return l.tells },
 	})
 	for i := range plan.Pipes {
