@@ -57,7 +57,8 @@ var stories = []story{
 		12:40 air 31
 		12:44 air 31.5
 		12:46 air 31.5
-		12:50 look`},
+		12:54 air 31.5
+		13:30 look`},
 	{"no probe outside, a hot hour", oneFan(), `
 		12:00 drive 0 evidence 0 is 0
 		12:00 air 29
