@@ -132,6 +132,9 @@ func TestAskedToStopItExitsWithZero(t *testing.T) {
 	p := start(t, "demo", "--page", "127.0.0.1:0")
 	eventually(t, "the demo says where its page is", func() bool { return strings.Contains(p.stdout(), "The page: http://127.0.0.1:") })
 	p.stop(os.Interrupt)
+	if said := p.stdout(); !strings.HasSuffix(said, "\nStopped. Nothing is left behind.\n") {
+		t.Errorf("the demo does not say at its end that nothing is left:\n%s", said)
+	}
 	if left := strings.TrimSpace(p.stderr()); left != "" {
 		t.Errorf("the demo wrote %q", left)
 	}

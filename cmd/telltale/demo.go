@@ -77,7 +77,15 @@ func (f *demoFlags) run(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return fmt.Errorf("%w: %w", gateway.ErrStore, err)
 	}
-	defer os.RemoveAll(dir)
+	if err := errors.Join(f.show(ctx, out, dir), os.RemoveAll(dir)); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(out, "Stopped. Nothing is left behind.")
+	return err
+}
+
+// show plays the demo with its store in dir.
+func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 	cfg, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
 	if err := problems.Err(); err != nil {
 		return fmt.Errorf("the demo's own config is bad: %w", err)
@@ -89,7 +97,7 @@ func (f *demoFlags) run(ctx context.Context, out io.Writer) error {
 		cfg.Page.Address = f.page
 		return d.play(ctx, cfg)
 	}
-	err = d.play(ctx, cfg)
+	err := d.play(ctx, cfg)
 	if errors.Is(err, gateway.ErrAddress) {
 		cfg.Page.Address = "127.0.0.1:0"
 		err = d.play(ctx, cfg)
@@ -132,6 +140,7 @@ func (d *demo) play(ctx context.Context, cfg *config.Config) error {
 	case err := <-watching:
 		return err
 	case r := <-ready:
+		d.greet(story, r, cfg.Reach)
 		err := d.simulate(ctx, sim, story, r)
 		cancel()
 		return errors.Join(err, <-watching)

@@ -12,14 +12,38 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway"
+	"telltale/gateway/config"
 	"telltale/gateway/link"
 	"telltale/gateway/model"
 )
 
-func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, r gateway.Running) error {
+// greet says where everything is, and who would be told.
+func (d *demo) greet(story model.Story, r gateway.Running, to config.Reach) {
 	d.say("Quarry Bank, %s. Time runs %.0f times as fast as usual.", story.Start.Format("2 January 2006"), d.speed)
 	d.say("The page: http://%s/   The broker: mqtt://%s", r.Page, r.Broker)
+	d.say("%s", audience(to))
 	d.say("%s Stop with Ctrl-C.\n", story.Says)
+}
+
+// audience says who would be told of alarms, and how.
+func audience(r config.Reach) string {
+	var people, rehearsed []string
+	for _, c := range r.Channels {
+		if c.Rehearse {
+			rehearsed = append(rehearsed, c.Name)
+		}
+	}
+	for _, p := range r.People {
+		people = append(people, p.Name+" by "+strings.Join(p.Channels, " and "))
+	}
+	text := "Told of alarms: " + strings.Join(people, ", ") + "."
+	if len(rehearsed) > 0 {
+		text += fmt.Sprintf(" This is a rehearsal (%s): nothing is sent, and you read here, after !!, what would be.", strings.Join(rehearsed, ", "))
+	}
+	return text
+}
+
+func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, r gateway.Running) error {
 	end := time.Time{}
 	if d.stop {
 		end = story.Start.Add(story.Length)

@@ -101,6 +101,14 @@ func TestTheDemoTellsItsStoryAndRaisesNoFalseAlarm(t *testing.T) {
 	if !maps.Equal(raised, want) {
 		t.Errorf("raised were %v, want %v", raised, want)
 	}
+	for _, line := range []string{
+		"Told of alarms: grower by slip. This is a rehearsal (slip): nothing is sent",
+		" ok The grower (played by the demo) has taken this: Long House, bench: temperature too high.\n",
+	} {
+		if !strings.Contains(said, line) {
+			t.Errorf("the demo does not say %q", line)
+		}
+	}
 	for _, event := range demoStory().Events {
 		if !strings.Contains(said, event.Says) {
 			t.Errorf("the story does not say %q", event.Says)
