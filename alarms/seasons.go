@@ -47,15 +47,16 @@ func (o *outdoors) breathe(v float64) {
 	o.N++
 }
 
-// endDay closes the day.
+// endDay closes the day. A day without readings makes the oldest forgotten.
 func (o *outdoors) endDay() {
-	if o.N > 0 {
-		days := append([]outerDay(nil), o.Days...)
-		if len(days) == outerDays {
-			days = days[1:]
-		}
-		o.Days = append(days, outerDay{o.Sum / float64(o.N), o.Low})
+	days := append([]outerDay(nil), o.Days...)
+	if len(days) == outerDays || o.N == 0 && len(days) > 0 {
+		days = days[1:]
 	}
+	if o.N > 0 {
+		days = append(days, outerDay{o.Sum / float64(o.N), o.Low})
+	}
+	o.Days = days
 	o.Sum, o.N, o.Low = 0, 0, 0
 }
 
@@ -142,7 +143,7 @@ func (h *house) yearDay(now instant) int {
 func (e *Engine) seasonSentence(a *alarm, t Transition, ended bool) string {
 	w, r := e.plan.Words, t.Reason
 	if ended {
-		return fmt.Sprintf("%s: the season need not change any more%s.", a.where(), after(r))
+		return fmt.Sprintf("%s: no other season is due any more%s.", a.where(), after(r))
 	}
 	what := "it is time to cover the vents for winter"
 	if r.Verdict == string(SeasonOpen) {
