@@ -27,6 +27,7 @@ type DrivePicture struct {
 	Name      string     `json:"name"`
 	Kind      DriveKind  `json:"kind"`
 	State     DriveState `json:"state"`
+	Does      string     `json:"does"`           // State in a few words: "runs", "is shut", "probably runs"
 	Since     time.Time  `json:"since,omitzero"` // it runs since, as far as it was seen
 	Call      string     `json:"call"`           // called, not called, or between
 	Wish      string     `json:"wish"`           // of season and selectors, in words
@@ -106,6 +107,7 @@ func (m *mechanism) draw(i int) DrivePicture {
 	if since, ok := m.judge.Unproven(i, unprovenAfter); ok && p.Evidenced {
 		p.Unproven = since.Time()
 	}
+	p.Does = p.does()
 	p.Sentence = m.driveSentence(i, &p, proof)
 	return p
 }

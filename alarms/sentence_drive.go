@@ -112,6 +112,25 @@ func (m *mechanism) unseen(i int, p *DrivePicture, proof control.Proof) string {
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
+// does is the state of p in a few words; what is inferred is only probable.
+func (p *DrivePicture) does() string {
+	v, probably := verbs(p.Kind), ""
+	state := p.State
+	if p.Inferred != nil && !p.Evidenced {
+		state, probably = DriveStanding, "probably "
+		if *p.Inferred >= 0.5 {
+			state = DriveRunning
+		}
+	}
+	switch state {
+	case DriveRunning:
+		return probably + v.runs
+	case DriveStanding:
+		return probably + v.stands
+	}
+	return "not known"
+}
+
 // stateClause says what p does now, to follow a semicolon.
 func (m *mechanism) stateClause(p *DrivePicture, proof control.Proof) string {
 	v := verbs(p.Kind)

@@ -94,9 +94,19 @@ func (w *watch) Do(ctx context.Context, in alarms.Input) error {
 	}
 }
 
+// switching is how the ID of everything in the log of switchings ends.
+const switching = "/" + string(alarms.RuleSwitching)
+
 // Log implements page.Watch.
-func (w *watch) Log(ctx context.Context, before time.Time, limit int) ([]alarms.Transition, error) {
-	return w.store.Transitions(ctx, store.LogQuery{To: before, Limit: limit})
+func (w *watch) Log(ctx context.Context, of page.LogOf, before time.Time, limit int) ([]alarms.Transition, error) {
+	q := store.LogQuery{To: before, Limit: limit}
+	switch of {
+	case page.LogSwitching:
+		q.Ending = switching
+	case page.LogOther:
+		q.NotEnding = switching
+	}
+	return w.store.Transitions(ctx, q)
 }
 
 // TestMessage implements page.Watch.

@@ -25,6 +25,7 @@ var sayings = map[string]string{
 	"shelved":      "Shelved.",
 	"unshelved":    "No longer shelved.",
 	"season":       "The season is set. Where its limits differ from those before, the looser one holds for a while.",
+	"selector":     "Noted where the switch stands. Telltale turns nothing: the switch itself is turned by hand.",
 	"probe-out":    "The probe is out of service: its readings are not used, and you are not told when it is silent.",
 	"probe-back":   "The probe is back in service.",
 	"name":         "Your name is kept on this device.",

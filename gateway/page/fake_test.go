@@ -115,6 +115,12 @@ func tend(p *alarms.Picture, in alarms.Input) {
 		if in.Kind == alarms.SetSeason && h.ID == in.House {
 			h.Season = in.Season
 		}
+		h.Selectors = slices.Clone(h.Selectors)
+		for j := range h.Selectors {
+			if in.Kind == alarms.SetSelector && h.ID == in.House && h.Selectors[j].ID == in.Selector {
+				h.Selectors[j].At = in.Position
+			}
+		}
 		h.Places = slices.Clone(h.Places)
 		for j := range h.Places {
 			pl := &h.Places[j]
@@ -139,12 +145,16 @@ func (f *fakeWatch) History(_ context.Context, _ alarms.HouseID, place alarms.Pl
 	return f.history(place, q, from, to, most)
 }
 
-func (f *fakeWatch) Log(_ context.Context, before time.Time, limit int) ([]alarms.Transition, error) {
+func (f *fakeWatch) Log(_ context.Context, of LogOf, before time.Time, limit int) ([]alarms.Transition, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.logCalls++
 	var out []alarms.Transition
 	for _, t := range f.log {
+		switched := t.Reason.Rule == alarms.RuleSwitching
+		if of == LogSwitching && !switched || of == LogOther && switched {
+			continue
+		}
 		if t.Due.Before(before) && len(out) < limit {
 			out = append(out, t)
 		}

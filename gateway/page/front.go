@@ -25,6 +25,7 @@ type frontView struct {
 	Alarms alarmsView
 	Aside  asideView
 	Houses []houseView
+	Works  []worksView // of Houses, in their order
 	Charts []chartsView
 	Log    logView
 	Who    string
@@ -45,8 +46,12 @@ type drawn struct {
 // pieces lists the live parts in the order of the page.
 func (v *frontView) pieces() []drawn {
 	out := []drawn{{"top", "top", v.Top}, {"alarms", "alarms", v.Alarms}}
-	for _, h := range v.Houses {
-		out = append(out, drawn{h.Anchor, "house", h}, drawn{h.Anchor + "-probes", "probes", h})
+	for i, h := range v.Houses {
+		out = append(out, drawn{h.Anchor, "house", h})
+		if works := v.Works[i]; works.Any {
+			out = append(out, drawn{works.Anchor, "works", works})
+		}
+		out = append(out, drawn{h.Anchor + "-probes", "probes", h})
 	}
 	return append(out, drawn{"aside", "aside", v.Aside}, drawn{"lately", "lately", v.Log})
 }
@@ -60,6 +65,7 @@ func (s *Server) frontView(ctx context.Context, cache *logCache) *frontView {
 	v.Alarms, v.Aside = s.words.splitAlarms(p, now)
 	for _, h := range p.Houses {
 		v.Houses = append(v.Houses, s.words.house(h, now))
+		v.Works = append(v.Works, worksOf(h))
 	}
 	v.Log = cache.view(ctx, s, p, now)
 	shape := fnv.New64a()
@@ -88,7 +94,7 @@ func (c *logCache) view(ctx context.Context, s *Server, p alarms.Picture, now ti
 		// A browser that goes away must not spoil what is kept for the others.
 		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), frontWait)
 		defer cancel()
-		lines, err := s.watch.Log(ctx, now.Add(time.Second), frontLog)
+		lines, err := s.watch.Log(ctx, LogOther, now.Add(time.Second), frontLog)
 		c.key, c.at, c.lines, c.bad = key, time.Now(), lines, err != nil
 		if err != nil {
 			s.log.Error().Err(err).Msg("the page cannot read the log of alarms")
@@ -102,7 +108,7 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v.frame = s.frame(w, r, "")
 	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
 	for i := range v.Houses {
-		v.Houses[i].Token = v.Token
+		v.Houses[i].Token, v.Works[i].Token = v.Token, v.Token
 	}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)

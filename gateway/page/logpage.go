@@ -3,6 +3,8 @@ package page
 import (
 	"context"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -16,6 +18,33 @@ type logPage struct {
 	Lines []logLine
 	Older string // address of the next page, "" at the end
 	First bool
+	Of    LogOf
+	Parts []logPart
+}
+
+// logPart is one choice of what the log shows.
+type logPart struct {
+	Of    LogOf
+	Words string
+}
+
+// Address is that of its newest page.
+func (p logPart) Address() string { return logAddress(p.Of, "") }
+
+var logParts = []logPart{{LogAll, "All"}, {LogSwitching, "What the drives did"}, {LogOther, "All but that"}}
+
+func logAddress(of LogOf, before string) string {
+	q := url.Values{}
+	if of != LogAll {
+		q.Set("of", string(of))
+	}
+	if before != "" {
+		q.Set("before", before)
+	}
+	if len(q) == 0 {
+		return "/log"
+	}
+	return "/log?" + q.Encode()
 }
 
 // logPage shows what happened, newest first.
@@ -29,22 +58,26 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
 		}
 		before, first = time.Unix(0, nanos), false
 	}
-	ts, more, err := s.logBefore(r.Context(), before)
+	of := LogOf(r.URL.Query().Get("of"))
+	if !slices.ContainsFunc(logParts, func(p logPart) bool { return p.Of == of }) {
+		return faultf(kindInvalid, "That part of the log cannot be found.")
+	}
+	ts, more, err := s.logBefore(r.Context(), of, before)
 	if err != nil {
 		return err
 	}
-	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.words.logLines(ts, now), First: first}
+	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.words.logLines(ts, now), First: first, Of: of, Parts: logParts}
 	if more {
-		v.Older = "/log?before=" + strconv.FormatInt(ts[len(ts)-1].Due.UnixNano(), 10)
+		v.Older = logAddress(of, strconv.FormatInt(ts[len(ts)-1].Due.UnixNano(), 10))
 	}
 	return s.render(w, http.StatusOK, "log", v)
 }
 
 // logBefore reads one page of the log. Pages part between moments: what was
 // due at one moment stays together, so that nothing is left out between pages.
-func (s *Server) logBefore(ctx context.Context, before time.Time) (ts []alarms.Transition, more bool, err error) {
+func (s *Server) logBefore(ctx context.Context, of LogOf, before time.Time) (ts []alarms.Transition, more bool, err error) {
 	for limit := logPageLines + 1; ; limit *= 4 {
-		ts, err = s.watch.Log(ctx, before, limit)
+		ts, err = s.watch.Log(ctx, of, before, limit)
 		if err != nil || len(ts) < limit {
 			return ts, false, err
 		}

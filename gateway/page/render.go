@@ -44,7 +44,7 @@ func parseViews() (views, error) {
 	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }}
 	for _, page := range []string{"front", "log", "charts", "signin", "fault", "again"} {
 		t := template.New(page).Funcs(helpers)
-		t, err := t.ParseFS(files, "templates/frame.html", "templates/parts.html", "templates/chart.html",
+		t, err := t.ParseFS(files, "templates/frame.html", "templates/parts.html", "templates/works.html", "templates/chart.html",
 			"templates/"+page+".html")
 		if err != nil {
 			return v, fmt.Errorf("the page %s cannot be read: %w", page, err)

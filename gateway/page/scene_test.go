@@ -52,6 +52,7 @@ func longHouse(now time.Time) alarms.HousePicture {
 	return alarms.HousePicture{
 		ID: "long-house", Name: "Long House", Season: alarms.SeasonOpen, Daypart: alarms.Day, Newest: at, Worst: alarms.High,
 		Sentence: "The ridge of Long House is too hot, 41.2 °C; everything else is in its band.",
+		Drives:   sceneDrives(now), Selectors: sceneSelectors(),
 		Places: []alarms.PlacePicture{
 			{ID: "bench", Name: "Bench", Points: []alarms.PointPicture{
 				{Quantity: alarms.Temperature, HasValue: true, Value: 24.3, At: at, Live: true, Probe: "bench-1",

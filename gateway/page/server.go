@@ -196,6 +196,7 @@ func (s *Server) routes() http.Handler {
 	in("POST /alarms/acknowledge", s.tokened(s.acknowledge))
 	in("POST /alarms/shelve", s.tokened(s.shelve))
 	in("POST /alarms/unshelve", s.tokened(s.unshelve))
+	in("POST /selector", s.tokened(s.setSelector))
 	in("POST /season", s.tokened(s.setSeason))
 	in("POST /probes/out", s.tokened(s.takeProbeOut))
 	in("POST /probes/back", s.tokened(s.putProbeBack))

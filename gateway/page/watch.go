@@ -23,12 +23,22 @@ type Watch interface {
 	History(ctx context.Context, house alarms.HouseID, place alarms.PlaceID, quantity alarms.Quantity,
 		from, to time.Time, maxPoints int) ([]Point, error)
 	// Log returns transitions with Due before the given time, newest first.
-	Log(ctx context.Context, before time.Time, limit int) ([]alarms.Transition, error)
+	Log(ctx context.Context, of LogOf, before time.Time, limit int) ([]alarms.Transition, error)
 	// TestMessage sends a test message to everybody who would be told.
 	TestMessage(ctx context.Context) error
 	// Now is the watch's own time; every age and clock time shown follows it.
 	Now() time.Time
 }
+
+// LogOf says which part of the log is meant.
+type LogOf string
+
+// Parts of the log.
+const (
+	LogAll       LogOf = ""
+	LogSwitching LogOf = "switching" // what the drives did: alarms.RuleSwitching alone
+	LogOther     LogOf = "other"     // all but that
+)
 
 // Point is one reading, or all readings of one short span of time.
 type Point struct {

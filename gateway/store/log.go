@@ -16,6 +16,8 @@ type LogQuery struct {
 	From, To time.Time // From <= Due < To
 	Alarm    alarms.AlarmID
 	House    alarms.HouseID
+	// Ending asks for alarms whose ID ends so, NotEnding for all others.
+	Ending, NotEnding string
 	// OlderThan is the ID of the last transition of the page before.
 	OlderThan string
 	Limit     int // default 100, at most 10,000
@@ -40,6 +42,12 @@ func (s *Store) Transitions(ctx context.Context, q LogQuery) ([]alarms.Transitio
 	}
 	if q.House != "" {
 		and("house = ?", q.House)
+	}
+	if q.Ending != "" {
+		and("substr(alarm, -length(?)) = ?", q.Ending, q.Ending)
+	}
+	if q.NotEnding != "" {
+		and("substr(alarm, -length(?)) <> ?", q.NotEnding, q.NotEnding)
 	}
 	if q.OlderThan != "" {
 		and("(due, seq) < (SELECT due, seq FROM transition WHERE id = ?)", q.OlderThan)

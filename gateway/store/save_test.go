@@ -230,12 +230,16 @@ func TestLogIsPagedFilteredAndOrdered(t *testing.T) {
 		q.OlderThan = page[len(page)-1].ID
 	}
 	same(t, "pages", got, want)
-	for what, q := range map[string]LogQuery{"house": {House: "low-house"}, "alarm": {Alarm: "low-house/silent"},
-		"time": {From: start.Add(2 * time.Minute), To: start.Add(4 * time.Minute)}} {
+	for what, q := range map[string]LogQuery{"house": {House: "low-house"}, "alarm": {Alarm: "low-house/silent"}, "ending": {Ending: "e/silent"},
+		"another ending": {NotEnding: "e/silent"},
+		"time":           {From: start.Add(2 * time.Minute), To: start.Add(4 * time.Minute)}} {
 		var keep []alarms.Transition
 		for _, tr := range want {
 			in := tr.Reason.House == "low-house"
-			if what == "time" {
+			switch what {
+			case "another ending":
+				in = !in
+			case "time":
 				in = !tr.Due.Before(q.From) && tr.Due.Before(q.To)
 			}
 			if in {
