@@ -92,6 +92,10 @@ type Run struct {
 	OnFor, OffFor time.Duration
 }
 
+// Showing lists the quantities that can show whether a drive runs: those of a
+// contact or end switch, of a meter, and the temperature in its duct.
+var Showing = []Quantity{Contact, Current, Power, Speed, Temperature}
+
 // Evidence is a reading that shows whether a drive runs.
 type Evidence struct {
 	Probe    ProbeID
@@ -99,8 +103,8 @@ type Evidence struct {
 	// Above is the value from which the drive runs; for a contact not set: it
 	// runs when the contact is closed.
 	Above Limit
-	// Usual bounds the value while it runs; not set: learned from the first
-	// runs (current, power).
+	// Usual bounds the value of a meter while it runs; not set: learned from the
+	// first runs.
 	UsualLow, UsualHigh Limit
 	Inverted            bool // runs below Above, or with the contact open
 }

@@ -35,6 +35,7 @@ func (c *checker) controls(h *House) {
 	}
 	for i := range h.Controls {
 		f.control(&h.Controls[i])
+		f.apart(h.Controls[:i], &h.Controls[i])
 	}
 	for i := range h.Selectors {
 		f.selector(&h.Selectors[i])
@@ -93,6 +94,19 @@ func (f *fitting) control(c *Control) {
 	}
 }
 
+// apart demands that no two thermostats drive one drive: it could not be told
+// which of them called it.
+func (f *fitting) apart(before []Control, c *Control) {
+	own := f.house.driven(c)
+	for i := range before {
+		for _, id := range f.house.driven(&before[i]) {
+			if slices.Contains(own, id) {
+				f.fail("%s: drive %s hangs on control %s and on control %s", f.where, id, before[i].ID, c.ID)
+			}
+		}
+	}
+}
+
 // called is the stage's name as in withDefaults.
 func (s *Stage) called() string { return orName(s.Name, s.Mode.String()) }
 
@@ -108,12 +122,18 @@ func (f *fitting) feels(id PlaceID) bool {
 	return false
 }
 
+// A differential outside is no thermostat's, K.
+const leastDifferential, mostDifferential = 0.01, 50.0
+
 func (f *fitting) stage(who string, s *Stage) {
 	if math.IsNaN(s.SetPoint) || s.SetPoint < -50 || s.SetPoint > 100 {
 		f.fail("%s: %s: the set point must be from -50 to 100 °C (got %g)", f.where, who, s.SetPoint)
 	}
-	if !(s.Differential >= 0) || !(s.Tolerance >= 0) {
-		f.fail("%s: %s: differential and tolerance must be above 0 K (got %g and %g)", f.where, who, s.Differential, s.Tolerance)
+	if d := s.Differential; d != 0 && !(d >= leastDifferential && d <= mostDifferential) {
+		f.fail("%s: %s: the differential must be from %g to %g K (got %g)", f.where, who, leastDifferential, mostDifferential, d)
+	}
+	if !(s.Tolerance >= 0 && s.Tolerance <= mostDifferential) {
+		f.fail("%s: %s: the tolerance must be from 0 to %g K (got %g)", f.where, who, mostDifferential, s.Tolerance)
 	}
 	if len(s.Drives) == 0 {
 		f.fail("%s: %s drives nothing", f.where, who)

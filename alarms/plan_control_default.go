@@ -61,14 +61,15 @@ func (d Drive) withDefaults(only bool) Drive {
 		d.Name = orName(d.Name, strings.ReplaceAll(string(d.Kind), "-", " "))
 	}
 	d.Name = orName(d.Name, string(d.ID))
-	answer, effect, priority := defaultAnswer, time.Duration(0), Medium
+	answer, effect, priority := defaultAnswer, time.Duration(-1), Medium
 	switch d.Kind {
 	case IntakeShutter:
 		answer = defaultShutter
 	case ExhaustFan, Heater:
 		effect, priority = defaultEffect, High
 	}
-	d.Start, d.Stop, d.Effect = or(d.Start, answer), or(d.Stop, answer), or(d.Effect, effect)
+	d.Start, d.Stop = cmp.Or(d.Start, answer), cmp.Or(d.Stop, answer)
+	d.Effect = cmp.Or(d.Effect, effect) // stays negative where none is expected
 	d.MaxStarts = cmp.Or(d.MaxStarts, defaultMaxStarts)
 	d.Priority = orPriority(d.Priority, priority)
 	d.Evidence = slices.Clone(d.Evidence)

@@ -53,9 +53,9 @@ func TestControlDefaults(t *testing.T) {
 	}
 	for i, want := range []Drive{
 		{Name: "exhaust fan", Start: 2 * time.Minute, Stop: 2 * time.Minute, Effect: 15 * time.Minute, Priority: High},
-		{Name: "intake shutter", Start: 3 * time.Minute, Stop: 3 * time.Minute, Priority: Medium},
-		{Name: "loop", Start: 2 * time.Minute, Stop: 2 * time.Minute, Priority: Medium},
-		{Name: "heater", Start: 2 * time.Minute, Stop: 2 * time.Minute, Priority: High},
+		{Name: "intake shutter", Start: 3 * time.Minute, Stop: 3 * time.Minute, Effect: -1, Priority: Medium},
+		{Name: "loop", Start: 2 * time.Minute, Stop: 2 * time.Minute, Effect: -1, Priority: Medium},
+		{Name: "heater", Start: 2 * time.Minute, Stop: 2 * time.Minute, Effect: -1, Priority: High},
 	} {
 		d := h.Drives[i]
 		if d.Name != want.Name || d.Start != want.Start || d.Stop != want.Stop || d.Effect != want.Effect ||
@@ -79,11 +79,21 @@ func TestControlChecks(t *testing.T) {
 		spoil func(h *House)
 		want  string
 	}{
-		"no stage":         {func(h *House) { h.Controls[0].Stages = nil }, "has no stage"},
-		"no place":         {func(h *House) { h.Controls[0].Place = "roof" }, "with a temperature probe (got \"roof\")"},
-		"cold place":       {func(h *House) { h.Controls[0].Place = "door" }, "with a temperature probe (got \"door\")"},
-		"set point":        {func(h *House) { h.Controls[0].Stages[0].SetPoint = math.NaN() }, "the set point must be from -50 to 100"},
-		"differential":     {func(h *House) { h.Controls[0].Stages[0].Differential = -1 }, "must be above 0 K"},
+		"no stage":        {func(h *House) { h.Controls[0].Stages = nil }, "has no stage"},
+		"no place":        {func(h *House) { h.Controls[0].Place = "roof" }, "with a temperature probe (got \"roof\")"},
+		"cold place":      {func(h *House) { h.Controls[0].Place = "door" }, "with a temperature probe (got \"door\")"},
+		"set point":       {func(h *House) { h.Controls[0].Stages[0].SetPoint = math.NaN() }, "the set point must be from -50 to 100"},
+		"differential":    {func(h *House) { h.Controls[0].Stages[0].Differential = -1 }, "the differential must be from 0.01 to 50 K (got -1)"},
+		"no differential": {func(h *House) { h.Controls[0].Stages[0].Differential = 1e-20 }, "the differential must be from 0.01 to 50 K (got 1e-20)"},
+		"tolerance":       {func(h *House) { h.Controls[0].Stages[0].Tolerance = math.Inf(1) }, "the tolerance must be from 0 to 50 K (got +Inf)"},
+		"two controls": {func(h *House) {
+			h.Controls = append(h.Controls, Control{ID: "second", Place: "bench", Stages: []Stage{{SetPoint: 30, Drives: []DriveID{"shutter"}}}})
+		}, "drive shutter hangs on control thermostat and on control second"},
+		"times":      {func(h *House) { h.Drives[0].Start = -1 }, "the times to start and to stop must be above 0"},
+		"what shows": {func(h *House) { h.Drives[0].Evidence[0].Quantity = Voltage }, "what shows that a drive runs is one of"},
+		"usual warmth": {func(h *House) {
+			h.Drives[0].Evidence[0] = Evidence{Probe: "bench-1", Quantity: Temperature, Above: At(20), UsualLow: At(21)}
+		}, "no temperature is usual"},
 		"drives nothing":   {func(h *House) { h.Controls[0].Stages[0].Drives = nil }, "drives nothing"},
 		"unknown drive":    {func(h *House) { h.Controls[0].Stages[0].Drives[0] = "fan" }, "names drive \"fan\", which the house does not have"},
 		"two alike":        {func(h *House) { h.Controls[0].Stages[1].Name = "hot" }, "two stages called hot"},

@@ -17,6 +17,9 @@ func (f *fitting) drive(d *Drive) {
 			f.with(who, d, other)
 		}
 	}
+	if d.Start < 0 || d.Stop < 0 {
+		f.fail("%s: %s: the times to start and to stop must be above 0 (got %s and %s)", f.where, who, d.Start, d.Stop)
+	}
 	if d.MaxStarts < 0 {
 		f.fail("%s: %s: the starts allowed in an hour must be above 0 (got %d)", f.where, who, d.MaxStarts)
 	}
@@ -81,10 +84,14 @@ func (f *fitting) evidence(who string, e Evidence, before []Evidence) {
 		f.fail("%s: %s is named twice", f.where, what)
 	}
 	switch {
+	case !slices.Contains(Showing, e.Quantity):
+		f.fail("%s: %s: what shows that a drive runs is one of %q", f.where, what, Showing)
 	case e.Quantity == Contact && (e.Above.Set && e.Above != At(closedContact) || e.UsualLow.Set || e.UsualHigh.Set):
 		f.fail("%s: %s: a contact is open or closed and takes no figures", f.where, what)
 	case e.Quantity != Contact && !e.Above.Set:
 		f.fail("%s: %s needs the value from which the drive runs", f.where, what)
+	case e.Quantity == Temperature && (e.UsualLow.Set || e.UsualHigh.Set):
+		f.fail("%s: %s: no temperature is usual while a drive runs", f.where, what)
 	case e.UsualLow.Set && e.UsualHigh.Set && e.UsualLow.Value >= e.UsualHigh.Value:
 		f.fail("%s: %s: what is usual must rise from low to high (got %g and %g)", f.where, what, e.UsualLow.Value, e.UsualHigh.Value)
 	}

@@ -54,6 +54,31 @@
 // colon, parted by semicolons: each a quantity with any of min, max, jump,
 // stuck, offset, weak.
 //
+// What the mechanical thermostat drives comes after the places of a house, a
+// line each:
+//
+//	control thermostat "thermostat by the door", at bench:
+//	  hot cooling from 29.5, differential 2.8, tolerance 1.5, drives exhaust, in open and changing;
+//	  cold heating from 9, drives warmth
+//	drive exhaust exhaust-fan, with shutter, never with warmth, barred in winter:
+//	  clamp-1 current above 0.15, usual-low 0.25, usual-high 0.36; clamp-1 power above 40
+//	drive shutter intake-shutter: switch-1 contact
+//	drive loop loop-fan, off in open, by turns 20m on and 40m off in changing, on in winter:
+//	  clamp-2 power above 20
+//	drive warmth heater: clamp-3 power above 500
+//	selector box "switch by the door", starts summer:
+//	  summer follow exhaust and shutter; winter off exhaust and shutter
+//
+// A stage has a name or none, "cooling" or "heating" and the set point, then
+// any of differential, tolerance, drives and in (seasons). A drive names its
+// kind, then any of start, stop, effect (lengths of time; effect or none),
+// with, never with, "on in", "off in", "by turns 5m on and 10m off in" and
+// barred in (seasons), starts (an hour) and priority; after the colon its
+// evidence, the most trusted first: a probe, a quantity and any of above,
+// usual-low, usual-high and inverted. A selector has starts (a position) or
+// told by (a probe); each position has any of follow, on, off (drives), closed
+// and in (seasons).
+//
 // # Timed lines
 //
 // A line "on 2026-06-21" sets the day. A line starts with a time, or with

@@ -103,9 +103,9 @@ func readDriveKind(c *cursor) alarms.DriveKind {
 func driveItem(c *cursor, d *alarms.Drive) {
 	switch {
 	case c.take("start"):
-		d.Start = c.durationOr("the start", "none")
+		d.Start = c.duration("the start")
 	case c.take("stop"):
-		d.Stop = c.durationOr("the stop", "none")
+		d.Stop = c.duration("the stop")
 	case c.take("effect"):
 		d.Effect = c.durationOr("the effect", "none")
 	case c.take("with"):

@@ -22,7 +22,7 @@ var (
 			MaxStarts: 6, Priority: alarms.Low, Evidence: []alarms.Evidence{
 				{Probe: "box-1", Quantity: alarms.Current, Above: alarms.At(0.15), UsualLow: alarms.At(0.25), UsualHigh: alarms.At(0.36)},
 				{Probe: "box-2", Quantity: alarms.Contact, Inverted: true}}},
-		{ID: "shutter", Kind: alarms.IntakeShutter, Start: -1, Effect: -1},
+		{ID: "shutter", Kind: alarms.IntakeShutter, Start: 4 * time.Minute, Effect: -1},
 		{ID: "loop", Kind: alarms.LoopFan, Runs: []alarms.Run{{Season: alarms.SeasonOpen},
 			{Season: alarms.SeasonChanging, On: true, OnFor: 20 * time.Minute, OffFor: 40 * time.Minute},
 			{Season: alarms.SeasonWinter, On: true}},

@@ -61,7 +61,7 @@ plan
     drive exhaust "big fan" exhaust-fan, start 1m30s, stop 2m, effect 20m, with shutter, never with "and",
       barred in winter, starts 6, priority low: box-1 current above 0.15, usual-low 0.25, usual-high 0.36;
       box-2 contact inverted
-    drive shutter intake-shutter, start none, effect none
+    drive shutter intake-shutter, start 4m, effect none
     drive loop loop-fan, off in open, by turns 20m on and 40m off in changing, on in winter: box-1 power above 20
     drive "and" heater
     selector box-switch "switches at the door", starts winter: summer follow exhaust and shutter, on "and";

@@ -14,6 +14,7 @@ func (r *reader) checkMechanics(h *houseSite) {
 	for _, c := range h.controls {
 		r.checkControl(h, c)
 	}
+	r.checkApart(h)
 	for _, d := range h.drives {
 		r.checkDrive(h, d)
 		for i, e := range d.evidence {
@@ -62,6 +63,30 @@ func (r *reader) checkControl(h *houseSite, c *controlSite) {
 		r.checkMode(h, s)
 		for _, before := range c.stages[:i] {
 			r.checkCrossed(before, s)
+		}
+	}
+}
+
+// checkApart tells drives that hang on two thermostats, themselves or by what
+// they run with: it could not be told which of them called.
+func (r *reader) checkApart(h *houseSite) {
+	on := map[alarms.DriveID]*controlSite{}
+	for _, c := range h.controls {
+		for _, s := range c.stages {
+			for i, id := range s.stage.Drives {
+				ids := []alarms.DriveID{id}
+				if d := h.drive(id); d != nil {
+					ids = append(ids, d.drive.With...)
+				}
+				for _, one := range ids {
+					if other := on[one]; other != nil && other != c {
+						r.problem(s.t.item("drives", i), "%s hangs on control %s already (line %d): a drive follows one thermostat, which may have more stages",
+							one, other.t.name, other.t.at.line)
+						continue
+					}
+					on[one] = c
+				}
+			}
 		}
 	}
 }

@@ -91,15 +91,11 @@ func (t *table) turns(key string) (on, off time.Duration) {
 	return onFor.V, offFor.V
 }
 
-// showing are the quantities that can show whether a drive runs.
-var showing = []alarms.Quantity{alarms.Contact, alarms.Current, alarms.Power, alarms.Speed, alarms.Temperature, alarms.Surface,
-	alarms.Voltage, alarms.Pressure}
-
 func (r *reader) evidence(t *table) *evidenceSite {
 	defer t.done()
 	e := &evidenceSite{t: t, probe: need(t, t.text("probe"), "name the probe that shows whether it runs"),
 		inverted: t.flag("inverted")}
-	e.quantity = need(t, t.oneOf("quantity", quantityNames(showing)...), "say which quantity of the probe shows it")
+	e.quantity = need(t, t.oneOf("quantity", quantityNames(alarms.Showing)...), "say which quantity of the probe shows it")
 	q := alarms.Quantity(e.quantity.V)
 	e.evidence = alarms.Evidence{Probe: alarms.ProbeID(e.probe.V), Quantity: q, Inverted: e.inverted.V}
 	figures := []struct {
@@ -113,6 +109,10 @@ func (r *reader) evidence(t *table) *evidenceSite {
 		case q == alarms.Contact:
 			if t.ask(f.key); t.has(f.key) {
 				r.problem(t.spot(f.key), "is not for a contact: closed means that the drive runs, or open with inverted = true")
+			}
+		case q == alarms.Temperature && f.key != "above":
+			if t.ask(f.key); t.has(f.key) {
+				r.problem(t.spot(f.key), "is for current, power and speed; no temperature is usual while a drive runs")
 			}
 		default:
 			lo, hi := quantityFacts[q].lo, quantityFacts[q].hi
@@ -135,7 +135,7 @@ func (r *reader) checkFigures(e *evidenceSite, q alarms.Quantity) {
 	}
 	need(e.t, e.above, "give the "+string(q)+" from which the drive counts as running")
 	above, low, high := e.above, e.usualLow, e.usualHigh
-	rests := q == alarms.Current || q == alarms.Power || q == alarms.Speed || q == alarms.Voltage
+	rests := q != alarms.Temperature
 	switch {
 	case above.Set && above.V <= 0 && rests:
 		r.problem(above.at, "must be above 0, or the drive would count as running while it rests (got %s)", r.sayUnit(q, above.V))

@@ -1,11 +1,14 @@
 package config
 
 import (
+	"os"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"telltale/alarms"
 )
 
 // Filters that MQTT 3.1.1 (OASIS standard, sections 4.7.1 and 4.7.3) gives as
@@ -155,17 +158,31 @@ m = true
 }
 
 // Whatever the file holds: no panic, a configuration or errors and never
-// both, each problem in a line that exists, and the library's own judgement
-// of what is TOML.
+// both, each problem in a line that exists, the library's own judgement of
+// what is TOML, and a plan that the core takes.
 func FuzzParse(f *testing.F) {
 	for _, s := range []string{"", "a = 1", "[house.a]\nlatitude = 1", "[[tell]]\npeople = [\"x\"]", "probe = 5", "house = {a = {place = {b = 3}}}",
-		"[probe.a]\ntemperature = {tags = {a = 1}}", "\xff", "a = 'x", "[a]\n[a]", "channel.x.kind = 'mail'"} {
+		"[probe.a]\ntemperature = {tags = {a = 1}}", "\xff", "a = 'x", "[a]\n[a]", "channel.x.kind = 'mail'",
+		"[house.a.control.b]\nstage = {c = {mode = 'cooling', drives = ['d', 1]}}", "[house.a.drive.b]\nruns = {open = {}}\nevidence = [1, {probe = 2}]",
+		"[house.a.selector.b.position.c]\nfollow = ['b']\nseasons = []", "house.a.drive = {b = {evidence = {}}, c = 5}"} {
 		f.Add(s)
+	}
+	for _, name := range []string{"every-key.toml", "thermostat.toml"} {
+		data, err := os.ReadFile(goodFolder + name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(string(data))
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		c, problems := Parse("x.toml", []byte(text), fixedEnv)
 		if (c == nil) != (problems.Err() != nil) {
 			t.Fatalf("configuration: %v, errors: %v", c != nil, problems.Err())
+		}
+		if c != nil {
+			if _, err := alarms.New(c.Plan); err != nil {
+				t.Fatalf("the core refuses what was found good: %v\n%s", err, text)
+			}
 		}
 		lines := strings.Count(text, "\n") + 1
 		notTOML := false
