@@ -43,7 +43,8 @@ type families struct {
 	exposed, exposedLimit, dose, doseLimit *family
 	exposedUnknown, exposedReached         *family
 
-	loop loopFamilies
+	loop   loopFamilies
+	drives driveFamilies
 
 	alarms, active, unlisted *family
 
@@ -91,7 +92,7 @@ func newFamilies() (families, []*family) {
 		active:   b.gauge("alarm_active", "Each alarm that is not normal: active (1), or put aside, returned or suppressed (0).", "alarm", "house", "place", "quantity", "priority"),
 		unlisted: b.gauge("alarms_unlisted", "Alarms that are not normal but too many to be shown one by one."),
 	}
-	f.loop, f.counts = newLoopFamilies(&b), newCountFamilies(&b)
+	f.loop, f.drives, f.counts = newLoopFamilies(&b), newDriveFamilies(&b), newCountFamilies(&b)
 	return f, b.all
 }
 

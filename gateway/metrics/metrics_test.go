@@ -33,7 +33,7 @@ func quarryBank() alarms.Picture {
 	return alarms.Picture{
 		At: noon, Link: true, LinkSince: ago(time.Hour), Newest: ago(5 * time.Second),
 		Houses: []alarms.HousePicture{
-			{ID: "long-house", Season: alarms.SeasonOpen, Places: []alarms.PlacePicture{
+			{ID: "long-house", Season: alarms.SeasonOpen, Drives: someDrives(), Places: []alarms.PlacePicture{
 				{ID: "bench",
 					Points: []alarms.PointPicture{
 						{Quantity: alarms.Temperature, HasValue: true, Value: 31.25, At: ago(5 * time.Second), Live: true, Probe: "bench-1", Limits: limits, Level: alarms.Outer, Side: alarms.HighSide},

@@ -17,6 +17,9 @@ func (s *scrape) house(h *alarms.HousePicture) {
 		}
 	}
 	s.loop(string(h.ID), h.Loop)
+	for i := range h.Drives {
+		s.drive(string(h.ID), &h.Drives[i])
+	}
 }
 
 // point shows a value while it is live, and its age in any case. Of a value
