@@ -155,6 +155,12 @@ func figures(t *testing.T, g *garden) {
 			t.Errorf("the metrics lack %s", want)
 		}
 	}
+	for _, filled := range []string{"telltale_store_size_bytes", "telltale_store_written_bytes_total", "telltale_store_flushes_total",
+		"telltale_store_flush_timestamp_seconds", "telltale_core_steps_total", "telltale_core_transitions_total"} {
+		if !regexp.MustCompile(`(?m)^` + filled + ` [1-9]`).MatchString(text) {
+			t.Errorf("%s is not there or 0", filled)
+		}
+	}
 	if t.Failed() {
 		t.Log(text)
 	}
