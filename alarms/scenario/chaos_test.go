@@ -74,9 +74,25 @@ func chaosPlan(rnd *rand.Rand) alarms.Plan {
 			}
 			h.Places = append(h.Places, place)
 		}
+		h.Loop = chaosLoop(h.Places)
 		p.Houses = append(p.Houses, h)
 	}
 	return p
+}
+
+// chaosLoop draws air of the first place through pipes to the others while it
+// is warm there. Its ground is not known, so it counts heat and accuses nobody
+// of no flow.
+func chaosLoop(places []alarms.Place) *alarms.Loop {
+	if len(places) < 2 {
+		return nil
+	}
+	l := &alarms.Loop{House: places[0].ID, FanWatts: 50,
+		Runs: alarms.Evidence{Probe: places[0].Probes[0].ID, Quantity: alarms.Temperature, Above: alarms.At(17)}}
+	for _, p := range places[1:] {
+		l.Pipes = append(l.Pipes, alarms.Pipe{Outlet: p.ID, Depth: 2, Flow: 0.05})
+	}
+	return l
 }
 
 func chaosPlace(rnd *rand.Rand, id alarms.PlaceID) alarms.Place {

@@ -79,6 +79,19 @@
 // told by (a probe); each position has any of follow, on, off (drives), closed
 // and in (seasons).
 //
+// The ground loop of a house comes after its places and drives:
+//
+//	loop from bench, fan loop, draws 55
+//	loop from bench, cool above 24, runs by clamp-2 power above 20
+//	loop soil mean 10.5, swing 8, coldest 32, diffusivity 0.05
+//	loop pipe upper: depth 1.5, flow 0.05, damper switch-2 contact
+//
+// The first (one of the two) names the place whose air enters, then any of fan
+// (a drive), power by (a probe), draws (W), flow at house, pressure (Pa), warm
+// below, cool above, priority and, last, runs by (evidence as above). A pipe is
+// named after the place at its outlet and has depth (m), flow (m³/s),
+// effectiveness and, last, damper (evidence).
+//
 // # Timed lines
 //
 // A line "on 2026-06-21" sets the day. A line starts with a time, or with
