@@ -122,6 +122,7 @@ const restartTold = time.Second
 // readings does not.
 func (e *Engine) comeBack(now instant) {
 	away, from := now.since(e.now), e.now
+	e.now = now // all of it is noticed now
 	for _, h := range e.houses {
 		for _, st := range h.streams {
 			e.timers.set(st.deadline, 0)

@@ -107,14 +107,12 @@ func (v *finding) level() Level {
 	return Within
 }
 
-// spokenFor returns the alarm that already says v: a shutter that stays shut
+// spokenFor returns the alarm that already says v. A shutter that stays shut
 // because its fan's circuit or contact is dead, or against which its fan is
-// told to strain, needs no call of its own. When a dead fan runs again the
-// shutter has its own time to follow.
+// told to strain, needs no call of its own; when a dead fan runs again the
+// shutter has its own time to follow. Nor does a fan that strains need one when
+// it is told that it must not run at all.
 func (m *mechanism) spokenFor(v *finding, now instant) *alarm {
-	if v.key.kind != control.DidNotStart && v.key.kind != control.StoppedEarly {
-		return nil
-	}
 	for _, other := range m.order {
 		if !m.speaks(other, v) {
 			continue
@@ -133,14 +131,19 @@ func (m *mechanism) spokenFor(v *finding, now instant) *alarm {
 	return nil
 }
 
-// speaks reports whether other is about the drive for which that of v must
-// run, and says v along with it.
+// speaks reports whether other says v along with it, if it is on.
 func (m *mechanism) speaks(other, v *finding) bool {
-	if other.key.kind != v.key.kind && other.key.kind != control.RanAlone {
-		return false
+	switch v.key.kind {
+	case control.DidNotStart, control.StoppedEarly:
+		if other.key.kind != v.key.kind && other.key.kind != control.RanAlone {
+			return false
+		}
+		leads, led := m.drives[other.key.drive], m.drives[v.key.drive]
+		return contains(leads.With, led.ID) && !contains(led.With, leads.ID)
+	case control.RanAlone:
+		return other.key == foundKey{control.RanBarred, v.key.drive, -1}
 	}
-	leads, led := m.drives[other.key.drive], m.drives[v.key.drive]
-	return contains(leads.With, led.ID) && !contains(led.With, leads.ID)
+	return false
 }
 
 // respeak brings every alarm to its verdict and to who speaks for it.

@@ -92,7 +92,11 @@ func (m *mechanism) why(v *finding) Reason {
 }
 
 // noteSwitching writes one line of the log of switchings, now that it is whole.
+// A run of which neither end was seen has nothing to tell.
 func (m *mechanism) noteSwitching(s control.Switching, now instant) {
+	if s.Ran == 0 && s.Stopped == 0 && !s.Missed {
+		return
+	}
 	a := m.log[s.Drive]
 	a.switched = &s
 	m.engine.note(a, now)

@@ -36,7 +36,11 @@ func (m *mechanism) subject(f *control.Finding) string {
 	if f.Drive >= 0 && f.Kind != control.DriftedOn && f.Kind != control.DriftedOff {
 		return "the " + m.driveName(f.Drive)
 	}
-	return fmt.Sprintf("the thermostat %s", m.stageName(f.Stage))
+	name := strings.TrimPrefix(m.stageName(f.Stage), "the ")
+	if strings.Contains(name, "thermostat") {
+		return "the " + name
+	}
+	return "the thermostat " + name
 }
 
 func (m *mechanism) driveName(i int) string { return m.drives[i].Name }
@@ -107,9 +111,10 @@ func (m *mechanism) predicate(f *control.Finding) string {
 	case control.ShortCycling:
 		return fmt.Sprintf("started %d times within an hour; more than %.0f wear it out.", f.Count, f.Limit)
 	case control.TurnsWrong:
-		return fmt.Sprintf("does not run by turns as its timer should: it ran %.0f %% of the time, wanted are %.0f %%.", 100*f.Value, 100*f.Limit)
+		return m.byTurns(f, since)
 	case control.NeverRan:
-		return fmt.Sprintf("was never seen to run today, though it was called for %.0f min in all.", f.Value)
+		day := f.Due.Time().Add(-time.Second).In(m.house.plan.Day.Zone)
+		return fmt.Sprintf("was never seen to run on %s, though it was called for %.0f min in all.", day.Format("2 January"), f.Value)
 	}
 	return m.drifted(f)
 }
@@ -149,14 +154,26 @@ func (m *mechanism) draws(f *control.Finding) string {
 	return fmt.Sprintf("draws %s than usual: %s, the bound is %s; %s.", word, w.Value(q, f.Value), w.Value(q, f.Limit), hint)
 }
 
+// byTurns says of a drive on a cycle timer that it runs on, or runs otherwise
+// than wanted.
+func (m *mechanism) byTurns(f *control.Finding, since string) string {
+	if want := m.want(m.drives[f.Drive]); f.Count < wholeTurns && want.OnFor > 0 {
+		return fmt.Sprintf("does not run by turns as its timer should: it has run on since %s, and %s is wanted at a time.", since, Span(want.OnFor))
+	}
+	return fmt.Sprintf("does not run by turns as its timer should: it ran %.0f %% of the time, and %.0f %% is wanted.", 100*f.Value, 100*f.Limit)
+}
+
+// wholeTurns is how many turns are looked at before their share counts.
+const wholeTurns = 4
+
 func (m *mechanism) drifted(f *control.Finding) string {
 	w := m.engine.plan.Words
-	verb, dial := "on", "switches on"
+	way := "on"
 	if f.Kind == control.DriftedOff {
-		verb, dial = "off", "switches off"
+		way = "off"
 	}
-	return fmt.Sprintf("has drifted: it %s at %s (median of %d, give or take %s), the dial says %s for %s.", dial,
-		w.Value(Temperature, f.Value), f.Count, w.Distance(Temperature, f.Spread), w.Value(Temperature, f.Limit), verb)
+	return fmt.Sprintf("has drifted: it switches %s at %s (median of the last %d times, give or take %s), and the dial says %s.", way,
+		w.Value(Temperature, f.Value), f.Count, w.Distance(Temperature, f.Spread), w.Value(Temperature, f.Limit))
 }
 
 // past says of an ended verdict what it was, to follow "it".
