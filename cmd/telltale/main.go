@@ -106,7 +106,7 @@ func newRoot() *cobra.Command {
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SuggestionsMinimumDistance = 2 // letters amiss
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
-	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newVersion(), newCompletion())
+	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newTrial(), newVersion(), newCompletion())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }
