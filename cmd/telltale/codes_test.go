@@ -45,6 +45,7 @@ func TestBadCommandLinesExitWithTwo(t *testing.T) {
 	}{
 		{"whatch", `there is no command "whatch"; did you mean "watch"?`},
 		{"watch", "watch needs the name of one config file (none is given)"},
+		{"help whatch", `there is no command "whatch"; did you mean "watch"?`},
 		{"watch a b", `watch needs the name of one config file (got "a b")`},
 		{"check", "check needs the name of one config file"},
 		{"version now", `version takes flags alone (got "now")`},

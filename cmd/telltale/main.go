@@ -105,6 +105,7 @@ func newRoot() *cobra.Command {
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SuggestionsMinimumDistance = 2 // letters amiss
+	root.SetHelpCommand(newHelp())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
 	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newSimulate(), newTrial(), newVersion(), newCompletion())
 	for _, c := range append(root.Commands(), root) {

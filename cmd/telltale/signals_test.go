@@ -60,12 +60,16 @@ func TestEveryShellGetsItsCompletion(t *testing.T) {
 			t.Errorf("the script for %s does not name the program:\n%.300s", s.name, out.String())
 		}
 	}
-	var help strings.Builder
-	root := newRoot()
-	root.SetArgs([]string{"completion", "--help"})
-	root.SetOut(&help)
-	ok(t, root.Execute())
-	if !strings.Contains(help.String(), "source <(telltale completion bash)") {
-		t.Errorf("the help does not show how:\n%s", help.String())
+	for _, args := range [][]string{{"completion", "--help"}, {"help", "completion"}} {
+		var help strings.Builder
+		root := newRoot()
+		root.SetArgs(args)
+		root.SetOut(&help)
+		ok(t, root.Execute())
+		for _, want := range []string{"telltale completion SHELL", "source <(telltale completion bash)", "--help"} {
+			if !strings.Contains(help.String(), want) {
+				t.Errorf("%q does not say %q, but\n%s", args, want, help.String())
+			}
+		}
 	}
 }
