@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"fmt"
 	"time"
 
 	"telltale/alarms/ground"
@@ -58,6 +59,7 @@ type pipeState struct {
 	Decline ground.Decline `json:"decline"`
 	Stands  instant        `json:"stands,omitempty"` // no air has been drawn through it since
 	Learned learned        `json:"learned"`
+	By      string         `json:"by"` // what all but the energy was judged by
 }
 
 // learned is what a pipe's first week says of its effectiveness.
@@ -98,6 +100,7 @@ func (e *Engine) buildLoop(h *house) {
 
 func (e *Engine) buildPipe(l *loop, plan *Pipe) *pipe {
 	p := &pipe{plan: plan, loop: l, outlet: l.house.placeOf(plan.Outlet)}
+	p.By = p.fingerprint()
 	p.damper = e.loopStream(plan.Damper.Probe, plan.Damper.Quantity)
 	p.outlet.looped()
 	for _, pr := range p.outlet.probes {
@@ -177,9 +180,27 @@ func (e *Engine) loadLoop(l *loop, s savedLoop) {
 	e.timers.set(l.sample, s.SampleDue)
 	e.timers.set(l.midnight, s.MidnightDue)
 	for _, p := range l.pipes {
-		p.pipeState = s.Pipes[p.plan.Outlet]
+		p.load(s.Pipes[p.plan.Outlet])
 	}
 	if l.Best > len(l.pipes) || l.Passing > len(l.pipes) || max(l.Depths[ground.Warmth], l.Depths[ground.Cooling]) > len(l.pipes) {
 		l.Best, l.Held, l.Passing, l.Depths = 0, 0, 0, [3]int{} // the plan has other pipes now
 	}
+}
+
+// fingerprint is what makes what was learned of p of use.
+func (p *pipe) fingerprint() string {
+	soil := ""
+	if p.loop.plan.Soil != nil {
+		soil = fmt.Sprint(*p.loop.plan.Soil)
+	}
+	return fmt.Sprint(p.plan.Depth, p.plan.Flow, p.plan.Effectiveness, p.loop.plan.House, soil)
+}
+
+// load takes what was saved of p. Of a pipe that the plan now describes in
+// another way only the energy is of use.
+func (p *pipe) load(s pipeState) {
+	if by := p.fingerprint(); s.By != by {
+		s = pipeState{Day: s.Day, Past: s.Past, Last: s.Last, By: by}
+	}
+	p.pipeState = s
 }

@@ -237,3 +237,29 @@ func TestLoopPlanIsChecked(t *testing.T) {
 		}
 	}
 }
+
+// A pipe that the plan describes in another way forgets what it learned, and
+// keeps what it brought.
+func TestLoopOfAnotherPlan(t *testing.T) {
+	r := newRig(t, loopPlan(), time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC))
+	r.season(8, func(float64) float64 { return 0 })
+	saved, err := r.engine.Snapshot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := loopPlan()
+	p.Houses[0].Loop.Pipes[0].Depth = 1.2
+	again, err := alarms.Restore(p, saved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, after := r.loop(), again.Picture().Houses[0].Loop
+	if after.Pipes[0].Learned != nil || after.Pipes[1].Learned == nil || *after.Pipes[1].Learned != *before.Pipes[1].Learned {
+		t.Errorf("learned are %v and %v, want none and as before", after.Pipes[0].Learned, after.Pipes[1].Learned)
+	}
+	for i := range after.Pipes {
+		if after.Pipes[i].Total != before.Pipes[i].Total || after.Pipes[i].Total.Heat == 0 {
+			t.Errorf("pipe %d brought %+v, want %+v as before", i, after.Pipes[i].Total, before.Pipes[i].Total)
+		}
+	}
+}

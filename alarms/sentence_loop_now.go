@@ -63,6 +63,12 @@ func (w Words) pipeSentence(p PipePicture, damper bool) string {
 	if p.Effectiveness != nil {
 		s += fmt.Sprintf(", so it gives %s %% of the difference to the house", number(100**p.Effectiveness, 0))
 	}
+	if p.Moving && p.Water != ground.Drained.String() {
+		s += "; its air is saturated"
+		if p.Water == ground.Condenses.String() {
+			s += ", so water condenses in the pipe and must drain"
+		}
+	}
 	return s + ". Today it brought " + brought(p.Today) + "."
 }
 
