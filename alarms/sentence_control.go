@@ -28,7 +28,11 @@ func (m *mechanism) controlSentence(f *control.Finding, ended bool, r Reason) st
 
 // title names a verdict in a few words.
 func (m *mechanism) title(f *control.Finding) string {
-	return fmt.Sprintf("%s: %s %s", m.house.plan.Name, m.subject(f), m.past(f))
+	words := m.past(f)
+	if f.On {
+		words = m.brief(f)
+	}
+	return fmt.Sprintf("%s: %s %s", m.house.plan.Name, m.subject(f), words)
 }
 
 // subject names the drive, or the stage of the thermostat.

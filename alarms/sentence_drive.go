@@ -207,3 +207,20 @@ func (m *mechanism) heats(i int) bool {
 	}
 	return found
 }
+
+var briefWords = map[control.FindingKind]string{
+	control.DidNotStart: "did not start", control.StoppedEarly: "stopped too early", control.StoodStill: "stands still",
+	control.DidNotStop: "did not stop", control.RanUncalled: "runs without being called", control.RanBarred: "runs though it must not",
+	control.OpenUnneeded: "is open without need", control.RanAlone: "runs alone", control.RanTogether: "runs together with another",
+	control.NoEffect: "has no effect", control.Contradiction: "is shown two ways", control.DrawsMore: "draws too much",
+	control.DrawsLess: "draws too little", control.ShortCycling: "starts too often", control.TurnsWrong: "does not run by turns",
+	control.NeverRan: "was never seen to run", control.DriftedOn: "has drifted", control.DriftedOff: "has drifted",
+}
+
+// brief says in a few words what f is, to follow "it".
+func (m *mechanism) brief(f *control.Finding) string {
+	if f.Kind == control.DidNotStart && f.Drive >= 0 && m.drives[f.Drive].Kind == IntakeShutter {
+		return "did not open"
+	}
+	return briefWords[f.Kind]
+}
