@@ -18,6 +18,7 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"telltale/alarms"
+	"telltale/gateway/page"
 	"telltale/gateway/reach"
 )
 
@@ -127,7 +128,7 @@ func acknowledge(t *testing.T, g *garden) {
 		t.Errorf("after the form the alarm is %v", s)
 	}
 	await(t, "the lamp burns steadily", func() bool { return g.newest("telltale/state") == "taken" })
-	log, err := g.parts.watch.Log(context.Background(), time.Now().Add(time.Hour), 10)
+	log, err := g.parts.watch.Log(context.Background(), page.LogAll, time.Now().Add(time.Hour), 10)
 	ok(t, err)
 	if log[0].Move != alarms.Ack || log[0].Reason.By != "Grower" {
 		t.Errorf("the log begins with %+v", log[0])
