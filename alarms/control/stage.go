@@ -33,6 +33,7 @@ const (
 	recent = 5                // readings a median is taken of
 	fresh  = 10 * time.Minute // older readings count in no median
 	usable = 20 * time.Minute // an older reading says nothing of now
+	apart  = 30 * time.Second // closer readings show no pace
 	dense  = 2 * time.Minute  // between readings that follow a house whose fan switches
 )
 
@@ -67,13 +68,13 @@ func (s *series) at(now Moment) (float64, bool) {
 
 // follows reports whether the last reading tells the temperature now to so many
 // kelvin, at the greatest pace between the last ones. Readings far apart do
-// not: a swing of a house whose fan switches fits between two.
+// not: a swing of a house whose fan switches fits between two. Readings of two
+// probes that come together say how far these differ, not how fast it warms.
 func (s *series) follows(now Moment, kelvin float64) bool {
 	pace := 0.0 // K/ns
 	for i := 1; i < s.N; i++ {
-		if between := s.When[i] - s.When[i-1]; between > 0 {
-			pace = max(pace, math.Abs(s.Last[i]-s.Last[i-1])/float64(between))
-		}
+		between := max(s.When[i].Since(s.When[i-1]), apart)
+		pace = max(pace, math.Abs(s.Last[i]-s.Last[i-1])/float64(between))
 	}
 	age := now - s.When[s.N-1]
 	return s.N > 1 && age.Since(0) <= dense && s.When[s.N-1].Since(s.When[s.N-2]) <= dense && pace*float64(age) <= kelvin
