@@ -106,7 +106,7 @@ func (b *trialBench) free(seed uint64) (TrialDay, error) {
 // does not is drawn again, with the same kind of fault in other weather and at
 // another hour.
 func (b *trialBench) faulty(ctx context.Context, seed uint64, only model.Kind) (TrialDay, error) {
-	f := trialFault(seed, rand.New(rand.NewPCG(seed, 1)), only)
+	f := trialFault(&b.plan, seed, rand.New(rand.NewPCG(seed, 1)), only)
 	for try := range uint64(trialTries) {
 		if ctx.Err() != nil {
 			return TrialDay{}, ctx.Err()

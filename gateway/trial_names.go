@@ -58,19 +58,14 @@ const (
 
 // trialFaults lists the faults of a season that somebody could know of: those
 // of drives that evidence shows, and of circuits that feed two probes or more.
-// The exhaust fan of Low House has no evidence, and its north circuit feeds one
-// probe. The vents are covered in winter, so the fan and the dial cannot show
-// then that they are dead or drifted.
-func trialFaults(summer bool) []model.Fault {
+// The exhaust fan of Low House has no evidence. The vents are covered in
+// winter, so the fan and the dial cannot show then that they are dead or
+// drifted; and in summer no heater is called.
+func trialFaults(plan *alarms.Plan, summer bool) []model.Fault {
 	all := []model.Fault{
 		{Kind: model.FanStuckOn, House: longHouseID},
 		{Kind: model.ShutterStuckOpen, House: longHouseID},
 		{Kind: model.LoopFanDead, House: longHouseID},
-	}
-	breakers := []model.Fault{
-		{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.North},
-		{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.South},
-		{Kind: model.BreakerTripped, House: lowHouseID, Circuit: model.South},
 	}
 	if summer {
 		all = append(all, model.Fault{Kind: model.FanDead, House: longHouseID},
@@ -78,12 +73,34 @@ func trialFaults(summer bool) []model.Fault {
 	} else {
 		all = append(all, model.Fault{Kind: model.HeaterDead, House: lowHouseID})
 	}
-	return append(all, breakers...)
+	for _, h := range plan.Houses {
+		for _, c := range h.Circuits {
+			if len(fedBy(&h, c.ID)) >= 2 {
+				all = append(all, model.Fault{Kind: model.BreakerTripped, House: h.ID, Circuit: c.ID})
+			}
+		}
+	}
+	return all
+}
+
+// fedBy lists the probes of a circuit.
+func fedBy(h *alarms.House, id alarms.CircuitID) (fed []alarms.Probe) {
+	for _, p := range h.Places {
+		for _, pr := range p.Probes {
+			if pr.Circuit == id {
+				fed = append(fed, pr)
+			}
+		}
+	}
+	return fed
 }
 
 // TrialKinds lists the kinds of fault that a trial draws, sorted.
 func TrialKinds() []model.Kind {
-	kinds := kindsOf(append(trialFaults(true), trialFaults(false)...))
+	kinds := []model.Kind{model.BreakerTripped}
+	for k := range faultNames {
+		kinds = append(kinds, k)
+	}
 	slices.Sort(kinds)
 	return kinds
 }
@@ -98,8 +115,8 @@ func kindsOf(faults []model.Fault) (kinds []model.Kind) {
 }
 
 // trialFault draws a kind of fault, then one of that kind.
-func trialFault(seed uint64, rng *rand.Rand, only model.Kind) model.Fault {
-	all := trialFaults(summers(seed))
+func trialFault(plan *alarms.Plan, seed uint64, rng *rand.Rand, only model.Kind) model.Fault {
+	all := trialFaults(plan, summers(seed))
 	kinds := kindsOf(all)
 	kind := kinds[rng.IntN(len(kinds))]
 	if slices.Contains(kinds, only) {

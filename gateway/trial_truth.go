@@ -151,12 +151,8 @@ func (w *witness) hold(at time.Time, which int, wrong bool, grace time.Duration,
 
 // silence is how long the slowest probe of the circuit may be silent.
 func (w *witness) silence() (longest time.Duration) {
-	for _, p := range w.house.Places {
-		for _, pr := range p.Probes {
-			if pr.Circuit == w.draw.fault.Circuit {
-				longest = max(longest, time.Duration(pr.MissesAllowed*float64(pr.Every)))
-			}
-		}
+	for _, pr := range fedBy(w.house, w.draw.fault.Circuit) {
+		longest = max(longest, time.Duration(pr.MissesAllowed*float64(pr.Every)))
 	}
 	return longest
 }
