@@ -56,6 +56,9 @@ func (o *outdoors) endDay() {
 	if o.N > 0 {
 		days = append(days, outerDay{o.Sum / float64(o.N), o.Low})
 	}
+	if len(days) == 0 {
+		days = nil // as it comes back from a snapshot
+	}
 	o.Days = days
 	o.Sum, o.N, o.Low = 0, 0, 0
 }

@@ -8,11 +8,6 @@ import (
 	"telltale/alarms/control"
 )
 
-var driveWords = map[DriveKind]string{
-	ExhaustFan: "exhaust fan", IntakeShutter: "intake shutter", LoopFan: "loop fan", Heater: "heater",
-	CirculatingFan: "circulating fan",
-}
-
 // controlSentence says what verdict f is about, of a drive or a stage.
 func (m *mechanism) controlSentence(f *control.Finding, ended bool, r Reason) string {
 	head := m.house.plan.Name + ": " + m.subject(f)
