@@ -33,8 +33,13 @@ func newTrial() *cobra.Command {
 		Use: "trial", Short: "Put the judging of the mechanical control on trial in the simulated garden",
 		Long: "Let the simulated garden live through random days of summer and winter by turns, with one\n" +
 			"fault each, and through as many days without, and print how soon each fault was named\n" +
-			"right once the house showed it, and how often an alarm was false. The readings take the\n" +
-			"way of live ones, but the clock is the garden's: it needs no broker.",
+			"right once the house showed it, and how often an alarm about the control was false. The\n" +
+			"readings take the way of live ones, but the clock is the garden's: it needs no broker.\n\n" +
+			"A fault is knowable from the first moment at which a drive has done, for all the time\n" +
+			"that the config allows, what no thermostat within the tolerance of its dial would do; a\n" +
+			"drifted dial when it has switched six times; a tripped breaker when its slowest probe may\n" +
+			"be silent no longer. A day on which the fault never showed is drawn again. Only drives\n" +
+			"that a probe shows are tried, and circuits that feed two probes or more.",
 		Example: "  telltale trial\n  telltale trial --seed 17 --days 1 --verbose",
 		Args:    alone,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
@@ -95,8 +100,9 @@ type trialReport struct {
 }
 
 func printTrial(out io.Writer, r gateway.TrialResult) error {
+	within := fmt.Sprintf("%.0f min", gateway.TrialWithin.Minutes())
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "fault\tdays\tnamed right within %s\tmedian\tworst\tdrawn again\tmissed, by seed\n", minutes(gateway.TrialWithin))
+	fmt.Fprintf(t, "fault\tdays\tnamed right within %s\tmedian delay\tworst delay\tdrawn again\tmissed, by seed\n", within)
 	redrawn := 0
 	for _, row := range r.Rows() {
 		fmt.Fprintf(t, "%s\t%d\t%d\t%s\t%s\t%d\t%s\n", row.Kind, row.Days, row.Right, minutes(row.Median), minutes(row.Worst), row.Redrawn, list(row.Missed))
@@ -107,16 +113,15 @@ func printTrial(out io.Writer, r gateway.TrialResult) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "\nNamed right within %s of being knowable: %d of %d faults, %.1f %%.\n", minutes(gateway.TrialWithin), right, n, 100*float64(right)/float64(n))
+	fmt.Fprintf(out, "\nNamed right within %s of being knowable: %d of %d faults, %.1f %%.\n", within, right, n, 100*float64(right)/float64(n))
 	free, freeSeeds := gateway.FalseAlarms(r.Free)
 	fmt.Fprintf(out, "Days without a fault: %d; false alarms about the control: %d%s.\n", len(r.Free), free, bySeed(freeSeeds))
 	other, otherSeeds := gateway.FalseAlarms(r.Faulty)
 	fmt.Fprintf(out, "On the days with a fault, alarms about drives that it does not touch: %d%s.\n", other, bySeed(otherSeeds))
-	fmt.Fprintln(out, "Days on which the fault never showed were drawn again: a fan that is dead in a cold night harms nobody yet.")
 	return nil
 }
 
-func minutes(d time.Duration) string { return fmt.Sprintf("%.3g min", d.Minutes()) }
+func minutes(d time.Duration) string { return fmt.Sprintf("%.1f min", d.Minutes()) }
 
 func list(seeds []uint64) string {
 	if len(seeds) == 0 {
