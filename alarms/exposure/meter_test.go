@@ -179,7 +179,6 @@ type naive struct {
 	dose          []float64 // K s, or s, of each second
 	clear, dark   int
 	sum           float64
-	blind         int
 	run           int
 	reached       bool
 	changes       []Change

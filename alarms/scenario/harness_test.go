@@ -107,7 +107,7 @@ func play(plan alarms.Plan, inputs []alarms.Input, restore bool) ([]alarms.Trans
 	}
 	var all []alarms.Transition
 	for i, in := range inputs {
-		if restore {
+		if restore && i%restoreEvery == 0 {
 			if e, err = reborn(plan, e); err != nil {
 				return nil, fmt.Errorf("before input %d: %w", i, err)
 			}
