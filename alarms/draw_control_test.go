@@ -41,14 +41,14 @@ func (r *run) cycle() {
 func TestADriveSaysWhatSpeaksForIt(t *testing.T) {
 	r := start(t, fanned())
 	r.work(24, 0, 0, 5*time.Minute)
-	r.says("exhaust-fan", "The exhaust fan has not been seen to switch yet, on and off again; it stands still.")
-	r.says("intake-shutter", "The intake shutter has not been seen to switch yet, on and off again; it is shut.")
+	r.says("exhaust-fan", "The exhaust fan has not yet been seen to start and stop as it should; it stands still.")
+	r.says("intake-shutter", "The intake shutter has not yet been seen to open and shut as it should; it is shut.")
 	r.cycle()
 	r.says("exhaust-fan", "The exhaust fan switched as it should, once today, at 30.0 °C; it stands still.")
 	r.cycle()
 	r.work(30.5, 0.33, 1, 5*time.Minute)
-	r.says("exhaust-fan", "The exhaust fan switched as it should, 2 times today, first at 30.0 °C; it runs since 13:31.")
-	r.says("intake-shutter", "The intake shutter opened and shut as it should, 2 times today, first at 30.0 °C; it is open since 13:31.")
+	r.says("exhaust-fan", "The exhaust fan switched as it should, 2 times today, first at 30.0 °C; it has been running since 13:31.")
+	r.says("intake-shutter", "The intake shutter opened and shut as it should, 2 times today, first at 30.0 °C; it has been open since 13:31.")
 
 	d := r.drive("exhaust-fan")
 	ran := 2*12*time.Minute + 5*time.Minute
@@ -106,7 +106,7 @@ func TestADriveWithoutOccasionAsksForATestByHand(t *testing.T) {
 		}
 	}
 	quiet(13)
-	r.says("exhaust-fan", "The exhaust fan has not been seen to switch yet, on and off again; it stands still.")
+	r.says("exhaust-fan", "The exhaust fan has not yet been seen to start and stop as it should; it stands still.")
 	quiet(3)
 	r.says("exhaust-fan", "The exhaust fan has had no occasion to prove itself for 16 days; it stands still. "+
 		"To test it by hand: turn the dial below the present temperature until the fan starts, then back.")

@@ -10,13 +10,13 @@ import (
 )
 
 // driveVerbs are the words for what a drive does.
-type driveVerbs struct{ switched, runs, stands, toRun, started string }
+type driveVerbs struct{ switched, toSwitch, runs, hasRun, stands, toRun, started string }
 
-var fanVerbs = driveVerbs{"switched", "runs", "stands still", "run", "started"}
+var fanVerbs = driveVerbs{"switched", "start and stop", "runs", "has been running", "stands still", "run", "started"}
 
 var verbsOf = map[DriveKind]driveVerbs{
-	IntakeShutter: {"opened and shut", "is open", "is shut", "be open", "opened"},
-	Heater:        {"switched", "heats", "is off", "heat", "started"},
+	IntakeShutter: {"opened and shut", "open and shut", "is open", "has been open", "is shut", "be open", "opened"},
+	Heater:        {"switched", "start and stop", "heats", "has been heating", "is off", "heat", "started"},
 }
 
 func verbs(k DriveKind) driveVerbs {
@@ -138,7 +138,7 @@ func (m *mechanism) stateClause(p *DrivePicture, proof control.Proof) string {
 	case p.State == DriveUnknown:
 		return "whether it " + v.runs + " is not known just now"
 	case p.State == DriveRunning && !p.Since.IsZero():
-		return "it " + v.runs + " since " + m.clockNow(p.Since)
+		return "it " + v.hasRun + " since " + m.clockNow(p.Since)
 	case p.State == DriveRunning:
 		return "it " + v.runs
 	case proof.Call == control.Called && proof.Wish == control.Follow:
@@ -172,7 +172,7 @@ func (m *mechanism) proofClause(p *DrivePicture, proof control.Proof) string {
 	case !p.LastProof.IsZero():
 		return fmt.Sprintf("%s last %s as it should at %s", head, v.switched, m.clockNow(p.LastProof))
 	}
-	return head + " has not been seen to switch yet, on and off again"
+	return head + " has not yet been seen to " + v.toSwitch + " as it should"
 }
 
 // testHint says how to prove p by hand, where that is due.

@@ -94,8 +94,8 @@ func TestLiveTellsWhatChanged(t *testing.T) {
 	st := start(t, Options{Watch: f}, quick)
 	events := st.follow()
 	first := next(t, events).news(t)
-	if len(first.Pieces) != 8 {
-		t.Fatalf("got %d pieces first, want all 8", len(first.Pieces))
+	if len(first.Pieces) != 9 {
+		t.Fatalf("got %d pieces first, want all 9", len(first.Pieces))
 	}
 	wantAll(t, first.Pieces["house_long-house"], "24.3")
 	_, page := st.get("/")

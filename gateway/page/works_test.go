@@ -17,7 +17,7 @@ func sceneDrives(now time.Time) []alarms.DrivePicture {
 	return []alarms.DrivePicture{
 		{ID: "exhaust", Name: "exhaust fan", Kind: alarms.ExhaustFan, State: alarms.DriveRunning, Does: "runs", Since: now.Add(-20 * time.Minute),
 			Call: "called", Evidenced: true, StartsToday: 7, RanToday: 130 * time.Minute, RightToday: 6, UsualDraw: "0.26 A to 0.37 A",
-			Sentence: "The exhaust fan switched as it should, 6 times today, first at 29.4 °C; it runs since 11:42."},
+			Sentence: "The exhaust fan switched as it should, 6 times today, first at 29.4 °C; it has been running since 11:42."},
 		{ID: "shutter", Name: "intake shutter", Kind: alarms.IntakeShutter, State: alarms.DriveStanding, Does: "is shut", Call: "called",
 			Evidenced: true, Failing: true,
 			Sentence: "The intake shutter did not open: it has been called since 11:42 (29.6 °C) and it is 30.1 °C now."},
