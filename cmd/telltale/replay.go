@@ -36,32 +36,44 @@ func newReplay() *cobra.Command {
 			return f.run(cmd, args[0], args[1:])
 		},
 	}
-	c.Flags().StringArrayVar(&f.columns, "column", nil, "a column of a table: header=probe/quantity or header=probe/quantity:unit; may be given often")
-	c.Flags().StringVar(&f.time, "time", "time", "header of the column that says when")
-	c.Flags().StringVar(&f.zone, "zone", "UTC", "time zone of times that state none")
+	f.columnFlags(c)
 	c.Flags().BoolVar(&f.asJSON, "json", false, "print each transition as a line of JSON")
 	c.Flags().BoolVar(&f.all, "all", false, "print every transition, not only what a person would be told")
 	return c
 }
 
-func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) error {
-	cfg, err := load(file, cmd.ErrOrStderr())
-	if err != nil {
-		return err
+// columnFlags adds the flags that describe a table of recorded readings.
+func (f *replayFlags) columnFlags(c *cobra.Command) {
+	c.Flags().StringArrayVar(&f.columns, "column", nil, "a column of a table: header=probe/quantity or header=probe/quantity:unit; may be given often")
+	c.Flags().StringVar(&f.time, "time", "time", "header of the column that says when")
+	c.Flags().StringVar(&f.zone, "zone", "UTC", "time zone of times that state none")
+}
+
+// options reads the config and what the flags say of the files.
+func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o gateway.ReplayOptions, err error) {
+	o.Files, o.Columns.Time = data, f.time
+	if o.Config, err = load(file, cmd.ErrOrStderr()); err != nil {
+		return o, err
 	}
-	o := gateway.ReplayOptions{Config: cfg, Files: data}
-	o.Columns.Time = f.time
 	if o.Columns.Zone, err = time.LoadLocation(f.zone); err != nil {
-		return usage(err)
+		return o, usage(err)
 	}
 	for _, text := range f.columns {
 		col, err := gateway.Column(text)
 		if err != nil {
-			return usage(err)
+			return o, usage(err)
 		}
 		o.Columns.Cells = append(o.Columns.Cells, col)
 	}
-	out := cmd.OutOrStdout()
+	return o, nil
+}
+
+func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) error {
+	o, err := f.options(cmd, file, data)
+	if err != nil {
+		return err
+	}
+	zone, out := o.Config.Plan.Words.Zone, cmd.OutOrStdout()
 	if stderr := int(os.Stderr.Fd()); term.IsTerminal(stderr) {
 		o.Progress = func(done, of int) { fmt.Fprintf(os.Stderr, "\r%d of %d readings", done, of) }
 	}
@@ -73,7 +85,7 @@ func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) error 
 		case f.asJSON:
 			_ = enc.Encode(t) // a closed pipe ends the program by its signal
 		default:
-			fmt.Fprintf(out, "%s  %-6s  %s\n", t.Due.In(cfg.Plan.Words.Zone).Format("2006-01-02 15:04:05"), t.Priority, t.Sentence)
+			fmt.Fprintf(out, "%s  %-6s  %s\n", t.Due.In(zone).Format("2006-01-02 15:04:05"), t.Priority, t.Sentence)
 		}
 	})
 	if o.Progress != nil {
@@ -99,6 +111,11 @@ func printReplayed(out io.Writer, r gateway.Replayed) {
 	for _, id := range ids {
 		fmt.Fprintf(out, "%s: raised %s.\n", id, times(r.Raised[id]))
 	}
+	printBad(out, r)
+}
+
+// printBad says what could not be read.
+func printBad(out io.Writer, r gateway.Replayed) {
 	if r.BadCount > 0 {
 		fmt.Fprintf(out, "Not readable: %s, among them:\n", badThings(r.BadCount))
 		for _, b := range r.Bad {
