@@ -137,3 +137,12 @@ func TestBrowserTends(t *testing.T) {
 	}
 	b.noComplaints()
 }
+
+func TestWhatASeasonTakesOutIsListed(t *testing.T) {
+	f := newFake()
+	f.change(func(p *alarms.Picture) {
+		p.Houses[0].InSeason = []string{"The exhaust fan must not run in this season; if it does, that is told."}
+	})
+	_, text := start(t, Options{Watch: f}).get("/")
+	wantAll(t, reading(text), "In this season:", "The exhaust fan must not run in this season; if it does, that is told.")
+}

@@ -50,6 +50,7 @@ type houseView struct {
 	Facts    string // season and daypart
 	Season   alarms.Season
 	Seasons  []seasonChoice // the others
+	InSeason []string       // what this season takes out, and why
 	Worst    string
 	Newest   ago
 	Heard    bool
@@ -99,7 +100,7 @@ type pointView struct {
 
 func (w words) house(h alarms.HousePicture, now time.Time) houseView {
 	v := houseView{ID: h.ID, Anchor: anchor("house", string(h.ID)), Name: h.Name, Sentence: h.Sentence,
-		Facts: houseFacts(h), Season: h.Season, Seasons: otherSeasons(h.Season), Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
+		Facts: houseFacts(h), Season: h.Season, Seasons: otherSeasons(h.Season), InSeason: h.InSeason, Worst: h.Worst.String(), Newest: w.ago(h.Newest, now), Heard: !h.Newest.IsZero()}
 	live, beyond := false, false
 	for _, pl := range h.Places {
 		pv := placeView{Name: pl.Name, Exposures: exposures(pl)}
