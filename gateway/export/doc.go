@@ -20,8 +20,9 @@
 //	reading,house=long-house,place=bench,probe=bench-1 temperature=21.5 1775369228000000000
 //
 // A transition is one line of the measurement "transition": the tags alarm,
-// house, move, place, priority, probe, quantity and rule, those that are empty left
-// out; the fields id, from, to, level and sentence as text, noticed as Unix
+// drive, house, move, place, priority, probe, quantity and rule, those that are empty
+// left out; the fields id, from, to, level and sentence as text, noticed as Unix
 // nanoseconds, value and limit as floats where there are any; the time it was
-// due.
+// due. A line of the log of switchings also says ran_seconds (where both ends
+// were seen), starts (0 or 1) and right (as it should be).
 package export

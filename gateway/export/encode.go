@@ -98,6 +98,7 @@ func (e *encoder) reading(r *Reading) {
 func (e *encoder) transition(t *alarms.Transition) {
 	e.lp.StartLine("transition")
 	e.tag("alarm", string(t.Alarm))
+	e.tag("drive", string(t.Reason.Drive))
 	e.tag("house", string(t.Reason.House))
 	e.tag("move", t.Move.String())
 	e.tag("place", string(t.Reason.Place))
@@ -119,7 +120,24 @@ func (e *encoder) transition(t *alarms.Transition) {
 	if t.Reason.Limit != nil {
 		e.float("limit", *t.Reason.Limit)
 	}
+	if s := t.Reason.Switched; s != nil {
+		e.switched(s)
+	}
 	e.lp.EndLine(t.Due)
+}
+
+// switched says of one run how long it lasted, and whether it started and was
+// as it should be: its sums over a day are the hours run and the starts.
+func (e *encoder) switched(s *alarms.Switched) {
+	if !s.Ran.IsZero() && !s.Stopped.IsZero() {
+		e.float("ran_seconds", s.Stopped.Sub(s.Ran).Seconds())
+	}
+	starts := int64(0)
+	if !s.Ran.IsZero() {
+		starts = 1
+	}
+	e.lp.AddField("starts", lineprotocol.IntValue(starts))
+	e.lp.AddField("right", lineprotocol.BoolValue(s.Right))
 }
 
 // tag leaves out empty tags: the syntax has none.

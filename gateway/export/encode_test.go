@@ -194,3 +194,18 @@ func BenchmarkEncode(b *testing.B) {
 		}
 	})
 }
+
+// A line of the log of switchings carries what adds up to hours run and starts.
+func TestSwitchingsAddUp(t *testing.T) {
+	run := &alarms.Switched{Ran: noon.Add(-90 * time.Second), Stopped: noon, Right: true}
+	items := []item{{transition: &alarms.Transition{ID: "long-house/exhaust/switching#1", Alarm: "long-house/exhaust/switching",
+		Move: alarms.Note, Due: noon, Reason: alarms.Reason{Rule: alarms.RuleSwitching, Drive: "exhaust", Switched: run}}}}
+	b, refused, err := newEncoder().encode(items)
+	if refused != 0 || err != nil {
+		t.Fatal(refused, err)
+	}
+	p := decodePoints(t, b.text)[0]
+	if p.tags["drive"] != "exhaust" || p.fields["ran_seconds"] != 90.0 || p.fields["starts"] != int64(1) || p.fields["right"] != true {
+		t.Errorf("got %+v", p)
+	}
+}
