@@ -15,6 +15,7 @@ type alarm struct {
 	quantity Quantity
 	side     Side
 	pipe     *pipe              // of a ground loop, that it tells of
+	selector *Selector          // whose turns it tells of
 	works    *mechanism         // whose verdicts or switchings it tells of
 	found    *finding           // the verdict it tells of
 	switched *control.Switching // the line of the log being written

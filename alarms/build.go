@@ -13,6 +13,7 @@ type house struct {
 	loop       *loop        // nil: none
 	midnight   *timer       // end of the day of its switchings
 	mechanisms []*mechanism // its thermostats and their drives
+	turned     []*alarm     // carry the log of its selectors
 	due        *alarm       // says that another season is due
 	outside    *place       // whose temperature is that outside; nil: none
 	season     *alarm       // carries the log of season changes
@@ -108,6 +109,7 @@ func (e *Engine) buildHouse(plan *House) *house {
 	h.outside = h.place("outside")
 	e.buildMechanisms(h)
 	e.buildSeasonDue(h)
+	e.buildSelectors(h)
 	return h
 }
 

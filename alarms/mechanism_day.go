@@ -43,14 +43,32 @@ func (e *Engine) turnSelector(h *house, s *Selector, to string, now instant) {
 	if h.Selected[s.ID] == to {
 		return
 	}
-	selected := map[SelectorID]string{s.ID: to}
+	selected, index := map[SelectorID]string{s.ID: to}, 0
 	for i := range h.plan.Selectors {
-		if id := h.plan.Selectors[i].ID; id != s.ID && h.Selected[id] != "" {
+		id := h.plan.Selectors[i].ID
+		if id == s.ID {
+			index = i
+		} else if h.Selected[id] != "" {
 			selected[id] = h.Selected[id]
 		}
 	}
+	before := h.position(index)
 	h.Selected = selected
 	e.arrange(h, now)
+	if h.position(index) != before {
+		e.note(h.turned[index], now)
+	}
+}
+
+// buildSelectors makes what carries the log of the selectors of h.
+func (e *Engine) buildSelectors(h *house) {
+	for i := range h.plan.Selectors {
+		s := &h.plan.Selectors[i]
+		h.turned = append(h.turned, e.newAlarm(&alarm{
+			id: h.id(PlaceID(s.ID), "turned"), rule: RulePerson, house: h, selector: s, priority: always(Low),
+			why: func(Move, instant) Reason { return Reason{Affected: []string{h.position(i).Name}} },
+		}))
+	}
 }
 
 // readSelectors takes the position of selectors that st tells.
