@@ -166,7 +166,7 @@ func (r TrialResult) Right() int {
 	return n
 }
 
-// FalseAlarms counts those of some days, and lists the seeds of the days that
+// FalseAlarms counts those of some days, and lists by number the days that
 // had any.
 func FalseAlarms(days []TrialDay) (n int, seeds []uint64) {
 	for _, d := range days {

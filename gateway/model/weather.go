@@ -39,7 +39,7 @@ type outside struct {
 }
 
 // at returns the weather at a moment: a yearly and a daily wave, less of the
-// daily one under cloud, with slow and quick noise that depends on the seed
+// daily one under cloud, with slow and quick noise that depends on the number it starts from
 // and the time alone.
 func (c climate) at(seed uint64, w Weather, at time.Time) outside {
 	day := float64(at.YearDay()-1) + at.Sub(at.Truncate(24*time.Hour)).Hours()/24
