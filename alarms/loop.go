@@ -82,7 +82,7 @@ func (e *Engine) buildLoop(h *house) {
 	if plan == nil {
 		return
 	}
-	l := &loop{plan: plan, house: h, from: h.placeOf(plan.House)}
+	l := &loop{plan: plan, house: h, from: h.place(plan.House)}
 	h.loop = l
 	l.runs = e.loopStream(plan.Runs.Probe, plan.Runs.Quantity)
 	l.power = e.loopStream(plan.FanPower, Power)
@@ -99,7 +99,7 @@ func (e *Engine) buildLoop(h *house) {
 }
 
 func (e *Engine) buildPipe(l *loop, plan *Pipe) *pipe {
-	p := &pipe{plan: plan, loop: l, outlet: l.house.placeOf(plan.Outlet)}
+	p := &pipe{plan: plan, loop: l, outlet: l.house.place(plan.Outlet)}
 	p.By = p.fingerprint()
 	p.damper = e.loopStream(plan.Damper.Probe, plan.Damper.Quantity)
 	p.outlet.looped()
@@ -136,15 +136,6 @@ func (p *place) looped() {
 			}
 		}
 	}
-}
-
-func (h *house) placeOf(id PlaceID) *place {
-	for _, p := range h.places {
-		if p.plan.ID == id {
-			return p
-		}
-	}
-	return nil
 }
 
 // startLoop sets the deadlines of h's loop at the first moment ever seen.

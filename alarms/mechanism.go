@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"fmt"
+	"slices"
 
 	"telltale/alarms/control"
 )
@@ -101,12 +102,13 @@ func (e *Engine) buildMechanism(h *house, c *Control, drives []*Drive) *mechanis
 		m.place = h.place(c.Place)
 	}
 	var err error
-	if m.judge, err = control.NewJudge(m.spec()); err != nil {
+	spec := m.spec()
+	if m.judge, err = control.NewJudge(spec); err != nil {
 		panic(fmt.Sprintf("control %s: the plan was checked, yet %v", m.key(), err))
 	}
 	m.timer = e.timers.build(func(due instant) { e.tell(m, m.judge.Advance(control.Moment(due)), due) })
 	m.follows = e.timers.build(func(due instant) { m.respeak(due) })
-	m.reserved = e.timers.reserve(alarmTimerCount * findingKinds * (len(drives) + len(m.spec().Stages)))
+	m.reserved = e.timers.reserve(alarmTimerCount * findingKinds * (len(drives) + len(spec.Stages)))
 	m.buildSense()
 	for i, d := range drives {
 		m.log = append(m.log, e.newAlarm(&alarm{
@@ -209,7 +211,7 @@ func (m *mechanism) arrangement() control.Arrangement {
 	var a control.Arrangement
 	if m.plan != nil {
 		for _, st := range m.plan.Stages {
-			a.Acts = append(a.Acts, len(st.Seasons) == 0 || contains(st.Seasons, m.house.Season))
+			a.Acts = append(a.Acts, len(st.Seasons) == 0 || slices.Contains(st.Seasons, m.house.Season))
 		}
 	}
 	for _, d := range m.drives {
@@ -218,29 +220,20 @@ func (m *mechanism) arrangement() control.Arrangement {
 	return a
 }
 
-func contains[T comparable](all []T, one T) bool {
-	for _, x := range all {
-		if x == one {
-			return true
-		}
-	}
-	return false
-}
-
 // want is what is wanted of d: the season's bar first, then the selectors,
 // then the season's running, then the thermostat.
 func (m *mechanism) want(d *Drive) control.Want {
-	if contains(d.Barred, m.house.Season) {
+	if slices.Contains(d.Barred, m.house.Season) {
 		return control.Want{Wish: control.Barred}
 	}
 	for i := range m.house.plan.Selectors {
 		if pos := m.house.position(i); pos != nil {
 			switch {
-			case contains(pos.Off, d.ID):
+			case slices.Contains(pos.Off, d.ID):
 				return control.Want{Wish: control.Rest}
-			case contains(pos.On, d.ID):
+			case slices.Contains(pos.On, d.ID):
 				return control.Want{Wish: control.Run}
-			case contains(pos.Follow, d.ID):
+			case slices.Contains(pos.Follow, d.ID):
 				return control.Want{Wish: control.Follow}
 			}
 		}

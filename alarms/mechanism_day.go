@@ -1,12 +1,16 @@
 package alarms
 
-import "telltale/alarms/control"
+import (
+	"slices"
+
+	"telltale/alarms/control"
+)
 
 // position returns the position in which selector i of h is.
 func (h *house) position(i int) *Position {
 	s := &h.plan.Selectors[i]
 	for k := range s.Positions {
-		if contains(s.Positions[k].Seasons, h.Season) {
+		if slices.Contains(s.Positions[k].Seasons, h.Season) {
 			return &s.Positions[k]
 		}
 	}

@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"math"
+	"slices"
 
 	"telltale/alarms/control"
 )
@@ -139,7 +140,7 @@ func (m *mechanism) speaks(other, v *finding) bool {
 			return false
 		}
 		leads, led := m.drives[other.key.drive], m.drives[v.key.drive]
-		return contains(leads.With, led.ID) && !contains(led.With, leads.ID)
+		return slices.Contains(leads.With, led.ID) && !slices.Contains(led.With, leads.ID)
 	case control.RanAlone:
 		return other.key == foundKey{control.RanBarred, v.key.drive, -1}
 	}

@@ -1,5 +1,7 @@
 package alarms
 
+import "slices"
+
 // point is one quantity of one place at work: what is judged.
 type point struct {
 	place    *place
@@ -105,20 +107,11 @@ func (p *place) watchSources() {
 	for _, pt := range p.points {
 		for _, q := range needs[pt.quantity] {
 			src := p.point(q)
-			if (pt.banded || pt.counted) && src != nil && !src.mustBeWatched() && !p.watches(src) {
+			if (pt.banded || pt.counted) && src != nil && !src.mustBeWatched() && !slices.Contains(p.watched, src) {
 				p.watched = append(p.watched, src)
 			}
 		}
 	}
-}
-
-func (p *place) watches(pt *point) bool {
-	for _, w := range p.watched {
-		if w == pt {
-			return true
-		}
-	}
-	return false
 }
 
 func (p *place) point(q Quantity) *point {

@@ -3,6 +3,7 @@ package alarms
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // outdoors is the weather of the last days, from which it is told when it is
@@ -164,13 +165,13 @@ func (h *house) seasonWords() []string {
 	var all []string
 	for i := range h.plan.Drives {
 		d := &h.plan.Drives[i]
-		if contains(d.Barred, h.Season) {
+		if slices.Contains(d.Barred, h.Season) {
 			all = append(all, fmt.Sprintf("The %s must not run in this season; if it does, that is told.", d.Name))
 		}
 	}
 	for i := range h.plan.Controls {
 		for _, s := range h.plan.Controls[i].Stages {
-			if len(s.Seasons) > 0 && !contains(s.Seasons, h.Season) {
+			if len(s.Seasons) > 0 && !slices.Contains(s.Seasons, h.Season) {
 				all = append(all, fmt.Sprintf("The stage %s of the %s is not judged: it does not act in this season.", s.Name, h.plan.Controls[i].Name))
 			}
 		}

@@ -184,9 +184,9 @@ func (e *Engine) houseSentence(h *house, hp HousePicture) string {
 	case !e.link.up():
 		return hp.Name + " cannot be seen: the broker is not reached."
 	case active == 1:
-		return sentenceOf(first) + "."
+		return first + "."
 	case active > 1:
-		return fmt.Sprintf("%s, and %s.", sentenceOf(first), others(active-1))
+		return fmt.Sprintf("%s, and %s.", first, others(active-1))
 	case dark && hp.Newest.IsZero():
 		return hp.Name + ": no reading has arrived yet."
 	case dark:
@@ -194,8 +194,6 @@ func (e *Engine) houseSentence(h *house, hp HousePicture) string {
 	}
 	return fmt.Sprintf("All is well in %s.", hp.Name)
 }
-
-func sentenceOf(title string) string { return title }
 
 func others(n int) string {
 	if n == 1 {

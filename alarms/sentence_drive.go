@@ -3,6 +3,7 @@ package alarms
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -52,14 +53,14 @@ func (m *mechanism) wish(i int, w control.Wish) string {
 func (m *mechanism) opener(id DriveID) string {
 	if m.plan != nil {
 		for _, s := range m.plan.Stages {
-			if contains(s.Drives, id) {
+			if slices.Contains(s.Drives, id) {
 				return ""
 			}
 		}
 	}
 	var fans []string
 	for _, other := range m.drives {
-		if contains(other.With, id) {
+		if slices.Contains(other.With, id) {
 			fans = append(fans, other.Name)
 		}
 	}
@@ -197,7 +198,7 @@ func (m *mechanism) testHint(i int, p *DrivePicture) string {
 func (m *mechanism) heats(i int) bool {
 	found := false
 	for _, s := range m.plan.Stages {
-		if !contains(s.Drives, m.drives[i].ID) || len(s.Seasons) > 0 && !contains(s.Seasons, m.house.Season) {
+		if !slices.Contains(s.Drives, m.drives[i].ID) || len(s.Seasons) > 0 && !slices.Contains(s.Seasons, m.house.Season) {
 			continue
 		}
 		if s.Mode == Cooling {

@@ -1,6 +1,9 @@
 package alarms
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // node is something that falls silent as one: a stream of a probe with
 // several, a probe, a circuit of several probes, a house. The topmost node
@@ -211,7 +214,7 @@ func (n *node) undecided(now instant) bool {
 	slowest := n.slowest()
 	others := 0
 	for _, st := range n.parent.leaves {
-		if st.Silent || st.probe.Out || n.has(st) {
+		if st.Silent || st.probe.Out || slices.Contains(n.leaves, st) {
 			continue
 		}
 		every := st.interval()
@@ -239,15 +242,6 @@ func (n *node) heldUntil() instant {
 		last = max(last, st.SilentAt)
 	}
 	return last.add(2 * n.slowest())
-}
-
-func (n *node) has(st *stream) bool {
-	for _, l := range n.leaves {
-		if l == st {
-			return true
-		}
-	}
-	return false
 }
 
 // speaksFor lists the alarms that n's silence makes needless.

@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -64,14 +65,7 @@ var Quantities = []Quantity{Temperature, Humidity, Surface, Soil, Contact, Curre
 func (q Quantity) Derived() bool { return q == VPD || q == DewMargin }
 
 // Known reports whether q is one of Quantities.
-func (q Quantity) Known() bool {
-	for _, k := range Quantities {
-		if k == q {
-			return true
-		}
-	}
-	return false
-}
+func (q Quantity) Known() bool { return slices.Contains(Quantities, q) }
 
 // Priority says how soon a person must act.
 type Priority uint8
