@@ -2,6 +2,7 @@ package page
 
 import (
 	"encoding/base64"
+	"maps"
 	"net/http"
 	"strings"
 	"sync"
@@ -19,7 +20,7 @@ const (
 )
 
 // sayings are what the page says after something was done.
-var sayings = map[string]string{
+var sayings = join(degreesSayings, map[string]string{
 	"acknowledged": "Acknowledged.",
 	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
 	"shelved":      "Shelved.",
@@ -30,6 +31,15 @@ var sayings = map[string]string{
 	"probe-back":   "The probe is back in service.",
 	"name":         "Your name is kept on this device.",
 	"test-message": "The test message was handed over. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is.",
+})
+
+// join makes one map of several; a key stands in one of them alone.
+func join(parts ...map[string]string) map[string]string {
+	all := map[string]string{}
+	for _, part := range parts {
+		maps.Copy(all, part)
+	}
+	return all
 }
 
 // done answers a form: in words for the script, else by loading the page anew.
@@ -89,7 +99,7 @@ func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	now := s.watch.Now()
-	until, ok := s.words.shelveEnd(r.PostForm.Get("for"), now)
+	until, ok := s.wordsOf(r).shelveEnd(r.PostForm.Get("for"), now)
 	if !ok {
 		return faultf(kindInvalid, "Choose how long the alarm is to be shelved.")
 	}

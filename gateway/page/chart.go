@@ -68,7 +68,7 @@ func (w words) chartOf(ask chartAsk, points []Point) chart {
 	ys := scale{v0: v0, v1: v1, x0: plotBottom, x1: plotTop}
 	y := func(v float64) float64 { return ys.at(w.shown(ask.Quantity, v)) }
 	for _, m := range marks {
-		text := plainNumber(m, digitsFor(marks))
+		text := w.number(m, digitsFor(marks))
 		if ask.Quantity == alarms.Contact {
 			text = w.value(ask.Quantity, m)
 		}

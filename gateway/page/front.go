@@ -58,16 +58,16 @@ func (v *frontView) pieces() []drawn {
 
 // frontView gathers all that is live; it reads the log only when an alarm has
 // moved or some time has passed.
-func (s *Server) frontView(ctx context.Context, cache *logCache) *frontView {
+func (s *Server) frontView(ctx context.Context, w words, cache *logCache) *frontView {
 	still := s.hub.standsStill()
-	p, now := s.watch.Picture(), s.watch.Now()
-	v := &frontView{Top: s.words.top(p, now, still)}
-	v.Alarms, v.Aside = s.words.splitAlarms(p, now)
+	p, now := s.picture(w), s.watch.Now()
+	v := &frontView{Top: w.top(p, now, still)}
+	v.Alarms, v.Aside = w.splitAlarms(p, now)
 	for _, h := range p.Houses {
-		v.Houses = append(v.Houses, s.words.house(h, now))
+		v.Houses = append(v.Houses, w.house(h, now))
 		v.Works = append(v.Works, worksOf(h))
 	}
-	v.Log = cache.view(ctx, s, p, now)
+	v.Log = cache.view(ctx, s, w, p, now)
 	shape := fnv.New64a()
 	_, _ = shape.Write([]byte(s.hub.instance))
 	for _, piece := range v.pieces() {
@@ -85,7 +85,7 @@ type logCache struct {
 	bad   bool
 }
 
-func (c *logCache) view(ctx context.Context, s *Server, p alarms.Picture, now time.Time) logView {
+func (c *logCache) view(ctx context.Context, s *Server, w words, p alarms.Picture, now time.Time) logView {
 	key := ""
 	for _, a := range p.Alarms {
 		key += a.Transition + "\x00"
@@ -100,11 +100,12 @@ func (c *logCache) view(ctx context.Context, s *Server, p alarms.Picture, now ti
 			s.log.Error().Err(err).Msg("the page cannot read the log of alarms")
 		}
 	}
-	return logView{Lines: s.words.logLines(c.lines, now), Failed: c.bad}
+	return logView{Lines: w.logLines(c.lines, now), Failed: c.bad}
 }
 
 func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
-	v := s.frontView(r.Context(), &logCache{})
+	words := s.wordsOf(r)
+	v := s.frontView(r.Context(), words, &logCache{})
 	v.frame = s.frame(w, r, "")
 	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
 	for i := range v.Houses {
@@ -116,8 +117,8 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v.Hours = hoursAsked(r)
 	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
 	defer cancel()
-	for _, h := range s.watch.Picture().Houses {
-		v.Charts = append(v.Charts, s.houseCharts(ctx, h, v.Hours, frontCharts))
+	for _, h := range s.picture(words).Houses {
+		v.Charts = append(v.Charts, s.houseCharts(ctx, words, h, v.Hours, frontCharts))
 	}
 	return s.render(w, http.StatusOK, "front", v)
 }

@@ -147,7 +147,7 @@ func TestLogPagesLoseNothing(t *testing.T) {
 	pages := 0
 	for ; path != "" && pages < 10; pages++ {
 		_, text := st.get(path)
-		for _, line := range strings.Split(text, "<li>")[1:] {
+		for _, line := range strings.Split(text, `<li><span class="time">`)[1:] {
 			line = reading(line)
 			entry := line[strings.Index(line, "Entry "):]
 			seen[entry[:strings.Index(entry, ":")]]++

@@ -56,15 +56,16 @@ func (s *Server) charts(w http.ResponseWriter, r *http.Request) error {
 	part := r.URL.Query().Get("part") == "1"
 	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
 	defer cancel()
-	for _, h := range s.watch.Picture().Houses {
-		if h.ID != id {
+	words := s.wordsOf(r)
+	for _, h := range s.picture(words).Houses {
+		if id != "" && h.ID != id {
 			continue
 		}
 		if part {
-			return s.renderPart(w, http.StatusOK, "front", "charts", s.houseCharts(ctx, h, hoursAsked(r), frontCharts))
+			return s.renderPart(w, http.StatusOK, "front", "charts", s.houseCharts(ctx, words, h, hoursAsked(r), frontCharts))
 		}
 		v := chartsPage{frame: s.frame(w, r, "The last hours in "+h.Name),
-			Charts: s.houseCharts(ctx, h, hoursAsked(r), 0)}
+			Charts: s.houseCharts(ctx, words, h, hoursAsked(r), 0)}
 		for i := range v.Charts.Spans {
 			v.Charts.Spans[i].Address = "/charts?house=" + string(h.ID) + "&hours=" + strconv.Itoa(v.Charts.Spans[i].Hours)
 		}
@@ -74,11 +75,11 @@ func (s *Server) charts(w http.ResponseWriter, r *http.Request) error {
 }
 
 // houseCharts draws up to most charts, 0 for all.
-func (s *Server) houseCharts(ctx context.Context, h alarms.HousePicture, hours, most int) chartsView {
+func (s *Server) houseCharts(ctx context.Context, words words, h alarms.HousePicture, hours, most int) chartsView {
 	to := s.watch.Now()
 	from := to.Add(-time.Duration(hours) * time.Hour)
 	v := chartsView{House: h.Name, ID: h.ID, Anchor: anchor("house", string(h.ID)) + "-charts", Hours: hours,
-		AsOf: s.words.clock(to, to)}
+		AsOf: words.clock(to, to)}
 	for _, n := range spans {
 		v.Spans = append(v.Spans, spanChoice{n, n == hours, "/?hours=" + strconv.Itoa(n) + "#" + v.Anchor})
 	}
@@ -98,7 +99,7 @@ func (s *Server) houseCharts(ctx context.Context, h alarms.HousePicture, hours, 
 				v.Failed++
 				continue
 			}
-			c := s.words.chartOf(chartAsk{Name: pl.Name, Quantity: pt.Quantity, Limits: pt.Limits, From: from, To: to}, points)
+			c := words.chartOf(chartAsk{Name: pl.Name, Quantity: pt.Quantity, Limits: pt.Limits, From: from, To: to}, points)
 			c.ID = anchor("chart", string(h.ID), string(pl.ID), string(pt.Quantity))
 			v.Charts = append(v.Charts, c)
 		}

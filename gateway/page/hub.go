@@ -60,16 +60,20 @@ type hub struct {
 	pictAt  time.Time // At of the newest picture seen
 	movedAt time.Time // when it last moved
 
-	drawMu sync.Mutex // one drawing at a time; guards log
-	log    logCache
+	drawMu sync.Mutex         // one drawing at a time; guards logs
+	logs   map[bool]*logCache // by whether it is read in °F
 }
 
-type client struct{ mail chan drawing }
+// client is one browser; all of one manner share their drawings.
+type client struct {
+	manner manner
+	mail   chan drawing
+}
 
 func newHub(s *Server) *hub {
 	return &hub{server: s, beat: liveBeat, gap: liveGap, stall: liveStall, still: stillAfter,
 		instance: s.sessions.token("instance"), bye: make(chan struct{}),
-		clients: map[*client]struct{}{}, movedAt: time.Now()}
+		clients: map[*client]struct{}{}, logs: map[bool]*logCache{}, movedAt: time.Now()}
 }
 
 // run follows the watch until ctx ends.
@@ -106,21 +110,35 @@ func (h *hub) run(ctx context.Context) {
 // publish draws for whoever is there.
 func (h *hub) publish(ctx context.Context) {
 	h.watchMove()
+	for m := range h.manners() {
+		d, err := h.draw(ctx, m)
+		if err != nil {
+			h.server.log.Error().Err(err).Msg("the live page could not be drawn")
+			return
+		}
+		h.hand(m, d)
+	}
+}
+
+// manners are those of the browsers that are there.
+func (h *hub) manners() map[manner]bool {
 	h.mu.Lock()
-	nobody := len(h.clients) == 0
-	h.mu.Unlock()
-	if nobody {
-		return
+	defer h.mu.Unlock()
+	all := map[manner]bool{}
+	for c := range h.clients {
+		all[c.manner] = true
 	}
-	d, err := h.draw(ctx)
-	if err != nil {
-		h.server.log.Error().Err(err).Msg("the live page could not be drawn")
-		return
-	}
+	return all
+}
+
+// hand gives a drawing to everybody of one manner.
+func (h *hub) hand(m manner, d drawing) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for c := range h.clients {
-		c.put(d)
+		if c.manner == m {
+			c.put(d)
+		}
 	}
 }
 
@@ -151,11 +169,16 @@ func (h *hub) standsStill() bool {
 	return time.Since(h.movedAt) > h.still
 }
 
-// draw renders all pieces.
-func (h *hub) draw(ctx context.Context) (drawing, error) {
+// draw renders all pieces in one manner.
+func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
 	h.drawMu.Lock()
 	defer h.drawMu.Unlock()
-	front := h.server.frontView(ctx, &h.log)
+	cache := h.logs[m.fahrenheit]
+	if cache == nil {
+		cache = &logCache{}
+		h.logs[m.fahrenheit] = cache
+	}
+	front := h.server.frontView(ctx, h.server.words.in(m), cache)
 	d := drawing{clock: front.Top.Clock, still: front.Top.Still != "", shape: front.Shape}
 	var buf bytes.Buffer
 	for _, p := range front.pieces() {
@@ -169,14 +192,14 @@ func (h *hub) draw(ctx context.Context) (drawing, error) {
 }
 
 // join takes in a browser; ok is false where there are enough.
-func (h *hub) join() (c *client, ok bool) {
+func (h *hub) join(m manner) (c *client, ok bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if len(h.clients) >= h.server.options.MaxLive {
 		h.refused.Add(1)
 		return nil, false
 	}
-	c = &client{mail: make(chan drawing, 1)}
+	c = &client{manner: m, mail: make(chan drawing, 1)}
 	h.clients[c] = struct{}{}
 	return c, true
 }

@@ -22,12 +22,13 @@ type news struct {
 // changed and at least every few seconds, "bye" when the watch stops, "out"
 // when the session has ended.
 func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
-	c, ok := s.hub.join()
+	m := s.wordsOf(r).manner
+	c, ok := s.hub.join(m)
 	if !ok {
 		return &fault{Kind: kindAway, Say: "Too many pages follow the watch live already.", After: 30}
 	}
 	defer s.hub.leave(c)
-	first, err := s.hub.draw(r.Context())
+	first, err := s.hub.draw(r.Context(), m)
 	if err != nil {
 		return err
 	}

@@ -66,7 +66,7 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.words.logLines(ts, now), First: first, Of: of, Parts: logParts}
+	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.wordsOf(r).logLines(ts, now), First: first, Of: of, Parts: logParts}
 	if more {
 		v.Older = logAddress(of, strconv.FormatInt(ts[len(ts)-1].Due.UnixNano(), 10))
 	}

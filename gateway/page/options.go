@@ -16,10 +16,13 @@ import (
 
 // Options say what to serve and to whom.
 type Options struct {
-	Watch   Watch
-	Words   alarms.Words
-	Name    string // of the garden, on top of the page; default "Telltale"
-	Address string // host:port; default 127.0.0.1:8470; port 0 takes a free one
+	Watch Watch
+	Words alarms.Words
+	// DegreesGiven says that the garden chose the unit in Words; else a browser
+	// from a region that reads °F is shown °F, and others °C.
+	DegreesGiven bool
+	Name         string // of the garden, on top of the page; default "Telltale"
+	Address      string // host:port; default 127.0.0.1:8470; port 0 takes a free one
 
 	// One of these protects the page; both empty: loopback only.
 	Password     string // as people type it
@@ -36,7 +39,7 @@ type Options struct {
 	Hosts []string
 
 	Metrics http.Handler // served at /metrics to who is signed in; may be nil
-	MaxLive int          // browsers followed live at once; default 32
+	MaxLive int          // browsers followed live at once; default 128
 	Log     zerolog.Logger
 }
 
@@ -65,7 +68,7 @@ func (o *Options) check() error {
 		o.Address = defaultAddress
 	}
 	if o.MaxLive == 0 {
-		o.MaxLive = 32
+		o.MaxLive = 128
 	}
 	if o.MaxLive < 0 {
 		add("the page's number of live browsers must be positive, got %d", o.MaxLive)

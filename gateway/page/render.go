@@ -13,7 +13,7 @@ import (
 	"strings"
 )
 
-//go:embed templates/*.html static/*
+//go:embed templates/*.html static/* static/css/*.css static/js/*.js
 var files embed.FS
 
 // views are the parsed pages and the files that go with them.
@@ -24,34 +24,82 @@ type views struct {
 }
 
 var fileTypes = map[string]string{
-	".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+	".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml",
+	".png": "image/png", ".webmanifest": "application/manifest+json"}
 
+// parseViews reads every template and file. A template named part_ and the
+// frame belong to every page, each other one is the page of its name.
 func parseViews() (views, error) {
 	v := views{pages: map[string]*template.Template{}, files: map[string][]byte{}, assets: map[string]string{}}
-	entries, err := fs.ReadDir(files, "static")
+	if err := v.readFiles(); err != nil {
+		return v, err
+	}
+	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }}
+	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return v, err
 	}
-	for _, e := range entries {
-		data, err := files.ReadFile("static/" + e.Name())
-		if err != nil {
-			return v, err
+	for _, name := range names {
+		page := strings.TrimSuffix(path.Base(name), ".html")
+		if page == "frame" || strings.HasPrefix(page, "part_") {
+			continue
 		}
-		sum := sha256.Sum256(data)
-		v.files[e.Name()] = data
-		v.assets[e.Name()] = "/static/" + e.Name() + "?v=" + hex.EncodeToString(sum[:6])
-	}
-	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }}
-	for _, page := range []string{"front", "log", "charts", "signin", "fault", "again"} {
-		t := template.New(page).Funcs(helpers)
-		t, err := t.ParseFS(files, "templates/frame.html", "templates/parts.html", "templates/works.html", "templates/chart.html",
-			"templates/"+page+".html")
+		t, err := template.New(page).Funcs(helpers).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
 		if err != nil {
 			return v, fmt.Errorf("the page %s cannot be read: %w", page, err)
 		}
 		v.pages[page] = t
 	}
 	return v, nil
+}
+
+// readFiles takes what is served as it stands, and joins style and script,
+// which lie in one file a part, in the order of their names.
+func (v *views) readFiles() error {
+	entries, err := fs.ReadDir(files, "static")
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if e.IsDir() {
+			continue
+		}
+		data, err := files.ReadFile("static/" + e.Name())
+		if err != nil {
+			return err
+		}
+		v.put(e.Name(), data)
+	}
+	for name, parts := range map[string]string{"page.css": "static/css/*.css", "page.js": "static/js/*.js"} {
+		data, err := joined(parts)
+		if err != nil {
+			return err
+		}
+		v.put(name, data)
+	}
+	return nil
+}
+
+func (v *views) put(name string, data []byte) {
+	sum := sha256.Sum256(data)
+	v.files[name] = data
+	v.assets[name] = "/static/" + name + "?v=" + hex.EncodeToString(sum[:6])
+}
+
+func joined(pattern string) ([]byte, error) {
+	names, err := fs.Glob(files, pattern)
+	if err != nil {
+		return nil, err
+	}
+	var all []byte
+	for _, name := range names {
+		data, err := files.ReadFile(name)
+		if err != nil {
+			return nil, err
+		}
+		all = append(append(all, data...), '\n')
+	}
+	return all, nil
 }
 
 // frame is what every page has around it.
@@ -62,6 +110,8 @@ type frame struct {
 	Said     string // what was just done
 	Past     bool
 	SignedIn bool // there is something to sign out of
+	MayAct   bool // else forms are not shown
+	Nav      []navLink
 }
 
 type faultView struct {
@@ -71,7 +121,7 @@ type faultView struct {
 
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, title string) frame {
 	return frame{Name: s.options.Name, Title: title, Token: s.sessions.token(s.sessions.greet(w, r)),
-		SignedIn: s.locked && s.sessions.signedIn(r)}
+		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Nav: s.navigation(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.

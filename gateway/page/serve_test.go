@@ -33,7 +33,7 @@ func start(t *testing.T, o Options, tune ...func(*Server)) *started {
 	if o.Address == "" {
 		o.Address = "127.0.0.1:0"
 	}
-	o.Log = zerolog.New(zerolog.NewTestWriter(t))
+	o.Log, o.DegreesGiven = zerolog.New(zerolog.NewTestWriter(t)), true
 	s, err := New(o)
 	if err != nil {
 		t.Fatal(err)

@@ -175,46 +175,6 @@ func (s *Server) shutdown(ctx context.Context, srv *http.Server) error {
 	return nil
 }
 
-func (s *Server) routes() http.Handler {
-	mux := http.NewServeMux()
-	open := func(pattern string, h handler) { mux.Handle(pattern, s.answer(h)) }
-	in := func(pattern string, h handler) { open(pattern, s.signed(h)) }
-	page := func(pattern string, h handler) { open(pattern, s.revisit(s.signed(h))) }
-	open("GET /healthz", s.healthz)
-	open("GET /static/{file}", s.static)
-	open("GET /sign-in", s.revisit(s.signInPage))
-	open("POST /sign-in", s.tokened(s.signIn))
-	in("POST /sign-out", s.tokened(s.signOut))
-	page("GET /{$}", s.front)
-	page("GET /charts", s.charts)
-	page("GET /log", s.logPage)
-	in("GET /live", s.live)
-	in("GET /signed-in", func(w http.ResponseWriter, _ *http.Request) error {
-		w.WriteHeader(http.StatusNoContent)
-		return nil
-	})
-	in("POST /alarms/acknowledge", s.tokened(s.acknowledge))
-	in("POST /alarms/shelve", s.tokened(s.shelve))
-	in("POST /alarms/unshelve", s.tokened(s.unshelve))
-	in("POST /selector", s.tokened(s.setSelector))
-	in("POST /season", s.tokened(s.setSeason))
-	in("POST /probes/out", s.tokened(s.takeProbeOut))
-	in("POST /probes/back", s.tokened(s.putProbeBack))
-	in("POST /name", s.tokened(s.setName))
-	in("POST /test-message", s.tokened(s.testMessage))
-	open("GET /state.json", s.machine(s.state))
-	if s.options.Metrics != nil {
-		open("GET /metrics", s.machine(func(w http.ResponseWriter, r *http.Request) error {
-			s.options.Metrics.ServeHTTP(w, r)
-			return nil
-		}))
-	}
-	open("/", func(http.ResponseWriter, *http.Request) error {
-		return faultf(kindAbsent, "There is no such page.")
-	})
-	return mux
-}
-
 // state answers with the whole picture.
 func (s *Server) state(w http.ResponseWriter, _ *http.Request) error {
 	writeJSON(w, http.StatusOK, s.watch.Picture())

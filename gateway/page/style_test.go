@@ -41,7 +41,7 @@ func TestContrast(t *testing.T) {
 	if got := contrast("000000", "ffffff"); math.Abs(got-21) > 1e-9 {
 		t.Fatalf("black on white: got %v, want 21", got)
 	}
-	css, err := files.ReadFile("static/page.css")
+	css, err := files.ReadFile("static/css/10-base.css")
 	if err != nil {
 		t.Fatal(err)
 	}

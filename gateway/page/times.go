@@ -13,6 +13,10 @@ func (w words) clock(t, now time.Time) string { return w.at(t, now, "15:04") }
 func (w words) clockSeconds(t, now time.Time) string { return w.at(t, now, "15:04:05") }
 
 func (w words) at(t, now time.Time, layout string) string {
+	return w.manner.text(w.plainAt(t, now, layout))
+}
+
+func (w words) plainAt(t, now time.Time, layout string) string {
 	if t.IsZero() {
 		return "never"
 	}

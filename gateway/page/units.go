@@ -12,15 +12,22 @@ import (
 // words writes values and times as the core's sentences do, in the shorter
 // forms that a list needs.
 type words struct {
-	core alarms.Words
-	zone *time.Location
+	core   alarms.Words
+	zone   *time.Location
+	manner manner // of numbers and times
 }
 
 func newWords(w alarms.Words) words {
 	if w.Zone == nil {
 		w.Zone = time.UTC
 	}
-	return words{core: w, zone: w.Zone}
+	return words{core: w, zone: w.Zone, manner: manner{fahrenheit: w.Fahrenheit}}
+}
+
+// in returns the words in the manner of one visitor.
+func (w words) in(m manner) words {
+	w.manner, w.core.Fahrenheit = m, m.fahrenheit
+	return w
 }
 
 // closeBy is how near to a limit is said, in the core's unit; common practice,
@@ -42,7 +49,7 @@ func (w words) value(q alarms.Quantity, v float64) string {
 
 // parts writes v as its number and its unit with the space before it.
 func (w words) parts(q alarms.Quantity, v float64) (number, unit string) {
-	number, unit, found := strings.Cut(w.core.Value(q, v), " ")
+	number, unit, found := strings.Cut(w.manner.text(w.core.Value(q, v)), " ")
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		number = "–"
 	}
@@ -61,8 +68,8 @@ func (w words) unit(q alarms.Quantity) string {
 // not 32.0.
 func (w words) limit(q alarms.Quantity, v float64) string {
 	number, _ := w.parts(q, v)
-	if strings.Contains(number, ".") {
-		number = strings.TrimRight(strings.TrimRight(number, "0"), ".")
+	if strings.ContainsAny(number, "."+w.manner.decimal) {
+		number = strings.TrimRight(strings.TrimRight(number, "0"), "."+w.manner.decimal)
 	}
 	return number
 }
@@ -70,9 +77,9 @@ func (w words) limit(q alarms.Quantity, v float64) string {
 // difference writes how far two values of q are apart, always positive; one
 // too small to be seen is "less than" the smallest that can be.
 func (w words) difference(q alarms.Quantity, d float64) string {
-	said := w.core.Distance(q, math.Abs(d))
+	said := w.manner.text(w.core.Distance(q, math.Abs(d)))
 	number, unit, _ := strings.Cut(said, " ")
-	if d != 0 && strings.Trim(number, "0.") == "" {
+	if d != 0 && strings.Trim(number, "0."+w.manner.decimal) == "" {
 		number = "less than " + number[:len(number)-1] + "1"
 	}
 	if unit == "" {
@@ -102,6 +109,9 @@ func (w words) shown(q alarms.Quantity, v float64) float64 {
 func (w words) shownDifference(q alarms.Quantity, d float64) float64 {
 	return w.shown(q, d) - w.shown(q, 0)
 }
+
+// number writes v in the visitor's manner.
+func (w words) number(v float64, digits int) string { return w.manner.text(plainNumber(v, digits)) }
 
 // plainNumber writes v with a true minus sign and never as minus nought.
 func plainNumber(v float64, digits int) string {

@@ -158,7 +158,7 @@ var moveWords = map[alarms.Move]string{
 func (w words) logLines(ts []alarms.Transition, now time.Time) []logLine {
 	lines := make([]logLine, 0, len(ts))
 	for _, t := range ts {
-		l := logLine{When: w.clockSeconds(t.Due, now), Sentence: t.Sentence, Priority: t.Priority.String(),
+		l := logLine{When: w.clockSeconds(t.Due, now), Sentence: w.said(t), Priority: t.Priority.String(),
 			Move: moveWords[t.Move]}
 		if t.Noticed.Sub(t.Due) > time.Minute {
 			l.Late = "noticed " + w.clock(t.Noticed, now)

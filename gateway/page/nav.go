@@ -1,0 +1,37 @@
+package page
+
+import "net/http"
+
+// navLink is one entry of the navigation.
+type navLink struct {
+	Address, Words string
+	Here           bool // the page that is shown
+}
+
+// navEntry is a page that the navigation offers where shown holds; nil: always.
+type navEntry struct {
+	address, words string
+	shown          func(*Server) bool
+}
+
+func navEntries() []navEntry {
+	return []navEntry{
+		{"/", "Now", nil},
+		{"/charts", "Look back", nil},
+		{"/log", "Log", nil},
+	}
+}
+
+// navigation lists the pages that r's visitor can go to.
+func (s *Server) navigation(r *http.Request) []navLink {
+	if s.locked && !s.sessions.signedIn(r) {
+		return nil
+	}
+	var out []navLink
+	for _, e := range navEntries() {
+		if e.shown == nil || e.shown(s) {
+			out = append(out, navLink{e.address, e.words, r.URL.Path == e.address})
+		}
+	}
+	return out
+}

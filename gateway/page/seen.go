@@ -1,0 +1,74 @@
+package page
+
+import (
+	"net/http"
+	"slices"
+
+	"telltale/alarms"
+)
+
+const degreesCookie = "telltale-degrees"
+
+var degreesSayings = map[string]string{"degrees": "Temperatures are shown so on this device."}
+
+// wordsOf are the words in the manner of r's visitor.
+func (s *Server) wordsOf(r *http.Request) words {
+	return s.words.in(mannerOf(r, s.words.core.Fahrenheit, s.options.DegreesGiven))
+}
+
+// setDegrees keeps on the visitor's device how temperatures are shown.
+func (s *Server) setDegrees(w http.ResponseWriter, r *http.Request) error {
+	c := &http.Cookie{Name: degreesCookie, Value: r.PostForm.Get("degrees"), Path: "/", MaxAge: int(nameLife.Seconds()),
+		HttpOnly: true, Secure: s.sessions.secure, SameSite: http.SameSiteStrictMode}
+	switch c.Value {
+	case "c", "f":
+	case "":
+		c.MaxAge = -1
+	default:
+		return faultf(kindInvalid, "Choose °C, °F or as it comes.")
+	}
+	http.SetCookie(w, c)
+	return s.done(w, r, "degrees")
+}
+
+// picture is the newest picture with its sentences in the visitor's manner.
+func (s *Server) picture(w words) alarms.Picture { return w.manner.picture(s.watch.Picture()) }
+
+// picture returns p with the numbers and times in its sentences rewritten.
+func (m manner) picture(p alarms.Picture) alarms.Picture {
+	if m.decimal == "" && !m.hours12 {
+		return p
+	}
+	p.Sentence = m.text(p.Sentence)
+	p.Alarms = each(p.Alarms, func(a *alarms.AlarmPicture) { a.Sentence = m.text(a.Sentence) })
+	p.Houses = each(p.Houses, m.house)
+	return p
+}
+
+func (m manner) house(h *alarms.HousePicture) {
+	h.Sentence = m.text(h.Sentence)
+	h.InSeason = each(h.InSeason, func(s *string) { *s = m.text(*s) })
+	h.Drives = each(h.Drives, func(d *alarms.DrivePicture) { d.Sentence, d.UsualDraw = m.text(d.Sentence), m.text(d.UsualDraw) })
+	h.Places = each(h.Places, func(p *alarms.PlacePicture) {
+		p.Exposures = each(p.Exposures, func(x *alarms.ExposurePicture) { x.Sentence = m.text(x.Sentence) })
+	})
+	if h.Loop == nil {
+		return
+	}
+	l := *h.Loop
+	l.Sentence, l.Depths, l.Sums = m.text(l.Sentence), m.text(l.Depths), m.text(l.Sums)
+	l.Pipes = each(l.Pipes, func(p *alarms.PipePicture) { p.Sentence = m.text(p.Sentence) })
+	h.Loop = &l
+}
+
+// each returns a copy of list with f done to every item; a picture is shared.
+func each[T any](list []T, f func(*T)) []T {
+	list = slices.Clone(list)
+	for i := range list {
+		f(&list[i])
+	}
+	return list
+}
+
+// said is the sentence of a transition in the visitor's manner.
+func (w words) said(t alarms.Transition) string { return w.manner.text(t.Sentence) }
