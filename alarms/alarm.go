@@ -49,11 +49,13 @@ type alarmState struct {
 	Taken     bool      `json:"taken,omitempty"`   // was acknowledged before it was suppressed
 	ShelvedAt Level     `json:"shelved_at,omitempty"`
 	Until     instant   `json:"until,omitempty"`
-	By        string    `json:"by,omitempty"`
+	By        string    `json:"by,omitempty"`     // who shelved it or took it out of service
+	Note      string    `json:"note,omitempty"`   // and why
 	Raises    []instant `json:"raises,omitempty"` // of late, for chatter
 	Chatters  bool      `json:"chatters,omitempty"`
 	Sentence  string    `json:"sentence,omitempty"`
-	Why       *Reason   `json:"why,omitempty"` // of the newest raise or worsen
+	Other     string    `json:"other,omitempty"` // Sentence in the other unit of temperature
+	Why       *Reason   `json:"why,omitempty"`   // of the newest raise or worsen
 }
 
 // savedAlarm is an alarm in a snapshot.

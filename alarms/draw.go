@@ -5,12 +5,24 @@ import (
 	"slices"
 )
 
-// Picture returns a copy of everything that can be seen.
-func (e *Engine) Picture() Picture {
+// Picture returns a copy of everything that can be seen, in the plan's words.
+func (e *Engine) Picture() Picture { return e.draw(false) }
+
+// PictureIn is Picture with temperatures in °F or °C, whatever the plan says.
+func (e *Engine) PictureIn(fahrenheit bool) (p Picture) {
+	if fahrenheit == e.plan.Words.Fahrenheit {
+		return e.Picture()
+	}
+	e.inOther(func() { p = e.draw(true) })
+	return p
+}
+
+// draw makes a picture; other says that the words are not those of the plan.
+func (e *Engine) draw(other bool) Picture {
 	p := Picture{At: e.now.time(), Link: e.link.up(), LinkSince: e.link.Since.time()}
 	for _, a := range e.order {
 		if a.State != Normal {
-			p.Alarms = append(p.Alarms, a.draw())
+			p.Alarms = append(p.Alarms, a.draw(other))
 		}
 	}
 	slices.SortStableFunc(p.Alarms, func(a, b AlarmPicture) int {
@@ -36,12 +48,15 @@ func rank(s State) int {
 	return len(order)
 }
 
-func (a *alarm) draw() AlarmPicture {
+func (a *alarm) draw(other bool) AlarmPicture {
 	p := AlarmPicture{
 		ID: a.id, Transition: transitionID(a.id, a.Count), State: a.State, Level: a.Level,
 		Priority: a.presentPriority(), Quantity: a.quantity, Rule: a.rule,
 		Since: a.Changed.time(), Active: a.Condition != Within, Chattering: a.Chatters,
-		Until: a.Until.time(), Cause: a.Cause, Sentence: a.Sentence,
+		Until: a.Until.time(), By: a.By, Note: a.Note, Cause: a.Cause, Sentence: a.Sentence,
+	}
+	if other && a.Other != "" {
+		p.Sentence = a.Other
 	}
 	if p.Sentence == "" {
 		p.Sentence = a.title() + "."
@@ -88,7 +103,7 @@ func (e *Engine) drawPlace(p *place) PlacePicture {
 		pp.Points = append(pp.Points, e.drawPoint(pt))
 	}
 	for _, pr := range p.probes {
-		pp.Probes = append(pp.Probes, drawProbe(pr))
+		pp.Probes = append(pp.Probes, e.drawProbe(pr))
 	}
 	for _, x := range p.exposures {
 		pp.Exposures = append(pp.Exposures, e.drawExposure(x))
@@ -166,7 +181,7 @@ func (pt *point) nearest(pp *PointPicture) {
 	}
 }
 
-func drawProbe(pr *probe) ProbePicture {
+func (e *Engine) drawProbe(pr *probe) ProbePicture {
 	pp := ProbePicture{ID: pr.plan.ID, Name: pr.plan.Name, Circuit: pr.plan.Circuit, Learned: pr.plan.Every == 0,
 		Interval: pr.plan.Every, Silent: pr.node.silent(), OutOf: pr.Out, Garbled: pr.GarbledN}
 	var faults faultSet
@@ -190,5 +205,9 @@ func drawProbe(pr *probe) ProbePicture {
 		}
 	}
 	pp.Faults = faults.names()
+	pp.Calibrations = e.drawCalibrations(pr)
+	if a := pr.node.alarm; pr.Out && a.State == OutOfService {
+		pp.OutSince, pp.OutBy, pp.OutNote = a.Changed.time(), a.By, a.Note
+	}
 	return pp
 }

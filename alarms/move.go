@@ -41,13 +41,14 @@ func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 		a.Chatters = false
 	}
 	e.awaitReminder(a, to, t.Priority, due)
-	t.Sentence = e.sentence(a, t)
+	t.Sentence, t.Other = e.inBoth(func() string { return e.sentence(a, t) })
 	switch m {
 	case Raise, Worsen, Suppress, Ease, Return:
-		a.Why, a.Sentence = &r, t.Sentence
+		a.Why, a.Sentence, a.Other = &r, t.Sentence, t.Other
 	case Release, ShelveOff, Back:
 		if a.Condition != Within {
-			a.Why, a.Sentence = &r, e.fact(a, t)
+			a.Why = &r
+			a.Sentence, a.Other = e.inBoth(func() string { return e.fact(a, t) })
 		}
 	}
 	e.out = append(e.out, t)
@@ -60,7 +61,7 @@ func (e *Engine) note(a *alarm, due instant) {
 		ID: transitionID(a.id, a.Count), Alarm: a.id, Move: Note, From: a.State, To: a.State, Level: a.Level,
 		Priority: a.presentPriority(), Due: due.time(), Noticed: e.now.time(), Reason: e.reason(a, Note, due),
 	}
-	t.Sentence = e.sentence(a, t)
+	t.Sentence, t.Other = e.inBoth(func() string { return e.sentence(a, t) })
 	e.out = append(e.out, t)
 }
 

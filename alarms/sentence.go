@@ -17,6 +17,25 @@ func (e *Engine) sentence(a *alarm, t Transition) string {
 	return e.actSentence(a, t)
 }
 
+// inBoth says something in the plan's unit of temperature and in the other one;
+// other is empty where that makes no difference.
+func (e *Engine) inBoth(say func() string) (here, other string) {
+	here = say()
+	e.inOther(func() { other = say() })
+	if other == here {
+		other = ""
+	}
+	return here, other
+}
+
+// inOther does something while the words are in the other unit of temperature.
+func (e *Engine) inOther(do func()) {
+	w := &e.plan.Words
+	w.Fahrenheit = !w.Fahrenheit
+	do()
+	w.Fahrenheit = !w.Fahrenheit
+}
+
 // fact says what is wrong, or no longer so.
 func (e *Engine) fact(a *alarm, t Transition) string {
 	s := e.bare(a, t)

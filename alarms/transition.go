@@ -78,6 +78,7 @@ type Transition struct {
 	Noticed  time.Time // when the core heard: At of the input that brought it out
 	Reason   Reason
 	Sentence string // Reason in words
+	Other    string `json:",omitempty"` // the same in the other unit of temperature; empty where that changes nothing
 }
 
 // Told reports whether a person should hear of t unasked: an alarm that asks
