@@ -141,7 +141,7 @@ func (p *parts) openOwner(o Options) error {
 	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, rulesOf(p.cfg), p.clock
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
-	ow.acts, ow.looks = make(chan act), make(chan chan alarms.Picture)
+	ow.acts, ow.looks = make(chan act), make(chan look)
 	ow.lost = p.losses()
 	p.watch = &watch{
 		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, wake: p.worker.Wake,

@@ -72,7 +72,7 @@ func linkOptions(c *config.Config, filters []string, clock *Clock, log zerolog.L
 func pageOptions(c *config.Config, log zerolog.Logger) page.Options {
 	p := c.Page
 	return page.Options{
-		Words: c.Plan.Words, Name: p.Name, Address: p.Address,
+		Words: c.Plan.Words, DegreesGiven: p.DegreesGiven, Name: p.Name, Address: p.Address,
 		Password: p.Password.Reveal(), PasswordHash: p.PasswordHash.Reveal(),
 		CertFile: p.CertFile, KeyFile: p.KeyFile, ProxyTLS: p.ProxyTLS, Hosts: p.Hosts, Log: log,
 	}

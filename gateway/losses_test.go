@@ -30,7 +30,7 @@ func TestMessagesDroppedByTheQueueAreTold(t *testing.T) {
 	await(t, "the link is up", func() bool { return p.link.Stats().Up })
 
 	hold := make(chan alarms.Picture) // the owner waits until somebody takes the picture
-	p.owner.looks <- hold
+	p.owner.looks <- look{reply: hold}
 	for n := range 200 {
 		probe.Publish("g/p0", 1, false, fmt.Sprintf("%.1f", 20+float64(n)/100))
 	}

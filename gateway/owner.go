@@ -32,7 +32,7 @@ type owner struct {
 	mute   func() string // why people cannot be told, "" if they can
 
 	acts  chan act
-	looks chan chan alarms.Picture
+	looks chan look
 
 	begun chan struct{}   // closed after the first turn
 	pulse supervise.Pulse // beats each turn
@@ -67,6 +67,12 @@ type act struct {
 	reply chan []alarms.Transition
 }
 
+// look asks for a picture, with where it goes.
+type look struct {
+	fahrenheit bool
+	reply      chan alarms.Picture
+}
+
 const (
 	turn    = 250 * time.Millisecond // real time between ticks
 	batch   = 512                    // messages taken in one turn at most
@@ -90,7 +96,7 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 		case a := <-o.acts:
 			o.act(a)
 		case l := <-o.looks:
-			l <- o.engine.Picture()
+			l.reply <- o.engine.PictureIn(l.fahrenheit)
 		case <-tick.C:
 			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Now()})
 			o.watchSelf()

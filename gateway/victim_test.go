@@ -286,7 +286,7 @@ func (p *parts) play(m move, messages chan link.Message, changes chan link.Chang
 		_ = p.watch.Do(context.Background(), *m.act) // the core may refuse it
 	}
 	reply := make(chan alarms.Picture, 1)
-	p.owner.looks <- reply
+	p.owner.looks <- look{reply: reply}
 	<-reply
 }
 

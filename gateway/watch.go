@@ -24,12 +24,17 @@ type watch struct {
 	rules reach.Rules
 	wake  func()
 	acts  chan<- act
-	looks chan<- chan alarms.Picture
+	looks chan<- look
 	gone  <-chan struct{} // closed when the owner has ended
 
-	mu    sync.Mutex
-	last  alarms.Picture
-	drawn time.Time // real time
+	mu   sync.Mutex
+	last [2]kept // in the plan's unit of temperature, and in the other
+}
+
+// kept is a picture that is handed out for a while.
+type kept struct {
+	picture alarms.Picture
+	drawn   time.Time // real time
 }
 
 // errStopping is what a person hears who acts while the watch stops.
@@ -38,25 +43,35 @@ var errStopping = errors.New("the watch is stopping; nothing was done")
 // pictureAge is for how long a picture is handed out again.
 const pictureAge = 200 * time.Millisecond
 
-// Picture implements page.Watch. It asks the owner; after the end it returns
+// Picture implements page.Watch.
+func (w *watch) Picture() alarms.Picture { return w.PictureIn(w.plan.Words.Fahrenheit) }
+
+// PictureIn implements page.Watch. It asks the owner; after the end it returns
 // the last picture there was.
-func (w *watch) Picture() alarms.Picture {
+func (w *watch) PictureIn(fahrenheit bool) alarms.Picture {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if time.Since(w.drawn) < pictureAge {
-		return w.last
+	k := &w.last[0]
+	if fahrenheit != w.plan.Words.Fahrenheit {
+		k = &w.last[1]
+	}
+	if time.Since(k.drawn) < pictureAge {
+		return k.picture
 	}
 	reply := make(chan alarms.Picture, 1)
 	select {
-	case w.looks <- reply:
+	case w.looks <- look{fahrenheit, reply}:
 		select {
-		case w.last = <-reply:
-			w.drawn = time.Now()
+		case k.picture = <-reply:
+			k.drawn = time.Now()
 		case <-w.gone:
 		}
 	case <-w.gone:
 	}
-	return w.last
+	if k.picture.At.IsZero() { // never drawn in this unit before the end
+		return w.last[0].picture
+	}
+	return k.picture
 }
 
 // Subscribe implements page.Watch.
@@ -84,7 +99,7 @@ func (w *watch) Do(ctx context.Context, in alarms.Input) error {
 			}
 		}
 		w.mu.Lock()
-		w.drawn = time.Time{}
+		w.last[0].drawn, w.last[1].drawn = time.Time{}, time.Time{}
 		w.mu.Unlock()
 		return nil
 	case <-w.gone:

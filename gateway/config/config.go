@@ -85,6 +85,7 @@ func (r *reader) config(root *table) *Config {
 	c.Store = r.store(root)
 	c.Reach = r.reach(root, c.Plan)
 	c.Page, c.Metrics = r.page(root)
+	c.Page.DegreesGiven = r.degreesGiven
 	c.Export = r.export(root)
 	c.Heartbeat = r.heartbeat(root)
 	c.Log = r.log(root)

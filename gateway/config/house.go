@@ -47,7 +47,9 @@ func (r *reader) words(root *table) alarms.Words {
 	t := root.table("words")
 	defer t.done()
 	w := alarms.Words{Zone: time.UTC}
-	switch t.oneOf("temperature", "°C", "°F", "C", "F").or("°C") {
+	unit := t.oneOf("temperature", "°C", "°F", "C", "F")
+	r.degreesGiven = unit.Set
+	switch unit.or("°C") {
 	case "°F", "F":
 		w.Fahrenheit = true
 	}

@@ -28,6 +28,7 @@ type Page struct {
 	ProxyTLS     bool     // a proxy in front speaks TLS
 	Hosts        []string // names by which browsers reach the page
 	URL          string   // where people find it, for messages; may be empty
+	DegreesGiven bool     // the unit of temperature was chosen in the file
 }
 
 // Metrics is where the figures for a scraper are served.

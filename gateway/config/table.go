@@ -17,6 +17,8 @@ type reader struct {
 	lines *lines
 	found Problems
 	scale scale // how temperatures of the file are written
+	// degreesGiven says that the file chose the unit.
+	degreesGiven bool
 }
 
 // place is where a problem is told.

@@ -54,6 +54,15 @@ func (f *fakeWatch) Picture() alarms.Picture {
 	return p
 }
 
+// PictureIn marks sentences as being in °F.
+func (f *fakeWatch) PictureIn(fahrenheit bool) alarms.Picture {
+	p := f.Picture()
+	if fahrenheit {
+		p.Sentence += " (in °F)"
+	}
+	return p
+}
+
 func (f *fakeWatch) Subscribe() (<-chan struct{}, func()) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

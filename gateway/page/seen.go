@@ -32,7 +32,9 @@ func (s *Server) setDegrees(w http.ResponseWriter, r *http.Request) error {
 }
 
 // picture is the newest picture with its sentences in the visitor's manner.
-func (s *Server) picture(w words) alarms.Picture { return w.manner.picture(s.watch.Picture()) }
+func (s *Server) picture(w words) alarms.Picture {
+	return w.manner.picture(s.watch.PictureIn(w.manner.fahrenheit))
+}
 
 // picture returns p with the numbers and times in its sentences rewritten.
 func (m manner) picture(p alarms.Picture) alarms.Picture {
@@ -71,4 +73,9 @@ func each[T any](list []T, f func(*T)) []T {
 }
 
 // said is the sentence of a transition in the visitor's manner.
-func (w words) said(t alarms.Transition) string { return w.manner.text(t.Sentence) }
+func (w words) said(t alarms.Transition) string {
+	if w.manner.fahrenheit != w.garden.Fahrenheit && t.Other != "" {
+		return w.manner.text(t.Other)
+	}
+	return w.manner.text(t.Sentence)
+}

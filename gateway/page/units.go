@@ -12,7 +12,8 @@ import (
 // words writes values and times as the core's sentences do, in the shorter
 // forms that a list needs.
 type words struct {
-	core   alarms.Words
+	garden alarms.Words // as the core writes sentences
+	core   alarms.Words // as the visitor reads them
 	zone   *time.Location
 	manner manner // of numbers and times
 }
@@ -21,7 +22,7 @@ func newWords(w alarms.Words) words {
 	if w.Zone == nil {
 		w.Zone = time.UTC
 	}
-	return words{core: w, zone: w.Zone, manner: manner{fahrenheit: w.Fahrenheit}}
+	return words{garden: w, core: w, zone: w.Zone, manner: manner{fahrenheit: w.Fahrenheit}}
 }
 
 // in returns the words in the manner of one visitor.

@@ -13,6 +13,9 @@ type Watch interface {
 	// Picture returns the newest picture. Its At must move on at least every
 	// few seconds, or the page says that the watch stands still.
 	Picture() alarms.Picture
+	// PictureIn is Picture with temperatures in °F or in °C, whatever the
+	// watch's own words are.
+	PictureIn(fahrenheit bool) alarms.Picture
 	// Subscribe returns a channel that holds at most one note "there is a newer
 	// picture", and what ends the subscription. The sender must never wait.
 	Subscribe() (<-chan struct{}, func())
