@@ -13,6 +13,9 @@ import (
 	"telltale/alarms"
 )
 
+// waitLive is how long a page may take to follow.
+const waitLive = 10 * time.Second
+
 const isLive = `document.body.matches(".live:not(.past)")`
 
 func TestBrowserFollowsAndActs(t *testing.T) {
