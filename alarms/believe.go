@@ -8,7 +8,7 @@ import (
 // badInARow is how many unbelievable readings in a row make a fault.
 const badInARow = 2
 
-// believe reports whether v may be taken for the truth, and keeps the books
+// believe reports whether v, as the probe sent it, may be taken for the truth, and keeps the books
 // of st's faults.
 func (e *Engine) believe(st *stream, v float64, now instant) bool {
 	if f, bad := st.unbelievable(v, now); bad {
@@ -81,7 +81,7 @@ func (st *stream) isFaultValue(v float64, now instant) bool {
 	if v == noDevice {
 		return true
 	}
-	near := st.Fresh && math.Abs(st.Value-st.plan.Offset-powerOn) <= 5
+	near := st.Fresh && math.Abs(st.Value-st.offset()-powerOn) <= 5
 	return v == powerOn && !near
 }
 
@@ -89,7 +89,7 @@ func (st *stream) isFaultValue(v float64, now instant) bool {
 // A single step that is larger than the plan's Jump waits for the next
 // reading; one that does not hold counts as a spike.
 func (e *Engine) steady(st *stream, v float64, now instant) bool {
-	v += st.plan.Offset
+	v += st.offset()
 	limit := st.plan.Jump
 	if limit <= 0 || !st.Fresh || now.since(st.ValueAt) > st.memory() {
 		st.Jumped = false

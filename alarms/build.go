@@ -61,6 +61,9 @@ type probe struct {
 	node    *node              // its silence
 	faults  [faultCount]*alarm // made when first needed: see faultAlarm
 
+	calibrations *alarm  // carries their log; made when first needed
+	calibrated   *stream // the one being logged
+
 	faultOrder int // of their timers
 }
 
@@ -144,7 +147,7 @@ func (e *Engine) buildProbe(p *place, plan *Probe) *probe {
 		p.house.streams = append(p.house.streams, st)
 		e.streams[streamKey{plan.ID, st.plan.Quantity}] = st
 	}
-	pr.faultOrder = e.timers.reserve(alarmTimerCount * int(faultCount))
+	pr.faultOrder = e.timers.reserve(alarmTimerCount * (int(faultCount) + 1)) // and that of calibrations
 	return pr
 }
 

@@ -87,6 +87,8 @@ func (e *Engine) dispatch(in *Input, now instant) {
 		e.linkDown(in.Note, now)
 	case SetSelector:
 		e.setSelector(in, now)
+	case Calibrate:
+		e.calibrate(in, now)
 	case TroubleOn, TroubleOff:
 		e.setTrouble(in, now)
 	default:

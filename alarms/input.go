@@ -8,7 +8,7 @@ type Input struct {
 	At   time.Time
 	Kind InputKind
 
-	// ReadingIn: one value of one probe. GarbledIn: Probe and Note.
+	// ReadingIn: one value of one probe, as Corrected returns it. GarbledIn: Probe and Note.
 	Probe    ProbeID
 	Quantity Quantity
 	Value    float64
@@ -16,6 +16,7 @@ type Input struct {
 	Retained bool      // a last known value: never a sign of life
 
 	// People: what they act on, until when, who and why.
+	// Calibrate: Probe, Quantity and Value, what is to be added to each reading.
 	Alarm AlarmID   // Acknowledge, Shelve, Unshelve, and TakeOut, PutBack of an alarm
 	Until time.Time // Shelve: required end
 	By    string
@@ -47,10 +48,11 @@ const (
 	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what
 	TroubleOff                     // that trouble is over: Alarm
 	SetSelector                    // House, Selector, Position, By
+	Calibrate                      // Probe, Quantity, Value: from now on added to each reading; By, Note
 )
 
 var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelve", "unshelve",
 	"take-out", "put-back", "season", "link-up", "link-down", "restart",
-	"trouble", "trouble-over", "selector"}
+	"trouble", "trouble-over", "selector", "calibrate"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }

@@ -67,7 +67,7 @@ func (e *Engine) shelve(a *alarm, until, now instant) {
 	case until.since(now) > longestShelf:
 		e.actor.note = "not shelved: 7 days are the most; take the alarm out of service instead"
 	default:
-		a.Until, a.ShelvedAt, a.By = until, max(a.Condition, Outer), e.actor.by
+		a.Until, a.ShelvedAt, a.By, a.Note = until, max(a.Condition, Outer), e.actor.by, e.actor.note
 		e.timers.set(e.timersOf(a).shelfEnd, until)
 		a.Level = a.Condition
 		e.move(a, ShelveOn, Shelved, now)
@@ -83,7 +83,7 @@ func (e *Engine) unshelve(a *alarm, due instant, by, why string) {
 	}
 	before := e.actor
 	e.actor = actor{by, why}
-	a.Until, a.By = 0, ""
+	a.Until, a.By, a.Note = 0, "", ""
 	e.leaveShelf(a)
 	e.wake(a, ShelveOff, due, false)
 	e.actor = before
@@ -101,7 +101,7 @@ func (e *Engine) takeOut(a *alarm, now instant) {
 		return
 	}
 	e.leaveShelf(a)
-	a.Until, a.By = 0, e.actor.by
+	a.Until, a.By, a.Note = 0, e.actor.by, e.actor.note
 	e.move(a, Out, OutOfService, now)
 }
 
@@ -109,7 +109,7 @@ func (e *Engine) putBack(a *alarm, now instant) {
 	if a.State != OutOfService {
 		return
 	}
-	a.By = ""
+	a.By, a.Note = "", ""
 	e.wake(a, Back, now, false)
 }
 

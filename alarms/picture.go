@@ -85,6 +85,12 @@ type ProbePicture struct {
 	Readings uint64        `json:"readings"`          // live readings taken
 	Refused  uint64        `json:"refused"`           // late, doubled or unbelieved readings
 	Garbled  uint64        `json:"garbled"`           // payloads that could not be read
+
+	Calibrations []CalibrationPicture `json:"calibrations,omitempty"`
+
+	OutSince time.Time `json:"out_since,omitzero"` // of service
+	OutBy    string    `json:"out_by,omitempty"`
+	OutNote  string    `json:"out_note,omitempty"` // why
 }
 
 // AlarmPicture is one alarm that is not normal.
@@ -102,6 +108,8 @@ type AlarmPicture struct {
 	Active     bool      `json:"active"`
 	Chattering bool      `json:"chattering"`
 	Until      time.Time `json:"until,omitzero"` // end of shelving
+	By         string    `json:"by,omitempty"`   // who shelved it or took it out of service
+	Note       string    `json:"note,omitempty"` // and why
 	Cause      AlarmID   `json:"cause,omitempty"`
 	Sentence   string    `json:"sentence"`
 }

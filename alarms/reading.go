@@ -17,12 +17,12 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 		st.Held, st.Retained, st.HeldAt = true, in.Value+st.plan.Offset, now
 		return
 	}
-	measured := at(in.Measured)
-	if st.isDouble(in.Value, measured, now) {
+	sent, measured := st.sent(in.Value), at(in.Measured)
+	if st.isDouble(sent, measured, now) {
 		st.Refused++
 		return
 	}
-	st.Raw, st.RawAt = in.Value, now
+	st.Raw, st.RawAt = sent, now
 	e.hear(st, now)
 	if st.probe.Out {
 		st.keep(in.Value+st.plan.Offset, now)
@@ -33,7 +33,7 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 		return
 	}
 	before := st.Faults
-	ok := e.believe(st, in.Value, now)
+	ok := e.believe(st, sent, now)
 	if ok {
 		st.keep(in.Value+st.plan.Offset, now)
 	} else {
@@ -63,9 +63,7 @@ func (st *stream) isDouble(v float64, measured, now instant) bool {
 
 // keep makes v the present value.
 func (st *stream) keep(v float64, now instant) {
-	if st.plan.Quantity == Humidity {
-		v = min(max(v, 0), 100)
-	}
+	v = st.plan.Quantity.scaled(v)
 	st.Has, st.Fresh, st.Value, st.ValueAt, st.Held = true, true, v, now, false
 	st.Taken++
 }

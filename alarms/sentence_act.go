@@ -139,6 +139,9 @@ func (e *Engine) noteSentence(a *alarm, t Transition) string {
 		if t.Reason.By != "" {
 			who = ", set by " + t.Reason.By
 		}
+		if a.probe != nil {
+			return e.calibrationSentence(a, t)
+		}
 		if a.selector != nil {
 			return fmt.Sprintf("%s: %s now stands at %q%s.", a.where(), a.selector.Name, list(t.Reason.Affected), who)
 		}

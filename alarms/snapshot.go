@@ -124,12 +124,15 @@ func (e *Engine) load(s *snapshot) {
 	}
 }
 
-// makeFaults makes the fault alarms of p that s has something of.
+// makeFaults makes the late alarms of p that s has something of.
 func (e *Engine) makeFaults(p *probe, s *snapshot) {
 	for f := range faultCount {
 		if _, ok := s.Alarms[p.faultID(f)]; ok {
 			e.faultAlarm(p, f)
 		}
+	}
+	if _, ok := s.Alarms[p.calibrationID()]; ok {
+		e.calibrationLog(p)
 	}
 }
 

@@ -54,6 +54,8 @@ type streamState struct {
 	Refused  uint64    `json:"refused,omitempty"`
 	Due      [3]instant
 	Latch    latchState
+
+	Calibrated calibration `json:"calibrated,omitzero"`
 }
 
 func (e *Engine) buildStream(p *probe, plan *Stream) *stream {

@@ -103,13 +103,15 @@
 // "retained". Further probes follow after semicolons, each with its own
 // "every" if it has one. Then: "tick"; "bench-1 unreadable: WHY"; "link lost:
 // WHY"; "link back"; "watch restarts"; "trouble watch/disk: WHY"; "trouble over
-// watch/disk"; and people: "NAME acknowledges ALARM"
-// (or "everything"), "shelves ALARM until TIME because WHY", "unshelves ALARM",
-// "takes out probe P because WHY", "puts back alarm A because WHY", "sets HOUSE
-// to SEASON", "turns SELECTOR of HOUSE to POSITION"; "somebody" is a person who gave no name. The line "the clock is put
-// back" must stand before a line whose time is before the one above it. Where
-// a clock time comes twice, in the night summer time ends, give the offset:
-// 01:30-04:00.
+// watch/disk"; and people: "NAME acknowledges ALARM" (or "everything"),
+// "shelves ALARM until TIME because WHY", "unshelves ALARM", "takes out probe P
+// because WHY", "puts back alarm A because WHY", "sets HOUSE to SEASON", "turns
+// SELECTOR of HOUSE to POSITION", "calibrates PROBE QUANTITY by NUMBER because
+// WHY"; "somebody" is a person who gave no name. The number of a calibration is
+// added to what the probe sends from then on; readings in a file are as sent.
+// The line "the clock is put back" must stand before a line whose time is
+// before the one above it. Where a clock time comes twice, in the night summer
+// time ends, give the offset: 01:30-04:00.
 //
 // # Expectations
 //

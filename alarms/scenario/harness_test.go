@@ -112,7 +112,7 @@ func play(plan alarms.Plan, inputs []alarms.Input, restore bool) ([]alarms.Trans
 				return nil, fmt.Errorf("before input %d: %w", i, err)
 			}
 		}
-		for _, tr := range e.Step(in) {
+		for _, tr := range scenario.Feed(e, in) {
 			if !strings.HasPrefix(string(tr.Alarm), guestHouse+"/") {
 				all = append(all, tr)
 			}
@@ -249,7 +249,7 @@ func deadlineTicks(plan alarms.Plan, inputs []alarms.Input) []alarms.Input {
 				panic(fmt.Sprintf("Next still names %s after a tick at %s", again, due))
 			}
 		}
-		e.Step(in)
+		scenario.Feed(e, in)
 		out = append(out, in)
 	}
 	return out

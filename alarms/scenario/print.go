@@ -149,6 +149,8 @@ func (w *printer) act(in alarms.Input) string {
 		return who + " takes out " + subject + note(" because", in.Note)
 	case alarms.PutBack:
 		return who + " puts back " + subject + note(" because", in.Note)
+	case alarms.Calibrate:
+		return fmt.Sprintf("%s calibrates %s %s by %s", who, word(string(in.Probe)), in.Quantity, figure(in.Value)) + note(" because", in.Note)
 	case alarms.SetSelector:
 		return fmt.Sprintf("%s turns %s of %s to %s", who, word(string(in.Selector)), word(string(in.House)), word(in.Position))
 	default:

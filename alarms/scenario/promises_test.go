@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/scenario"
 )
 
 // The promises that hold for every run, whatever happens:
@@ -56,7 +57,7 @@ func (p *promises) step(in alarms.Input) error {
 	if in.At.After(p.now) {
 		p.now = in.At
 	}
-	got := p.engine.Step(in)
+	got := scenario.Feed(p.engine, in)
 	p.all = append(p.all, got...)
 	for i, t := range got {
 		if i > 0 && byMoment(got[i-1], t) >= 0 {

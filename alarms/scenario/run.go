@@ -19,10 +19,19 @@ func (s *Scenario) Run() ([][]alarms.Transition, error) {
 	out := make([][]alarms.Transition, len(s.Steps))
 	for i, step := range s.Steps {
 		for _, in := range step.Inputs {
-			out[i] = append(out[i], engine.Step(in)...)
+			out[i] = append(out[i], Feed(engine, in)...)
 		}
 	}
 	return out, nil
+}
+
+// Feed gives one input to e as the watch does: a reading of a probe that a
+// person calibrated comes corrected.
+func Feed(e *alarms.Engine, in alarms.Input) []alarms.Transition {
+	if in.Kind == alarms.ReadingIn {
+		in.Value = e.Corrected(in.Probe, in.Quantity, in.Value)
+	}
+	return e.Step(in)
 }
 
 // Rewrite returns the text that s was read from with its expectations

@@ -131,7 +131,7 @@ func (p *parser) isEvent(c *cursor) bool {
 	}
 	second := *c
 	second.next++
-	return second.is("acknowledges", "shelves", "unshelves", "takes", "puts", "sets", "turns")
+	return second.is("acknowledges", "shelves", "unshelves", "takes", "puts", "sets", "turns", "calibrates")
 }
 
 // event reads what happens to the watch or what a person does.
@@ -193,8 +193,10 @@ func (p *parser) event(c *cursor) alarms.Input {
 		c.need("to")
 		in.Position = c.name("a position")
 		c.end()
+	case c.take("calibrates"):
+		p.calibration(c, &in)
 	default:
-		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets, turns), got %s", c.got())
+		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets, turns, calibrates), got %s", c.got())
 	}
 	return in
 }
@@ -209,6 +211,18 @@ func (p *parser) subject(c *cursor, in *alarms.Input) {
 	default:
 		c.fail("want \"probe NAME\" or \"alarm NAME\", got %s", c.got())
 	}
+	in.Note = c.after("because")
+}
+
+// calibration reads "bench-1 temperature by -0.6" and the reason.
+func (p *parser) calibration(c *cursor, in *alarms.Input) {
+	in.Kind, in.Probe = alarms.Calibrate, alarms.ProbeID(c.name("a probe"))
+	in.Quantity = alarms.Quantity(c.name("a quantity"))
+	if c.err == nil && !in.Quantity.Known() {
+		c.fail("want one of the quantities %v, got %q", alarms.Quantities, in.Quantity)
+	}
+	c.need("by")
+	in.Value = c.number("what is added to each reading")
 	in.Note = c.after("because")
 }
 
