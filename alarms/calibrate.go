@@ -64,12 +64,32 @@ func (e *Engine) calibrate(in *Input, now instant) {
 	default:
 		st.probe.calibrated = st
 		by := rounded(in.Value)
-		st.move(by - st.Calibrated.Offset)
+		e.shift(st, by-st.Calibrated.Offset)
 		st.Calibrated = calibration{by, now, in.By, in.Note}
 		e.rejudge(st.probe.place, now)
 	}
 	e.note(log, now)
 	st.probe.calibrated = nil
+}
+
+// shift moves the past of st, and what was learned of it.
+func (e *Engine) shift(st *stream, by float64) {
+	p := st.probe.place
+	before := p.temperature()
+	st.move(by)
+	moved := p.temperature() - before
+	if math.IsNaN(moved) || moved == 0 {
+		return
+	}
+	for _, m := range p.house.mechanisms {
+		if m.place != p {
+			continue
+		}
+		m.judge.Shift(moved)
+		if m.sense != nil {
+			m.sense.Shift(moved)
+		}
+	}
 }
 
 // move shifts the values that st holds of the past.

@@ -142,6 +142,7 @@ const longHeld = time.Minute
 func (o *owner) message(m link.Message) {
 	old := m.Retained || (m.Held && m.Received.Sub(o.linkDown) > longHeld)
 	problems := o.table.Decode(m.Topic, m.Payload, m.Received, func(v decode.Value) {
+		v.Value = o.engine.Corrected(v.Probe, v.Quantity, v.Value) // so that alarms, history and export agree
 		o.apply(alarms.Input{
 			At: m.Received, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value,
 			Measured: v.Measured, Retained: m.Retained || (old && v.Measured.IsZero()),
