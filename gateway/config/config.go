@@ -31,6 +31,10 @@ const maxFile = 4 << 20
 // errors; with warnings alone it can be used. env looks up an environment
 // variable, as os.LookupEnv does.
 func Load(path string, env func(string) (string, bool)) (*Config, Problems) {
+	return loadAs(path, env, false)
+}
+
+func loadAs(path string, env func(string) (string, bool), mayBeBare bool) (*Config, Problems) {
 	info, err := os.Stat(path)
 	if err == nil && info.Size() > maxFile {
 		return nil, Problems{{File: path, Text: fmt.Sprintf("is too long for a configuration: %d bytes, at most %d are read", info.Size(), maxFile)}}
@@ -39,14 +43,19 @@ func Load(path string, env func(string) (string, bool)) (*Config, Problems) {
 	if err != nil {
 		return nil, Problems{{File: path, Text: "cannot be read: " + reason(err)}}
 	}
-	return Parse(path, data, env)
+	return parseAs(path, data, env, mayBeBare)
 }
 
 // Parse is Load for a file that is in memory already. Files named in it are
 // looked for beside name.
 func Parse(name string, data []byte, env func(string) (string, bool)) (*Config, Problems) {
+	return parseAs(name, data, env, false)
+}
+
+// parseAs reads a file that, where it may be bare, may have nothing to watch.
+func parseAs(name string, data []byte, env func(string) (string, bool), mayBeBare bool) (*Config, Problems) {
 	root, lines, found := parse(data)
-	r := &reader{file: name, dir: filepath.Dir(name), env: env, lines: lines, found: found}
+	r := &reader{file: name, dir: filepath.Dir(name), env: env, lines: lines, found: found, mayBeBare: mayBeBare}
 	for i := range r.found {
 		r.found[i].File = name
 	}

@@ -70,7 +70,7 @@ func (r *reader) houses(root *table, zone *time.Location) []*houseSite {
 	for _, t := range root.children("house") {
 		out = append(out, r.house(t, zone))
 	}
-	if len(out) == 0 {
+	if len(out) == 0 && !r.bare(root) {
 		r.problem(root.spot("house"), "is missing: name at least one house, for example [house.long-house]")
 	}
 	return out

@@ -22,6 +22,7 @@ func (r *reader) reach(root *table, plan alarms.Plan) Reach {
 	for _, t := range root.elements("tell") {
 		out.Tell = append(out.Tell, r.tell(t, out, plan))
 	}
+	out.Nobody = r.nobody(root)
 	r.checkHeard(root, out, plan)
 	return out
 }
@@ -141,6 +142,13 @@ func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
 		return // what is told already may be the cause
 	}
 	told := place{root.spot("tell").line, "tell"}
+	if stated := (place{root.spot(nobodyTold).line, nobodyTold}); root.has(nobodyTold) {
+		if len(out.Tell) == 0 {
+			r.warn(stated, "nobody is told of any alarm: they show on the page alone until you add [[tell]] with people = [\"...\"]")
+			return
+		}
+		r.warn(stated, "is not so: [[tell]] names people; take one of the two out")
+	}
 	silent, late := []string{}, []string{}
 	for _, house := range append([]string{""}, houseNames(plan)...) {
 		what := "house " + house

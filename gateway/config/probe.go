@@ -70,7 +70,7 @@ func (r *reader) probes(root *table) []*probeSite {
 	for _, t := range root.children("probe") {
 		out = append(out, r.probe(t))
 	}
-	if len(out) == 0 {
+	if len(out) == 0 && !r.bare(root) {
 		r.problem(root.spot("probe"), "is missing: without a probe nothing is watched; add one, for example [probe.bench-1]")
 	}
 	return out

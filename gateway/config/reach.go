@@ -11,6 +11,7 @@ type Reach struct {
 	Channels []Channel
 	People   []Person
 	Tell     []Tell
+	Nobody   string // why it is meant that nobody is told; empty: not meant
 }
 
 // ChannelKind is how a channel reaches people.

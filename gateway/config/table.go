@@ -17,6 +17,8 @@ type reader struct {
 	lines *lines
 	found Problems
 	scale scale // how temperatures of the file are written
+	// mayBeBare: a file without house and probe is good too.
+	mayBeBare bool
 	// degreesGiven says that the file chose the unit.
 	degreesGiven bool
 }

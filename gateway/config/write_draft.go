@@ -1,0 +1,175 @@
+package config
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// Draft is a file as it would be after some edits. Everything that no edit
+// touches stays byte for byte: comments, order, blank lines. Nothing is
+// written before Save.
+type Draft struct {
+	file   string // as it is named to people
+	target string // what is written: symbolic links are followed
+	env    func(string) (string, bool)
+	mode   fs.FileMode
+	before []byte
+	sheet  *sheet
+}
+
+// Errors of Save.
+var (
+	// ErrChanged: somebody else has written the file since it was read.
+	ErrChanged = errors.New("the file was changed meanwhile by somebody else; nothing was written")
+	// ErrWrite: the file cannot be written where it is.
+	ErrWrite = errors.New("the file cannot be written")
+)
+
+// OpenDraft reads the file at path for edits. The draft is nil when it cannot
+// be read or is no TOML.
+func OpenDraft(path string, env func(string) (string, bool)) (*Draft, Problems) {
+	bad := func(why string) (*Draft, Problems) { return nil, Problems{{File: path, Text: why}} }
+	target, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return bad("cannot be read: " + reason(err))
+	}
+	info, err := os.Stat(target)
+	if err != nil {
+		return bad("cannot be read: " + reason(err))
+	}
+	if !info.Mode().IsRegular() || info.Size() > maxFile {
+		return bad(fmt.Sprintf("must be a plain file of at most %d bytes", maxFile))
+	}
+	data, err := os.ReadFile(target)
+	if err != nil {
+		return bad("cannot be read: " + reason(err))
+	}
+	d, problems := NewDraft(path, data, env)
+	if d != nil {
+		d.target, d.mode = target, info.Mode().Perm()
+	}
+	return d, problems
+}
+
+// NewDraft is OpenDraft for a text in memory, which cannot be saved.
+func NewDraft(name string, text []byte, env func(string) (string, bool)) (*Draft, Problems) {
+	if root, _, found := parse(text); root == nil && len(found) > 0 {
+		for i := range found {
+			found[i].File = name
+		}
+		return nil, found
+	}
+	return &Draft{file: name, env: env, before: text, sheet: newSheet(slices.Clone(text))}, nil
+}
+
+// Text is the file as it would be.
+func (d *Draft) Text() string { return string(d.sheet.text) }
+
+// Config reads the file as it would be. It is nil when the watch could not run
+// with it.
+func (d *Draft) Config() (*Config, Problems) { return Parse(d.file, d.sheet.text, d.env) }
+
+// Mark tells one text of the file from another: that which was read.
+func (d *Draft) Mark() string { return mark(d.before) }
+
+func mark(text []byte) string {
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])
+}
+
+// NewHouseID makes a name for a house of the file.
+func (d *Draft) NewHouseID(name string) string {
+	return newID(name, "house", d.sheet.children("house"), "watch")
+}
+
+// NewPlaceID makes a name for a place of a house.
+func (d *Draft) NewPlaceID(house, name string) string {
+	var taken []string
+	for _, what := range named {
+		taken = append(taken, d.sheet.children(inner("house", house, what))...)
+	}
+	return newID(name, "place", taken, "season")
+}
+
+// NewProbeID makes a name for a probe of the file.
+func (d *Draft) NewProbeID(name string) string {
+	return newID(name, "probe", d.sheet.children("probe"))
+}
+
+// NewPersonID makes a name for a person of the file.
+func (d *Draft) NewPersonID(name string) string {
+	return newID(name, "person", d.sheet.children("person"))
+}
+
+// NewChannel makes a name for a channel of the file.
+func (d *Draft) NewChannel(name string) string {
+	return newID(name, "channel", d.sheet.children("channel"))
+}
+
+// Save writes the draft. It writes nothing that the watch could not run with:
+// the error is then Problems. The old file is kept beside the new one under
+// its name with a ~, and a crash leaves either of the two whole.
+func (d *Draft) Save() error {
+	if _, problems := d.Config(); problems.Err() != nil {
+		return problems.Err()
+	}
+	if d.target == "" {
+		return fmt.Errorf("%w: this draft has no file", ErrWrite)
+	}
+	now, err := os.ReadFile(d.target)
+	if err != nil {
+		return fmt.Errorf("%w: %s (%s)", ErrWrite, reason(err), d.target)
+	}
+	if !bytes.Equal(now, d.before) {
+		return ErrChanged
+	}
+	if err := replaceFile(d.target+"~", d.before, d.mode); err != nil {
+		return fmt.Errorf("%w: %s (%s~)", ErrWrite, reason(err), d.target)
+	}
+	if err := replaceFile(d.target, d.sheet.text, d.mode); err != nil {
+		return fmt.Errorf("%w: %s (%s)", ErrWrite, reason(err), d.target)
+	}
+	d.before = slices.Clone(d.sheet.text)
+	return nil
+}
+
+// replaceFile puts text into the place of the file at path in one step.
+func replaceFile(path string, text []byte, mode fs.FileMode) (err error) {
+	dir := filepath.Dir(path)
+	f, err := os.CreateTemp(dir, "."+filepath.Base(path)+"-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.Remove(f.Name()))
+		}
+	}()
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
+	if err != nil {
+		return err
+	}
+	if err = os.Rename(f.Name(), path); err != nil {
+		return err
+	}
+	return syncDir(dir)
+}
+
+// syncDir makes a rename outlast a power cut. Where folders cannot be synced
+// that is no failure: the file itself is written.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return nil //nolint:nilerr // it may be written to but not read
+	}
+	_ = d.Sync()
+	return d.Close()
+}
