@@ -6,16 +6,16 @@ import (
 	"time"
 )
 
-// Corrected returns v, as the probe sent it, with what a person found the probe
-// to be off by. Who gives readings to Step must correct them first, so that
-// what is kept of them elsewhere is what is judged here. The plan's own offset
-// is not in it: Step adds that.
+// Corrected returns v, as the probe sent it, with the plan's offset and with
+// what a person found the probe to be off by since. Who gives readings to Step
+// must correct them first, so that what is kept of them elsewhere is what is
+// judged here.
 func (e *Engine) Corrected(p ProbeID, q Quantity, v float64) float64 {
 	st := e.streams[streamKey{p, q}]
-	if st == nil || st.Calibrated.Offset == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+	if st == nil || st.offset() == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		return v
 	}
-	return rounded(v + st.Calibrated.Offset)
+	return rounded(v + st.offset())
 }
 
 // Calibrates reports whether a probe may be calibrated for q: beside a
@@ -118,10 +118,10 @@ func (q Quantity) scaled(v float64) float64 {
 
 // sent returns what the probe sent, of a reading that was corrected.
 func (st *stream) sent(v float64) float64 {
-	if st.Calibrated.Offset == 0 {
+	if st.offset() == 0 {
 		return v
 	}
-	return rounded(v - st.Calibrated.Offset)
+	return rounded(v - st.offset())
 }
 
 // offset is what lies between what the probe sends and what is judged.

@@ -152,7 +152,7 @@ type Stream struct {
 	Min, Max Limit         // physical range; default by kind and quantity
 	Jump     float64       // largest believable step between readings; default 10 K, 40 %RH; negative: any
 	StuckFor time.Duration // unchanged for this long is stuck; default 12 h; negative: never
-	Offset   float64       // added to each reading: calibration
+	Offset   float64       // added to what the probe sends, by Corrected
 	Weak     Limit         // battery or signal below this is told; default 20 %, -90 dBm
 }
 

@@ -14,7 +14,7 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 		return
 	}
 	if in.Retained {
-		st.Held, st.Retained, st.HeldAt = true, in.Value+st.plan.Offset, now
+		st.Held, st.Retained, st.HeldAt = true, in.Value, now
 		return
 	}
 	sent, measured := st.sent(in.Value), at(in.Measured)
@@ -25,7 +25,7 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 	st.Raw, st.RawAt = sent, now
 	e.hear(st, now)
 	if st.probe.Out {
-		st.keep(in.Value+st.plan.Offset, now)
+		st.keep(in.Value, now)
 		return
 	}
 	if !e.present(st, measured, now) {
@@ -35,7 +35,7 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 	before := st.Faults
 	ok := e.believe(st, sent, now)
 	if ok {
-		st.keep(in.Value+st.plan.Offset, now)
+		st.keep(in.Value, now)
 	} else {
 		st.Refused++
 	}

@@ -56,7 +56,8 @@ func Replay(o ReplayOptions, emit func(alarms.Transition)) (Replayed, error) {
 	}
 	r.Readings, r.From, r.To = len(values), values[0].Measured, values[len(values)-1].Measured
 	for i, v := range values {
-		r.take(engine.Step(alarms.Input{At: v.Measured, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value}), emit)
+		r.take(engine.Step(alarms.Input{At: v.Measured, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity,
+			Value: engine.Corrected(v.Probe, v.Quantity, v.Value)}), emit)
 		if o.Progress != nil && i%10000 == 0 {
 			o.Progress(i, len(values))
 		}

@@ -166,7 +166,8 @@ func (b *trialBench) judge(day *TrialDay, d *trialDraw, messages []model.Publish
 	}
 	for _, m := range messages {
 		problems := table.Decode(m.Topic, m.Payload, m.At, func(v decode.Value) {
-			step(alarms.Input{At: m.At, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value, Measured: v.Measured})
+			step(alarms.Input{At: m.At, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity,
+				Value: engine.Corrected(v.Probe, v.Quantity, v.Value), Measured: v.Measured})
 		})
 		if len(problems) > 0 {
 			return fmt.Errorf("the config does not fit the simulated garden: %s on %s: %s", problems[0].Cause, m.Topic, problems[0].Detail)
