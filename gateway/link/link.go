@@ -85,7 +85,9 @@ func New(o Options) (*Link, error) {
 		changes:     make(chan Change, 16),
 		pingTimeout: pingTimeout,
 	}
-	l.warnInClear()
+	if !o.silent {
+		l.warnInClear()
+	}
 	return l, nil
 }
 

@@ -44,6 +44,9 @@ type Options struct {
 	CleanSession bool          // the broker forgets the session when the link ends
 	KeepAlive    time.Duration // whole seconds, 5 s to 18 h; default 30 s
 
+	// silent leaves no word at the broker: neither state nor will nor marks.
+	silent bool
+
 	// StateTopic carries, retained, how the watch is: see State. Default
 	// "telltale/watch/state".
 	StateTopic string

@@ -67,17 +67,20 @@ func (s *session) clientOptions(text string, d *dialer) (*mqtt.ClientOptions, er
 	if err != nil {
 		return nil, err
 	}
-	return mqtt.NewClientOptions().AddBroker(text).SetClientID(o.ClientID).
+	c := mqtt.NewClientOptions().AddBroker(text).SetClientID(o.ClientID).
 		SetUsername(o.User).SetPassword(o.Password).
 		SetProtocolVersion(4).SetCleanSession(o.CleanSession || o.PublishOnly).
 		SetKeepAlive(o.KeepAlive).SetPingTimeout(s.link.pingTimeout).
 		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
 		SetAutoReconnect(false).SetConnectRetry(false). // Run does both
 		SetOrderMatters(true).SetAutoAckDisabled(true). // take acknowledges
-		SetBinaryWill(will.Topic, will.Payload, 1, true).
 		SetDefaultPublishHandler(s.take).
 		SetConnectionLostHandler(func(_ mqtt.Client, err error) { s.why = err; close(s.lost) }).
-		SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) { return d.dial() }), nil
+		SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) { return d.dial() })
+	if !o.silent {
+		c.SetBinaryWill(will.Topic, will.Payload, 1, true)
+	}
+	return c, nil
 }
 
 // serve subscribes and waits for the end of the connection or of ctx. It
@@ -90,7 +93,9 @@ func (s *session) serve(ctx context.Context) string {
 		if refused, err = s.subscribe(ctx, l.filters); err != nil {
 			return l.explainLost(s.server, err)
 		}
-		s.listenToBroker(ctx)
+		if !l.opt.silent {
+			s.listenToBroker(ctx)
+		}
 	}
 	l.setCurrent(s)
 	defer l.setCurrent(nil)

@@ -37,7 +37,7 @@ func (s *session) will() (Will, error) {
 // it is logged.
 func (s *session) tellState(ctx context.Context, n stateName) {
 	l := s.link
-	if l.opt.Will != nil {
+	if l.opt.Will != nil || l.opt.silent {
 		return
 	}
 	since := s.since
