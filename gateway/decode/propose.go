@@ -1,0 +1,279 @@
+package decode
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"telltale/alarms"
+)
+
+// Sample is one payload of a topic as it came.
+type Sample struct {
+	Payload []byte
+	At      time.Time // when it came
+}
+
+// Sure says how far a proposal can be trusted.
+type Sure uint8
+
+// Degrees of being sure.
+const (
+	Unsure  Sure = iota // somebody must choose
+	Likely              // name or range speak for it
+	Certain             // the payload says so itself, or name and range agree
+)
+
+// Proposal is one way to read a topic as one probe. What it would read is
+// worked out by the decoder itself, so it is what the probe will give.
+type Proposal struct {
+	Of       string // which part of the payload, where it serves several probes
+	Form     Form
+	Clock    Clock
+	Measured time.Time // of the newest sample by that clock; zero: it has none
+	Spots    []Spot
+}
+
+// Spot is one value of the payload.
+type Spot struct {
+	Where   string // pointer, name or field; empty: the payload is the value
+	Sent    string // newest value as sent
+	Choices []Choice
+	Use     int // of Choices; -1: it is not proposed
+	Sure    Sure
+	Why     string // a sentence
+	Ask     string // a question to the grower; empty: none
+}
+
+// Choice is one way to read a spot, and what that gives.
+type Choice struct {
+	Read  Read
+	Value float64 // in the core's unit
+}
+
+// mostSpots bounds how many values of one payload are looked at.
+const mostSpots = 60
+
+// Propose says how the newest payloads of a topic, newest first, could be
+// read. Where nothing can be, why says so in a sentence.
+func Propose(topic string, samples []Sample) (proposals []Proposal, why string) {
+	var kept []Sample
+	for _, s := range samples {
+		if len(s.Payload) > 0 {
+			kept = append(kept, s)
+		}
+	}
+	if len(kept) == 0 {
+		return nil, "No payload has come yet."
+	}
+	form, why := formOf(kept[0].Payload)
+	if form == "" {
+		return nil, why
+	}
+	same := kept[:1]
+	for _, s := range kept[1:] {
+		if f, _ := formOf(s.Payload); f == form {
+			same = append(same, s)
+		}
+	}
+	p := &proposer{topic: topic, form: form, samples: same}
+	p.find()
+	proposals = p.proposals()
+	if len(proposals) == 0 {
+		return nil, "There is no number in it that a probe could measure."
+	}
+	return proposals, ""
+}
+
+// formOf tells how a payload is written, or why it cannot be read.
+func formOf(b []byte) (Form, string) {
+	text := bytes.TrimSpace(bytes.Trim(b, "\x00"))
+	switch {
+	case !utf8.Valid(text) || bytes.ContainsFunc(text, func(r rune) bool { return r < ' ' && r != '\n' && r != '\r' && r != '\t' }):
+		return "", "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."
+	case len(text) == 0:
+		return "", "It is empty."
+	case (text[0] == '{' || text[0] == '[') && !json.Valid(text):
+		return "", "It begins like JSON but is none: perhaps it is longer than can be looked at here."
+	case text[0] == '[' && looksSenML(text):
+		return SenML, ""
+	case json.Valid(text) && (text[0] == '{' || text[0] == '[' || text[0] == '"'):
+		return JSON, ""
+	}
+	if _, ok := contactWord(text); ok {
+		return Number, ""
+	}
+	if _, rest, ok, _ := scanNumber(text); ok && len(bytes.Fields(rest)) <= 1 && !bytes.ContainsAny(rest, ",=0123456789") {
+		return Number, ""
+	}
+	if looksLine(text) {
+		return Line, ""
+	}
+	return "", "It is text, but neither a number, nor JSON, SenML or line protocol."
+}
+
+// Source is what p reads with one choice for each spot, -1 for none.
+func (p Proposal) Source(probe alarms.ProbeID, topic string, use []int) (Source, error) {
+	s := Source{Probe: probe, Filter: topic, Form: p.Form, Clock: p.Clock, Where: "this topic"}
+	for i, spot := range p.Spots {
+		if i >= len(use) || use[i] < 0 {
+			continue
+		}
+		if use[i] >= len(spot.Choices) {
+			return s, fmt.Errorf("%s: there is no choice %d, want 0 to %d", or(spot.Where, "the payload"), use[i], len(spot.Choices)-1)
+		}
+		s.Reads = append(s.Reads, spot.Choices[use[i]].Read)
+	}
+	if len(s.Reads) == 0 {
+		s.Clock = Clock{}
+	}
+	_, err := New([]Source{s})
+	return s, err
+}
+
+// Uses are the choices that p proposes.
+func (p Proposal) Uses() []int {
+	out := make([]int, len(p.Spots))
+	for i, s := range p.Spots {
+		out[i] = s.Use
+	}
+	return out
+}
+
+func or(s, otherwise string) string {
+	if s == "" {
+		return otherwise
+	}
+	return s
+}
+
+// proposer works on one topic.
+type proposer struct {
+	topic   string
+	form    Form
+	samples []Sample // newest first, of one form
+	found   []*found
+	clock   Clock
+	time    time.Time
+}
+
+// found is one value of the payloads before it is known what it means.
+type found struct {
+	read    Read     // where it stands
+	names   []string // words of its name, the nearest first
+	group   []string // parts of its name from the outermost
+	unit    string   // as the payload states it
+	values  []float64
+	text    string // newest, as sent
+	boolean bool   // true and false, or the words of a contact
+	missing bool   // not in every sample
+}
+
+// try gives the value that a read takes from the newest sample that has it.
+func (p *proposer) try(r Read) (float64, bool) {
+	t, err := New([]Source{{Probe: "it", Filter: p.topic, Form: p.form, Reads: []Read{r}}})
+	if err != nil {
+		return 0, false
+	}
+	for _, s := range p.samples {
+		got, ok := 0.0, false
+		t.Decode(p.topic, s.Payload, s.At, func(v Value) { got, ok = v.Value, true })
+		if ok {
+			return got, true
+		}
+	}
+	return 0, false
+}
+
+// proposals weighs what was found and makes one proposal of each group.
+func (p *proposer) proposals() []Proposal {
+	spots := make([]Spot, len(p.found))
+	for i, f := range p.found {
+		spots[i] = p.spot(f)
+	}
+	var out []Proposal
+	var names []string
+	for i, name := range p.groups(spots) {
+		at := slices.Index(names, name)
+		if at < 0 {
+			at = len(names)
+			names = append(names, name)
+			out = append(out, Proposal{Of: name, Form: p.form, Clock: p.clock, Measured: p.time})
+		}
+		if len(spots[i].Choices) > 0 {
+			out[at].Spots = append(out[at].Spots, spots[i])
+		}
+	}
+	out = slices.DeleteFunc(out, func(o Proposal) bool { return len(o.Spots) == 0 })
+	for i := range out {
+		onlyOnce(out[i].Spots)
+		if len(out) == 1 {
+			out[i].Of = ""
+		}
+	}
+	return out
+}
+
+// onlyOnce leaves of several spots for one quantity the surest, the first of
+// equals: a probe measures each once.
+func onlyOnce(spots []Spot) {
+	for i := range spots {
+		for j := range spots {
+			a, b := &spots[i], &spots[j]
+			if i == j || a.Use < 0 || b.Use < 0 || a.Choices[a.Use].Read.Quantity != b.Choices[b.Use].Read.Quantity {
+				continue
+			}
+			if b.Sure > a.Sure || b.Sure == a.Sure && j < i {
+				a.Why = fmt.Sprintf("It may be %s too, which is read from %s already; a probe measures it once. Add this one as a probe of its own.",
+					a.Choices[a.Use].Read.Quantity, or(b.Where, "elsewhere"))
+				a.Use, a.Ask, a.Sure = -1, "", Unsure
+			}
+		}
+	}
+}
+
+// groups says for each spot which probe it belongs to. Where a quantity comes
+// several times the payload serves several probes, told apart where the names
+// of its values part.
+func (p *proposer) groups(spots []Spot) []string {
+	out := make([]string, len(spots))
+	depth := -1
+	for i := range spots {
+		for j := range i {
+			if spots[i].Use < 0 || spots[j].Use < 0 || spots[i].Choices[spots[i].Use].Read.Quantity != spots[j].Choices[spots[j].Use].Read.Quantity {
+				continue
+			}
+			if n := parting(p.found[i].group, p.found[j].group); n >= 0 && (depth < 0 || n < depth) {
+				depth = n
+			}
+		}
+	}
+	if depth < 0 {
+		return out
+	}
+	first := ""
+	for i, f := range p.found {
+		if len(f.group) > depth {
+			out[i] = strings.Join(f.group[:depth+1], "/")
+			first = or(first, out[i])
+		}
+	}
+	for i := range out {
+		out[i] = or(out[i], first) // what all share goes to the first
+	}
+	return out
+}
+
+// parting is where two names part before their last part; -1: not before.
+func parting(a, b []string) int {
+	for i := 0; i < min(len(a), len(b)); i++ {
+		if a[i] != b[i] {
+			return i
+		}
+	}
+	return -1
+}

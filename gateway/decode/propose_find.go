@@ -1,0 +1,347 @@
+package decode
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"github.com/influxdata/line-protocol/v2/lineprotocol"
+)
+
+// find collects the values of all samples.
+func (p *proposer) find() {
+	for i, s := range p.samples {
+		text := bytes.TrimSpace(bytes.Trim(s.Payload, "\x00"))
+		switch p.form {
+		case Number:
+			p.findNumber(text)
+		case JSON:
+			var any any
+			d := json.NewDecoder(bytes.NewReader(text))
+			d.UseNumber()
+			if d.Decode(&any) == nil {
+				p.walk(any, nil, "", s, i)
+			}
+		case SenML:
+			p.findSenML(s.Payload)
+		case Line:
+			p.findLine(text)
+		}
+	}
+	for _, f := range p.found {
+		f.missing = len(f.values) < len(p.samples) && p.form != SenML && p.form != Line
+	}
+}
+
+// add notes one value at a place; a place that is new is added.
+func (p *proposer) add(place Read, names, group []string, unit, text string, boolean bool, v float64) {
+	key := fmt.Sprint(place.At, "\x00", place.Measurement, "\x00", place.Tags, "\x00", unit)
+	i := slices.IndexFunc(p.found, func(f *found) bool {
+		return fmt.Sprint(f.read.At, "\x00", f.read.Measurement, "\x00", f.read.Tags, "\x00", f.unit) == key
+	})
+	if i < 0 {
+		if len(p.found) >= mostSpots {
+			return
+		}
+		i = len(p.found)
+		p.found = append(p.found, &found{read: place, names: names, group: group, unit: unit, text: text, boolean: boolean})
+	}
+	p.found[i].values = append(p.found[i].values, v)
+}
+
+// nameWords are the words of names, the nearest name first.
+func nameWords(names ...string) []string {
+	var out []string
+	for _, n := range names {
+		for _, piece := range strings.FieldsFunc(n, func(r rune) bool { return !unicode.IsLetter(r) }) {
+			out = append(out, strings.ToLower(piece))
+			if parts := camel(piece); len(parts) > 1 {
+				out = append(out, parts...)
+			}
+		}
+	}
+	return out
+}
+
+// camel parts a name at its capitals: "airTemp" into air and temp.
+func camel(name string) []string {
+	var out []string
+	begin := 0
+	runes := []rune(name)
+	for i := 1; i < len(runes); i++ {
+		if unicode.IsUpper(runes[i]) && !unicode.IsUpper(runes[i-1]) {
+			out = append(out, strings.ToLower(string(runes[begin:i])))
+			begin = i
+		}
+	}
+	return append(out, strings.ToLower(string(runes[begin:])))
+}
+
+// topicNames are the levels of the topic, the last first.
+func (p *proposer) topicNames() []string {
+	levels := strings.Split(p.topic, "/")
+	slices.Reverse(levels)
+	return levels[:min(len(levels), 2)]
+}
+
+func (p *proposer) findNumber(text []byte) {
+	p.addText(Read{}, nameWords(p.topicNames()...), nil, "", text)
+}
+
+// addText adds text that is a number, perhaps with its unit, or the word of a
+// contact.
+func (p *proposer) addText(place Read, names, group []string, unit string, text []byte) {
+	if closed, ok := contactWord(text); ok {
+		v := 0.0
+		if closed {
+			v = 1
+		}
+		p.add(place, names, group, unit, string(text), true, v)
+		return
+	}
+	v, rest, ok, _ := scanNumber(text)
+	rest = bytes.TrimSpace(rest)
+	if !ok || len(rest) > 12 || bytes.ContainsAny(rest, ",:0123456789") {
+		return
+	}
+	p.add(place, names, group, or(string(rest), unit), string(text), false, v)
+}
+
+// walk goes through a JSON value. index is the sample's; unit is what a
+// neighbour called unit says.
+func (p *proposer) walk(v any, tokens []string, unit string, s Sample, index int) {
+	const deepest = 8
+	if len(tokens) > deepest {
+		return
+	}
+	switch v := v.(type) {
+	case map[string]any:
+		for _, k := range unitKeys {
+			if u, ok := v[k].(string); ok {
+				unit = u
+			}
+		}
+		keys := make([]string, 0, len(v))
+		for k := range v {
+			keys = append(keys, k)
+		}
+		slices.Sort(keys)
+		for _, k := range keys {
+			if !slices.Contains(unitKeys, k) {
+				p.walk(v[k], append(slices.Clone(tokens), k), unit, s, index)
+			}
+		}
+	case []any:
+		for i, one := range v {
+			p.walk(one, append(slices.Clone(tokens), strconv.Itoa(i)), unit, s, index)
+		}
+	default:
+		p.leaf(v, tokens, unit, s, index)
+	}
+}
+
+var unitKeys = []string{"unit", "units", "uom"}
+
+func (p *proposer) leaf(v any, tokens []string, unit string, s Sample, index int) {
+	at := ""
+	var near []string
+	for _, t := range tokens {
+		at += "/" + strings.NewReplacer("~", "~0", "/", "~1").Replace(t)
+		near = append(near, t)
+	}
+	slices.Reverse(near)
+	if p.leafTime(v, at, near, s, index) {
+		return
+	}
+	names := nameWords(near...)
+	if len(near) > 0 && plainName(near[0]) && len(near) == 1 {
+		names = append(names, nameWords(p.topicNames()...)...)
+	}
+	group := groupOf(tokens)
+	switch v := v.(type) {
+	case json.Number:
+		f, err := v.Float64()
+		if err == nil {
+			p.add(Read{At: at}, names, group, unit, v.String(), false, f)
+		}
+	case bool:
+		n := 0.0
+		if v {
+			n = 1
+		}
+		p.add(Read{At: at}, names, group, unit, strconv.FormatBool(v), true, n)
+	case string:
+		p.addText(Read{At: at}, names, group, unit, bytes.TrimSpace([]byte(v)))
+	}
+}
+
+// plainName reports whether a key says nothing of what is measured.
+func plainName(key string) bool {
+	return slices.Contains([]string{"value", "v", "val", "reading", "data", "state"}, strings.ToLower(key))
+}
+
+// groupOf is a pointer's names without the last, and with the number at the
+// end of the last one: temp2 belongs with hum2.
+func groupOf(tokens []string) []string {
+	if len(tokens) == 0 {
+		return nil
+	}
+	last := tokens[len(tokens)-1]
+	group := slices.Clone(tokens[:len(tokens)-1])
+	if stem := strings.TrimRight(last, "0123456789"); stem != "" && stem != last && stem != "co" && stem != "pm" {
+		group = append(group, last[len(stem):])
+	}
+	return group
+}
+
+// leafTime takes a value that tells when it was measured.
+func (p *proposer) leafTime(v any, at string, near []string, s Sample, index int) bool {
+	if len(near) == 0 || !slices.ContainsFunc(nameWords(near[0]), func(w string) bool { return slices.Contains(timeWords, w) }) {
+		return false
+	}
+	text := fmt.Sprint(v)
+	for _, u := range []TimeUnit{Seconds, Milliseconds, Microseconds, Nanoseconds} {
+		t, bad := unixTime([]byte(text), u)
+		if bad.bad() || t.Sub(s.At).Abs() > 400*24*time.Hour {
+			continue
+		}
+		if p.clock.At == "" && index == 0 {
+			p.clock.At, p.time = at, t
+			if _, isText := v.(string); u != Seconds || !isText {
+				p.clock.Unit = u
+			}
+		}
+		return true
+	}
+	return false
+}
+
+var timeWords = []string{"time", "timestamp", "ts", "t", "date", "datetime", "measured", "at", "epoch", "when", "taken", "utc"}
+
+func looksSenML(text []byte) bool {
+	var records []map[string]json.RawMessage
+	if json.Unmarshal(text, &records) != nil || len(records) == 0 {
+		return false
+	}
+	for _, r := range records {
+		named, valued := false, false
+		for k := range r {
+			named = named || k == "n" || k == "bn"
+			valued = valued || k == "v" || k == "vs" || k == "vb" || k == "vd" || k == "s" || k == "bv" || k == "bs"
+		}
+		if named && valued {
+			return true
+		}
+	}
+	return slices.ContainsFunc(records, func(r map[string]json.RawMessage) bool { return r["bn"] != nil })
+}
+
+func (p *proposer) findSenML(payload []byte) {
+	_, _ = resolve(payload, func(rec record) { // what is bad in it gives nothing
+		parts := strings.FieldsFunc(rec.name, func(r rune) bool { return strings.ContainsRune(":/._", r) })
+		near := slices.Clone(parts)
+		slices.Reverse(near)
+		group := parts[:max(0, len(parts)-1)]
+		names := nameWords(near[:min(len(near), 2)]...)
+		switch rec.kind {
+		case floatKind:
+			p.add(Read{At: rec.name}, names, group, rec.unit, strings.TrimSpace(fmt.Sprintf("%v %s", rec.value, rec.unit)), false, rec.value)
+		case boolKind:
+			v := 0.0
+			if rec.yes {
+				v = 1
+			}
+			p.add(Read{At: rec.name}, names, group, rec.unit, strconv.FormatBool(rec.yes), true, v)
+		case textKind:
+			p.addText(Read{At: rec.name}, names, group, rec.unit, rec.text)
+		}
+	})
+}
+
+func looksLine(text []byte) bool {
+	d := lineprotocol.NewDecoderWithBytes(text)
+	if !d.Next() {
+		return false
+	}
+	if _, err := d.Measurement(); err != nil {
+		return false
+	}
+	for {
+		key, _, err := d.NextTag()
+		if err != nil {
+			return false
+		}
+		if key == nil {
+			break
+		}
+	}
+	key, _, err := d.NextField()
+	return err == nil && key != nil
+}
+
+func (p *proposer) findLine(text []byte) {
+	for d := lineprotocol.NewDecoderWithBytes(text); d.Next(); {
+		name, err := d.Measurement()
+		if err != nil {
+			continue
+		}
+		place := Read{Measurement: string(name), Tags: map[string]string{}}
+		group := []string{place.Measurement}
+		for key, value, err := d.NextTag(); key != nil && err == nil; key, value, err = d.NextTag() {
+			place.Tags[string(key)] = string(value)
+			group = append(group, string(key)+"="+string(value))
+		}
+		if len(place.Tags) == 0 {
+			place.Tags = nil
+		}
+		for key, v, err := d.NextField(); key != nil && err == nil; key, v, err = d.NextField() {
+			place.At = string(key)
+			p.addField(place, nameWords(place.At, place.Measurement), group, v)
+		}
+		if stamp, err := d.TimeBytes(); err == nil && len(stamp) > 0 {
+			p.lineTime(stamp)
+		}
+	}
+}
+
+func (p *proposer) addField(place Read, names, group []string, v lineprotocol.Value) {
+	switch v.Kind() {
+	case lineprotocol.Float:
+		p.add(place, names, group, "", v.String(), false, v.FloatV())
+	case lineprotocol.Int:
+		p.add(place, names, group, "", v.String(), false, float64(v.IntV()))
+	case lineprotocol.Uint:
+		p.add(place, names, group, "", v.String(), false, float64(v.UintV()))
+	case lineprotocol.String:
+		p.addText(place, names, group, "", bytes.TrimSpace(v.BytesV()))
+	case lineprotocol.Bool:
+		n := 0.0
+		if v.BoolV() {
+			n = 1
+		}
+		p.add(place, names, group, "", v.String(), true, n)
+	}
+}
+
+// lineTime tells from the first stamp what it counts; nanoseconds need no
+// word.
+func (p *proposer) lineTime(stamp []byte) {
+	n, err := strconv.ParseInt(string(stamp), 10, 64)
+	if err != nil || !p.time.IsZero() {
+		return
+	}
+	for _, u := range []TimeUnit{Nanoseconds, Microseconds, Milliseconds, Seconds} {
+		if t, bad := wholeTime(n, u, stamp); !bad.bad() && t.Sub(p.samples[0].At).Abs() < 400*24*time.Hour {
+			p.time = t
+			if u != Nanoseconds {
+				p.clock.Unit = u
+			}
+			return
+		}
+	}
+}
