@@ -51,29 +51,32 @@ func (s *Store) Buckets(ctx context.Context, p alarms.ProbeID, q alarms.Quantity
 	width := BucketWidth(from, to, maxPoints).Milliseconds()
 	lo := floorTo(from.UnixMilli(), width)
 	hi := floorTo(ceilMillis(to)-1, width) + width
-	g := &grid{width: width, cells: map[int64]*extent{}}
-	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error {
-		days, err := v.summedDays()
-		if err != nil {
-			return err
-		}
-		held := map[int64]bool{} // days that memory has readings of: their sums lack them
-		for _, b := range v.recent {
-			if err := daysIn(b, held); err != nil {
-				return err
-			}
-		}
-		fine := width%slotMillis != 0
-		useSum := func(d int64) bool { raw, ok := days[d]; return ok && !(raw && (fine || held[d])) }
-		if err := v.addSums(g, useSum); err != nil {
-			return err
-		}
-		return v.eachBlock(func(b block) error { return v.addBlock(g, b, useSum) })
-	})
+	g := &grid{start: func(ms int64) int64 { return floorTo(ms, width) }, cells: map[int64]*extent{}}
+	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error { return v.fill(g, width%slotMillis != 0) })
 	if err != nil {
 		return nil, err
 	}
-	return g.buckets(), nil
+	return g.buckets(func(int64) int64 { return width }), nil
+}
+
+// fill adds all that the view has to g. fine says that 10-minute values are too
+// coarse where the readings themselves are still here.
+func (v *view) fill(g *grid, fine bool) error {
+	days, err := v.summedDays()
+	if err != nil {
+		return err
+	}
+	held := map[int64]bool{} // days that memory has readings of: their sums lack them
+	for _, b := range v.recent {
+		if err := daysIn(b, held); err != nil {
+			return err
+		}
+	}
+	useSum := func(d int64) bool { raw, ok := days[d]; return ok && !(raw && (fine || held[d])) }
+	if err := v.addSums(g, useSum); err != nil {
+		return err
+	}
+	return v.eachBlock(func(b block) error { return v.addBlock(g, b, useSum) })
 }
 
 func floorTo(ms, width int64) int64 {
@@ -90,14 +93,14 @@ func floorTo(ms, width int64) int64 {
 	return ms - r - shift
 }
 
-// grid collects extents by bucket.
+// grid collects extents by bucket; start tells where the one of a moment begins.
 type grid struct {
-	width int64
+	start func(ms int64) int64
 	cells map[int64]*extent
 }
 
 func (g *grid) add(e extent) {
-	start := floorTo(e.first, g.width)
+	start := g.start(e.first)
 	c := g.cells[start]
 	if c == nil {
 		c = &extent{}
@@ -106,10 +109,10 @@ func (g *grid) add(e extent) {
 	c.join(e)
 }
 
-func (g *grid) buckets() []Bucket {
+func (g *grid) buckets(width func(start int64) int64) []Bucket {
 	all := make([]Bucket, 0, len(g.cells))
 	for start, e := range g.cells {
-		all = append(all, Bucket{Start: joinTime(start, 0), Width: time.Duration(g.width) * time.Millisecond,
+		all = append(all, Bucket{Start: joinTime(start, 0), Width: time.Duration(width(start)) * time.Millisecond,
 			N: e.n, Min: e.min, Mean: e.mean(), Max: e.max})
 	}
 	slices.SortFunc(all, func(a, b Bucket) int { return a.Start.Compare(b.Start) })
@@ -123,7 +126,7 @@ func (v *view) addBlock(g *grid, b block, skip func(day int64) bool) error {
 	if firstDay == lastDay && skip(firstDay) {
 		return nil
 	}
-	inside := b.first >= v.lo && b.last < v.hi && floorTo(b.first, g.width) == floorTo(b.last, g.width)
+	inside := b.first >= v.lo && b.last < v.hi && g.start(b.first) == g.start(b.last)
 	if inside && !skip(firstDay) && (firstDay == lastDay || lastDay == firstDay+1 && !skip(lastDay)) {
 		g.add(b.extent)
 		return nil
@@ -183,7 +186,8 @@ func (v *view) addDay(g *grid, get *sql.Stmt, d int64) error {
 	if err != nil {
 		return err
 	}
-	if g.width%dayMillis == 0 {
+	first, last := d*dayMillis, (d+1)*dayMillis-1
+	if first >= v.lo && last < v.hi && g.start(first) == g.start(last) {
 		e.first, e.sum = d*dayMillis, mean*float64(e.n)
 		g.add(e)
 		return nil

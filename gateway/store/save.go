@@ -123,8 +123,14 @@ func insertTransition(ctx context.Context, tx *sql.Tx, t alarms.Transition) (boo
 	if err != nil {
 		return false, err
 	}
-	n, err := res.RowsAffected()
-	return n > 0, err
+	if n, err := res.RowsAffected(); err != nil || n == 0 {
+		return false, err
+	}
+	seq, err := res.LastInsertId()
+	if err != nil {
+		return false, err
+	}
+	return true, putRun(ctx, tx, seq, t)
 }
 
 // sameTransition reports whether the saved row means what t means. When the

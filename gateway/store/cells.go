@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Cells is Buckets over cells of any width, such as days on the calendar: each
+// begins at one of cuts, which rise, and ends at the next; the last cut ends the
+// last cell. Where only 10-minute values are kept a cut within one gives it to
+// the cell in which it begins. Cells without a reading are left out.
+func (s *Store) Cells(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, cuts []time.Time) ([]Bucket, error) {
+	if len(cuts) < 2 {
+		return nil, nil
+	}
+	edges := make([]int64, len(cuts))
+	whole := true // every cell is of whole 10-minute values
+	for i, c := range cuts {
+		edges[i] = ceilMillis(c)
+		whole = whole && edges[i]%slotMillis == 0
+	}
+	at := func(ms int64) int {
+		i, found := slices.BinarySearch(edges, ms)
+		if !found {
+			i--
+		}
+		return min(max(i, 0), len(edges)-2)
+	}
+	g := &grid{start: func(ms int64) int64 { return edges[at(ms)] }, cells: map[int64]*extent{}}
+	err := s.look(ctx, name{p, q}, edges[0], edges[len(edges)-1], func(v *view) error { return v.fill(g, !whole) })
+	if err != nil {
+		return nil, err
+	}
+	return g.buckets(func(start int64) int64 { i := at(start); return edges[i+1] - edges[i] }), nil
+}
+
+// Began is the UTC day of the oldest reading that is kept; zero for none.
+func (s *Store) Began(ctx context.Context) (time.Time, error) {
+	var first sql.NullInt64
+	err := s.db.read.QueryRowContext(ctx, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
+		UNION ALL SELECT min(id) >> ? FROM day)`, streamBits).Scan(&first)
+	if err != nil {
+		return time.Time{}, err
+	}
+	oldest, held := s.recent.oldest()
+	switch {
+	case first.Valid && (!held || first.Int64 <= dayOf(oldest)):
+		return joinTime(first.Int64*dayMillis, 0), nil
+	case held:
+		return joinTime(dayOf(oldest)*dayMillis, 0), nil
+	}
+	return time.Time{}, nil
+}
+
+// Told returns the transitions of a house, and of the watch itself, with
+// from <= Due < to, oldest first, without the log of switchings; of more than
+// limit the newest.
+func (s *Store) Told(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]alarms.Transition, error) {
+	var all []alarms.Transition
+	for _, of := range []alarms.HouseID{h, ""} {
+		some, err := collect(ctx, s.db.read, scanTransition, `SELECT body FROM transition INDEXED BY transition_told
+			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
+			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
+	}
+	slices.Reverse(all)
+	slices.SortStableFunc(all, func(a, b alarms.Transition) int { return a.Due.Compare(b.Due) })
+	return all[max(0, len(all)-limit):], nil
+}
