@@ -273,7 +273,7 @@ func TestOpenSaysWhatIsWrong(t *testing.T) {
 		{filepath.Join(file, "below"), ErrNotDirectory, "a part of the path is not a directory"},
 		{filepath.Join(t.TempDir(), "no", "parent"), os.ErrNotExist, "no such file"},
 		{broken, ErrDamaged, "telltale.db is damaged; move it away"},
-		{newer, ErrNewer, `it has the schema step "9999_later.sql", the last one known here is "0001_start.sql"`},
+		{newer, ErrNewer, `it has the schema step "9999_later.sql", the last one known here is "`},
 		{"/proc/self/fd", nil, "cannot open the store /proc/self/fd: "},
 	} {
 		s, err := Open(c.dir, Options{})
