@@ -80,7 +80,7 @@ func Propose(topic string, samples []Sample) (proposals []Proposal, why string) 
 			same = append(same, s)
 		}
 	}
-	p := &proposer{topic: topic, form: form, samples: same}
+	p := &proposer{topic: topic, form: form, samples: same, units: map[alarms.Quantity]units{}, ways: ways()}
 	p.find()
 	proposals = p.proposals()
 	if len(proposals) == 0 {
@@ -159,6 +159,8 @@ type proposer struct {
 	found   []*found
 	clock   Clock
 	time    time.Time
+	units   map[alarms.Quantity]units
+	ways    []way
 }
 
 // found is one value of the payloads before it is known what it means.
@@ -168,25 +170,36 @@ type found struct {
 	group   []string // parts of its name from the outermost
 	unit    string   // as the payload states it
 	values  []float64
-	text    string // newest, as sent
-	boolean bool   // true and false, or the words of a contact
-	missing bool   // not in every sample
+	text    string                       // newest, as sent
+	boolean bool                         // true and false, or the words of a contact
+	decode  func(*read) (float64, fault) // the newest, by the decoder itself
+	missing bool                         // not in every sample
 }
 
 // try gives the value that a read takes from the newest sample that has it.
-func (p *proposer) try(r Read) (float64, bool) {
-	t, err := New([]Source{{Probe: "it", Filter: p.topic, Form: p.form, Reads: []Read{r}}})
-	if err != nil {
-		return 0, false
-	}
-	for _, s := range p.samples {
-		got, ok := 0.0, false
-		t.Decode(p.topic, s.Payload, s.At, func(v Value) { got, ok = v.Value, true })
-		if ok {
-			return got, true
+func (p *proposer) try(f *found, in Read) (float64, bool) {
+	r := read{Read: in, form: p.form, units: p.unitsOf(in.Quantity), scale: same, factor: 1}
+	if in.Unit != "" {
+		u, ok := r.units.find(in.Unit)
+		if !ok {
+			return 0, false
 		}
+		r.scale = u.scale
 	}
-	return 0, false
+	if in.Factor != 0 {
+		r.factor = in.Factor
+	}
+	v, bad := f.decode(&r)
+	return v, !bad.bad()
+}
+
+func (p *proposer) unitsOf(q alarms.Quantity) units {
+	u, ok := p.units[q]
+	if !ok {
+		u = unitsOf(q)
+		p.units[q] = u
+	}
+	return u
 }
 
 // proposals weighs what was found and makes one proposal of each group.

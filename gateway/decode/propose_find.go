@@ -39,7 +39,7 @@ func (p *proposer) find() {
 }
 
 // add notes one value at a place; a place that is new is added.
-func (p *proposer) add(place Read, names, group []string, unit, text string, boolean bool, v float64) {
+func (p *proposer) add(place Read, names, group []string, unit, text string, boolean bool, v float64, decode func(*read) (float64, fault)) {
 	key := fmt.Sprint(place.At, "\x00", place.Measurement, "\x00", place.Tags, "\x00", unit)
 	i := slices.IndexFunc(p.found, func(f *found) bool {
 		return fmt.Sprint(f.read.At, "\x00", f.read.Measurement, "\x00", f.read.Tags, "\x00", f.unit) == key
@@ -49,7 +49,7 @@ func (p *proposer) add(place Read, names, group []string, unit, text string, boo
 			return
 		}
 		i = len(p.found)
-		p.found = append(p.found, &found{read: place, names: names, group: group, unit: unit, text: text, boolean: boolean})
+		p.found = append(p.found, &found{read: place, names: names, group: group, unit: unit, text: text, boolean: boolean, decode: decode})
 	}
 	p.found[i].values = append(p.found[i].values, v)
 }
@@ -96,12 +96,13 @@ func (p *proposer) findNumber(text []byte) {
 // addText adds text that is a number, perhaps with its unit, or the word of a
 // contact.
 func (p *proposer) addText(place Read, names, group []string, unit string, text []byte) {
+	decode := func(r *read) (float64, fault) { return r.text(text) }
 	if closed, ok := contactWord(text); ok {
 		v := 0.0
 		if closed {
 			v = 1
 		}
-		p.add(place, names, group, unit, string(text), true, v)
+		p.add(place, names, group, unit, string(text), true, v, decode)
 		return
 	}
 	v, rest, ok, _ := scanNumber(text)
@@ -109,7 +110,7 @@ func (p *proposer) addText(place Read, names, group []string, unit string, text 
 	if !ok || len(rest) > 12 || bytes.ContainsAny(rest, ",:0123456789") {
 		return
 	}
-	p.add(place, names, group, or(string(rest), unit), string(text), false, v)
+	p.add(place, names, group, or(string(rest), unit), string(text), false, v, decode)
 }
 
 // walk goes through a JSON value. index is the sample's; unit is what a
@@ -155,6 +156,9 @@ func (p *proposer) leaf(v any, tokens []string, unit string, s Sample, index int
 		near = append(near, t)
 	}
 	slices.Reverse(near)
+	if _, err := parsePointer(at); err != nil {
+		return
+	}
 	if p.leafTime(v, at, near, s, index) {
 		return
 	}
@@ -163,18 +167,19 @@ func (p *proposer) leaf(v any, tokens []string, unit string, s Sample, index int
 		names = append(names, nameWords(p.topicNames()...)...)
 	}
 	group := groupOf(tokens)
+	decode := func(r *read) (float64, fault) { return r.jsonValue(fmt.Append(nil, v)) }
 	switch v := v.(type) {
 	case json.Number:
 		f, err := v.Float64()
 		if err == nil {
-			p.add(Read{At: at}, names, group, unit, v.String(), false, f)
+			p.add(Read{At: at}, names, group, unit, v.String(), false, f, decode)
 		}
 	case bool:
 		n := 0.0
 		if v {
 			n = 1
 		}
-		p.add(Read{At: at}, names, group, unit, strconv.FormatBool(v), true, n)
+		p.add(Read{At: at}, names, group, unit, strconv.FormatBool(v), true, n, decode)
 	case string:
 		p.addText(Read{At: at}, names, group, unit, bytes.TrimSpace([]byte(v)))
 	}
@@ -248,15 +253,16 @@ func (p *proposer) findSenML(payload []byte) {
 		slices.Reverse(near)
 		group := parts[:max(0, len(parts)-1)]
 		names := nameWords(near[:min(len(near), 2)]...)
+		decode := func(r *read) (float64, fault) { return r.senmlValue(rec) }
 		switch rec.kind {
 		case floatKind:
-			p.add(Read{At: rec.name}, names, group, rec.unit, strings.TrimSpace(fmt.Sprintf("%v %s", rec.value, rec.unit)), false, rec.value)
+			p.add(Read{At: rec.name}, names, group, rec.unit, strings.TrimSpace(fmt.Sprintf("%v %s", rec.value, rec.unit)), false, rec.value, decode)
 		case boolKind:
 			v := 0.0
 			if rec.yes {
 				v = 1
 			}
-			p.add(Read{At: rec.name}, names, group, rec.unit, strconv.FormatBool(rec.yes), true, v)
+			p.add(Read{At: rec.name}, names, group, rec.unit, strconv.FormatBool(rec.yes), true, v, decode)
 		case textKind:
 			p.addText(Read{At: rec.name}, names, group, rec.unit, rec.text)
 		}
@@ -310,13 +316,14 @@ func (p *proposer) findLine(text []byte) {
 }
 
 func (p *proposer) addField(place Read, names, group []string, v lineprotocol.Value) {
+	decode := func(r *read) (float64, fault) { return r.lineValue(v) }
 	switch v.Kind() {
 	case lineprotocol.Float:
-		p.add(place, names, group, "", v.String(), false, v.FloatV())
+		p.add(place, names, group, "", v.String(), false, v.FloatV(), decode)
 	case lineprotocol.Int:
-		p.add(place, names, group, "", v.String(), false, float64(v.IntV()))
+		p.add(place, names, group, "", v.String(), false, float64(v.IntV()), decode)
 	case lineprotocol.Uint:
-		p.add(place, names, group, "", v.String(), false, float64(v.UintV()))
+		p.add(place, names, group, "", v.String(), false, float64(v.UintV()), decode)
 	case lineprotocol.String:
 		p.addText(place, names, group, "", bytes.TrimSpace(v.BytesV()))
 	case lineprotocol.Bool:
@@ -324,7 +331,7 @@ func (p *proposer) addField(place Read, names, group []string, v lineprotocol.Va
 		if v.BoolV() {
 			n = 1
 		}
-		p.add(place, names, group, "", v.String(), true, n)
+		p.add(place, names, group, "", v.String(), true, n, decode)
 	}
 }
 

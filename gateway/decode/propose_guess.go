@@ -121,19 +121,19 @@ func (p *proposer) stated(s *Spot, f *found, q alarms.Quantity) bool {
 		if of == "" || of.Derived() {
 			continue
 		}
-		u, ok := unitsOf(of).find(f.unit)
+		u, ok := p.unitsOf(of).find(f.unit)
 		if !ok || of == alarms.Contact {
 			continue
 		}
 		r := f.read
 		r.Quantity = of
-		v, ok := p.try(r)
+		v, ok := p.try(f, r)
 		if !ok { // the unit stands beside the value, not in it
 			continue
 		}
 		if !p.carriesUnit() && u.scale != same {
 			r.Unit = u.name
-			v, _ = p.try(r)
+			v, _ = p.try(f, r)
 		}
 		s.Choices = append(s.Choices, Choice{Read: p.optional(r, f), Value: v})
 		if s.Use < 0 {
@@ -154,14 +154,14 @@ func (p *proposer) carriesUnit() bool { return p.form == Number || p.form == Sen
 func (p *proposer) offer(s *Spot, f *found, q alarms.Quantity) {
 	hint := unitWord(f.names, q)
 	var first, rest []Choice
-	for _, w := range ways() {
+	for _, w := range p.ways {
 		r := f.read
 		r.Quantity, r.Unit, r.Factor = w.quantity, w.unit, w.factor
-		told := hint != "" && w.quantity == q && w.factor == 0 && or(w.unit, coreUnit(q)) == hint
+		told := hint != "" && w.quantity == q && w.factor == 0 && or(w.unit, p.coreUnit(q)) == hint
 		if !w.usual(f.values) && !told {
 			continue
 		}
-		v, ok := p.try(r)
+		v, ok := p.try(f, r)
 		if !ok || slices.ContainsFunc(append(first, rest...), func(c Choice) bool { return sameRead(c.Read, r) }) {
 			continue
 		}
@@ -189,8 +189,8 @@ func sameRead(a, b Read) bool {
 	return a.Quantity == b.Quantity && a.Unit == b.Unit && a.Factor == b.Factor && a.Inverted == b.Inverted
 }
 
-func coreUnit(q alarms.Quantity) string {
-	if fit := unitsOf(q).fit; len(fit) > 0 {
+func (p *proposer) coreUnit(q alarms.Quantity) string {
+	if fit := p.unitsOf(q).fit; len(fit) > 0 {
 		return fit[0].name
 	}
 	return ""
@@ -206,7 +206,7 @@ func (p *proposer) contact(s *Spot, f *found, word string) {
 		order = []Read{turned, plain}
 	}
 	for _, r := range order {
-		if v, ok := p.try(r); ok {
+		if v, ok := p.try(f, r); ok {
 			s.Choices = append(s.Choices, Choice{Read: p.optional(r, f), Value: v})
 		}
 	}

@@ -3,6 +3,7 @@ package decode
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -205,6 +206,10 @@ func FuzzPropose(f *testing.F) {
 			t.Error("nothing is proposed, and not why")
 		}
 		for _, p := range got {
+			uses := p.Uses()
+			if _, err := p.Source("bench-1", "x", uses); err != nil && slices.Max(uses) >= 0 {
+				t.Errorf("%v: %+v", err, p)
+			}
 			for _, s := range p.Spots {
 				if s.Use >= len(s.Choices) || s.Use >= 0 && math.IsNaN(s.Choices[s.Use].Value) {
 					t.Errorf("%+v", s)
