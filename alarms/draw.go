@@ -180,34 +180,3 @@ func (pt *point) nearest(pp *PointPicture) {
 		}
 	}
 }
-
-func (e *Engine) drawProbe(pr *probe) ProbePicture {
-	pp := ProbePicture{ID: pr.plan.ID, Name: pr.plan.Name, Circuit: pr.plan.Circuit, Learned: pr.plan.Every == 0,
-		Interval: pr.plan.Every, Silent: pr.node.silent(), OutOf: pr.Out, Garbled: pr.GarbledN}
-	var faults faultSet
-	for _, st := range pr.streams {
-		faults |= st.Faults
-		pp.Readings += st.Taken
-		pp.Refused += st.Refused
-		if heard := st.Heard.time(); heard.After(pp.Heard) {
-			pp.Heard = heard
-		}
-		if st.leaf && pp.Interval == 0 {
-			pp.Interval = st.interval()
-		}
-		v := st.Value
-		switch {
-		case !st.Has:
-		case st.plan.Quantity == Battery:
-			pp.Battery = &v
-		case st.plan.Quantity == Signal:
-			pp.Signal = &v
-		}
-	}
-	pp.Faults = faults.names()
-	pp.Calibrations = e.drawCalibrations(pr)
-	if a := pr.node.alarm; pr.Out && a.State == OutOfService {
-		pp.OutSince, pp.OutBy, pp.OutNote = a.Changed.time(), a.By, a.Note
-	}
-	return pp
-}

@@ -86,11 +86,22 @@ type ProbePicture struct {
 	Refused  uint64        `json:"refused"`           // late, doubled or unbelieved readings
 	Garbled  uint64        `json:"garbled"`           // payloads that could not be read
 
+	Values       []ProbeValue         `json:"values"` // all that it measures
 	Calibrations []CalibrationPicture `json:"calibrations,omitempty"`
 
 	OutSince time.Time `json:"out_since,omitzero"` // of service
 	OutBy    string    `json:"out_by,omitempty"`
 	OutNote  string    `json:"out_note,omitempty"` // why
+}
+
+// ProbeValue is the newest value of one quantity of one probe.
+type ProbeValue struct {
+	Quantity Quantity  `json:"quantity"`
+	HasValue bool      `json:"has_value"`
+	Value    float64   `json:"value"`
+	At       time.Time `json:"at,omitzero"` // when it was received
+	Live     bool      `json:"live"`        // fresh, believed and not retained
+	Retained bool      `json:"retained,omitempty"`
 }
 
 // AlarmPicture is one alarm that is not normal.
