@@ -213,6 +213,7 @@ func (p *parts) openPage(o Options) error {
 	}
 	po := pageOptions(p.cfg, p.logger("page"))
 	po.Watch = p.watch
+	po.Course = newCourse(p.watch)
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}

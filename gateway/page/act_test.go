@@ -131,8 +131,8 @@ func TestFailuresAreSaidPlainlyAndNotInDetail(t *testing.T) {
 	if a, _ := st.post("/test-message"); a.StatusCode != http.StatusServiceUnavailable {
 		t.Errorf("test message: got status %d, want 503", a.StatusCode)
 	}
-	_, text = st.get("/")
-	wantAll(t, reading(text), "The history of 1 of them cannot be read just now.")
+	_, text = st.get("/back?house=long-house&place=shutter")
+	wantAll(t, reading(text), "A part of the history cannot be read just now.")
 	wantNone(t, text, "disk on fire")
 }
 

@@ -8,7 +8,7 @@ import (
 	"telltale/alarms"
 )
 
-// axisUnit names the unit for a chart's title.
+// axisUnit names the unit for a title.
 func (w words) axisUnit(q alarms.Quantity) string {
 	if u := strings.TrimPrefix(w.unit(q), noBreak); u != "" {
 		return ", " + u
@@ -16,29 +16,20 @@ func (w words) axisUnit(q alarms.Quantity) string {
 	return ""
 }
 
-// valueAxis returns the range of the value axis and its labels, in the unit
-// shown. It covers the data and both ends of the band.
-func (w words) valueAxis(ask chartAsk, points []Point) (v0, v1 float64, marks []float64) {
-	if ask.Quantity == alarms.Contact {
+// valueAxis returns the range of a value axis and its labels, in the unit
+// shown. It covers the values given, in the core's unit.
+func (w words) valueAxis(q alarms.Quantity, values []float64, parts float64) (v0, v1 float64, marks []float64) {
+	if q == alarms.Contact {
 		return -0.25, 1.25, []float64{0, 1}
 	}
 	v0, v1 = math.Inf(1), math.Inf(-1)
-	cover := func(v float64) { v0, v1 = min(v0, w.shown(ask.Quantity, v)), max(v1, w.shown(ask.Quantity, v)) }
-	for _, p := range points {
-		cover(p.Min)
-		cover(p.Max)
-	}
-	low, high := bandEnds(ask.Limits)
-	if low.Set {
-		cover(low.Value)
-	}
-	if high.Set {
-		cover(high.Value)
+	for _, v := range values {
+		v0, v1 = min(v0, w.shown(q, v)), max(v1, w.shown(q, v))
 	}
 	if v0 > v1 {
 		v0, v1 = 0, 1
 	}
-	least := w.shownDifference(ask.Quantity, 2*closeBy[ask.Quantity])
+	least := w.shownDifference(q, 2*closeBy[q])
 	if least == 0 {
 		least = 1
 	}
@@ -46,7 +37,7 @@ func (w words) valueAxis(ask chartAsk, points []Point) (v0, v1 float64, marks []
 		middle := (v0 + v1) / 2
 		v0, v1 = middle-least/2, middle+least/2
 	}
-	step := roundStep((v1 - v0) / 4)
+	step := roundStep((v1 - v0) / parts)
 	v0, v1 = math.Floor(v0/step)*step, math.Ceil(v1/step)*step
 	for i := 0; i <= int(math.Round((v1-v0)/step)); i++ {
 		marks = append(marks, v0+float64(i)*step)
@@ -73,27 +64,41 @@ func digitsFor(marks []float64) int {
 	return max(0, int(math.Ceil(-math.Log10(marks[1]-marks[0])-1e-9)))
 }
 
+// timeMark is a line across a strip, with a label or without one.
 type timeMark struct {
-	at   time.Time
-	text string
+	at    time.Time
+	text  string
+	minor bool // there is room for its label on a wide screen alone
 }
 
-// timeMarks returns the labels of a time axis: full hours of the local clock,
-// and the day at midnight. Days are counted on the calendar, so that a day of
-// 23 or 25 hours is drawn as long as it is.
+// timeMarks returns the marks of a time axis. Hours and days are those of the
+// clock and the calendar, so that a day of 23 or 25 hours is drawn as long as
+// it is.
 func (w words) timeMarks(from, to time.Time) []timeMark {
-	every := 1
-	switch hours := to.Sub(from).Hours(); {
-	case hours > 48:
-		every = 24
-	case hours > 12:
-		every = 6
-	case hours > 3:
-		every = 2
+	switch days := to.Sub(from).Hours() / 24; {
+	case days < 1.5:
+		return w.hourMarks(from, to, 3, 6)
+	case days < 4:
+		return w.hourMarks(from, to, 6, 24)
+	case days < 10:
+		return w.dayMarks(from, to, func(t time.Time) bool { return true }, func(t time.Time) bool { return t.Day()%2 == 0 }, "Mon 2")
+	case days < 60:
+		return w.dayMarks(from, to, func(t time.Time) bool { return t.Weekday() == time.Monday },
+			func(t time.Time) bool { _, week := t.ISOWeek(); return week%2 == 0 }, "2 Jan")
+	case days < 500:
+		return w.dayMarks(from, to, func(t time.Time) bool { return t.Day() == 1 },
+			func(t time.Time) bool { return t.Month()%3 != 1 }, "Jan")
+	default:
+		return w.dayMarks(from, to, func(t time.Time) bool { return t.YearDay() == 1 },
+			func(t time.Time) bool { return days > 3000 && t.Year()%2 == 1 }, "2006")
 	}
-	var out []timeMark
+}
+
+// hourMarks marks every so many hours; those that are a multiple of main have
+// a label on any screen.
+func (w words) hourMarks(from, to time.Time, every, main int) (out []timeMark) {
 	y, m, d := from.In(w.zone).Date()
-	for day := 0; day < 16; day++ {
+	for day := 0; ; day++ {
 		for hour := 0; hour < 24; hour += every {
 			at := time.Date(y, m, d+day, hour, 0, 0, 0, w.zone)
 			if at.After(to) {
@@ -102,45 +107,50 @@ func (w words) timeMarks(from, to time.Time) []timeMark {
 			if at.Before(from) || at.Hour() != hour { // an hour that this day does not have
 				continue
 			}
-			out = append(out, timeMark{at, hourWord(at, every)})
+			out = append(out, timeMark{at, w.hourWord(at), hour%main != 0})
 		}
 	}
-	return out
 }
 
-func hourWord(t time.Time, every int) string {
-	if every == 24 {
-		return t.Format("Mon 2 Jan")
-	}
+func (w words) hourWord(t time.Time) string {
 	if t.Hour() == 0 {
-		return t.Format("Mon")
+		return t.Format("Mon 2")
 	}
-	return t.Format("15:04")
+	return w.stamp(t, "15:04")
 }
 
-// chartText says in words what a chart shows.
-func (w words) chartText(ask chartAsk, points []Point) string {
-	q := ask.Quantity
-	if len(points) == 0 {
-		return "Nothing was recorded in this time."
-	}
-	lowest, highest, last := points[0], points[0], points[len(points)-1]
-	for _, p := range points {
-		if p.Min < lowest.Min {
-			lowest = p
+// dayMarks marks the days that want says.
+func (w words) dayMarks(from, to time.Time, want, minor func(time.Time) bool, layout string) (out []timeMark) {
+	y, m, d := from.In(w.zone).Date()
+	for day := 0; ; day++ {
+		at := time.Date(y, m, d+day, 0, 0, 0, 0, w.zone)
+		if at.After(to) {
+			return out
 		}
-		if p.Max > highest.Max {
-			highest = p
+		if at.Before(from) || !want(at) {
+			continue
 		}
+		text := at.Format(layout)
+		if layout == "Jan" && at.Month() == time.January {
+			text = at.Format("2006")
+		}
+		out = append(out, timeMark{at, text, minor(at)})
 	}
-	if q == alarms.Contact {
-		return "Last " + w.value(q, last.Value) + " at " + w.clock(last.At, ask.To) + "."
+}
+
+// stamp writes t in the garden's zone and the visitor's manner.
+func (w words) stamp(t time.Time, layout string) string {
+	return w.manner.text(t.In(w.zone).Format(layout))
+}
+
+// stretchWords writes a stretch of time; days says that it is of whole days.
+func (w words) stretchWords(s Stretch, days bool) string {
+	if !days {
+		return w.stamp(s.From, "Mon 2 Jan 15:04") + " to " + w.stamp(s.To, "Mon 2 Jan 2006 15:04")
 	}
-	text := "Last " + w.value(q, last.Value) + " at " + w.clock(last.At, ask.To) +
-		"; lowest " + w.value(q, lowest.Min) + " at " + w.clock(lowest.At, ask.To) +
-		", highest " + w.value(q, highest.Max) + " at " + w.clock(highest.At, ask.To)
-	if anyLimit(ask.Limits) {
-		text += "; band now " + w.bandRange(q, ask.Limits)
+	last := s.To.Add(-time.Minute)
+	if s.From.In(w.zone).Year() == last.In(w.zone).Year() {
+		return w.stamp(s.From, "2 Jan") + " to " + w.stamp(last, "2 Jan 2006")
 	}
-	return text + "."
+	return w.stamp(s.From, "2 Jan 2006") + " to " + w.stamp(last, "2 Jan 2006")
 }

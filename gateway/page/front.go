@@ -29,7 +29,6 @@ type frontView struct {
 	Charts []chartsView
 	Log    logView
 	Who    string
-	Hours  int
 }
 
 type logView struct {
@@ -114,11 +113,10 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)
 	v.Past = v.Top.Still != ""
-	v.Hours = hoursAsked(r)
 	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
 	defer cancel()
 	for _, h := range s.picture(words).Houses {
-		v.Charts = append(v.Charts, s.houseCharts(ctx, words, h, v.Hours, frontCharts))
+		v.Charts = append(v.Charts, s.houseCharts(ctx, words, h))
 	}
 	return s.render(w, http.StatusOK, "front", v)
 }

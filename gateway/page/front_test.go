@@ -55,7 +55,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 	// 24.3 °C is 75.74 °F; a step of 1 K is one of 1.8 °F (exact by definition
 	// of the scales: NIST SP 811, appendix B.9).
 	wantAll(t, read, "75.7 °F", "in band 53.6 to 89.6 °F", "rising 2.5 °F an hour",
-		"2.2 °F above the high-high limit 104 °F", "3.8 °F in band from 1.8 °F", "band now 53.6 to 89.6 °F")
+		"2.2 °F above the high-high limit 104 °F", "3.8 °F in band from 1.8 °F", "Bench, temperature, °F")
 	houses := read[strings.Index(read, "Season: open, day"):]
 	houses = houses[:strings.Index(houses, "Put aside")]
 	houses = strings.ReplaceAll(houses, "too hot, 41.2 °C", "") // the core's own sentence, not the page's

@@ -107,7 +107,7 @@ func TestNothingIsSeenBeforeThePassword(t *testing.T) {
 	f := newFake()
 	metrics := http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte("telltale_up 1\n")) })
 	st := start(t, Options{Watch: f, Password: password, Metrics: metrics})
-	for _, path := range []string{"/", "/log", "/charts?house=long-house"} {
+	for _, path := range []string{"/", "/log", "/back?house=long-house"} {
 		a, text := st.get(path)
 		if a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/sign-in" {
 			t.Errorf("%s: got status %d to %q, want the sign-in page", path, a.StatusCode, a.Header.Get("Location"))

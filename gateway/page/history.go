@@ -3,106 +3,101 @@ package page
 import (
 	"context"
 	"net/http"
-	"strconv"
 	"time"
 
 	"telltale/alarms"
 )
 
-const frontCharts = 12 // of one house on the front page; more are one step away
+// dayWait bounds how long one strip may take to read.
+const dayWait = 10 * time.Second
 
-// spans are the lengths of chart to choose from, in hours.
-var spans = []int{6, 24, 72}
-
-// chartsView is the charts of one house.
+// chartsView is the strip of one house on the front page.
 type chartsView struct {
-	House  string // name
 	ID     alarms.HouseID
 	Anchor string
-	Hours  int
-	Spans  []spanChoice
-	Charts []chart
-	Failed int // charts whose history could not be read
-	More   int // charts left out
-	AsOf   string
+	Again  string // address of the part alone
+	Strip  dayView
 }
 
-type spanChoice struct {
-	Hours   int
-	Chosen  bool
-	Address string
-}
-
-// hoursAsked returns the chosen length, or the shortest.
-func hoursAsked(r *http.Request) int {
-	asked, err := strconv.Atoi(r.URL.Query().Get("hours"))
-	for _, h := range spans {
-		if err == nil && h == asked {
-			return h
-		}
-	}
-	return spans[0]
-}
-
-type chartsPage struct {
+// backPage is one house's strip, large.
+type backPage struct {
 	frame
-	Charts chartsView
+	Strip  dayView
+	Houses []dayLink
+	Places []placeChoice
+	House  alarms.HouseID
+	Until  string
 }
 
-// charts answers with all charts of one house: as a page, or with part=1 as
-// the part of the front page.
-func (s *Server) charts(w http.ResponseWriter, r *http.Request) error {
-	id := alarms.HouseID(r.URL.Query().Get("house"))
-	part := r.URL.Query().Get("part") == "1"
-	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
+type placeChoice struct {
+	ID     alarms.PlaceID
+	Name   string
+	Chosen bool
+}
+
+// looksBack reports whether there is a past to look at.
+func (s *Server) looksBack() bool { return s.options.Course != nil }
+
+func (s *Server) dayRoutes(rt router) {
+	rt.page("GET /back", s.back)
+	rt.page("GET /charts", func(w http.ResponseWriter, r *http.Request) error { // where it was before
+		http.Redirect(w, r, "/back?"+r.URL.RawQuery, http.StatusPermanentRedirect)
+		return nil
+	})
+}
+
+// back answers with the strip of one house: as a page, or with part=1 as the
+// strip alone, and with part=front as the one of the front page.
+func (s *Server) back(w http.ResponseWriter, r *http.Request) error {
+	if !s.looksBack() {
+		return faultf(kindAbsent, "There is no past to look at here.")
+	}
+	q := r.URL.Query()
+	ctx, cancel := context.WithTimeout(r.Context(), dayWait)
 	defer cancel()
 	words := s.wordsOf(r)
-	for _, h := range s.picture(words).Houses {
-		if id != "" && h.ID != id {
+	houses := s.picture(words).Houses
+	for _, h := range houses {
+		if id := q.Get("house"); id != "" && string(h.ID) != id {
 			continue
 		}
-		if part {
-			return s.renderPart(w, http.StatusOK, "front", "charts", s.houseCharts(ctx, words, h, hoursAsked(r), frontCharts))
+		a := askOf(q, h, s.watch.Now())
+		switch q.Get("part") {
+		case "front":
+			return s.renderPart(w, http.StatusOK, "back", "charts", s.houseCharts(ctx, words, h))
+		case "1":
+			return s.renderPart(w, http.StatusOK, "back", "daystrip", s.dayOf(ctx, words, a))
 		}
-		v := chartsPage{frame: s.frame(w, r, "The last hours in "+h.Name),
-			Charts: s.houseCharts(ctx, words, h, hoursAsked(r), 0)}
-		for i := range v.Charts.Spans {
-			v.Charts.Spans[i].Address = "/charts?house=" + string(h.ID) + "&hours=" + strconv.Itoa(v.Charts.Spans[i].Hours)
-		}
-		return s.render(w, http.StatusOK, "charts", v)
+		v := backPage{frame: s.frame(w, r, "Looking back at "+h.Name), Strip: s.dayOf(ctx, words, a), House: h.ID}
+		v.choices(houses, a, s.options.Course.MainPlace(h.ID))
+		return s.render(w, http.StatusOK, "back", v)
 	}
 	return faultf(kindAbsent, "There is no such house.")
 }
 
-// houseCharts draws up to most charts, 0 for all.
-func (s *Server) houseCharts(ctx context.Context, words words, h alarms.HousePicture, hours, most int) chartsView {
-	to := s.watch.Now()
-	from := to.Add(-time.Duration(hours) * time.Hour)
-	v := chartsView{House: h.Name, ID: h.ID, Anchor: anchor("house", string(h.ID)) + "-charts", Hours: hours,
-		AsOf: words.clock(to, to)}
-	for _, n := range spans {
-		v.Spans = append(v.Spans, spanChoice{n, n == hours, "/?hours=" + strconv.Itoa(n) + "#" + v.Anchor})
+// choices lists the other houses, and the places of this one.
+func (v *backPage) choices(houses []alarms.HousePicture, a dayAsk, main alarms.PlaceID) {
+	if !a.until.IsZero() {
+		v.Until = a.until.UTC().Format(untilLayout)
 	}
-	for _, pl := range h.Places {
-		for _, pt := range pl.Points {
-			if pt.Quantity == alarms.Battery || pt.Quantity == alarms.Signal {
-				continue
-			}
-			if most > 0 && len(v.Charts) == most {
-				v.More++
-				continue
-			}
-			points, err := s.watch.History(ctx, h.ID, pl.ID, pt.Quantity, from, to, chartPoints)
-			if err != nil {
-				s.log.Error().Err(err).Str("place", string(pl.ID)).Str("quantity", string(pt.Quantity)).
-					Msg("the page cannot read the history of a place")
-				v.Failed++
-				continue
-			}
-			c := words.chartOf(chartAsk{Name: pl.Name, Quantity: pt.Quantity, Limits: pt.Limits, From: from, To: to}, points)
-			c.ID = anchor("chart", string(h.ID), string(pl.ID), string(pt.Quantity))
-			v.Charts = append(v.Charts, c)
+	for _, h := range houses {
+		other := dayAsk{house: h}
+		v.Houses = append(v.Houses, dayLink{Words: h.Name, Address: other.address(a.zoom, a.until), Chosen: h.ID == a.house.ID})
+	}
+	for _, p := range a.house.Places {
+		c := placeChoice{ID: p.ID, Name: p.Name, Chosen: len(a.places) == 0 && p.ID == main}
+		for _, id := range a.places {
+			c.Chosen = c.Chosen || id == p.ID
 		}
+		v.Places = append(v.Places, c)
+	}
+}
+
+// houseCharts draws the last day of a house for the front page.
+func (s *Server) houseCharts(ctx context.Context, words words, h alarms.HousePicture) chartsView {
+	v := chartsView{ID: h.ID, Anchor: anchor("house", string(h.ID)) + "-charts", Again: "/back?part=front&house=" + string(h.ID)}
+	if s.options.Course != nil {
+		v.Strip = s.dayOf(ctx, words, dayAsk{house: h, zoom: zooms[0]})
 	}
 	return v
 }

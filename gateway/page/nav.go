@@ -17,7 +17,7 @@ type navEntry struct {
 func navEntries() []navEntry {
 	return []navEntry{
 		{"/", "Now", nil},
-		{"/charts", "Look back", nil},
+		{"/back", "Look back", (*Server).looksBack},
 		{"/log", "Log", nil},
 	}
 }

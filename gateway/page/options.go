@@ -38,6 +38,7 @@ type Options struct {
 	// that are neither here nor its own.
 	Hosts []string
 
+	Course  Course       // the past of the houses; nil: no look back
 	Metrics http.Handler // served at /metrics to who is signed in; may be nil
 	MaxLive int          // browsers followed live at once; default 128
 	Log     zerolog.Logger

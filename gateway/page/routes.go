@@ -33,6 +33,7 @@ func (s *Server) routes() http.Handler {
 	for _, part := range []func(router){
 		s.baseRoutes,
 		s.frontRoutes,
+		s.dayRoutes,
 	} {
 		part(rt)
 	}
@@ -65,7 +66,6 @@ func (s *Server) baseRoutes(rt router) {
 
 func (s *Server) frontRoutes(rt router) {
 	rt.page("GET /{$}", s.front)
-	rt.page("GET /charts", s.charts)
 	rt.page("GET /log", s.logPage)
 	rt.act("POST /alarms/acknowledge", s.acknowledge)
 	rt.act("POST /alarms/shelve", s.shelve)

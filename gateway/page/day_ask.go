@@ -1,0 +1,98 @@
+package page
+
+import (
+	"net/url"
+	"slices"
+	"strconv"
+	"time"
+
+	"telltale/alarms"
+)
+
+// untilLayout is how an address says the end of a strip.
+const untilLayout = "2006-01-02T15:04Z"
+
+// dayAsk is what a strip is asked to show.
+type dayAsk struct {
+	house  alarms.HousePicture
+	zoom   zoom
+	until  time.Time // zero: now, and it goes on
+	places []alarms.PlaceID
+	own    bool // on its own page: large, with all of a place
+}
+
+// askOf reads an address. What it cannot mean is shown as if it were not there.
+func askOf(q url.Values, h alarms.HousePicture, now time.Time) dayAsk {
+	a := dayAsk{house: h, zoom: zoomOf(q.Get("zoom")), own: true}
+	if at, err := time.Parse(untilLayout, q.Get("until")); err == nil && at.Before(now) && a.zoom.days > 0 && at.Year() > 1970 {
+		a.until = at
+	}
+	for _, p := range h.Places {
+		if slices.Contains(q["place"], string(p.ID)) && len(a.places) < mostPlaces {
+			a.places = append(a.places, p.ID)
+		}
+	}
+	return a
+}
+
+// mostPlaces bounds what one drawing costs.
+const mostPlaces = 6
+
+// address is where the same is shown with another zoom and end.
+func (a dayAsk) address(z zoom, until time.Time) string {
+	q := url.Values{"house": {string(a.house.ID)}, "zoom": {z.Key}}
+	if !until.IsZero() && z.days > 0 {
+		q.Set("until", until.UTC().Format(untilLayout))
+	}
+	for _, p := range a.places {
+		q.Add("place", string(p))
+	}
+	return "/back?" + q.Encode()
+}
+
+// moved returns the end of the strip one length earlier or later; zero is now.
+func (a dayAsk) moved(lengths int, end, now time.Time, w words) time.Time {
+	to := end.In(w.zone).AddDate(0, 0, lengths*a.zoom.days)
+	if !to.Before(now) {
+		return time.Time{}
+	}
+	return to
+}
+
+// dayLink is one way to go on from a strip.
+type dayLink struct {
+	Words, Address string
+	Chosen         bool
+	Step           string // for the script: "earlier", "later", "now" or ""
+}
+
+// links are the ways to other times, and to other lengths about the same time.
+func (a dayAsk) links(s Stretch, began, now time.Time, w words) (moves, lengths []dayLink) {
+	end := a.until
+	if end.IsZero() {
+		end = now
+	}
+	if a.zoom.days > 0 {
+		if began.IsZero() || s.From.After(began) {
+			moves = append(moves, dayLink{"Earlier", a.address(a.zoom, a.moved(-1, end, now, w)), false, "earlier"})
+		}
+		if !a.until.IsZero() {
+			moves = append(moves, dayLink{"Later", a.address(a.zoom, a.moved(1, end, now, w)), false, "later"},
+				dayLink{"Up to now", a.address(a.zoom, time.Time{}), false, "now"})
+		}
+	}
+	middle := s.From.Add(min(s.To.Sub(s.From), end.Sub(s.From)) / 2)
+	for _, z := range zooms {
+		until := time.Time{}
+		if !a.until.IsZero() {
+			if until = middle.AddDate(0, 0, z.days/2).Add(time.Duration(z.days%2) * 12 * time.Hour); !until.Before(now) {
+				until = time.Time{}
+			}
+		}
+		lengths = append(lengths, dayLink{z.Words, a.address(z, until), z.Key == a.zoom.Key, ""})
+	}
+	return moves, lengths
+}
+
+// dataMillis writes t for the script.
+func dataMillis(t time.Time) string { return strconv.FormatInt(t.UnixMilli(), 10) }
