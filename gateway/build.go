@@ -43,6 +43,7 @@ type parts struct {
 	page     *page.Server
 	scrape   *http.Server // metrics on a server of their own
 	listen   net.Listener // of scrape
+	first    *first       // nil: nothing is set up on the page
 
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
@@ -59,7 +60,7 @@ func build(o Options) (p *parts, err error) {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
+	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openFirst, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}
@@ -214,6 +215,8 @@ func (p *parts) openPage(o Options) error {
 	po := pageOptions(p.cfg, p.logger("page"))
 	po.Watch = p.watch
 	po.Course = newCourse(p.watch)
+	po.First = p.first.onPage()
+	po.Tending = &tending{watch: p.watch}
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}

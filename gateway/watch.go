@@ -83,29 +83,35 @@ func (w *watch) Now() time.Time { return w.clock.Now() }
 // Do implements page.Watch. An act that the core refuses is an error whose
 // text says why.
 func (w *watch) Do(ctx context.Context, in alarms.Input) error {
+	made, err := w.perform(ctx, in)
+	for _, t := range made {
+		if t.Move == alarms.Note && t.Alarm == in.Alarm {
+			return errors.New(t.Reason.Note)
+		}
+	}
+	return err
+}
+
+// perform gives an input to the owner and returns what it brought about.
+func (w *watch) perform(ctx context.Context, in alarms.Input) ([]alarms.Transition, error) {
 	reply := make(chan []alarms.Transition, 1)
 	select {
 	case w.acts <- act{in, reply}:
 	case <-w.gone:
-		return errStopping
+		return nil, errStopping
 	case <-ctx.Done():
-		return ctx.Err()
+		return nil, ctx.Err()
 	}
 	select {
 	case made := <-reply:
-		for _, t := range made {
-			if t.Move == alarms.Note && t.Alarm == in.Alarm {
-				return errors.New(t.Reason.Note)
-			}
-		}
 		w.mu.Lock()
 		w.last[0].drawn, w.last[1].drawn = time.Time{}, time.Time{}
 		w.mu.Unlock()
-		return nil
+		return made, nil
 	case <-w.gone:
-		return errStopping
+		return nil, errStopping
 	case <-ctx.Done():
-		return ctx.Err()
+		return nil, ctx.Err()
 	}
 }
 

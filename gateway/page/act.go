@@ -20,7 +20,7 @@ const (
 )
 
 // sayings are what the page says after something was done.
-var sayings = join(degreesSayings, map[string]string{
+var sayings = join(degreesSayings, tendSayings, map[string]string{
 	"acknowledged": "Acknowledged.",
 	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
 	"shelved":      "Shelved.",
@@ -45,7 +45,7 @@ func join(parts ...map[string]string) map[string]string {
 // done answers a form: in words for the script, else by loading the page anew.
 func (s *Server) done(w http.ResponseWriter, r *http.Request, said string) error {
 	if wantsPage(r) {
-		http.Redirect(w, r, "/?said="+said, http.StatusSeeOther)
+		http.Redirect(w, r, thenTo(r, said), http.StatusSeeOther)
 		return nil
 	}
 	writeJSON(w, http.StatusOK, map[string]string{"said": sayings[said]})
@@ -103,8 +103,11 @@ func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return faultf(kindInvalid, "Choose how long the alarm is to be shelved.")
 	}
-	in := alarms.Input{At: now, Kind: alarms.Shelve, Alarm: a.ID, Until: until,
-		By: s.who(w, r), Note: tidy(r.PostForm.Get("reason"), maxReason)}
+	why, err := reasonGiven(r)
+	if err != nil {
+		return err
+	}
+	in := alarms.Input{At: now, Kind: alarms.Shelve, Alarm: a.ID, Until: until, By: s.who(w, r), Note: why}
 	if err := s.watch.Do(r.Context(), in); err != nil {
 		return err
 	}

@@ -106,7 +106,11 @@ func (f *fakeWatch) Do(_ context.Context, in alarms.Input) error {
 			case alarms.Acknowledge:
 				a.State = alarms.Acknowledged
 			case alarms.Shelve:
-				a.State, a.Until = alarms.Shelved, in.Until
+				a.State, a.Until, a.By, a.Note = alarms.Shelved, in.Until, in.By, in.Note
+			case alarms.TakeOut:
+				a.State, a.By, a.Note = alarms.OutOfService, in.By, in.Note
+			case alarms.PutBack:
+				a.State, a.By, a.Note = alarms.Unacknowledged, "", ""
 			case alarms.Unshelve:
 				a.State = alarms.Unacknowledged
 			}

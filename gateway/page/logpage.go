@@ -1,11 +1,7 @@
 package page
 
 import (
-	"context"
 	"net/http"
-	"net/url"
-	"slices"
-	"strconv"
 	"time"
 
 	"telltale/alarms"
@@ -15,86 +11,149 @@ const logPageLines = 50
 
 type logPage struct {
 	frame
-	Lines []logLine
-	Older string // address of the next page, "" at the end
-	First bool
-	Of    LogOf
-	Parts []logPart
+	Filter logFilter
+	Kinds  []logChoice
+	Houses []logChoice
+	Ranks  []logChoice
+	Lines  []tendLine
+	Drives []string // how each switched today, where that is asked for
+	Back   string   // how far back a search has looked, where it has not looked everywhere
+	Older  string   // address of the next page, "" at the end
+	AtTop  bool     // nothing newer was left out
 }
 
-// logPart is one choice of what the log shows.
-type logPart struct {
-	Of    LogOf
-	Words string
+// logChoice is one choice of a filter.
+type logChoice struct {
+	Value, Words, Address string
+	Here                  bool
 }
 
-// Address is that of its newest page.
-func (p logPart) Address() string { return logAddress(p.Of, "") }
-
-var logParts = []logPart{{LogAll, "All"}, {LogSwitching, "What the drives did"}, {LogOther, "All but that"}}
-
-func logAddress(of LogOf, before string) string {
-	q := url.Values{}
-	if of != LogAll {
-		q.Set("of", string(of))
-	}
-	if before != "" {
-		q.Set("before", before)
-	}
-	if len(q) == 0 {
-		return "/log"
-	}
-	return "/log?" + q.Encode()
+// tendLine is a line of the log with what belongs to it.
+type tendLine struct {
+	When     string
+	Late     string // when it was noticed, if much later
+	Sentence string
+	Priority string // in words
+	Mark     string // class of the priority
+	Move     string
+	Alarm    string // address of its alarm, "" for none
+	Told     string // address of who was told, "" for nobody
 }
 
 // logPage shows what happened, newest first.
 func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
-	now := s.watch.Now()
-	before, first := now.Add(time.Second), true
-	if text := r.URL.Query().Get("before"); text != "" {
-		nanos, err := strconv.ParseInt(text, 10, 64)
-		if err != nil {
-			return &fault{Kind: kindInvalid, Say: "That page of the log cannot be found.", Err: err}
-		}
-		before, first = time.Unix(0, nanos), false
-	}
-	of := LogOf(r.URL.Query().Get("of"))
-	if !slices.ContainsFunc(logParts, func(p logPart) bool { return p.Of == of }) {
-		return faultf(kindInvalid, "That part of the log cannot be found.")
-	}
-	ts, more, err := s.logBefore(r.Context(), of, before)
+	words, now := s.wordsOf(r), s.watch.Now()
+	p := s.picture(words)
+	f, err := logAsked(r.URL.Query(), words.zone, p.Houses)
 	if err != nil {
 		return err
 	}
-	v := logPage{frame: s.frame(w, r, "What happened"), Lines: s.wordsOf(r).logLines(ts, now), First: first, Of: of, Parts: logParts}
-	if more {
-		v.Older = logAddress(of, strconv.FormatInt(ts[len(ts)-1].Due.UnixNano(), 10))
+	found, err := s.options.Tending.Search(r.Context(), f.query())
+	if err != nil {
+		return err
+	}
+	v := logPage{frame: s.frame(w, r, "What happened"), Filter: f, AtTop: f.From == (LogMark{}) && f.Day == ""}
+	v.Kinds, v.Houses, v.Ranks = f.kinds(), f.houses(p.Houses), f.ranks()
+	v.Lines = words.tendLines(found.Lines, now)
+	if found.More {
+		v.Older = f.at(found.Next).address()
+		if len(found.Lines) < logPageLines {
+			v.Back = words.clock(found.Back, now)
+		}
+	}
+	if f.Kind == LogDrives && v.AtTop {
+		v.Drives = drivesToday(p.Houses, f.House)
 	}
 	return s.render(w, http.StatusOK, "log", v)
 }
 
-// logBefore reads one page of the log. Pages part between moments: what was
-// due at one moment stays together, so that nothing is left out between pages.
-func (s *Server) logBefore(ctx context.Context, of LogOf, before time.Time) (ts []alarms.Transition, more bool, err error) {
-	for limit := logPageLines + 1; ; limit *= 4 {
-		ts, err = s.watch.Log(ctx, of, before, limit)
-		if err != nil || len(ts) < limit {
-			return ts, false, err
+// drivesToday says how each drive has switched.
+func drivesToday(houses []alarms.HousePicture, of alarms.HouseID) (all []string) {
+	for _, h := range houses {
+		if of != "" && h.ID != of {
+			continue
 		}
-		if cut := lastWhole(ts); cut > 0 {
-			return ts[:cut], true, nil
-		}
-		if limit > 10_000 { // a moment with more than that is shown in part
-			return ts[:limit-1], true, nil
+		for _, d := range h.Drives {
+			all = append(all, h.Name+": "+d.Sentence)
 		}
 	}
+	return all
 }
 
-// lastWhole returns how many lines come before the last moment in ts.
-func lastWhole(ts []alarms.Transition) int {
-	cut := len(ts) - 1
-	for cut > 0 && ts[cut-1].Due.Equal(ts[len(ts)-1].Due) {
-		cut--
+func (w words) tendLines(ts []alarms.Transition, now time.Time) []tendLine {
+	lines := make([]tendLine, 0, len(ts))
+	for _, t := range ts {
+		l := tendLine{When: w.clockSeconds(t.Due, now), Sentence: w.said(t), Priority: priorityWords[t.Priority],
+			Mark: t.Priority.String(), Move: moveWords[t.Move]}
+		if t.Noticed.Sub(t.Due) > time.Minute {
+			l.Late = "noticed " + w.clock(t.Noticed, now)
+		}
+		switch t.Reason.Rule {
+		case alarms.RuleSwitching, alarms.RulePerson, alarms.RuleRestart:
+			l.Priority = "" // logs, which nobody must act on
+		default:
+			l.Alarm = alarmAddress(t.Alarm)
+		}
+		if t.Told() {
+			l.Told = toldAddress(ToldQuery{Transitions: []string{t.ID}})
+		}
+		lines = append(lines, l)
 	}
-	return cut
+	return lines
+}
+
+// alarmPage is what is known of one alarm, and all that can be done about it.
+type alarmPage struct {
+	frame
+	ID       alarms.AlarmID
+	Now      *alarmView // nil: it is normal
+	Sentence string
+	Token    string
+	Choices  []shelveChoice
+	Who      string
+	Lines    []tendLine
+	Told     []toldLine
+}
+
+const alarmLines = 30
+
+func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
+	id := alarms.AlarmID(r.URL.Query().Get("id"))
+	ts, err := s.options.Tending.AlarmLog(r.Context(), id, alarmLines)
+	if err != nil {
+		return err
+	}
+	words, now := s.wordsOf(r), s.watch.Now()
+	v := alarmPage{frame: s.frame(w, r, "One alarm"), ID: id, Choices: shelveChoices, Who: rememberedName(r),
+		Lines: words.tendLines(ts, now), Sentence: "It is normal now."}
+	v.Said = sayings[r.URL.Query().Get("said")]
+	p := s.picture(words)
+	bySentence := map[alarms.AlarmID]string{}
+	for _, a := range p.Alarms {
+		bySentence[a.ID] = a.Sentence
+	}
+	for _, a := range p.Alarms {
+		if a.ID == id {
+			one := words.alarm(a, bySentence, now)
+			v.Now = &one
+		}
+	}
+	if v.Now == nil && len(ts) == 0 {
+		return faultf(kindAbsent, "There is no such alarm, or it has never been raised.")
+	}
+	if len(ts) == 0 {
+		return s.render(w, http.StatusOK, "alarm", v)
+	}
+	ids := make([]string, 0, len(ts))
+	for _, t := range ts {
+		ids = append(ids, t.ID)
+	}
+	told, err := s.options.Tending.Tellings(r.Context(), ToldQuery{Transitions: ids, Limit: alarmLines})
+	if err != nil {
+		return err
+	}
+	for _, t := range told {
+		v.Told = append(v.Told, words.toldLine(t, now))
+	}
+	return s.render(w, http.StatusOK, "alarm", v)
 }

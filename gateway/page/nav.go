@@ -18,7 +18,11 @@ func navEntries() []navEntry {
 	return []navEntry{
 		{"/", "Now", nil},
 		{"/back", "Look back", (*Server).looksBack},
-		{"/log", "Log", nil},
+		{"/log", "Log", (*Server).tends},
+		{"/probes", "Probes", (*Server).tends},
+		{"/told", "Who was told", (*Server).tends},
+		{"/loop", "Ground loop", (*Server).hasLoop},
+		{"/first", "Set up", (*Server).setsUp},
 	}
 }
 

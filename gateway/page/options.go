@@ -17,6 +17,8 @@ import (
 // Options say what to serve and to whom.
 type Options struct {
 	Watch Watch
+	First First // sets up what is watched; nil: that is not offered
+
 	Words alarms.Words
 	// DegreesGiven says that the garden chose the unit in Words; else a browser
 	// from a region that reads °F is shown °F, and others °C.
@@ -38,10 +40,14 @@ type Options struct {
 	// that are neither here nor its own.
 	Hosts []string
 
+	Tending Tending      // probes, tellings, log and loop; nil: no such pages
 	Course  Course       // the past of the houses; nil: no look back
+	Taps    *Taps        // links that acknowledge with one tap; nil: none
 	Metrics http.Handler // served at /metrics to who is signed in; may be nil
 	MaxLive int          // browsers followed live at once; default 128
-	Log     zerolog.Logger
+	// MayTap says whose links are still good, by the name in them; nil: all.
+	MayTap func(person string) bool
+	Log    zerolog.Logger
 }
 
 const defaultAddress = "127.0.0.1:8470"

@@ -33,7 +33,10 @@ func (s *Server) routes() http.Handler {
 	for _, part := range []func(router){
 		s.baseRoutes,
 		s.frontRoutes,
+		s.firstRoutes,
 		s.dayRoutes,
+		s.tendRoutes,
+		s.tapRoutes,
 	} {
 		part(rt)
 	}
@@ -66,7 +69,6 @@ func (s *Server) baseRoutes(rt router) {
 
 func (s *Server) frontRoutes(rt router) {
 	rt.page("GET /{$}", s.front)
-	rt.page("GET /log", s.logPage)
 	rt.act("POST /alarms/acknowledge", s.acknowledge)
 	rt.act("POST /alarms/shelve", s.shelve)
 	rt.act("POST /alarms/unshelve", s.unshelve)

@@ -34,6 +34,9 @@ func start(t *testing.T, o Options, tune ...func(*Server)) *started {
 		o.Address = "127.0.0.1:0"
 	}
 	o.Log, o.DegreesGiven = zerolog.New(zerolog.NewTestWriter(t)), true
+	if f, ok := o.Watch.(*fakeWatch); ok && o.Tending == nil {
+		o.Tending = plainTending(f)
+	}
 	if f, ok := o.Watch.(*fakeWatch); ok && o.Course == nil {
 		o.Course = newFakeCourse(f)
 	}

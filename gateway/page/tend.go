@@ -30,19 +30,7 @@ func (s *Server) setSeason(w http.ResponseWriter, r *http.Request) error {
 	if !slices.Contains(alarms.Seasons, season) {
 		return faultf(kindInvalid, "Choose a season: open, changing over or winter.")
 	}
-	houses := s.watch.Picture().Houses
-	i := slices.IndexFunc(houses, func(h alarms.HousePicture) bool { return string(h.ID) == r.PostForm.Get("house") })
-	if i < 0 {
-		return faultf(kindChanged, "That house is not there any more, so nothing was done.")
-	}
-	by := s.who(w, r)
-	if houses[i].Season != season { // else somebody was quicker
-		in := alarms.Input{At: s.watch.Now(), Kind: alarms.SetSeason, House: houses[i].ID, Season: season, By: by}
-		if err := s.watch.Do(r.Context(), in); err != nil {
-			return err
-		}
-	}
-	return s.done(w, r, "season")
+	return s.changeSeason(w, r, season, "season")
 }
 
 func (s *Server) takeProbeOut(w http.ResponseWriter, r *http.Request) error {
@@ -61,7 +49,14 @@ func (s *Server) serveProbe(w http.ResponseWriter, r *http.Request, kind alarms.
 	}
 	by := s.who(w, r)
 	if p.OutOf != (kind == alarms.TakeOut) { // else somebody was quicker
-		in := alarms.Input{At: s.watch.Now(), Kind: kind, Probe: p.ID, By: by, Note: tidy(r.PostForm.Get("reason"), maxReason)}
+		in := alarms.Input{At: s.watch.Now(), Kind: kind, Probe: p.ID, By: by}
+		if kind == alarms.TakeOut {
+			why, err := reasonGiven(r)
+			if err != nil {
+				return err
+			}
+			in.Note = why
+		}
 		if err := s.watch.Do(r.Context(), in); err != nil {
 			return err
 		}

@@ -31,6 +31,7 @@ type alarmView struct {
 	CanTake    bool
 	CanShelve  bool
 	CanReturn  bool // unshelve
+	CanBack    bool // into service
 	Quiet      bool // acknowledged
 }
 
@@ -77,6 +78,7 @@ func (w words) alarm(a alarms.AlarmPicture, sentences map[alarms.AlarmID]string,
 	v.CanTake = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack
 	v.CanShelve = v.CanTake || a.State == alarms.Acknowledged
 	v.CanReturn = a.State == alarms.Shelved
+	v.CanBack = a.State == alarms.OutOfService
 	v.Quiet = a.State == alarms.Acknowledged
 	v.State = w.stateWords(a, sentences, now)
 	if a.Chattering {
@@ -94,14 +96,14 @@ func (w words) stateWords(a alarms.AlarmPicture, sentences map[alarms.AlarmID]st
 	case alarms.ReturnedUnack:
 		return "Over now, but nobody has acknowledged it."
 	case alarms.Shelved:
-		return "Shelved until " + w.clock(a.Until, now) + ". " + stillSo(a.Active)
+		return w.shelvedWords(a, now) + " " + stillSo(a.Active)
 	case alarms.SuppressedByDesign:
 		if cause := sentences[a.Cause]; cause != "" {
 			return "Not told by itself, because another alarm says it: “" + cause + "”"
 		}
 		return "Not told by itself, because another alarm says it: " + string(a.Cause) + "."
 	case alarms.OutOfService:
-		return "Out of service until somebody puts it back. " + stillSo(a.Active)
+		return outWords(a.By, a.Note) + " " + stillSo(a.Active)
 	default:
 		return ""
 	}

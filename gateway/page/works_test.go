@@ -117,7 +117,7 @@ func TestTheLogOfSwitchingsIsApart(t *testing.T) {
 	}
 	st := start(t, Options{Watch: f})
 	_, text := st.get("/log?of=switching")
-	wantAll(t, text, "Switching 0 of", "Switching 49 of", `<b aria-current="page">What the drives did</b>`, `<a href="/log">All</a>`)
+	wantAll(t, text, "Switching 0 of", "Switching 49 of", `<b aria-current="page">What the drives did</b>`, `<a href="/log">Everything</a>`)
 	wantNone(t, text, "Entry ", "Switching 50 of")
 	from := strings.Index(text, `<a href="/log?before=`)
 	if from < 0 {
@@ -127,7 +127,7 @@ func TestTheLogOfSwitchingsIsApart(t *testing.T) {
 	_, text = st.get(strings.ReplaceAll(next, "&amp;", "&"))
 	wantAll(t, text, "Switching 50 of", "Switching 69 of", `<a href="/log?of=switching">Newest</a>`)
 	wantNone(t, text, "Entry ", "Switching 49 of", "Earlier")
-	_, text = st.get("/log?of=other")
+	_, text = st.get("/log?of=alarms")
 	wantAll(t, text, "Entry 0:")
 	wantNone(t, text, "Switching ")
 	_, text = st.get("/")

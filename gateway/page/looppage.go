@@ -1,0 +1,166 @@
+package page
+
+import (
+	"net/http"
+	"time"
+
+	"telltale/alarms"
+)
+
+type loopPage struct {
+	frame
+	Houses []loopCard
+}
+
+// loopCard is the ground loop of one house.
+type loopCard struct {
+	Name  string
+	Says  []string
+	Pipes []loopPipe
+	Sums  []loopSum
+	Days  []loopSum
+}
+
+// loopPipe is what one depth brings now.
+type loopPipe struct {
+	Name   string
+	Better bool
+	Says   string
+	Facts  []fact
+}
+
+// loopSum is what the loop brought over some time.
+type loopSum struct {
+	Over, Heat, Cold, Fan, Each, Run string
+	Pipes                            []string
+}
+
+// loopSpans are the spans of the sums, in whole days.
+var loopSpans = []struct {
+	days  int
+	words string
+}{{7, "the last 7 days"}, {30, "the last 30 days"}}
+
+// loopPage shows what the ground loops bring.
+func (s *Server) loopPage(w http.ResponseWriter, r *http.Request) error {
+	words, now := s.wordsOf(r), s.watch.Now()
+	v := loopPage{frame: s.frame(w, r, "Ground loop")}
+	for _, h := range s.picture(words).Houses {
+		if h.Loop == nil {
+			continue
+		}
+		days, err := s.options.Tending.LoopDays(r.Context(), h.ID, now.AddDate(0, 0, -31))
+		if err != nil {
+			return err
+		}
+		v.Houses = append(v.Houses, words.loopCard(h, days, now))
+	}
+	if len(v.Houses) == 0 {
+		return faultf(kindAbsent, "No house has a ground loop.")
+	}
+	return s.render(w, http.StatusOK, "loop", v)
+}
+
+func (w words) loopCard(h alarms.HousePicture, days []LoopDay, now time.Time) loopCard {
+	l := h.Loop
+	c := loopCard{Name: h.Name, Says: []string{l.Sentence, l.Depths}}
+	for _, p := range l.Pipes {
+		c.Pipes = append(c.Pipes, w.loopPipe(*l, p))
+	}
+	c.Sums = []loopSum{w.loopSum("today", l.Today), w.loopSum("yesterday", l.Yesterday)}
+	for _, span := range loopSpans {
+		since, sum := now.AddDate(0, 0, -span.days), l.Today
+		for _, d := range days {
+			if d.To.After(since) {
+				sum = added(sum, d.LoopEnergy)
+			}
+		}
+		c.Sums = append(c.Sums, w.loopSum(span.words, sum))
+	}
+	c.Sums = append(c.Sums, w.loopSum("since the watch counts", l.Total))
+	for i := len(days) - 1; i >= 0; i-- {
+		d := days[i]
+		one := w.loopSum(w.day(d.From.Add(d.To.Sub(d.From)/2)), d.LoopEnergy)
+		for _, p := range d.Pipes {
+			one.Pipes = append(one.Pipes, w.depth(p.Depth)+": "+w.brought(p.LoopEnergy))
+		}
+		c.Days = append(c.Days, one)
+	}
+	return c
+}
+
+func added(a, b alarms.LoopEnergy) alarms.LoopEnergy {
+	return alarms.LoopEnergy{Heat: a.Heat + b.Heat, Cold: a.Cold + b.Cold, Fan: a.Fan + b.Fan, Run: a.Run + b.Run, Watched: a.Watched + b.Watched}
+}
+
+func (w words) loopPipe(l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
+	v := loopPipe{Name: p.Name + ", " + w.depth(p.Depth) + " deep", Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
+	add := func(name string, known *float64, write func(float64) string) {
+		words := "not known now"
+		if known != nil {
+			words = write(*known)
+		}
+		v.Facts = append(v.Facts, fact{Name: name, Words: words})
+	}
+	celsius := func(x float64) string { return w.value(alarms.Temperature, x) }
+	share := func(x float64) string { return w.number(100*x, 0) + noBreak + "%" }
+	add("Air at its outlet", p.Temperature, celsius)
+	add("Ground there, undisturbed", p.Ground, celsius)
+	add("Brings now", p.Watts, w.watts)
+	add("Of the difference between house and ground, now", p.Effectiveness, share)
+	if p.Learned != nil {
+		add("The same, as it usually is", p.Learned, share)
+	}
+	if p.Drift != nil {
+		add("Against the season", p.Drift, func(x float64) string {
+			word := " warmer"
+			if x < 0 {
+				word = " colder"
+			}
+			return w.difference(alarms.Temperature, x) + word
+		})
+	}
+	v.Facts = append(v.Facts, fact{Name: "Today", Words: w.brought(p.Today)}, fact{Name: "Yesterday", Words: w.brought(p.Yesterday)})
+	return v
+}
+
+// watts says which way power goes.
+func (w words) watts(v float64) string {
+	switch {
+	case v >= 0.5:
+		return w.number(v, 0) + noBreak + "W of heat"
+	case v <= -0.5:
+		return w.number(-v, 0) + noBreak + "W of cold"
+	}
+	return "nothing"
+}
+
+func (w words) loopSum(over string, e alarms.LoopEnergy) loopSum {
+	s := loopSum{Over: over, Heat: w.kwh(e.Heat), Cold: w.kwh(e.Cold), Fan: "not known", Each: "not known", Run: "not at all"}
+	if e.Run > 0 {
+		s.Run = alarms.Span(e.Run)
+	}
+	if each, ok := e.EachFanKWh(); ok {
+		s.Fan, s.Each = w.kwh(e.Fan), w.number(each, 1)
+	}
+	return s
+}
+
+func (w words) kwh(v float64) string { return w.number(v, 1) + noBreak + "kWh" }
+
+func (w words) depth(m float64) string { return w.number(m, 1) + noBreak + "m" }
+
+func (w words) brought(e alarms.LoopEnergy) string {
+	switch {
+	case e.Heat < 0.05 && e.Cold < 0.05:
+		return "nothing to speak of"
+	case e.Cold < 0.05:
+		return w.kwh(e.Heat) + " of heat"
+	case e.Heat < 0.05:
+		return w.kwh(e.Cold) + " of cold"
+	}
+	return w.kwh(e.Heat) + " of heat and " + w.kwh(e.Cold) + " of cold"
+}
+
+// day names a day.
+func (w words) day(t time.Time) string { return t.In(w.zone).Format("Mon 2 January") }

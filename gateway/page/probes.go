@@ -1,0 +1,239 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"telltale/alarms"
+)
+
+type probesPage struct {
+	frame
+	Sentence string
+	Houses   []probesOfHouse
+}
+
+type probesOfHouse struct {
+	Name   string
+	Probes []probeCard
+}
+
+// probeCard is how one probe does, in words.
+type probeCard struct {
+	ID      alarms.ProbeID
+	Address string // of its own page
+	Name    string
+	Place   string
+	Ill     []string // what is wrong with it
+	Facts   []fact
+	rank    int
+}
+
+// fact is one thing said of something, with its name.
+type fact struct {
+	Name, Words string
+	Bad         bool
+}
+
+// probesPage shows how every probe does.
+func (s *Server) probesPage(w http.ResponseWriter, r *http.Request) error {
+	all, err := s.options.Tending.Deliveries(r.Context())
+	if err != nil {
+		return err
+	}
+	words, now := s.wordsOf(r), s.watch.Now()
+	v := probesPage{frame: s.frame(w, r, "Probes")}
+	well, n := 0, 0
+	for _, h := range s.picture(words).Houses {
+		one := probesOfHouse{Name: h.Name}
+		for _, pl := range h.Places {
+			for _, p := range pl.Probes {
+				card := words.probeCard(pl.Name, p, all[p.ID], now)
+				one.Probes = append(one.Probes, card)
+				if n++; len(card.Ill) == 0 {
+					well++
+				}
+			}
+		}
+		slices.SortStableFunc(one.Probes, func(a, b probeCard) int { return cmp.Compare(b.rank, a.rank) })
+		if len(one.Probes) > 0 {
+			v.Houses = append(v.Houses, one)
+		}
+	}
+	v.Sentence = wellSentence(well, n)
+	return s.render(w, http.StatusOK, "probes", v)
+}
+
+func wellSentence(well, n int) string {
+	switch {
+	case n == 0:
+		return "No probe is set up yet."
+	case well == n && n == 1:
+		return "The one probe reports as it should."
+	case well == n:
+		return fmt.Sprintf("All %d probes report as they should.", n)
+	case well == 0:
+		return "No probe reports as it should."
+	}
+	return fmt.Sprintf("%d of %d probes report as they should.", well, n)
+}
+
+// lossy is the share of readings, of those expected in a day, below which a
+// probe loses too many; common practice, no source.
+const lossy = 0.9
+
+func (w words) probeCard(place string, p alarms.ProbePicture, d Delivery, now time.Time) probeCard {
+	c := probeCard{ID: p.ID, Address: "/probes/" + url.PathEscape(string(p.ID)), Name: p.Name, Place: place}
+	c.Ill = w.ills(p, d, now)
+	if c.rank = len(c.Ill); p.OutOf {
+		c.rank = -1 // known to everybody
+	}
+	c.Facts = w.deliveryFacts(p, d, now)
+	heard := fact{Name: "Last heard", Words: "never", Bad: p.Heard.IsZero() || p.Silent}
+	if !p.Heard.IsZero() {
+		heard.Words = w.clockSeconds(p.Heard, now) + ", " + age(p.Heard, now)
+	}
+	c.Facts = append([]fact{heard}, c.Facts...)
+	if p.Battery != nil {
+		c.Facts = append(c.Facts, fact{Name: "Battery", Words: w.value(alarms.Battery, *p.Battery), Bad: slices.Contains(p.Faults, alarms.FaultBattery)})
+	}
+	if p.Signal != nil {
+		c.Facts = append(c.Facts, fact{Name: "Radio signal", Words: w.value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
+	}
+	c.Facts = append(c.Facts, fact{Name: "Not used", Words: fmt.Sprintf("%s late, doubled or not believed; %s unreadable",
+		counted(p.Refused, "reading"), counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
+	c.Facts = append(c.Facts, fact{Name: "Calibration", Words: w.calibrationWords(p, now)})
+	return c
+}
+
+func counted(n uint64, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// ills lists what is wrong with p, worst first.
+func (w words) ills(p alarms.ProbePicture, d Delivery, now time.Time) []string {
+	var all []string
+	switch {
+	case p.OutOf:
+		all = append(all, w.probeOut(p, now))
+	case p.Heard.IsZero():
+		all = append(all, "It has never been heard.")
+	case p.Silent:
+		all = append(all, "It is silent.")
+	}
+	for _, f := range p.Faults {
+		all = append(all, capital(faultSentence(f)))
+	}
+	if share, ok := d.Day.share(); ok && share < lossy && !p.OutOf && !p.Silent {
+		all = append(all, "Many of its readings are lost.")
+	}
+	return all
+}
+
+func (w words) probeOut(p alarms.ProbePicture, now time.Time) string {
+	s := outWords(p.OutBy, p.OutNote)
+	if !p.OutSince.IsZero() {
+		s = "Since " + w.clock(p.OutSince, now) + " o" + strings.TrimPrefix(s, "O")
+	}
+	return s
+}
+
+// faultSentence says a fault of a probe as a sentence.
+func faultSentence(f alarms.Fault) string {
+	s := faultWord(f)
+	if strings.HasPrefix(s, "its ") || strings.HasPrefix(s, "humidity ") {
+		return s + "."
+	}
+	return "it " + s + "."
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// deliveryFacts says how p reports.
+func (w words) deliveryFacts(p alarms.ProbePicture, d Delivery, now time.Time) []fact {
+	every := "not known yet"
+	if p.Interval > 0 {
+		every = alarms.Span(p.Interval)
+		if p.Learned {
+			every = "about " + every + ", learned from it"
+		}
+	}
+	facts := []fact{{Name: "Should report every", Words: every}}
+	if d.Kept > 0 {
+		facts = append(facts, fact{Name: "Reports every", Words: w.howLong(d.Kept) + ", in the middle of the last day"})
+	}
+	week := "Came in 7 days"
+	if !d.Since.IsZero() {
+		week = "Came since " + w.clock(d.Since, now)
+	}
+	facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact(week, d.Week))
+	longest := fact{Name: "Longest gap in 7 days", Words: "nothing came in 7 days"}
+	if d.Longest > 0 {
+		longest.Words = w.howLong(d.Longest) + ", from " + w.clock(d.LongestFrom, now)
+	}
+	if d.Away > 0 {
+		longest.Words += "; the watch itself was away for " + alarms.Span(d.Away) + ", which is not counted"
+	}
+	return append(facts, longest)
+}
+
+// howLong is alarms.Span with tenths of seconds for what is short.
+func (w words) howLong(d time.Duration) string {
+	if d < 10*time.Second && d%time.Second != 0 {
+		return w.number(d.Seconds(), 1) + " s"
+	}
+	return alarms.Span(d)
+}
+
+// share of the readings that came; ok is false where it is not known how many
+// should have.
+func (r Received) share() (share float64, ok bool) {
+	if r.Want <= 0 {
+		return 0, false
+	}
+	return min(float64(r.Got)/float64(r.Want), 1), true
+}
+
+func (w words) receivedFact(name string, r Received) fact {
+	share, ok := r.share()
+	if !ok {
+		return fact{Name: name, Words: counted(uint64(r.Got), "reading")}
+	}
+	return fact{Name: name, Words: fmt.Sprintf("%s %% (%d of %d readings)", w.shareWords(share), min(r.Got, r.Want), r.Want), Bad: share < lossy}
+}
+
+// shareWords writes a share in per cent; what is not all is never 100.
+func (w words) shareWords(share float64) string {
+	pc := 100 * share
+	if pc < 100 && pc > 99.9 {
+		pc = 99.9
+	}
+	if pc == 100 || pc == 0 {
+		return w.number(pc, 0)
+	}
+	return w.number(pc, 1)
+}
+
+func (w words) calibrationWords(p alarms.ProbePicture, now time.Time) string {
+	var all []string
+	for _, c := range p.Calibrations {
+		all = append(all, w.clock(c.At, now)+": "+w.manner.text(c.Sentence))
+	}
+	if len(all) == 0 {
+		return "not calibrated here"
+	}
+	return strings.Join(all, " ")
+}
