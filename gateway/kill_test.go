@@ -43,7 +43,7 @@ func killed(t *testing.T, dir string, times, restart int) int {
 		}
 		_ = cmd.Wait() // killed
 	}
-	k, err := look(filepath.Join(dir, "store"))
+	k, err := peekAt(filepath.Join(dir, "store"))
 	ok(t, err)
 	last := max(k.Next+500, 3000)
 	cmd, out := startVictim(t, dir, wants{Last: last, Restart: restart})
@@ -77,7 +77,7 @@ type left struct {
 
 func whatIsLeft(t *testing.T, dir string) left {
 	t.Helper()
-	k, err := look(dir)
+	k, err := peekAt(dir)
 	ok(t, err)
 	c, err := read(victimConfig, dir)
 	ok(t, err)
@@ -115,7 +115,7 @@ func lived(t *testing.T, dir string) []alarms.Input {
 		ok(t, err)
 		peeks = append(peeks, k)
 	}
-	last, err := look(filepath.Join(dir, "store"))
+	last, err := peekAt(filepath.Join(dir, "store"))
 	ok(t, err)
 	peeks = append(peeks, last)
 	var all []alarms.Input

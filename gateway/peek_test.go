@@ -26,8 +26,8 @@ func (k peek) marker() alarms.Input {
 	return alarms.Input{Kind: alarms.RestartMarker, At: k.Newest.Add(time.Millisecond)}
 }
 
-// look looks into the store at dir.
-func look(dir string) (k peek, err error) {
+// peekAt looks into the store at dir.
+func peekAt(dir string) (k peek, err error) {
 	s, err := store.Open(dir, store.Options{})
 	if err != nil {
 		return k, err

@@ -181,7 +181,7 @@ func victim(dir string) error {
 	fmt.Fprintln(f) // ends a line that was cut off
 	for {
 		last := w.Last
-		k, err := look(filepath.Join(dir, "store"))
+		k, err := peekAt(filepath.Join(dir, "store"))
 		if err != nil {
 			return err
 		}
