@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -126,18 +125,18 @@ func (c *fakeCourse) RunCells(_ context.Context, h alarms.HouseID, cuts []time.T
 func told(now time.Time) []alarms.Transition {
 	at := func(id alarms.AlarmID, p alarms.Priority, m alarms.Move, from, to alarms.State, ago time.Duration, said string) alarms.Transition {
 		return alarms.Transition{ID: string(id) + m.String() + ago.String(), Alarm: id, Move: m, From: from, To: to, Priority: p,
-			Due: now.Add(-ago), Noticed: now.Add(-ago), Sentence: said, Other: strings.ReplaceAll(said, "°C", "°F")}
+			Due: now.Add(-ago), Noticed: now.Add(-ago), Sentence: said}
 	}
 	n, u, k := alarms.Normal, alarms.Unacknowledged, alarms.Acknowledged
 	return []alarms.Transition{
-		at("old", alarms.Medium, alarms.Raise, n, u, 300*time.Hour, "Bench of Long House: 28.3 °C, above the high limit of 27 °C."),
+		at("old", alarms.Medium, alarms.Raise, n, u, 300*time.Hour, "Bench of Long House: too warm for two hours."),
 		at("old", alarms.Medium, alarms.Return, u, n, 298*time.Hour, "Back."),
 		at("night", alarms.Low, alarms.Raise, n, u, 13*time.Hour, "Bench of Long House: humidity 88 %, above the high limit of 85 %."),
 		at("night", alarms.Low, alarms.Ack, u, k, 12*time.Hour, "Ada acknowledged: bench of Long House, humidity."),
 		at("night", alarms.Low, alarms.Return, k, n, 7*time.Hour, "Bench of Long House: humidity is back below 85 %."),
-		at("warm", alarms.Medium, alarms.Raise, n, u, 3*time.Hour, "Bench of Long House: 28.4 °C, above the high limit of 27 °C."),
+		at("warm", alarms.Medium, alarms.Raise, n, u, 3*time.Hour, "Bench of Long House: too warm, above the high limit."),
 		at("warm", alarms.Medium, alarms.Return, u, n, 150*time.Minute, "Back."),
-		at("hot", alarms.High, alarms.Raise, n, u, 40*time.Minute, "Ridge of Long House: 41.2 °C, above the high-high limit of 40 °C. Look first whether the exhaust fan runs."),
+		at("hot", alarms.High, alarms.Raise, n, u, 40*time.Minute, "Ridge of Long House: far too hot, above the high-high limit. Look first whether the exhaust fan runs."),
 		at("hot", alarms.High, alarms.Ack, u, k, 30*time.Minute, "Ben acknowledged: ridge of Long House, too hot."),
 	}
 }
