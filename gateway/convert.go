@@ -64,7 +64,7 @@ func linkOptions(c *config.Config, filters []string, clock *Clock, log zerolog.L
 	return link.Options{
 		Servers: l.Servers, ClientID: l.ClientID, User: l.User, Password: l.Password.Reveal(),
 		CAFile: l.CAFile, CertFile: l.CertFile, KeyFile: l.KeyFile, ServerName: l.ServerName,
-		Filters: filters, QoS: l.QoS, CleanSession: l.CleanSession, KeepAlive: l.KeepAlive,
+		Filters: filters, PublishOnly: len(filters) == 0, QoS: l.QoS, CleanSession: l.CleanSession, KeepAlive: l.KeepAlive,
 		QueueSize: l.QueueSize, Now: clock.Now, Log: log,
 	}
 }

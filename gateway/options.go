@@ -38,6 +38,8 @@ type Options struct {
 	// Heard is called by the owner with each saved transition; it may be nil
 	// and must not block.
 	Heard func(alarms.Transition)
+	// SetUp lets people change the config on the page; nil: they may not.
+	SetUp *SetUp
 }
 
 // Running says where a running watch is found.

@@ -32,7 +32,10 @@ func load(file string, out io.Writer) (*config.Config, error) {
 	for _, p := range problems {
 		fmt.Fprintln(out, p)
 	}
-	if n := len(problems.Errors()); n > 0 {
+	if n := len(problems.Errors()); n > 0 && nothingYet(file) {
+		fmt.Fprintf(out, "%s names no house yet: nothing would be watched. telltale watch %s helps to set one up on its page.\n", file, file)
+		return nil, fmt.Errorf("%w: %s", errConfig, file)
+	} else if n > 0 {
 		fmt.Fprintf(out, "%s has %s; the watch cannot run with it.\n", file, count(n, "problem"))
 		return nil, fmt.Errorf("%w: %s", errConfig, file)
 	}

@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"os"
 	"os/signal"
 	"runtime/debug"
@@ -21,10 +23,12 @@ func newWatch() *cobra.Command {
 	c := &cobra.Command{
 		Use: "watch FILE", Short: "Watch the greenhouse that a config file describes",
 		Long: "Watch the greenhouse that a config file describes, until it is asked to stop.\n" +
-			"On SIGHUP the file is read again: a good one takes over, with a bad one the old one stays.",
+			"On SIGHUP the file is read again: a good one takes over, with a bad one the old one stays.\n" +
+			"A file that is not there is begun. While it has no house nothing is watched, and the page\n" +
+			"helps to set up the first probe.",
 		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			cfg, err := load(args[0], cmd.ErrOrStderr())
+			cfg, err := loadOrBegin(args[0], cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
@@ -42,7 +46,7 @@ func newWatch() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			w := &watching{file: args[0], log: log, manager: manager}
+			w := &watching{file: args[0], log: log, manager: manager, asked: make(chan struct{}, 1)}
 			stopping := context.AfterFunc(cmd.Context(), func() { w.tell(manager.Stopping()) })
 			defer stopping()
 			return w.run(cmd.Context(), cfg)
@@ -60,7 +64,16 @@ type watching struct {
 	file    string
 	log     zerolog.Logger
 	manager *supervise.Manager
-	proven  atomic.Bool // the config in force has come as far as watching
+	proven  atomic.Bool   // the config in force has come as far as watching
+	asked   chan struct{} // the page has written the file
+}
+
+// reload asks for the file to be read again; it does not wait.
+func (w *watching) reload() {
+	select {
+	case w.asked <- struct{}{}:
+	default:
+	}
 }
 
 func (w *watching) run(ctx context.Context, cfg *config.Config) error {
@@ -77,7 +90,7 @@ func (w *watching) run(ctx context.Context, cfg *config.Config) error {
 			w.log.Error().Err(err).Msg("the watch cannot run with the new config; going back to the old one")
 			cfg, old = old, nil
 		default:
-			return err
+			return w.hint(cfg, err)
 		}
 	}
 }
@@ -91,31 +104,56 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 	w.proven.Store(false)
 	done := make(chan error, 1)
 	go func() {
-		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Manager: w.manager, Version: ver, Revision: revision, Ready: w.ready})
+		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Manager: w.manager, Version: ver, Revision: revision, Ready: func(r gateway.Running) { w.readyWith(cfg, r) },
+			SetUp: &gateway.SetUp{File: w.file, Env: os.LookupEnv, Reload: w.reload}})
 	}()
 	for {
 		select {
 		case err := <-done:
 			return nil, err
 		case <-again:
-			w.tell(w.manager.Reloading())
-			next, problems := config.Load(w.file, os.LookupEnv)
-			for _, p := range problems {
-				w.log.Warn().Msg(p.String())
-			}
-			if next == nil {
-				w.tell(w.manager.Ready())
-				w.log.Error().Msgf("%s has %s; the old config stays in force", w.file, count(len(problems.Errors()), "problem"))
-				continue
-			}
-			w.log.Info().Msg("a new config takes over")
-			stop()
-			if err := <-done; err != nil { // everything is closed all the same
-				w.log.Warn().Err(err).Msg("the old config did not stop cleanly")
-			}
-			return next, nil
+		case <-w.asked:
 		}
+		next := w.read(cfg)
+		if next == nil {
+			continue
+		}
+		w.log.Info().Msg("a new config takes over")
+		stop()
+		if err := <-done; err != nil { // everything is closed all the same
+			w.log.Warn().Err(err).Msg("the old config did not stop cleanly")
+		}
+		return next, nil
 	}
+}
+
+// read reads the file again; nil when it is not good. One without a house is
+// good only as long as nothing is watched anyway.
+func (w *watching) read(cfg *config.Config) *config.Config {
+	w.tell(w.manager.Reloading())
+	load := config.Load
+	if !cfg.Watches() {
+		load = config.LoadToSetUp
+	}
+	next, problems := load(w.file, os.LookupEnv)
+	for _, p := range problems {
+		w.log.Warn().Msg(p.String())
+	}
+	if next == nil {
+		w.tell(w.manager.Ready())
+		w.log.Error().Msgf("%s has %s; the old config stays in force", w.file, count(len(problems.Errors()), "problem"))
+	}
+	return next
+}
+
+// hint says, where nothing is set up yet, what to do about a broker that is
+// there already.
+func (w *watching) hint(cfg *config.Config, err error) error {
+	if errors.Is(err, gateway.ErrAddress) && !cfg.Watches() && cfg.Broker.Run {
+		return fmt.Errorf("%w. If that is the broker your probes use, write [broker] with servers = [\"mqtt://%s\"] into %s and start again",
+			err, cfg.Broker.Address, w.file)
+	}
+	return err
 }
 
 func (w *watching) tell(err error) {
@@ -124,11 +162,16 @@ func (w *watching) tell(err error) {
 	}
 }
 
-func (w *watching) ready(r gateway.Running) {
+// readyWith tells that cfg is in force.
+func (w *watching) readyWith(cfg *config.Config, r gateway.Running) {
 	w.proven.Store(true)
 	e := w.log.Info().Str("page", r.Page)
 	if r.Broker != "" {
 		e = e.Str("broker", r.Broker)
+	}
+	if !cfg.Watches() {
+		e.Msgf("nothing is watched yet: open the page at /first and set up a probe")
+		return
 	}
 	e.Msg("watching")
 }

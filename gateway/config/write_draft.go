@@ -113,6 +113,18 @@ func (d *Draft) NewChannel(name string) string {
 	return newID(name, "channel", d.sheet.children("channel"))
 }
 
+// Crop is the crop that the file names for a place; empty: none.
+func (d *Draft) Crop(house, place string) string {
+	root, _, _ := parse(d.sheet.text)
+	at := any(root)
+	for _, key := range []string{"house", house, "place", place, "crop"} {
+		table, _ := at.(map[string]any)
+		at = table[key]
+	}
+	name, _ := at.(string)
+	return name
+}
+
 // Save writes the draft. It writes nothing that the watch could not run with:
 // the error is then Problems. The old file is kept beside the new one under
 // its name with a ~, and a crash leaves either of the two whole.

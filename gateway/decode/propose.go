@@ -135,6 +135,9 @@ func (p Proposal) Source(probe alarms.ProbeID, topic string, use []int) (Source,
 	return s, err
 }
 
+// Claims reports whether s reads a topic.
+func (s Source) Claims(topic string) bool { return matches(s.Filter, topic) }
+
 // Uses are the choices that p proposes.
 func (p Proposal) Uses() []int {
 	out := make([]int, len(p.Spots))

@@ -112,6 +112,7 @@ type frame struct {
 	SignedIn bool // there is something to sign out of
 	MayAct   bool // else forms are not shown
 	Nav      []navLink
+	First    firstWarning
 }
 
 type faultView struct {
@@ -121,7 +122,7 @@ type faultView struct {
 
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, title string) frame {
 	return frame{Name: s.options.Name, Title: title, Token: s.sessions.token(s.sessions.greet(w, r)),
-		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Nav: s.navigation(r)}
+		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Nav: s.navigation(r), First: s.firstWarning(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.

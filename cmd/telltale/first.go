@@ -1,0 +1,38 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"telltale/gateway/config"
+)
+
+// nothingYet reports whether a file is good but for having nothing to watch.
+func nothingYet(file string) bool {
+	c, _ := config.LoadToSetUp(file, os.LookupEnv)
+	return c != nil
+}
+
+// loadOrBegin is load for a watch: a file that is not there is begun, and one
+// without a house can be set up on the page.
+func loadOrBegin(file string, out io.Writer) (*config.Config, error) {
+	if _, err := os.Stat(file); os.IsNotExist(err) {
+		made, err := config.Begin(file, os.LookupEnv)
+		if err != nil {
+			fmt.Fprintf(out, "%s is not there and cannot be begun: %v\n", file, err)
+			return nil, fmt.Errorf("%w: %s", errConfig, file)
+		}
+		if made {
+			fmt.Fprintf(out, "%s was not there and was begun.\n", file)
+		}
+	}
+	c, problems := config.LoadToSetUp(file, os.LookupEnv)
+	if c == nil {
+		return load(file, out)
+	}
+	for _, p := range problems {
+		fmt.Fprintln(out, p)
+	}
+	return c, nil
+}

@@ -1,0 +1,283 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/link"
+	"telltale/gateway/page"
+)
+
+// SetUp lets people set up on the page what is watched.
+type SetUp struct {
+	File   string // the configuration that they change
+	Env    func(string) (string, bool)
+	Reload func() // makes the watch start anew with the file; must not wait
+}
+
+// first ties what arrives, how it may be read and the file together.
+type first struct {
+	set   SetUp
+	cfg   *config.Config
+	scout *link.Scout
+	table func(topic string) []string // probes that read a topic
+	at    func() string               // where the own broker listens; "" without
+	log   zerolog.Logger
+
+	mu    sync.Mutex // guards seems, and one write at a time
+	seems map[string]seeming
+}
+
+// seeming is what a topic seems to be; it is not worked out at each look.
+type seeming struct {
+	at   time.Time
+	said string
+}
+
+const seemsFor = 30 * time.Second
+
+// openFirst makes the scout for setting up, where that is wanted.
+func (p *parts) openFirst(o Options) error {
+	if o.SetUp == nil {
+		return nil
+	}
+	l := linkOptions(p.cfg, []string{"#"}, p.clock, p.logger("setup"))
+	if p.broker != nil {
+		l.Broker, l.Servers = p.broker, nil
+	}
+	scout, err := link.NewScout(l, p.ownTopics()...)
+	if err != nil {
+		return err
+	}
+	p.first = &first{set: *o.SetUp, cfg: p.cfg, scout: scout, table: readers(sourcesOf(p.cfg)), log: p.logger("setup"),
+		at: func() string { return "" }, seems: map[string]seeming{}}
+	if p.broker != nil {
+		p.first.at = func() string { return p.broker.Addr().String() }
+	}
+	return nil
+}
+
+// ownTopics are where the watch itself publishes.
+func (p *parts) ownTopics() []string {
+	var out []string
+	for _, c := range p.cfg.Reach.Channels {
+		if c.Kind == config.ByMQTT && c.MQTT.Prefix != "" {
+			out = append(out, c.MQTT.Prefix+"/")
+		}
+	}
+	return out
+}
+
+// readers tells which probes read a topic.
+func readers(sources []decode.Source) func(string) []string {
+	return func(topic string) []string {
+		var out []string
+		for _, s := range sources {
+			if s.Claims(topic) && !slices.Contains(out, string(s.Probe)) {
+				out = append(out, string(s.Probe))
+			}
+		}
+		return out
+	}
+}
+
+// Arrivals implements page.First.
+func (f *first) Arrivals() page.Arrivals {
+	s := f.scout.Look()
+	out := page.Arrivals{Up: s.Up, Why: s.Why, Broker: f.at(), Further: s.Further + s.TooLong}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for _, a := range s.Topics {
+		one := page.Arrival{Topic: a.Topic, Count: a.Count, Retained: a.Retained, Last: a.Last, Every: a.Every, Probes: f.table(a.Topic)}
+		one.Payload, one.Binary = shown(a.Payloads[0].Data)
+		one.Size = a.Payloads[0].Size
+		one.Seems = f.seem(a)
+		out.Topics = append(out.Topics, one)
+	}
+	return out
+}
+
+// shown writes a payload for people: as text, or else its bytes.
+func shown(data []byte) (text string, binary bool) {
+	const most = 600
+	cut := ""
+	if len(data) > most {
+		data, cut = data[:most], " …"
+		for len(data) > 0 && !utf8.RuneStart(data[len(data)-1]) {
+			data = data[:len(data)-1]
+		}
+		data = data[:max(0, len(data)-1)]
+	}
+	for _, r := range string(data) {
+		if r == utf8.RuneError || !unicode.IsPrint(r) && r != '\n' && r != '\r' && r != '\t' {
+			return fmt.Sprintf("% x", data[:min(len(data), 64)]) + cut, true
+		}
+	}
+	return strings.TrimSpace(string(data)) + cut, false
+}
+
+// seem says in words what a topic seems to be. It is called with mu held.
+func (f *first) seem(a link.Arrival) string {
+	if old, ok := f.seems[a.Topic]; ok && time.Since(old.at) < seemsFor {
+		return old.said
+	}
+	if len(f.seems) > 1000 {
+		clear(f.seems)
+	}
+	said := seemsLike(a)
+	f.seems[a.Topic] = seeming{time.Now(), said}
+	return said
+}
+
+func seemsLike(a link.Arrival) string {
+	ps, why := decode.Propose(a.Topic, samples(a))
+	if len(ps) == 0 {
+		return why
+	}
+	var all []string
+	for _, p := range ps {
+		said := reads(p)
+		if p.Of != "" {
+			said = p.Of + ": " + said
+		}
+		all = append(all, said)
+	}
+	const most = 4
+	if len(all) > most {
+		all = append(all[:most], "and "+strconv.Itoa(len(all)-most)+" more")
+	}
+	return "Seems to be " + formWords[ps[0].Form] + ": " + strings.Join(all, "; ") + "."
+}
+
+var formWords = map[decode.Form]string{decode.Number: "a plain number", decode.JSON: "JSON", decode.SenML: "SenML", decode.Line: "line protocol"}
+
+// reads says what a proposal would read.
+func reads(p decode.Proposal) string {
+	var out []string
+	for _, s := range p.Spots {
+		if s.Use >= 0 {
+			out = append(out, string(s.Choices[s.Use].Read.Quantity))
+		}
+	}
+	if len(out) == 0 {
+		return "what it measures it does not say"
+	}
+	return strings.Join(out, ", ")
+}
+
+func samples(a link.Arrival) []decode.Sample {
+	var out []decode.Sample
+	for _, p := range a.Payloads {
+		out = append(out, decode.Sample{Payload: p.Data, At: p.At})
+	}
+	return out
+}
+
+// samplesOf are the newest payloads of one topic.
+func (f *first) samplesOf(topic string) []decode.Sample {
+	for _, a := range f.scout.Look().Topics {
+		if a.Topic == topic {
+			return samples(a)
+		}
+	}
+	return nil
+}
+
+var sureWords = map[decode.Sure]string{decode.Certain: "sure", decode.Likely: "likely", decode.Unsure: "unsure"}
+
+// Proposals implements page.First.
+func (f *first) Proposals(topic string) (out []page.Proposal, why string) {
+	ps, why := decode.Propose(topic, f.samplesOf(topic))
+	for _, p := range ps {
+		one := page.Proposal{Of: p.Of, Form: string(p.Form), TimeFrom: p.Clock.At, TimeUnit: string(p.Clock.Unit), Measured: p.Measured, SaysReads: reads(p)}
+		for _, s := range p.Spots {
+			spot := page.Spot{Where: s.Where, Sent: s.Sent, Use: s.Use, Sure: sureWords[s.Sure], Why: s.Why, Ask: s.Ask}
+			for _, c := range s.Choices {
+				spot.Choices = append(spot.Choices, page.SpotChoice{Read: page.WishRead(c.Read), Value: c.Value})
+			}
+			one.Spots = append(one.Spots, spot)
+		}
+		out = append(out, one)
+	}
+	return out, why
+}
+
+// TellsNobody implements page.First.
+func (f *first) TellsNobody() bool { return len(f.cfg.Reach.Tell) == 0 }
+
+// Write implements page.First.
+func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	d, probe, err := f.wished(w)
+	if err != nil {
+		return err
+	}
+	if d.Mark() != mark {
+		return page.ErrFirstChanged
+	}
+	var problems config.Problems
+	switch err := d.Save(); {
+	case errors.As(err, &problems):
+		return &page.FirstRefused{Problems: sentences(problems)}
+	case errors.Is(err, config.ErrChanged):
+		return page.ErrFirstChanged
+	case errors.Is(err, config.ErrWrite):
+		return &page.FirstRefused{Problems: []string{
+			"Telltale may not write the file: " + err.Error() + ". Put the lines below into it by hand, and then let Telltale read it again (systemctl reload telltale)."}}
+	case err != nil:
+		return err
+	}
+	f.log.Info().Str("file", f.set.File).Str("probe", probe).Str("by", by).Msg("the configuration was changed on the page")
+	f.set.Reload()
+	return nil
+}
+
+func sentences(ps config.Problems) []string {
+	var out []string
+	for _, p := range ps {
+		p.File = ""
+		out = append(out, strings.TrimPrefix(strings.TrimPrefix(p.String(), ":"), " "))
+	}
+	return out
+}
+
+var _ page.First = (*first)(nil)
+
+// sourceOf is the probe of a wish as the decoder reads it.
+func sourceOf(w page.Wish, probe string) decode.Source {
+	s := decode.Source{Probe: alarms.ProbeID(probe), Filter: w.Topic, Form: decode.Form(w.Form),
+		Clock: decode.Clock{At: w.TimeFrom, Unit: decode.TimeUnit(w.TimeUnit)}}
+	for _, r := range w.Reads {
+		s.Reads = append(s.Reads, decode.Read(r))
+	}
+	return s
+}
+
+// onPage is f for the page; nil where nothing is set up there.
+func (f *first) onPage() page.First {
+	if f == nil {
+		return nil
+	}
+	return f
+}
+
+// run starts the scout, which ends before the broker does.
+func (f *first) run(g *group) {
+	if f != nil {
+		g.run(f.scout.Run)
+	}
+}

@@ -1,0 +1,168 @@
+package gateway
+
+import (
+	"cmp"
+	"errors"
+	"slices"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/page"
+)
+
+// tryingOut is why nobody is told where nobody was named on the page.
+const tryingOut = "nobody was named when this was set up"
+
+// open reads the file for edits.
+func (f *first) open() (*config.Draft, error) {
+	d, problems := config.OpenDraft(f.set.File, f.set.Env)
+	if d == nil {
+		return nil, problems.Err()
+	}
+	return d, nil
+}
+
+// current is what the file says now; nil where it is not good.
+func (f *first) current(d *config.Draft) *config.Config {
+	c, _ := config.ParseToSetUp(f.set.File, []byte(d.Text()), f.set.Env)
+	return c
+}
+
+// Garden implements page.First.
+func (f *first) Garden() (page.Garden, error) {
+	d, err := f.open()
+	if err != nil {
+		return page.Garden{}, err
+	}
+	c := f.current(d)
+	if c == nil {
+		_, problems := config.ParseToSetUp(f.set.File, []byte(d.Text()), f.set.Env)
+		return page.Garden{}, problems.Err()
+	}
+	g := page.Garden{File: f.set.File, Name: c.Page.Name, Fahrenheit: c.Plan.Words.Fahrenheit, Watches: c.Watches(), Told: len(c.Reach.Tell) > 0}
+	for _, h := range c.Plan.Houses {
+		gh := page.GardenHouse{ID: string(h.ID), Name: h.Name, KnowsDay: h.Day.Fixed || h.Latitude != 0 || h.Longitude != 0}
+		for _, p := range h.Places {
+			gh.Places = append(gh.Places, page.GardenPlace{ID: string(p.ID), Name: p.Name, Crop: d.Crop(string(h.ID), string(p.ID))})
+		}
+		g.Houses = append(g.Houses, gh)
+	}
+	return g, nil
+}
+
+// Draft implements page.First.
+func (f *first) Draft(w page.Wish) (page.Draft, error) {
+	d, probe, err := f.wished(w)
+	if err != nil {
+		return page.Draft{}, err
+	}
+	out := page.Draft{Mark: d.Mark(), Probe: alarms.ProbeID(probe)}
+	for _, l := range d.Changes() {
+		out.Lines = append(out.Lines, page.DraftLine{Move: string(l.Move), Text: l.Text})
+	}
+	_, problems := d.Config()
+	out.Problems, out.Warnings = sentences(problems.Errors()), sentences(problems.Warnings())
+	table, err := decode.New([]decode.Source{sourceOf(w, probe)})
+	if err != nil {
+		out.Problems = append(out.Problems, err.Error())
+		return out, nil
+	}
+	out.Gives = f.gives(table, w)
+	return out, nil
+}
+
+// gives reads the newest payload of the topic as the wish says.
+func (f *first) gives(t *decode.Table, w page.Wish) []page.Given {
+	var out []page.Given
+	got := f.samplesOf(w.Topic)
+	if len(got) == 0 {
+		return nil
+	}
+	t.Decode(w.Topic, got[0].Payload, got[0].At, func(v decode.Value) {
+		g := page.Given{Quantity: v.Quantity, Value: v.Value}
+		for _, r := range w.Reads {
+			if r.Quantity == v.Quantity {
+				g.From = r.At
+			}
+		}
+		out = append(out, g)
+	})
+	return out
+}
+
+// wished makes the edits of a wish in a draft of the file, and returns the
+// name of its probe.
+func (f *first) wished(w page.Wish) (*config.Draft, string, error) {
+	d, err := f.open()
+	if err != nil {
+		return nil, "", err
+	}
+	c := f.current(d)
+	if c == nil {
+		return nil, "", errors.New("the configuration in the file is not good; telltale check tells every problem")
+	}
+	if w.GardenName != "" {
+		d.SetPageName(w.GardenName)
+	}
+	if words := (config.WordsEdit{Temperature: w.Degrees, Zone: w.Zone}); words != (config.WordsEdit{}) {
+		d.SetWords(words)
+	}
+	house, place := editPlace(d, w, c)
+	probe := editProbe(d, w, house, place)
+	editTold(d, w, c)
+	return d, probe, nil
+}
+
+func editPlace(d *config.Draft, w page.Wish, c *config.Config) (house, place string) {
+	house, place = w.House, w.Place
+	if house == "" {
+		house, place = d.NewHouseID(w.HouseName), ""
+		d.SetHouse(config.HouseEdit{ID: house, Name: w.HouseName, Latitude: w.Latitude, Longitude: w.Longitude, DayFrom: w.DayFrom, DayTo: w.DayTo})
+	}
+	e := config.PlaceEdit{House: house, ID: place, Crop: w.Crop}
+	if place == "" {
+		e.Name = w.PlaceName
+		e.ID = outside
+		if !w.Outside || hasOutside(c, house) {
+			e.ID = d.NewPlaceID(house, cmp.Or(w.PlaceName, outside))
+		}
+	}
+	for _, l := range w.Limits {
+		e.Limits = append(e.Limits, config.LimitEdit{Quantity: l.Quantity, LowLow: l.LowLow, Low: l.Low, High: l.High, HighHigh: l.HighHigh})
+	}
+	d.SetPlace(e)
+	return house, e.ID
+}
+
+// outside is the name of the place by which the watch knows the weather.
+const outside = "outside"
+
+func hasOutside(c *config.Config, house string) bool {
+	return slices.ContainsFunc(c.Plan.Houses, func(h alarms.House) bool {
+		return string(h.ID) == house && slices.ContainsFunc(h.Places, func(p alarms.Place) bool { return p.ID == outside })
+	})
+}
+
+func editProbe(d *config.Draft, w page.Wish, house, place string) string {
+	e := config.ProbeEdit{ID: d.NewProbeID(w.Probe), Name: w.Probe, House: house, Place: place,
+		Topic: w.Topic, Form: w.Form, TimeFrom: w.TimeFrom, TimeUnit: w.TimeUnit, Every: w.Every}
+	for _, r := range w.Reads {
+		e.Reads = append(e.Reads, config.Read(r))
+	}
+	d.SetProbe(e)
+	return e.ID
+}
+
+// editTold names who is told, or states that nobody is.
+func editTold(d *config.Draft, w page.Wish, c *config.Config) {
+	switch m := w.Mail; {
+	case m != nil:
+		channel, person := d.NewChannel("mail"), d.NewPersonID(m.Person)
+		d.SetMail(config.MailEdit{Name: channel, Server: m.Server, Security: m.Security, From: m.From, User: m.User, PasswordFile: m.PasswordFile})
+		d.SetPerson(config.PersonEdit{ID: person, Name: m.Person, Mail: m.Address, Channels: []string{channel}})
+		d.Tell(person)
+	case len(c.Reach.Tell) == 0 && c.Reach.Nobody == "":
+		d.TellNobody(tryingOut)
+	}
+}

@@ -1,0 +1,106 @@
+package page
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"telltale/alarms"
+)
+
+// fakeFirst is a broker with some topics and a file that the test sets.
+type fakeFirst struct {
+	mu       sync.Mutex
+	arrivals Arrivals
+	ps       []Proposal
+	why      string
+	garden   Garden
+	draft    Draft
+	wishes   []Wish
+	written  []Wish
+	by       string
+	writeErr error
+	nobody   bool
+}
+
+var _ First = (*fakeFirst)(nil)
+
+func newFakeFirst() *fakeFirst {
+	temperature := WishRead{Quantity: alarms.Temperature, At: "/air/t"}
+	return &fakeFirst{
+		arrivals: Arrivals{Up: true, Why: "Connected to the broker at 127.0.0.1:1883.", Broker: "127.0.0.1:1883", Topics: []Arrival{
+			{Topic: "quarry-bank/bench-1", Count: 12, Last: noon.Add(-12 * time.Second), Every: 30 * time.Second,
+				Payload: `{"air":{"t":21.4,"rh":0.63},"battery":87,"at":"2026-06-21T12:01:58Z"}`, Size: 70,
+				Seems: "Seems to be JSON: temperature, humidity, battery."},
+			{Topic: "quarry-bank/ridge-1", Count: 3, Last: noon.Add(-40 * time.Second), Payload: "24.9", Size: 4, Probes: []string{"ridge-1"},
+				Seems: "Seems to be a plain number: what it measures it does not say."},
+			{Topic: "workshop/" + strings.Repeat("a-very-long-level/", 8) + "raw", Count: 1, Retained: true, Last: noon, Payload: "ff fe 00 01", Binary: true, Size: 900,
+				Seems: "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."},
+		}},
+		ps: []Proposal{{Form: "json", TimeFrom: "/at", Measured: noon, SaysReads: "temperature, humidity", Spots: []Spot{
+			{Where: "/air/t", Sent: "21.4", Use: 0, Sure: "likely", Why: "Its name says what it is, and the number is usual for that.",
+				Choices: []SpotChoice{{temperature, 21.4}, {WishRead{Quantity: alarms.Temperature, At: "/air/t", Unit: "°F"}, -5.9}, {WishRead{Quantity: alarms.Humidity, At: "/air/t"}, 21.4}}},
+			{Where: "/air/rh", Sent: "0.63", Use: 0, Sure: "unsure", Why: "Its name says what it is, and the number is usual for that.", Ask: "Is it a ratio from 0 to 1? Then 1 is 100 %.",
+				Choices: []SpotChoice{{WishRead{Quantity: alarms.Humidity, At: "/air/rh", Unit: "ratio"}, 63}, {WishRead{Quantity: alarms.Humidity, At: "/air/rh"}, 0.63}}},
+			{Where: "/uptime", Sent: "4711", Use: -1, Why: "By its name it is about the probe itself, not what it measures.",
+				Choices: []SpotChoice{{WishRead{Quantity: alarms.Power, At: "/uptime"}, 4711}}},
+		}}},
+		garden: Garden{File: "quarry-bank.toml"},
+		draft: Draft{Mark: "m1", Probe: "bench-1", Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
+			Lines: []DraftLine{{"~", ""}, {" ", "[page]"}, {"-", `name = "old"`}, {"+", `name = "Quarry Bank"`}, {"+", ""}, {"+", "[house.long-house]"},
+				{"+", `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []string{"there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped"}},
+	}
+}
+
+func (f *fakeFirst) Arrivals() Arrivals {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	a := f.arrivals
+	a.Topics = slices.Clone(a.Topics)
+	return a
+}
+
+func (f *fakeFirst) Proposals(topic string) ([]Proposal, string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if topic != "quarry-bank/bench-1" {
+		return nil, "No payload has come yet."
+	}
+	return f.ps, f.why
+}
+
+func (f *fakeFirst) Garden() (Garden, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.garden, nil
+}
+
+func (f *fakeFirst) Draft(w Wish) (Draft, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.wishes = append(f.wishes, w)
+	return f.draft, nil
+}
+
+func (f *fakeFirst) Write(_ context.Context, w Wish, mark, by string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if mark != f.draft.Mark {
+		return ErrFirstChanged
+	}
+	if f.writeErr == nil {
+		f.written, f.by = append(f.written, w), by
+	}
+	return f.writeErr
+}
+
+func (f *fakeFirst) TellsNobody() bool { return f.nobody }
+
+// change changes what the fake says.
+func (f *fakeFirst) change(with func(*fakeFirst)) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	with(f)
+}

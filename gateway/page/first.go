@@ -1,0 +1,171 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"telltale/alarms"
+)
+
+// First is what the page needs to set up what is watched: to see what arrives
+// at the broker and to write it into the configuration.
+type First interface {
+	// Arrivals are the topics that came lately. To ask makes the watch listen
+	// to all of them for some minutes.
+	Arrivals() Arrivals
+	// Proposals say how the newest payloads of a topic could be read, or in a
+	// sentence why they cannot.
+	Proposals(topic string) (ps []Proposal, why string)
+	// Garden is what the configuration in the file says so far.
+	Garden() (Garden, error)
+	// Draft says what would be written.
+	Draft(w Wish) (Draft, error)
+	// Write writes a wish as it was shown by the draft with that mark, and
+	// makes the watch start anew with it. Errors: ErrFirstChanged,
+	// *FirstRefused.
+	Write(ctx context.Context, w Wish, mark, by string) error
+	// TellsNobody reports that nobody is told of alarms.
+	TellsNobody() bool
+}
+
+// ErrFirstChanged: the file is no longer what the draft was made for.
+var ErrFirstChanged = errors.New("the configuration was changed meanwhile")
+
+// FirstRefused says why nothing was written, one sentence a problem.
+type FirstRefused struct{ Problems []string }
+
+func (*FirstRefused) Error() string { return "the configuration was not written" }
+
+// Arrivals is what came to the broker since somebody began to look.
+type Arrivals struct {
+	Up      bool
+	Why     string // on the connection; empty: it is only being made
+	Broker  string // host:port of the watch's own broker; empty: another is used
+	Topics  []Arrival
+	Further uint64 // messages on more topics than are remembered
+}
+
+// Arrival is one topic.
+type Arrival struct {
+	Topic    string
+	Count    uint64
+	Retained bool // nothing but what the broker had kept
+	Last     time.Time
+	Every    time.Duration // 0: not known yet
+	Payload  string        // the newest, as far as it can be shown
+	Size     int           // bytes of it
+	Binary   bool          // Payload shows bytes
+	Seems    string        // what it seems to be
+	Probes   []string      // that read it already
+}
+
+// Proposal is one way to read a topic as one probe.
+type Proposal struct {
+	Of        string // which part of the payload; empty: all of it
+	Form      string
+	TimeFrom  string
+	TimeUnit  string
+	Measured  time.Time // by that clock; zero: the payload has none
+	Spots     []Spot
+	SaysReads string // the quantities proposed, in words
+}
+
+// Spot is one value of a payload with the ways to read it.
+type Spot struct {
+	Where, Sent string
+	Choices     []SpotChoice
+	Use         int    // of Choices; -1: not proposed
+	Sure        string // sure, likely or unsure
+	Why, Ask    string
+}
+
+// SpotChoice is one way to read a spot, and what it gives now.
+type SpotChoice struct {
+	Read  WishRead
+	Value float64 // in the core's unit
+}
+
+// WishRead is one quantity to read, as the configuration writes it.
+type WishRead struct {
+	Quantity    alarms.Quantity   `json:"quantity"`
+	At          string            `json:"at,omitempty"`
+	Measurement string            `json:"measurement,omitempty"`
+	Tags        map[string]string `json:"tags,omitempty"`
+	Unit        string            `json:"unit,omitempty"`
+	Factor      float64           `json:"factor,omitempty"`
+	Inverted    bool              `json:"inverted,omitempty"`
+	Optional    bool              `json:"optional,omitempty"`
+}
+
+// Garden is what the configuration says of houses and places.
+type Garden struct {
+	File       string
+	Name       string
+	Fahrenheit bool // how the file writes temperatures
+	Watches    bool // there is a house
+	Told       bool // somebody is told of alarms
+	Houses     []GardenHouse
+}
+
+// GardenHouse is one house.
+type GardenHouse struct {
+	ID, Name string
+	KnowsDay bool // it can tell day from night
+	Places   []GardenPlace
+}
+
+// GardenPlace is one place.
+type GardenPlace struct{ ID, Name, Crop string }
+
+// Wish is what somebody wants to be watched.
+type Wish struct {
+	Topic, Form, TimeFrom, TimeUnit string
+	Reads                           []WishRead
+	Probe                           string // its name, as people say it
+	Every                           string // at the latest so often; empty: learned
+	// House and Place are IDs of the file; where empty, new ones are made.
+	House, Place, HouseName, PlaceName string
+	Outside                            bool // the new place is that outside
+	Latitude, Longitude                *float64
+	DayFrom, DayTo                     string
+	Crop                               string
+	Limits                             []WishLimits
+	// Of the garden; empty: left as it is.
+	GardenName, Degrees, Zone string
+	// Mail tells a first person; nil: nobody more is told.
+	Mail *WishMail
+}
+
+// WishLimits are the limits of one quantity, in the file's unit.
+type WishLimits struct {
+	Quantity                    alarms.Quantity
+	LowLow, Low, High, HighHigh *float64
+}
+
+// WishMail is a person and the mail server to reach them by.
+type WishMail struct{ Person, Address, Server, Security, From, User, PasswordFile string }
+
+// Draft is what would be written.
+type Draft struct {
+	Mark     string // of the file that it was made for
+	Lines    []DraftLine
+	Problems []string // with which it will not be written
+	Warnings []string
+	Probe    alarms.ProbeID
+	Gives    []Given // what the probe would read from the newest payload
+}
+
+// DraftLine is one line: Move is + for one that comes, - for one that goes, a
+// blank for one that stays, ~ for lines that are left out here.
+type DraftLine struct {
+	Move string
+	Text string
+}
+
+// Given is one value.
+type Given struct {
+	Quantity alarms.Quantity
+	Value    float64
+	From     string
+}

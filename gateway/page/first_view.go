@@ -1,0 +1,216 @@
+package page
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"telltale/alarms"
+	"telltale/alarms/crop"
+)
+
+// firstWarning is what every page says while the set-up is not done.
+type firstWarning struct{ Unwatched, Unheard bool }
+
+// firstView is the list of what arrives.
+type firstView struct {
+	frame
+	Status  string
+	Waiting bool // nothing has come yet
+	Broker  string
+	File    string
+	Watches bool
+	Topics  []topicView
+	Further string
+}
+
+// topicView is one topic that arrived.
+type topicView struct {
+	ID, Topic, Link string
+	Facts           []string
+	Payload         string
+	Seems           string
+	Probes          string // that read it already
+}
+
+func (w words) topicView(a Arrival, now time.Time) topicView {
+	v := topicView{ID: anchor("topic", a.Topic), Topic: a.Topic, Link: topicLink(a.Topic, 0), Payload: a.Payload,
+		Probes: strings.Join(a.Probes, ", ")}
+	if len(a.Probes) == 0 {
+		v.Seems = a.Seems
+	}
+	switch {
+	case a.Retained:
+		v.Facts = append(v.Facts, "kept by the broker, nothing new so far")
+	case a.Count == 1:
+		v.Facts = append(v.Facts, "one message, "+age(a.Last, now))
+	default:
+		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, age(a.Last, now)))
+	}
+	if a.Every > 0 {
+		v.Facts = append(v.Facts, "about every "+alarms.Span(max(a.Every.Round(time.Second), time.Second)))
+	}
+	if a.Binary {
+		v.Facts = append(v.Facts, fmt.Sprintf("%d bytes, not text", a.Size))
+	}
+	return v
+}
+
+func topicLink(topic string, part int) string {
+	q := url.Values{"topic": {topic}}
+	if part > 0 {
+		q.Set("part", fmt.Sprint(part))
+	}
+	return "/first/topic?" + q.Encode()
+}
+
+// optionView is one choice of a list.
+type optionView struct {
+	Value, Words string
+	Chosen       bool
+}
+
+// spotView is one value of a payload with the ways to read it.
+type spotView struct {
+	ID, Where, Sent, Sure, Why, Ask string
+	Options                         []optionView
+}
+
+// sureWords say how far a proposal can be trusted.
+var sureWords = map[string]string{"sure": "Sure", "likely": "Likely", "unsure": "Please check"}
+
+func (w words) spotView(n int, s Spot, chosen []WishRead, posted bool) spotView {
+	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: s.Why, Ask: s.Ask}
+	if v.Where == "" {
+		v.Where = "the whole payload"
+	}
+	if s.Use >= 0 {
+		v.Sure = sureWords[s.Sure]
+	}
+	use := ""
+	if !posted && s.Use >= 0 {
+		use = s.Choices[s.Use].Read.encode()
+	}
+	var own *WishRead
+	for i := range chosen {
+		if len(s.Choices) > 0 && chosen[i].samePlace(s.Choices[0].Read) {
+			own, use = &chosen[i], chosen[i].encode()
+		}
+	}
+	v.Options = append(v.Options, optionView{"", "leave it out", use == ""})
+	found := use == ""
+	for _, c := range s.Choices {
+		value := c.Read.encode()
+		v.Options = append(v.Options, optionView{value, w.choice(c), value == use})
+		found = found || value == use
+	}
+	if !found && own != nil { // the payload has changed since it was chosen
+		v.Options = append(v.Options, optionView{use, own.words(), true})
+	}
+	return v
+}
+
+// choice says how a value is read and what that gives.
+func (w words) choice(c SpotChoice) string {
+	return c.Read.words() + ": " + strings.ReplaceAll(w.value(c.Read.Quantity, c.Value), noBreak, " ")
+}
+
+func (r WishRead) words() string {
+	said := string(r.Quantity)
+	switch {
+	case r.Inverted:
+		said += ", the other way round"
+	case r.Unit == "ratio":
+		said += ", sent as a ratio"
+	case r.Unit != "":
+		said += ", sent in " + r.Unit
+	}
+	switch r.Factor {
+	case 0.1:
+		said += ", sent in tenths"
+	case 0.01:
+		said += ", sent in hundredths"
+	}
+	return said
+}
+
+// cropView is what one crop brings.
+type cropView struct {
+	Name, Words string
+	Figures     []string
+	Sources     []string
+}
+
+func (w words) cropView(c crop.Crop) cropView {
+	v := cropView{Name: c.Name, Words: c.Plain}
+	byQuantity := map[string][]string{}
+	var order []string
+	for _, e := range c.Figures() {
+		if _, ok := byQuantity[e.Quantity]; !ok {
+			order = append(order, e.Quantity)
+		}
+		value := plainNumber(e.Figure.Value, 1) + noBreak + string(e.Figure.Unit)
+		if e.Figure.Unit == crop.Celsius {
+			value = w.value(alarms.Temperature, e.Figure.Value)
+		}
+		byQuantity[e.Quantity] = append(byQuantity[e.Quantity], e.Limit+" "+value)
+		source := e.Figure.Source
+		if e.Figure.Mark == crop.Memory && !strings.Contains(strings.ToLower(source), "memory") {
+			source += " (from memory)"
+		}
+		if !slices.Contains(v.Sources, source) {
+			v.Sources = append(v.Sources, source)
+		}
+	}
+	for _, q := range order {
+		v.Figures = append(v.Figures, q+": "+strings.Join(byQuantity[q], ", "))
+	}
+	return v
+}
+
+// cropViews are all crops in the order of their names.
+func (w words) cropViews() []cropView {
+	var out []cropView
+	for _, name := range crop.Names() {
+		if c, ok := crop.Lookup(name); ok {
+			out = append(out, w.cropView(c))
+		}
+	}
+	return out
+}
+
+// probeNow is what the watch knows of a probe that was just set up.
+type probeNow struct {
+	Known   bool
+	Watched bool // a live reading has been taken
+	Name    string
+	Place   string
+	Values  []string
+	Age     string
+	Faults  []string
+}
+
+func (w words) probeNow(p alarms.Picture, id alarms.ProbeID, now time.Time) probeNow {
+	for _, h := range p.Houses {
+		for _, pl := range h.Places {
+			for _, pr := range pl.Probes {
+				if pr.ID != id {
+					continue
+				}
+				n := probeNow{Known: true, Watched: pr.Readings > 0, Name: pr.Name, Place: h.Name + ", " + pl.Name, Age: age(pr.Heard, now)}
+				for _, f := range pr.Faults {
+					n.Faults = append(n.Faults, string(f))
+				}
+				for _, pt := range pl.Points {
+					if pt.Probe == id && pt.Live && !pt.Quantity.Derived() {
+						n.Values = append(n.Values, string(pt.Quantity)+" "+w.value(pt.Quantity, pt.Value))
+					}
+				}
+				return n
+			}
+		}
+	}
+	return probeNow{Name: string(id)}
+}
