@@ -79,7 +79,7 @@ func (w words) timeMarks(from, to time.Time) []timeMark {
 	case days < 1.5:
 		return w.hourMarks(from, to, 3, 6)
 	case days < 4:
-		return w.hourMarks(from, to, 6, 24)
+		return w.hourMarks(from, to, 12, 24)
 	case days < 10:
 		return w.dayMarks(from, to, func(t time.Time) bool { return true }, func(t time.Time) bool { return t.Day()%2 == 0 }, "Mon 2")
 	case days < 60:

@@ -120,7 +120,7 @@ func (l *lane) mark(x float64, text string) {
 		}
 		return
 	}
-	l.Marks = append(l.Marks, laneMark{X: round1(x / 10), Text: text, n: 1, at: x})
+	l.Marks = append(l.Marks, laneMark{X: round1(min(max(x/10, 2.5), 97.5)), Text: text, n: 1, at: x})
 }
 
 func (l lane) addTo(all []lane, y float64) ([]lane, float64) {

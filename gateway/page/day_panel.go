@@ -197,16 +197,27 @@ func (c *panel) say(w words, ask panelAsk) {
 	}
 }
 
-// cellName names the day, week or month that begins at from.
-func (w words) cellName(cuts []time.Time, from time.Time) string {
+// cellWord is day, week or month.
+func cellWord(cuts []time.Time) string {
 	width := time.Duration(0)
 	if len(cuts) > 1 {
 		width = cuts[1].Sub(cuts[0])
 	}
 	switch {
 	case width > 8*24*time.Hour:
-		return w.stamp(from, "Jan 2006")
+		return "month"
 	case width > 2*24*time.Hour:
+		return "week"
+	}
+	return "day"
+}
+
+// cellName names the day, week or month that begins at from.
+func (w words) cellName(cuts []time.Time, from time.Time) string {
+	switch cellWord(cuts) {
+	case "month":
+		return w.stamp(from, "Jan 2006")
+	case "week":
 		return "the week from " + w.stamp(from, "2 Jan 2006")
 	}
 	return w.stamp(from, "Mon 2 Jan 2006")

@@ -58,13 +58,13 @@ func TestEveryLengthLeadsOn(t *testing.T) {
 			if a.StatusCode != 200 {
 				t.Fatalf("%s: got status %d", path, a.StatusCode)
 			}
-			wantAll(t, text, `data-zoom="`+z.Key+`"`, "Bench, temperature, °C", "Bench, humidity", "exhaust fan", `class="band"`)
+			wantAll(t, text, `data-zoom="`+z.Key+`"`, "Bench, temperature, °C", "Bench, humidity", "Exhaust fan", `class="band"`)
 			for _, other := range zooms {
 				if other.Key != z.Key {
 					wantAll(t, text, "zoom="+other.Key)
 				}
 			}
-			live := strings.Contains(text, `data-live="true"`)
+			live := strings.Contains(text, `data-until="0"`)
 			if want := until == "" || z.Key == "all"; live != want {
 				t.Errorf("%s: live is %v, want %v", path, live, want)
 			}

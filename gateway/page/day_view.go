@@ -30,6 +30,7 @@ type dayView struct {
 	Lanes              []lane
 	Quiet              bool // no alarm in this time
 	Cells              bool
+	Cell               string // day, week or month
 	HasNight           bool
 	HasBand            bool
 	HasInferred        bool
@@ -40,7 +41,7 @@ type dayView struct {
 	Table              *dayTable
 	Failed             int    // parts whose history could not be read
 	From, To, Now      string // ms, for the script
-	Began              string
+	Began, Until       string // the same; Until 0: it ends now
 	Live               bool   // it ends now
 	Base               string // address without zoom and end
 	Own                bool
@@ -80,9 +81,13 @@ func (s *Server) dayOf(ctx context.Context, w words, a dayAsk) dayView {
 	d.failed(err, "where the history begins")
 	v.whole, v.cuts = w.stretch(a.zoom, d.end, began)
 	v.ID, v.House, v.Own, v.Cells, v.Zoom = anchor("day", string(a.house.ID)), a.house.Name, a.own, v.cuts != nil, a.zoom.Key
+	v.Cell = cellWord(v.cuts)
 	v.Title = w.stretchWords(v.whole, v.Cells)
 	v.From, v.To, v.Now, v.Began = dataMillis(v.whole.From), dataMillis(v.whole.To), dataMillis(now), dataMillis(began)
-	v.Live = a.until.IsZero()
+	v.Live, v.Until = a.until.IsZero(), "0"
+	if !v.Live {
+		v.Until = dataMillis(a.until)
+	}
 	v.Base = strings.TrimSuffix(a.address(zoom{}, time.Time{}), "&zoom=")
 	d.drawPanels(ctx)
 	d.drawWorks(ctx)

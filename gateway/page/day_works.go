@@ -30,7 +30,7 @@ type driveRow struct {
 // driveRow draws one drive of which each run is known.
 func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) driveRow {
 	top := y + rowHead
-	r := driveRow{Name: d.Name, LabelY: y + 11, Y: top}
+	r := driveRow{Name: capital(d.Name), LabelY: y + 11, Y: top}
 	line := top + rowBar/2
 	for _, known := range without(Stretch{whole.From, earlier(whole.To, now)}, d.Unknown) {
 		r.Standing += "M" + pathPoint(whole.across(known.From), line) + "H" + short(whole.across(known.To))
@@ -63,7 +63,7 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 		}
 	}
 	r.hasAny = len(d.Runs) > 0
-	r.Text = w.drove(d.Name, ran, starts, inferred)
+	r.Text = w.drove(r.Name, ran, starts, inferred)
 	for _, u := range d.Unknown {
 		r.hasUnknown = true
 		r.Text += " Not known from " + w.clock(later(u.From, whole.From), whole.To) + " to " + w.clock(earlier(u.To, whole.To), whole.To) + "."
@@ -71,11 +71,14 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 	return r
 }
 
+// capital writes a name as the beginning of a line.
+func capital(name string) string {
+	first, size := utf8.DecodeRuneInString(name)
+	return string(unicode.ToUpper(first)) + name[size:]
+}
+
 // drove says how long a drive ran.
 func (w words) drove(name string, ran time.Duration, starts int, inferred bool) string {
-	if first, size := utf8.DecodeRuneInString(name); size > 0 {
-		name = string(unicode.ToUpper(first)) + name[size:]
-	}
 	text := name + " was not seen to run."
 	if ran > 0 {
 		text = name + " ran " + alarms.Span(ran.Round(time.Minute)) + " in all"
@@ -97,7 +100,7 @@ func (w words) drove(name string, ran time.Duration, starts int, inferred bool) 
 // cellRow draws one drive by how long it ran each day: a full bar is all day.
 func (w words) cellRow(d DriveCells, cuts []time.Time, whole Stretch, y float64) driveRow {
 	top := y + rowHead
-	r := driveRow{Name: d.Name, LabelY: y + 11, Y: top}
+	r := driveRow{Name: capital(d.Name), LabelY: y + 11, Y: top}
 	var ran time.Duration
 	starts, unknown := 0, 0
 	inferred := d.Inferred
@@ -125,10 +128,10 @@ func (w words) cellRow(d DriveCells, cuts []time.Time, whole Stretch, y float64)
 			r.Running += path
 		}
 	}
-	r.Text = w.drove(d.Name, ran, starts, inferred)
+	r.Text = w.drove(r.Name, ran, starts, inferred)
 	if unknown > 0 {
 		r.hasUnknown = true
-		r.Text += " Not known in " + w.number(float64(unknown), 0) + " of " + w.number(float64(len(d.Cells)), 0) + " stretches."
+		r.Text += " Not known in " + w.number(float64(unknown), 0) + " of " + w.number(float64(len(d.Cells)), 0) + " " + cellWord(cuts) + "s."
 	}
 	return r
 }

@@ -21,7 +21,7 @@
   function drawn() {
     const d = strip.dataset;
     const from = Number(d.from), to = Number(d.to);
-    return { zoom: d.zoom, from, to, now: Number(d.now), began: Number(d.began), until: d.live === "true" ? 0 : to };
+    return { zoom: d.zoom, from, to, now: Number(d.now), began: Number(d.began), until: Number(d.until) };
   }
 
   function address(zoom, until) {

@@ -1,0 +1,181 @@
+package page
+
+import (
+	"fmt"
+	"net/url"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+)
+
+// strewn lists labels of a strip that lie on each other or leave it.
+const strewn = `[...document.querySelectorAll(".daystrip > svg")].flatMap((svg) => {
+	const within = svg.getBoundingClientRect();
+	const texts = [...svg.querySelectorAll("text")].filter((e) => e.checkVisibility() && e.getBoundingClientRect().width);
+	const box = (e) => e.getBoundingClientRect();
+	const on = (a, b) => a.right > b.left + 1 && b.right > a.left + 1 && a.bottom > b.top + 4 && b.bottom > a.top + 4;
+	return texts.filter((e, i) => box(e).left < within.left - 1 || box(e).right > within.right + 1 || box(e).bottom > within.bottom + 1 ||
+		texts.some((f, j) => i < j && on(box(e), box(f))));
+}).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
+// small lists what is to be hit and is smaller than 24 px (WCAG 2.2, success
+// criterion 2.5.8), beside links within a sentence.
+const small = `[...document.querySelectorAll("main a, main button, main summary, main label")].filter((e) =>
+	e.checkVisibility() && (e.getBoundingClientRect().height < 24 || e.getBoundingClientRect().width < 24)
+).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
+func TestBrowserStripFitsEveryWidth(t *testing.T) {
+	st := startDay(t)
+	for _, width := range []int64{360, 768, 1280} {
+		b := openTab(t, width, 800)
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			for _, z := range zooms {
+				b.do(chromedp.Navigate(st.base + "/back?house=long-house&zoom=" + z.Key))
+				b.truth("all that can be opened is", `(document.querySelectorAll("details").forEach(d => { d.open = true }), true)`, 2*time.Second)
+				b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`, 2*time.Second)
+				b.none("in the way", strewn)
+				b.none("without a name", nameless)
+				b.none("too small to be hit", small)
+				b.shot(fmt.Sprintf("back-%s-%d-%s", z.Key, width, scheme))
+			}
+		}
+		b.do(chromedp.Navigate(st.base))
+		b.none("in the way", strewn)
+		b.shot(fmt.Sprintf("back-front-%d", width))
+		b.noComplaints()
+	}
+}
+
+// mouse moves or presses the pointer.
+func (b *tab) mouse(kind input.DispatchMouseEventType, x, y float64) {
+	b.t.Helper()
+	p := input.DispatchMouseEventParams{Type: kind, X: x, Y: y, Button: input.MouseButtonLeft, ClickCount: 1}
+	if kind != input.DispatchMouseEventTypeMouseReleased {
+		p.Buttons = 1
+	}
+	if _, err := chromedp.Call(b.ctx, input.DispatchMouseEvent, p); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// touch does the same with a finger.
+func (b *tab) touch(kind input.DispatchTouchEventType, points ...*input.TouchPoint) {
+	b.t.Helper()
+	p := input.DispatchTouchEventParams{Type: kind, TouchPoints: points}
+	if p.TouchPoints == nil {
+		p.TouchPoints = []*input.TouchPoint{}
+	}
+	if _, err := chromedp.Call(b.ctx, input.DispatchTouchEvent, p); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// endsAt says that the strip shows a length up to some time, and the address too.
+func endsAt(zoom, until string) string {
+	at := ""
+	if until != "" {
+		parsed, err := time.Parse(untilLayout, until)
+		if err != nil {
+			panic(err)
+		}
+		at = fmt.Sprintf(`&& Number(document.querySelector(".daystrip").dataset.to) === %d`, parsed.UnixMilli())
+	}
+	return fmt.Sprintf(`document.querySelector(".daystrip").dataset.zoom === %q %s && !document.querySelector(".daystrip.waits")
+		&& (new URLSearchParams(location.search).get("until") || "") === %q && new URLSearchParams(location.search).get("zoom") === %[1]q`,
+		zoom, at, until)
+}
+
+func TestBrowserDragsThroughTime(t *testing.T) {
+	st := startDay(t)
+	b := openTab(t, 1032, 900) // 1000 px of strip
+	begin := "2026-05-04T12:00Z"
+	b.do(chromedp.Navigate(st.base + "/back?house=long-house&zoom=day&place=bench&until=" + url.QueryEscape(begin)))
+	b.truth("the strip is as wide as it is tried here", `document.querySelector(".daystrip").clientWidth === 1000`, 5*time.Second)
+	b.truth("it can be dragged", `document.body.matches(".scriptedstrip")`, 5*time.Second)
+
+	// Half the width to the right is twelve hours earlier; the old drawing moves
+	// at once, the new one takes its place.
+	y := 400.0
+	b.mouse(input.DispatchMouseEventTypeMousePressed, 300, y)
+	b.mouse(input.DispatchMouseEventTypeMouseMoved, 400, y)
+	b.mouse(input.DispatchMouseEventTypeMouseMoved, 800, y)
+	b.truth("the drawing goes along", `document.querySelector(".moves").style.transform === "translateX(500px)" || `+endsAt("day", "2026-05-04T00:00Z"), 2*time.Second)
+	b.truth("the half day before is drawn while the pointer holds", endsAt("day", "2026-05-04T00:00Z")+` && document.querySelector(".moves").style.transform === ""`, 5*time.Second)
+	b.mouse(input.DispatchMouseEventTypeMouseMoved, 550, y)
+	b.mouse(input.DispatchMouseEventTypeMouseReleased, 550, y)
+	b.truth("what was moved back is drawn too", endsAt("day", "2026-05-04T06:00Z"), 5*time.Second)
+	b.truth("the places are kept", `new URLSearchParams(location.search).get("place") === "bench"`, time.Second)
+	b.do(chromedp.NavigateBack())
+	b.truth("back is where it began", endsAt("day", begin), 5*time.Second)
+
+	// Nobody drags into the future, or to before there was anything.
+	b.do(chromedp.Navigate(st.base + "/back?house=long-house&zoom=year"))
+	b.truth("it can be dragged", `document.body.matches(".scriptedstrip")`, 5*time.Second)
+	b.mouse(input.DispatchMouseEventTypeMousePressed, 800, y)
+	b.mouse(input.DispatchMouseEventTypeMouseMoved, 100, y)
+	b.mouse(input.DispatchMouseEventTypeMouseReleased, 100, y)
+	b.truth("it still ends now", endsAt("year", ""), 5*time.Second)
+
+	b.do(chromedp.Navigate(st.base + "/back?house=long-house&zoom=week&until=" + url.QueryEscape(begin)))
+	b.truth("it can be dragged", `document.body.matches(".scriptedstrip")`, 5*time.Second)
+	b.touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: 300, Y: y})
+	for x := 340.0; x <= 800; x += 20 {
+		b.touch(input.DispatchTouchEventTypeTouchMove, &input.TouchPoint{X: x, Y: y})
+	}
+	b.touch(input.DispatchTouchEventTypeTouchEnd)
+	b.truth("a finger drags too", `Number(document.querySelector(".daystrip").dataset.to) < Date.parse("2026-05-02T00:00Z")`, 5*time.Second)
+	b.shot("back-dragged")
+	b.noComplaints()
+}
+
+func TestBrowserMovesByKeyboard(t *testing.T) {
+	st := startDay(t)
+	b := openTab(t, 768, 900)
+	b.do(chromedp.Navigate(st.base+"/back?house=long-house&zoom=day&until=2026-05-04T12%3A00Z"), chromedp.Focus(chromedp.CSS(".daystrip")))
+	for _, step := range []struct{ key, zoom, until string }{
+		{"\u0302", "day", "2026-05-04T06:00Z"}, // arrow left
+		{"\u0303", "day", "2026-05-04T12:00Z"}, // arrow right
+		{"\u0308", "day", "2026-05-03T12:00Z"}, // page up
+		{"\u0307", "day", "2026-05-04T12:00Z"}, // page down
+		{"-", "3-days", "2026-05-05T12:00Z"},
+		{"-", "week", "2026-05-07T12:00Z"},
+		{"-", "month", "2026-05-19T12:00Z"},
+		{"+", "week", "2026-05-07T12:00Z"},
+		{"-", "month", "2026-05-19T12:00Z"},
+		{"-", "year", ""}, // half a year on from the middle of April is to come
+		{"-", "all", ""},
+		{"+", "year", ""},
+		{"\u0308", "year", "2025-06-20T12:02Z"},
+		{"\u0305", "year", ""}, // end
+	} {
+		b.do(chromedp.KeyEvent(step.key))
+		want := endsAt(step.zoom, step.until)
+		if step.zoom == "month" || step.zoom == "year" { // days are whole
+			want = fmt.Sprintf(`document.querySelector(".daystrip").dataset.zoom === %q && !document.querySelector(".daystrip.waits")
+				&& (new URLSearchParams(location.search).get("until") || "").slice(0, 10) === %q`, step.zoom, step.until[:min(10, len(step.until))])
+		}
+		b.truth(fmt.Sprintf("%q leads to %s until %s", step.key, step.zoom, step.until), want, 5*time.Second)
+		b.truth("the keyboard stays on the strip", `document.activeElement.matches(".daystrip")`, 2*time.Second)
+	}
+	b.truth("it is said where it is", `document.getElementById("backsaid").innerText.includes("Up to now")`, 2*time.Second)
+	b.noComplaints()
+}
+
+// Without the script the links do the same.
+func TestBrowserLooksBackWithoutTheScript(t *testing.T) {
+	st := startDay(t)
+	st.server.views.files["page.js"] = []byte("// nothing")
+	b := openTab(t, 360, 780)
+	b.do(chromedp.Navigate(st.base+"/back?house=long-house&zoom=week&until=2026-05-04T12%3A00Z"),
+		chromedp.Click(chromedp.CSS(`[data-step="earlier"]`)))
+	b.truth("a week earlier", endsAt("week", "2026-04-27T12:00Z"), 5*time.Second)
+	b.do(chromedp.Click(chromedp.CSS(`.dayplaces [value="ridge"]`)), chromedp.Click(chromedp.CSS(".dayplaces button")))
+	b.truth("two places at the same time", endsAt("week", "2026-04-27T12:00Z")+` && document.querySelectorAll(".daystrip .named")[2] &&
+		[...document.querySelectorAll(".daystrip .named")].some((e) => e.textContent.startsWith("Ridge"))`, 5*time.Second)
+	b.do(chromedp.Click(chromedp.CSS(`[data-step="now"]`)))
+	b.truth("up to now", endsAt("week", ""), 5*time.Second)
+	b.noComplaints()
+}
