@@ -144,6 +144,9 @@ func (s *Server) setName(w http.ResponseWriter, r *http.Request) error {
 // who returns the name given with the form, or the one remembered. A name
 // given is remembered; an empty one given is forgotten.
 func (s *Server) who(w http.ResponseWriter, r *http.Request) string {
+	if known := s.knownAs(r); known != "" {
+		return known // whoever has an account acts under its name
+	}
 	name := rememberedName(r)
 	if given, ok := r.PostForm["who"]; ok {
 		name = tidy(given[0], maxName)

@@ -9,7 +9,14 @@ import (
 )
 
 // contentPolicy allows what comes from the page itself and nothing inline.
-const contentPolicy = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; object-src 'none'"
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+
+// permissionsPolicy takes from the page what it has no use for. Notifications
+// are not among what such a policy rules: the visitor is asked for them.
+const permissionsPolicy = "accelerometer=(), bluetooth=(), camera=(), display-capture=(), fullscreen=(), geolocation=(), " +
+	"gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), picture-in-picture=(), " +
+	"publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), xr-spatial-tracking=()"
 
 // guard is what every request passes first: headers for browsers, the host
 // name, the size of what is sent, and that changes come from this page.
@@ -45,8 +52,12 @@ func (s *Server) secureHeaders(h http.Header) {
 	// in a network without TLS nothing else tells where a form came from.
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	if s.sessions.secure {
+	h.Set("Permissions-Policy", permissionsPolicy)
+	if s.sessions.secure || s.loopback.Load() { // elsewhere browsers do not heed it
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	}
+	if s.tls != nil { // where a proxy speaks TLS, this is for the proxy to say
+		h.Set("Strict-Transport-Security", "max-age=31536000")
 	}
 }
 

@@ -269,7 +269,7 @@ func TestHeadersAndCookies(t *testing.T) {
 	st := start(t, Options{Watch: newFake(), Password: password, ProxyTLS: true})
 	a, text := st.get("/sign-in")
 	for name, want := range map[string]string{
-		"Content-Security-Policy": "default-src 'self'", "X-Content-Type-Options": "nosniff",
+		"Content-Security-Policy": "default-src 'none'; script-src 'self';", "X-Content-Type-Options": "nosniff",
 		"Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
 		if !strings.Contains(a.Header.Get(name), want) {
 			t.Errorf("%s: got %q, want %q", name, a.Header.Get(name), want)

@@ -11,14 +11,17 @@ import (
 // Limits on guessing passwords.
 const (
 	freeTries   = 5                // wrong ones of one client before it must wait
+	freeForName = 10               // wrong ones for one account, of all clients
 	longestWait = 5 * time.Minute  // after doubling from two seconds
 	forgetAfter = 30 * time.Minute // without a try
 	maxClients  = 256              // remembered; the one longest ago is forgotten
 	allTries    = 30               // a minute, of all clients together
 )
 
-// limiter slows down guessing. One client is an IPv4 address or an IPv6 /64.
+// limiter slows down guessing, by client or by account. One client is an IPv4
+// address or an IPv6 /64. Who is signed in already is not held up.
 type limiter struct {
+	free    int // wrong tries before waiting
 	mu      sync.Mutex
 	clients map[string]*tries
 	minute  time.Time
@@ -31,7 +34,7 @@ type tries struct {
 	last  time.Time
 }
 
-func newLimiter() *limiter { return &limiter{clients: map[string]*tries{}} }
+func newLimiter(free int) *limiter { return &limiter{free: free, clients: map[string]*tries{}} }
 
 // wait returns how long client must still wait before its next try, and
 // counts the try when that is zero.
@@ -63,7 +66,7 @@ func (l *limiter) wrong(client string, now time.Time) {
 	}
 	t.wrong++
 	t.last = now
-	if over := t.wrong - freeTries; over >= 0 {
+	if over := t.wrong - l.free; over >= 0 {
 		t.until = now.Add(min(longestWait, 2*time.Second<<min(over, 10)))
 	}
 }

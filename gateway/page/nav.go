@@ -23,6 +23,7 @@ func navEntries() []navEntry {
 		{"/told", "Who was told", (*Server).tends},
 		{"/loop", "Ground loop", (*Server).hasLoop},
 		{"/first", "Set up", (*Server).setsUp},
+		{"/account", "Your account", (*Server).hasAccounts},
 	}
 }
 

@@ -26,9 +26,13 @@ type Options struct {
 	Name         string // of the garden, on top of the page; default "Telltale"
 	Address      string // host:port; default 127.0.0.1:8470; port 0 takes a free one
 
-	// One of these protects the page; both empty: loopback only.
+	// One password for everybody, or accounts, protect the page; neither:
+	// loopback only.
 	Password     string // as people type it
 	PasswordHash string // as HashPassword returns it
+	Accounts     []Account
+	Key          []byte // of form tokens; nil: a fresh one
+	Memory       Memory // of who is signed in; nil: until the watch stops
 
 	// CertFile and KeyFile, both or none, make the server speak TLS.
 	CertFile, KeyFile string
@@ -86,6 +90,7 @@ func (o *Options) check() error {
 	if o.Password != "" && o.PasswordHash != "" {
 		add("the page has both a password and a password hash: give one of them")
 	}
+	problems = append(problems, o.checkAccounts()...)
 	o.Hosts = slices.Clone(o.Hosts)
 	for i, h := range o.Hosts {
 		o.Hosts[i] = strings.ToLower(strings.TrimSpace(h))
@@ -103,7 +108,7 @@ func (o *Options) checkReach() error {
 	if err != nil {
 		return fmt.Errorf("the page's address must be host:port like %s, got %q: %w", defaultAddress, o.Address, err)
 	}
-	if o.Password != "" || o.PasswordHash != "" {
+	if o.Password != "" || o.PasswordHash != "" || len(o.Accounts) > 0 {
 		return nil
 	}
 	if !loopbackHost(host) {
@@ -122,19 +127,4 @@ func loopbackHost(host string) bool {
 	}
 	addr, err := netip.ParseAddr(strings.Trim(host, "[]"))
 	return err == nil && addr.Unmap().IsLoopback()
-}
-
-// keyhole makes the hash that passwords are checked by; ok is false without.
-func (o *Options) keyhole() (h hash, ok bool, err error) {
-	text := o.PasswordHash
-	if o.Password != "" {
-		if text, err = HashPassword(o.Password); err != nil {
-			return hash{}, false, err
-		}
-	}
-	if text == "" {
-		return hash{}, false, nil
-	}
-	h, err = parseHash(text)
-	return h, err == nil, err
 }

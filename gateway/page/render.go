@@ -109,8 +109,9 @@ type frame struct {
 	Token    string
 	Said     string // what was just done
 	Past     bool
-	SignedIn bool // there is something to sign out of
-	MayAct   bool // else forms are not shown
+	SignedIn bool   // there is something to sign out of
+	MayAct   bool   // else forms are not shown
+	Known    string // the account's name, which the log gets; "": the visitor says it
 	Nav      []navLink
 	First    firstWarning
 }
@@ -122,7 +123,7 @@ type faultView struct {
 
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, title string) frame {
 	return frame{Name: s.options.Name, Title: title, Token: s.sessions.token(s.sessions.greet(w, r)),
-		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Nav: s.navigation(r), First: s.firstWarning(r)}
+		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Known: s.knownAs(r), Nav: s.navigation(r), First: s.firstWarning(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.

@@ -9,7 +9,10 @@ type router struct {
 }
 
 // open is for anybody.
-func (rt router) open(pattern string, h handler) { rt.mux.Handle(pattern, rt.s.answer(h)) }
+func (rt router) open(pattern string, h handler) {
+	rt.s.served = append(rt.s.served, pattern)
+	rt.mux.Handle(pattern, rt.s.answer(h))
+}
 
 // page is a page for who is signed in, which a link from elsewhere may open.
 func (rt router) page(pattern string, h handler) { rt.open(pattern, rt.s.revisit(rt.s.signed(h))) }
@@ -37,6 +40,7 @@ func (s *Server) routes() http.Handler {
 		s.dayRoutes,
 		s.tendRoutes,
 		s.tapRoutes,
+		s.accountRoutes,
 	} {
 		part(rt)
 	}

@@ -33,16 +33,17 @@ type Server struct {
 	words    words
 	options  Options
 	log      zerolog.Logger
-	lock     hash
-	locked   bool
+	keys     keyring
+	locked   bool // somebody must prove who they are
 	sessions *sessions
-	limiter  *limiter
+	limiter  *limiter      // of guessing, by client
+	byName   *limiter      // and by account
 	hashing  chan struct{} // holds one: a hash takes much memory
-	basic    basicCache
 	views    views
 	hub      *hub
 	tls      *tls.Config
 	testing  testPause
+	served   []string // patterns of all routes, in the order of their making
 	limits   timeLimits
 
 	mu       sync.Mutex
@@ -58,15 +59,14 @@ type timeLimits struct{ read, write time.Duration }
 // and others, joined.
 func New(o Options) (*Server, error) {
 	err := o.check()
-	lock, locked, errLock := o.keyhole()
-	if err = errors.Join(err, errLock); err != nil {
+	sessions, ring, errKeys := o.openSessions()
+	if err = errors.Join(err, errKeys); err != nil {
 		return nil, err
 	}
-	o.Password, o.PasswordHash = "", "" // not kept longer than needed
-	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, lock: lock, locked: locked,
+	o.forgetSecrets()
+	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, keys: ring, locked: len(ring) > 0,
 		limits:  timeLimits{readTimeout, writeTimeout},
-		limiter: newLimiter(), hashing: make(chan struct{}, 1),
-		sessions: newSessions(o.CertFile != "" || o.ProxyTLS)}
+		limiter: newLimiter(freeTries), byName: newLimiter(freeForName), hashing: make(chan struct{}, 1), sessions: sessions}
 	if o.CertFile != "" {
 		pair, err := tls.LoadX509KeyPair(o.CertFile, o.KeyFile)
 		if err != nil {
@@ -78,6 +78,9 @@ func New(o Options) (*Server, error) {
 		return nil, err
 	}
 	s.hub = newHub(s)
+	if s.locked {
+		s.sessions.save() // of passwords that changed, the sessions are gone
+	}
 	return s, nil
 }
 

@@ -12,23 +12,40 @@ import (
 
 const (
 	sessionLife = 30 * 24 * time.Hour // without a visit
-	maxSessions = 64                  // signed in; the one longest unused is ended
+	maxSessions = 64                  // of one account; the one longest unused is ended
 	idBytes     = 32
 )
 
 // sessions knows who is signed in. Every visitor has a random ID in a cookie;
-// signing in puts a fresh one on the list. Only hashes of IDs are kept.
+// signing in puts a fresh one on the list. Only hashes of IDs are kept, here
+// and in memory that outlives the watch.
 type sessions struct {
-	key    []byte // of tokens; new at every start
+	key    []byte // of tokens
 	secure bool   // cookies over TLS only
 	now    func() time.Time
+	memory Memory            // may be nil
+	failed func(error)       // hears that memory refused
+	hashes map[string]string // of passwords, by account, as memory has them; set before the page is served
 
-	mu   sync.Mutex
-	seen map[[sha256.Size]byte]time.Time // when last used
+	mu     sync.Mutex
+	seen   map[[sha256.Size]byte]session
+	saving sync.Mutex // held while memory is written, so that the newest comes last
 }
 
-func newSessions(secure bool) *sessions {
-	return &sessions{key: randomBytes(), secure: secure, now: time.Now, seen: map[[sha256.Size]byte]time.Time{}}
+// session is one browser that is signed in.
+type session struct {
+	account string
+	used    time.Time // last
+	saved   time.Time // used, as memory has it
+}
+
+// newSessions returns sessions with tokens by key; without one, by a fresh one.
+func newSessions(secure bool, key []byte) *sessions {
+	if len(key) == 0 {
+		key = randomBytes()
+	}
+	return &sessions{key: key, secure: secure, now: time.Now, seen: map[[sha256.Size]byte]session{},
+		hashes: map[string]string{}, failed: func(error) {}}
 }
 
 // randomBytes returns a fresh secret. crypto/rand never fails: it ends the
@@ -88,48 +105,103 @@ func (s *sessions) tokenFits(id, token string) bool {
 // signedIn reports whether r comes from somebody signed in, and keeps the
 // session alive.
 func (s *sessions) signedIn(r *http.Request) bool {
-	id := s.visitor(r)
-	if id == "" {
-		return false
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	h, now := sha256.Sum256([]byte(id)), s.now()
-	last, ok := s.seen[h]
-	if !ok {
-		return false
-	}
-	if now.Sub(last) > sessionLife {
-		delete(s.seen, h)
-		return false
-	}
-	s.seen[h] = now
-	return true
+	_, ok := s.of(r)
+	return ok
 }
 
-// signIn starts a session under a fresh ID.
-func (s *sessions) signIn(w http.ResponseWriter) {
+// of returns the account that is signed in in r's browser, and keeps the
+// session alive.
+func (s *sessions) of(r *http.Request) (account string, ok bool) {
+	id := s.visitor(r)
+	if id == "" {
+		return "", false
+	}
+	h, now := sha256.Sum256([]byte(id)), s.now()
+	s.mu.Lock()
+	one, ok := s.seen[h]
+	if ok && now.Sub(one.used) > sessionLife {
+		delete(s.seen, h)
+		ok = false
+	}
+	if !ok {
+		s.mu.Unlock()
+		return "", false
+	}
+	late := now.Sub(one.saved) >= saveUsedAfter
+	one.used = now
+	if late {
+		one.saved = now
+	}
+	s.seen[h] = one
+	s.mu.Unlock()
+	if late {
+		s.save()
+	}
+	return one.account, true
+}
+
+// signIn starts a session of an account under a fresh ID.
+func (s *sessions) signIn(w http.ResponseWriter, account string) {
 	id := base64.RawURLEncoding.EncodeToString(randomBytes())
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	if len(s.seen) >= maxSessions {
-		var oldest [sha256.Size]byte
-		first := true
-		for h, t := range s.seen {
-			if first || t.Before(s.seen[oldest]) {
-				oldest, first = h, false
-			}
+	s.makeRoomLocked(account)
+	now := s.now()
+	s.seen[sha256.Sum256([]byte(id))] = session{account: account, used: now, saved: now}
+	s.mu.Unlock()
+	s.setCookie(w, id, int(sessionLife/time.Second))
+	s.save()
+}
+
+func (s *sessions) makeRoomLocked(account string) {
+	var oldest [sha256.Size]byte
+	n := 0
+	for h, one := range s.seen {
+		if one.account != account {
+			continue
 		}
+		if n++; n == 1 || one.used.Before(s.seen[oldest].used) {
+			oldest = h
+		}
+	}
+	if n >= maxSessions {
 		delete(s.seen, oldest)
 	}
-	s.seen[sha256.Sum256([]byte(id))] = s.now()
-	s.setCookie(w, id, int(sessionLife/time.Second))
 }
 
 // signOut ends r's session.
 func (s *sessions) signOut(w http.ResponseWriter, r *http.Request) {
 	s.mu.Lock()
-	defer s.mu.Unlock()
 	delete(s.seen, sha256.Sum256([]byte(s.visitor(r))))
+	s.mu.Unlock()
 	s.setCookie(w, "", -1)
+	s.save()
+}
+
+// signOutAll ends every session of an account.
+func (s *sessions) signOutAll(w http.ResponseWriter, account string) {
+	s.drop(account)
+	s.setCookie(w, "", -1)
+	s.save()
+}
+
+func (s *sessions) drop(account string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for h, one := range s.seen {
+		if one.account == account {
+			delete(s.seen, h)
+		}
+	}
+}
+
+// count returns how many browsers are signed in as an account.
+func (s *sessions) count(account string) (n int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, one := range s.seen {
+		if one.account == account && s.now().Sub(one.used) <= sessionLife {
+			n++
+		}
+	}
+	return n
 }
