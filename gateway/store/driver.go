@@ -48,9 +48,7 @@ type database struct {
 }
 
 func openDatabase(path string, readers int, g guard) (*database, error) {
-	d := &database{guard: g}
-	d.vfs = fmt.Sprintf("telltale-%p", d)
-	vfs.Register(d.vfs, &countingVFS{VFS: vfs.Find("os"), db: d})
+	d := newDatabase(g)
 	var err error
 	if d.write, err = d.pool(path, 1, "rwc", "wal", 1024); err != nil {
 		return nil, errors.Join(err, d.close())
@@ -59,6 +57,13 @@ func openDatabase(path string, readers int, g guard) (*database, error) {
 		return nil, errors.Join(err, d.close())
 	}
 	return d, nil
+}
+
+func newDatabase(g guard) *database {
+	d := &database{guard: g}
+	d.vfs = fmt.Sprintf("telltale-%p", d)
+	vfs.Register(d.vfs, &countingVFS{VFS: vfs.Find("os"), db: d})
+	return d
 }
 
 // pool opens connections that all get the same pragmas. cache is in KiB each.

@@ -21,8 +21,10 @@ import (
 const maxSnapshot = 256 << 20
 
 // position reads where the journal after the snapshot begins.
-func (s *Store) position(ctx context.Context) error {
-	err := s.db.write.QueryRowContext(ctx, `SELECT segment, epoch FROM core`).Scan(&s.since, &s.recent.epoch)
+func (s *Store) position(ctx context.Context) error { return s.readPosition(ctx, s.db.write) }
+
+func (s *Store) readPosition(ctx context.Context, db *sql.DB) error {
+	err := db.QueryRowContext(ctx, `SELECT segment, epoch FROM core`).Scan(&s.since, &s.recent.epoch)
 	if errors.Is(err, sql.ErrNoRows) {
 		s.since, s.recent.epoch = 1, 1
 		return nil

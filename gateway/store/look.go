@@ -1,0 +1,125 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"telltale/alarms"
+)
+
+// OpenToRead opens the store in dir for its queries alone, beside the watch that
+// owns it or without one. It takes no lock and changes nothing that is kept. It
+// knows the readings of the moment it was opened, but for the last second or
+// so that the watch has not yet given to the disk; of transitions and tellings
+// also what comes later. No other method than those that query may be called,
+// and close in place of Close.
+func OpenToRead(dir string, opt Options) (s *Store, close func() error, err error) {
+	s = &Store{dir: filepath.Clean(dir), opt: opt.withDefaults()}
+	if err := s.openToRead(); err != nil {
+		return nil, nil, fmt.Errorf("cannot read the store %s: %w", s.dir, errors.Join(err, s.closeReading()))
+	}
+	return s, s.closeReading, nil
+}
+
+func (s *Store) openToRead() error {
+	path, err := filepath.Abs(filepath.Join(s.dir, "telltale.db"))
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(path); err != nil {
+		return fmt.Errorf("there is no store yet: %w", err)
+	}
+	if s.db, err = openToQuery(path, s.opt.Readers); err != nil {
+		return s.explain(err)
+	}
+	ctx := context.Background()
+	if err := upToDate(ctx, s.db.read); err != nil {
+		return err
+	}
+	const tries = 5 // a checkpoint in between takes the journal away
+	for range tries {
+		s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings}
+		steady, err := s.peekJournal(ctx)
+		if steady || err != nil {
+			return s.explain(err)
+		}
+	}
+	return errors.New("the watch wrote to it all the time; try again")
+}
+
+// openToQuery opens the reading half of a database that is there.
+func openToQuery(path string, readers int) (*database, error) {
+	d := newDatabase(nil)
+	var err error
+	if d.read, err = d.pool(path, readers, "rw", "", 512); err != nil {
+		return nil, errors.Join(err, d.close())
+	}
+	return d, nil
+}
+
+// upToDate refuses a store whose schema is not the one known here: to bring it
+// up to date is for the watch.
+func upToDate(ctx context.Context, db *sql.DB) error {
+	names, err := fs.Glob(migrations, "migration/*.sql")
+	if err != nil {
+		return err
+	}
+	done, err := migrated(ctx, db)
+	if err != nil {
+		return err
+	}
+	for _, d := range done {
+		if !slices.Contains(names, "migration/"+d) {
+			return fmt.Errorf("it was %w (it has the schema step %q); run the newer program", ErrNewer, d)
+		}
+	}
+	if len(done) < len(names) {
+		return errors.New("it was written by an older version; start the watch once to bring it up to date")
+	}
+	return nil
+}
+
+// peekJournal takes the readings since the newest checkpoint from the journal.
+// steady is false where a checkpoint came in between.
+func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
+	if err := s.readPosition(ctx, s.db.read); err != nil {
+		return false, err
+	}
+	since, epoch := s.since, s.recent.epoch
+	all, err := segments(s.dir)
+	if err != nil {
+		return false, err
+	}
+	for _, n := range all {
+		if n < since {
+			continue
+		}
+		_, err := s.readOne(n, func(in alarms.Input) bool {
+			if plainReading(in) {
+				s.recent.add(in, s.recent.stream(name{in.Probe, in.Quantity}))
+			}
+			return true
+		})
+		if errors.Is(err, os.ErrNotExist) {
+			return false, nil
+		}
+		if err != nil {
+			return false, err
+		}
+	}
+	err = s.readPosition(ctx, s.db.read)
+	return s.since == since && s.recent.epoch == epoch, err
+}
+
+func (s *Store) closeReading() error {
+	if s.db == nil {
+		return nil
+	}
+	return s.db.close()
+}

@@ -1,0 +1,63 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"telltale/alarms"
+)
+
+// TellingSum is how many tellings to one person over one channel came to one
+// end.
+type TellingSum struct {
+	Person, Channel string
+	State           TellingState
+	Tried           bool // and failed so far, while it waits
+	N               int
+}
+
+const tellingsOf = `FROM outbox o WHERE o.person <> '' AND o.not_before >= ?1 AND o.not_before < ?2
+	AND (substr(o.alarm, 1, length(?3)) = ?3 OR substr(o.alarm, 1, 6) = 'watch/')`
+
+// TellingSums counts what was to be told from..to of a house and of the watch
+// itself.
+func (s *Store) TellingSums(ctx context.Context, h alarms.HouseID, from, to time.Time) ([]TellingSum, error) {
+	return collect(ctx, s.db.read, func(r *sql.Rows, t *TellingSum) error {
+		return r.Scan(&t.Person, &t.Channel, &t.State, &t.Tried, &t.N)
+	}, `SELECT o.person, o.channel, o.state, o.state = 0 AND o.attempts > 0, count(*) `+tellingsOf+
+		` GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4`, from.UnixNano(), to.UnixNano(), string(h)+"/")
+}
+
+// LostTelling is a telling that was given up.
+type LostTelling struct {
+	Person, Channel string
+	Planned         time.Time
+	Error           string // as the channel said last
+	Of              alarms.Transition
+}
+
+// LostTellings lists what was to be told from..to and was given up, newest
+// first.
+func (s *Store) LostTellings(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]LostTelling, error) {
+	return collect(ctx, s.db.read, func(r *sql.Rows, t *LostTelling) error {
+		var at int64
+		var body []byte
+		if err := r.Scan(&t.Person, &t.Channel, &at, &t.Error, &body); err != nil {
+			return err
+		}
+		t.Planned = timeOf(at)
+		if body == nil {
+			return nil
+		}
+		if err := json.Unmarshal(body, &t.Of); err != nil {
+			return fmt.Errorf("a saved transition cannot be read: %w", err)
+		}
+		return nil
+	}, `SELECT o.person, o.channel, o.not_before,
+		coalesce((SELECT a.error FROM attempt a WHERE a.outgoing = o.id ORDER BY a.seq DESC LIMIT 1), ''),
+		(SELECT t.body FROM transition t WHERE t.id = o.transition) `+tellingsOf+
+		` AND o.state = 2 ORDER BY o.seq DESC LIMIT ?4`, from.UnixNano(), to.UnixNano(), string(h)+"/", limit)
+}
