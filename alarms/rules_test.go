@@ -57,6 +57,7 @@ var inside = map[string][]string{
 	"alarms/ground":   {"alarms/air"},
 	"alarms/control":  {"alarms", "alarms/air"},
 	"alarms/outlook":  {"alarms", "alarms/air", "alarms/sun"},
+	"alarms/report":   {"alarms"},
 	"alarms/scenario": {"alarms"},
 }
 

@@ -1,0 +1,201 @@
+package report
+
+import (
+	"slices"
+	"time"
+
+	"telltale/alarms"
+)
+
+// Figures that ANSI/ISA-18.2 and EEMUA 191 recommend for the load on one
+// operator, from memory: about 150 alarms a day are very likely acceptable and
+// 300 the most that can be managed, which is one and two in 10 minutes; no
+// more than 10 in the 10 minutes after an upset, and more than that in less
+// than 1 % of all such periods; fewer than five standing for more than a day;
+// none that chatters.
+const (
+	AcceptablePerDay  = 150
+	ManageablePerDay  = 300
+	FloodPerTen       = 10
+	FloodShare        = 0.01
+	FewStale          = 5
+	ChatterTimes      = 3 // within ChatterWithin
+	ChatterWithin     = time.Minute
+	StaleAfter        = 24 * time.Hour
+	TakenWithin       = 10 * time.Minute
+	tenMinutes        = 10 * time.Minute
+	mostFrequentShown = 10
+)
+
+// Load is what the alarms asked of people.
+type Load struct {
+	Alarms       int     // that asked for somebody
+	ByPriority   [4]int  // by alarms.Priority
+	PerDay       float64 // mean
+	PerHalfDay   float64 // mean of 12 h
+	PerTen       float64 // mean of 10 min
+	Peak         int     // most in one period of 10 min; periods begin with the span
+	PeakAt       time.Time
+	Floods       int // periods with more than FloodPerTen
+	Periods      int
+	Frequent     []Frequent   // most frequent first
+	Chattering   []Frequent   // with how often they did
+	Stale        []StaleAlarm // longest first
+	Judged       int          // alarms that came long enough ago to say whether they were taken
+	Taken        int          // of them, acknowledged within TakenWithin
+	WentByItself int          // of them, neither, but over within TakenWithin
+	MedianTaken  time.Duration
+}
+
+// Untaken is the share of Judged that was not acknowledged in time.
+func (l Load) Untaken() float64 {
+	if l.Judged == 0 {
+		return 0
+	}
+	return 1 - float64(l.Taken)/float64(l.Judged)
+}
+
+// Frequent is an alarm and how often it came.
+type Frequent struct {
+	Alarm alarms.AlarmID
+	Times int
+	Last  alarms.Transition // the newest
+}
+
+// StaleAlarm is one that stood for more than StaleAfter.
+type StaleAlarm struct {
+	Alarm alarms.AlarmID
+	Span
+	Open  bool // it still stands
+	First alarms.Transition
+}
+
+// asks reports whether t asks for somebody who was not asked before.
+func asks(t alarms.Transition) bool {
+	if t.To != alarms.Unacknowledged {
+		return false
+	}
+	return t.From != alarms.Unacknowledged || t.Move == alarms.Worsen || t.Move == alarms.Realarm
+}
+
+// loadOf counts what the log, oldest first and beginning before the span, asked
+// of people.
+func loadOf(log []alarms.Transition, s Span, until time.Time) Load {
+	l := Load{Periods: int((s.Len() + tenMinutes - 1) / tenMinutes)}
+	var came []alarms.Transition
+	for _, t := range log {
+		if s.has(t.Due) && asks(t) {
+			came = append(came, t)
+			l.ByPriority[min(int(t.Priority), 3)]++
+		}
+	}
+	l.Alarms = len(came)
+	if days := s.Len().Hours() / 24; days > 0 {
+		l.PerDay = float64(len(came)) / days
+		l.PerHalfDay, l.PerTen = l.PerDay/2, l.PerDay/144
+	}
+	l.periods(came, s)
+	l.frequent(came)
+	l.stale(log, s, until)
+	l.taken(log, came, until)
+	return l
+}
+
+func (l *Load) periods(came []alarms.Transition, s Span) {
+	n, period := 0, -1
+	for _, t := range came {
+		p := int(t.Due.Sub(s.From) / tenMinutes)
+		if p != period {
+			n, period = 0, p
+		}
+		n++
+		if n > l.Peak {
+			l.Peak, l.PeakAt = n, s.From.Add(time.Duration(p)*tenMinutes)
+		}
+		if n == FloodPerTen+1 {
+			l.Floods++
+		}
+	}
+}
+
+func (l *Load) frequent(came []alarms.Transition) {
+	for _, ts := range byAlarm(came) {
+		last := ts[len(ts)-1]
+		l.Frequent = append(l.Frequent, Frequent{last.Alarm, len(ts), last})
+		times := 0
+		for i := 0; i+ChatterTimes <= len(ts); i++ {
+			if ts[i+ChatterTimes-1].Due.Sub(ts[i].Due) <= ChatterWithin {
+				times++
+				i += ChatterTimes - 1
+			}
+		}
+		if times > 0 {
+			l.Chattering = append(l.Chattering, Frequent{last.Alarm, times, last})
+		}
+	}
+	most := func(a, b Frequent) int { return b.Times - a.Times }
+	slices.SortStableFunc(l.Frequent, most)
+	slices.SortStableFunc(l.Chattering, most)
+	l.Frequent = l.Frequent[:min(len(l.Frequent), mostFrequentShown)]
+}
+
+func (l *Load) stale(log []alarms.Transition, s Span, until time.Time) {
+	for _, one := range standings(log, until, alarms.State.Active) {
+		if one.Len() <= StaleAfter || !one.To.After(s.From) || !one.From.Before(s.To) {
+			continue
+		}
+		l.Stale = append(l.Stale, StaleAlarm{one.AlarmID, one.Span, one.open, one.first})
+	}
+	slices.SortStableFunc(l.Stale, func(a, b StaleAlarm) int { return int(b.Len()/time.Second - a.Len()/time.Second) })
+}
+
+// taken says how soon people acknowledged.
+func (l *Load) taken(log, came []alarms.Transition, until time.Time) {
+	var after []time.Duration
+	grouped := byAlarm(log)
+	at := map[alarms.AlarmID][]alarms.Transition{}
+	for _, ts := range grouped {
+		at[ts[0].Alarm] = ts
+	}
+	for _, t := range came {
+		ack, over := answered(at[t.Alarm], t)
+		if ack >= 0 {
+			after = append(after, ack)
+		}
+		if t.Due.Add(TakenWithin).After(until) && (ack < 0 || ack > TakenWithin) {
+			continue // too early to say
+		}
+		l.Judged++
+		switch {
+		case ack >= 0 && ack <= TakenWithin:
+			l.Taken++
+		case over >= 0 && over <= TakenWithin:
+			l.WentByItself++
+		}
+	}
+	if len(after) > 0 {
+		slices.Sort(after)
+		l.MedianTaken = after[len(after)/2]
+	}
+}
+
+// answered says how long after t somebody took the alarm, and how long after it
+// was over; negative where that did not come before the next time it asked.
+func answered(ts []alarms.Transition, t alarms.Transition) (ack, over time.Duration) {
+	ack, over = -1, -1
+	seen := false
+	for _, x := range ts {
+		switch {
+		case x.ID == t.ID:
+			seen = true
+		case !seen:
+		case x.Move == alarms.Ack:
+			return x.Due.Sub(t.Due), over
+		case x.Move == alarms.Return && over < 0:
+			over = x.Due.Sub(t.Due)
+		case asks(x):
+			return ack, over
+		}
+	}
+	return ack, over
+}
