@@ -167,6 +167,8 @@ func (e *exchange) take(line string) (done bool, err error) {
 	case e.unasked(line):
 	case e.ask.free:
 		e.info = append(e.info, line)
+	case strings.HasPrefix(line, "+") && strings.HasPrefix(e.ask.text, "AT"+codeOf(line)):
+		// more than was asked for
 	default:
 		e.odd(line)
 	}
@@ -178,8 +180,7 @@ func (e *exchange) take(line string) (done bool, err error) {
 // taken for a result, nor a result for a text. Elsewhere the line behind the
 // header is the text, whatever it says.
 func (c *chat) fits(line string) bool {
-	code, _, _ := strings.Cut(line, ":")
-	return hexadecimal(line) || c.plain && !unaskedCodes[code]
+	return hexadecimal(line) || c.plain && !unaskedCodes[codeOf(line)]
 }
 
 func hexadecimal(line string) bool {
@@ -221,9 +222,15 @@ var unaskedCodes = map[string]bool{"+CMTI": true, "+CMT": true, "+CDS": true, "+
 	"+CRING": true, "+CLIP": true, "RING": true, "NO CARRIER": true, "BUSY": true, "NO ANSWER": true, "NO DIALTONE": true,
 	"NO DIAL TONE": true, "+CPIN": true}
 
+// codeOf is what stands before the colon of a line, or all of it.
+func codeOf(line string) string {
+	code, _, _ := strings.Cut(line, ":")
+	return code
+}
+
 // unasked takes line as news, if it is.
 func (c *chat) unasked(line string) bool {
-	code, _, _ := strings.Cut(line, ":")
+	code := codeOf(line)
 	if !unaskedCodes[code] {
 		return false
 	}

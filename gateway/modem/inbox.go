@@ -53,10 +53,10 @@ func (s *session) collect(ctx context.Context) {
 
 // fetch reads the one message that the modem has announced.
 func (s *session) fetch(ctx context.Context, n news) {
-	f := fields(n.line)
-	if !s.set || len(f) < 2 {
-		return
+	if !s.set {
+		return // all is read when it is
 	}
+	f := append(fields(n.line), "")
 	index, err := strconv.Atoi(f[1])
 	if err != nil || !s.useMemory(ctx, f[0]) {
 		s.unreadable(fmt.Errorf("%q names no message", n.line))

@@ -160,14 +160,13 @@ func (m *Modem) session(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	m.mu.Lock()
+	m.down = make(chan struct{})
+	m.mu.Unlock()
+	defer close(m.down)
 	s := &session{m: m, chat: &chat{line: l, log: m.o.Log}}
-	err = s.greet(ctx)
-	if err == nil {
-		m.mu.Lock()
-		m.down = make(chan struct{})
-		m.mu.Unlock()
+	if err = s.greet(ctx); err == nil {
 		err = s.serve(ctx)
-		close(m.down)
 	}
 	return errors.Join(err, l.close())
 }
