@@ -131,7 +131,7 @@ func (s *Server) showFirstForm(w http.ResponseWriter, r *http.Request, status in
 	if err != nil {
 		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
-	words := s.wordsOf(r)
+	words := s.wordsOf(r).chosen(v.Get("degrees"))
 	f := firstForm{frame: s.frame(w, r, "Set up "+tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
 		Crops: words.cropViews(), Limits: limitsViews(garden)}
 	ps, why := s.options.First.Proposals(topic)
@@ -271,7 +271,7 @@ func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status i
 	if err != nil {
 		return err
 	}
-	words := s.wordsOf(r)
+	words := s.wordsOf(r).chosen(wish.Degrees)
 	v := firstShown{frame: s.frame(w, r, "What will be written"), Draft: d, File: garden.File, Alert: alert,
 		Nobody: !garden.Told && wish.Mail == nil, Bare: wish.Place == "" && wish.Crop == "" && len(wish.Limits) == 0}
 	for _, g := range d.Gives {

@@ -136,6 +136,16 @@ func (r WishRead) words() string {
 	return said
 }
 
+// chosen are the words in the degrees that the form chose for the garden.
+func (w words) chosen(degrees string) words {
+	if degrees != "" {
+		m := w.manner
+		m.fahrenheit = degrees == "°F"
+		return w.in(m)
+	}
+	return w
+}
+
 // cropView is what one crop brings.
 type cropView struct {
 	Name, Words string

@@ -51,7 +51,10 @@
       const next = await fetchPart(done.dataset.firstdone);
       if (!next) return;
       const state = next.querySelector("#probenow-state"), have = done.querySelector("#probenow-state");
-      have.toggleAttribute("data-watched", state.hasAttribute("data-watched"));
+      if (state.hasAttribute("data-watched") && !have.hasAttribute("data-watched")) {
+        location.replace(done.dataset.firstdone.replace(/&part=1$/, "")); // the new watch's own page
+        return;
+      }
       same(have, state);
     }, every);
   }
