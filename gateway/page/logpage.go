@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/http"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -52,7 +53,7 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := logPage{frame: s.frame(w, r, "What happened"), Filter: f, AtTop: f.From == (LogMark{}) && f.Day == ""}
+	v := logPage{frame: s.frame(w, r, "What happened"), Filter: f, AtTop: f.From == (LogMark{})}
 	v.Kinds, v.Houses, v.Ranks = f.kinds(), f.houses(p.Houses), f.ranks()
 	v.Lines = words.tendLines(found.Lines, now)
 	if found.More {
@@ -61,7 +62,7 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request) error {
 			v.Back = words.clock(found.Back, now)
 		}
 	}
-	if f.Kind == LogDrives && v.AtTop {
+	if f.Kind == LogDrives && v.AtTop && f.Day == "" {
 		v.Drives = drivesToday(p.Houses, f.House)
 	}
 	return s.render(w, http.StatusOK, "log", v)
@@ -83,7 +84,7 @@ func drivesToday(houses []alarms.HousePicture, of alarms.HouseID) (all []string)
 func (w words) tendLines(ts []alarms.Transition, now time.Time) []tendLine {
 	lines := make([]tendLine, 0, len(ts))
 	for _, t := range ts {
-		l := tendLine{When: w.clockSeconds(t.Due, now), Sentence: w.said(t), Priority: priorityWords[t.Priority],
+		l := tendLine{When: w.clockSeconds(t.Due, now), Sentence: w.said(t), Priority: strings.ToLower(priorityWords[t.Priority]),
 			Mark: t.Priority.String(), Move: moveWords[t.Move]}
 		if t.Noticed.Sub(t.Due) > time.Minute {
 			l.Late = "noticed " + w.clock(t.Noticed, now)
@@ -108,7 +109,6 @@ type alarmPage struct {
 	ID       alarms.AlarmID
 	Now      *alarmView // nil: it is normal
 	Sentence string
-	Token    string
 	Choices  []shelveChoice
 	Who      string
 	Lines    []tendLine
@@ -124,8 +124,12 @@ func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	words, now := s.wordsOf(r), s.watch.Now()
+	lines := words.tendLines(ts, now)
+	for i := range lines {
+		lines[i].Alarm = "" // it is this one
+	}
 	v := alarmPage{frame: s.frame(w, r, "One alarm"), ID: id, Choices: shelveChoices, Who: rememberedName(r),
-		Lines: words.tendLines(ts, now), Sentence: "It is normal now."}
+		Lines: lines, Sentence: "It is normal now."}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	p := s.picture(words)
 	bySentence := map[alarms.AlarmID]string{}
@@ -153,7 +157,9 @@ func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	for _, t := range told {
-		v.Told = append(v.Told, words.toldLine(t, now))
+		line := words.toldLine(t, now)
+		line.Alarm = ""
+		v.Told = append(v.Told, line)
 	}
 	return s.render(w, http.StatusOK, "alarm", v)
 }

@@ -17,8 +17,8 @@ type loopCard struct {
 	Name  string
 	Says  []string
 	Pipes []loopPipe
-	Sums  []loopSum
-	Days  []loopSum
+	Sums  []fact
+	Days  []fact
 }
 
 // loopPipe is what one depth brings now.
@@ -27,12 +27,6 @@ type loopPipe struct {
 	Better bool
 	Says   string
 	Facts  []fact
-}
-
-// loopSum is what the loop brought over some time.
-type loopSum struct {
-	Over, Heat, Cold, Fan, Each, Run string
-	Pipes                            []string
 }
 
 // loopSpans are the spans of the sums, in whole days.
@@ -67,7 +61,7 @@ func (w words) loopCard(h alarms.HousePicture, days []LoopDay, now time.Time) lo
 	for _, p := range l.Pipes {
 		c.Pipes = append(c.Pipes, w.loopPipe(*l, p))
 	}
-	c.Sums = []loopSum{w.loopSum("today", l.Today), w.loopSum("yesterday", l.Yesterday)}
+	c.Sums = []fact{w.loopSum("today", l.Today), w.loopSum("yesterday", l.Yesterday)}
 	for _, span := range loopSpans {
 		since, sum := now.AddDate(0, 0, -span.days), l.Today
 		for _, d := range days {
@@ -80,9 +74,9 @@ func (w words) loopCard(h alarms.HousePicture, days []LoopDay, now time.Time) lo
 	c.Sums = append(c.Sums, w.loopSum("since the watch counts", l.Total))
 	for i := len(days) - 1; i >= 0; i-- {
 		d := days[i]
-		one := w.loopSum(w.day(d.From.Add(d.To.Sub(d.From)/2)), d.LoopEnergy)
+		one := fact{Name: w.day(d.From.Add(d.To.Sub(d.From) / 2)), Words: capital(w.brought(d.LoopEnergy)) + " in " + alarms.Span(d.Run) + "."}
 		for _, p := range d.Pipes {
-			one.Pipes = append(one.Pipes, w.depth(p.Depth)+": "+w.brought(p.LoopEnergy))
+			one.Words += " " + w.depth(p.Depth) + ": " + w.brought(p.LoopEnergy) + "."
 		}
 		c.Days = append(c.Days, one)
 	}
@@ -135,15 +129,15 @@ func (w words) watts(v float64) string {
 	return "nothing"
 }
 
-func (w words) loopSum(over string, e alarms.LoopEnergy) loopSum {
-	s := loopSum{Over: over, Heat: w.kwh(e.Heat), Cold: w.kwh(e.Cold), Fan: "not known", Each: "not known", Run: "not at all"}
-	if e.Run > 0 {
-		s.Run = alarms.Span(e.Run)
-	}
+func (w words) loopSum(over string, e alarms.LoopEnergy) fact {
+	says := capital(w.brought(e))
 	if each, ok := e.EachFanKWh(); ok {
-		s.Fan, s.Each = w.kwh(e.Fan), w.number(each, 1)
+		says += "; the fan drew " + w.kwh(e.Fan) + ", so that is " + w.number(each, 1) + noBreak + "kWh for each kWh of the fan"
 	}
-	return s
+	if e.Run > 0 {
+		says += "; air moved for " + alarms.Span(e.Run)
+	}
+	return fact{Name: capital(over), Words: says + "."}
 }
 
 func (w words) kwh(v float64) string { return w.number(v, 1) + noBreak + "kWh" }

@@ -29,6 +29,7 @@ type probeCard struct {
 	Address string // of its own page
 	Name    string
 	Place   string
+	Out     string   // that it is out of service, by whom and why
 	Ill     []string // what is wrong with it
 	Facts   []fact
 	rank    int
@@ -48,14 +49,18 @@ func (s *Server) probesPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	words, now := s.wordsOf(r), s.watch.Now()
 	v := probesPage{frame: s.frame(w, r, "Probes")}
-	well, n := 0, 0
+	well, out, n := 0, 0, 0
 	for _, h := range s.picture(words).Houses {
 		one := probesOfHouse{Name: h.Name}
 		for _, pl := range h.Places {
 			for _, p := range pl.Probes {
 				card := words.probeCard(pl.Name, p, all[p.ID], now)
 				one.Probes = append(one.Probes, card)
-				if n++; len(card.Ill) == 0 {
+				n++
+				switch {
+				case card.Out != "":
+					out++
+				case len(card.Ill) == 0:
 					well++
 				}
 			}
@@ -65,22 +70,32 @@ func (s *Server) probesPage(w http.ResponseWriter, r *http.Request) error {
 			v.Houses = append(v.Houses, one)
 		}
 	}
-	v.Sentence = wellSentence(well, n)
+	v.Sentence = wellSentence(well, out, n)
 	return s.render(w, http.StatusOK, "probes", v)
 }
 
-func wellSentence(well, n int) string {
-	switch {
-	case n == 0:
-		return "No probe is set up yet."
-	case well == n && n == 1:
-		return "The one probe reports as it should."
-	case well == n:
-		return fmt.Sprintf("All %d probes report as they should.", n)
-	case well == 0:
-		return "No probe reports as it should."
+// wellSentence says how many probes are well; those out of service are apart.
+func wellSentence(well, out, n int) string {
+	n -= out
+	aside := ""
+	if out == 1 {
+		aside = " One is out of service."
+	} else if out > 1 {
+		aside = fmt.Sprintf(" %d are out of service.", out)
 	}
-	return fmt.Sprintf("%d of %d probes report as they should.", well, n)
+	switch {
+	case n == 0 && out == 0:
+		return "No probe is set up yet."
+	case n == 0:
+		return "No probe is in service." + aside
+	case well == n && n == 1:
+		return "The one probe reports as it should." + aside
+	case well == n:
+		return fmt.Sprintf("All %d probes report as they should.", n) + aside
+	case well == 0:
+		return "No probe reports as it should." + aside
+	}
+	return fmt.Sprintf("%d of %d probes report as they should.", well, n) + aside
 }
 
 // lossy is the share of readings, of those expected in a day, below which a
@@ -91,7 +106,7 @@ func (w words) probeCard(place string, p alarms.ProbePicture, d Delivery, now ti
 	c := probeCard{ID: p.ID, Address: "/probes/" + url.PathEscape(string(p.ID)), Name: p.Name, Place: place}
 	c.Ill = w.ills(p, d, now)
 	if c.rank = len(c.Ill); p.OutOf {
-		c.rank = -1 // known to everybody
+		c.rank, c.Out = -1, w.probeOut(p, now) // known to everybody
 	}
 	c.Facts = w.deliveryFacts(p, d, now)
 	heard := fact{Name: "Last heard", Words: "never", Bad: p.Heard.IsZero() || p.Silent}
@@ -105,9 +120,13 @@ func (w words) probeCard(place string, p alarms.ProbePicture, d Delivery, now ti
 	if p.Signal != nil {
 		c.Facts = append(c.Facts, fact{Name: "Radio signal", Words: w.value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
 	}
-	c.Facts = append(c.Facts, fact{Name: "Not used", Words: fmt.Sprintf("%s late, doubled or not believed; %s unreadable",
-		counted(p.Refused, "reading"), counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
-	c.Facts = append(c.Facts, fact{Name: "Calibration", Words: w.calibrationWords(p, now)})
+	if p.Refused+p.Garbled > 0 {
+		c.Facts = append(c.Facts, fact{Name: "Not used", Words: fmt.Sprintf("%s late, doubled or not believed; %s unreadable",
+			counted(p.Refused, "reading"), counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
+	}
+	if len(p.Calibrations) > 0 {
+		c.Facts = append(c.Facts, fact{Name: "Calibrated", Words: w.calibrationWords(p, now)})
+	}
 	return c
 }
 
@@ -123,7 +142,6 @@ func (w words) ills(p alarms.ProbePicture, d Delivery, now time.Time) []string {
 	var all []string
 	switch {
 	case p.OutOf:
-		all = append(all, w.probeOut(p, now))
 	case p.Heard.IsZero():
 		all = append(all, "It has never been heard.")
 	case p.Silent:
@@ -164,17 +182,7 @@ func capital(s string) string {
 
 // deliveryFacts says how p reports.
 func (w words) deliveryFacts(p alarms.ProbePicture, d Delivery, now time.Time) []fact {
-	every := "not known yet"
-	if p.Interval > 0 {
-		every = alarms.Span(p.Interval)
-		if p.Learned {
-			every = "about " + every + ", learned from it"
-		}
-	}
-	facts := []fact{{Name: "Should report every", Words: every}}
-	if d.Kept > 0 {
-		facts = append(facts, fact{Name: "Reports every", Words: w.howLong(d.Kept) + ", in the middle of the last day"})
-	}
+	facts := []fact{{Name: "Reports every", Words: w.everyWords(p, d)}}
 	week := "Came in 7 days"
 	if !d.Since.IsZero() {
 		week = "Came since " + w.clock(d.Since, now)
@@ -190,9 +198,24 @@ func (w words) deliveryFacts(p alarms.ProbePicture, d Delivery, now time.Time) [
 	return append(facts, longest)
 }
 
-// howLong is alarms.Span with tenths of seconds for what is short.
+// everyWords says how often p reports, and how often it should.
+func (w words) everyWords(p alarms.ProbePicture, d Delivery) string {
+	kept := "not heard in the last day"
+	if d.Kept > 0 {
+		kept = w.howLong(d.Kept)
+	}
+	switch {
+	case p.Interval <= 0:
+		return kept
+	case p.Learned:
+		return kept + "; as learned, about " + alarms.Span(p.Interval)
+	}
+	return kept + "; it should every " + alarms.Span(p.Interval)
+}
+
+// howLong is alarms.Span with tenths of seconds below a minute.
 func (w words) howLong(d time.Duration) string {
-	if d < 10*time.Second && d%time.Second != 0 {
+	if d < time.Minute && d%time.Second != 0 {
 		return w.number(d.Seconds(), 1) + " s"
 	}
 	return alarms.Span(d)
@@ -231,9 +254,6 @@ func (w words) calibrationWords(p alarms.ProbePicture, now time.Time) string {
 	var all []string
 	for _, c := range p.Calibrations {
 		all = append(all, w.clock(c.At, now)+": "+w.manner.text(c.Sentence))
-	}
-	if len(all) == 0 {
-		return "not calibrated here"
 	}
 	return strings.Join(all, " ")
 }

@@ -171,10 +171,10 @@ func TestProbesAreListedWithWhatAilsThem(t *testing.T) {
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("got status %d", a.StatusCode)
 	}
-	wantAll(t, reading(text), "1 of 5 probes report as they should.",
-		"Should report every 30 s", "Reports every 30 s, in the middle of the last day", "Came in 24 hours 99.8 % (2874 of 2880 readings)",
+	wantAll(t, reading(text), "1 of 4 probes report as they should. One is out of service.",
+		"Reports every 30 s; it should every 30 s", "Reports every 60 s; as learned, about 60 s", "Reports every 29.9 s", "Came in 24 hours 99.8 % (2874 of 2880 readings)",
 		"Came in 7 days 99.9 % (20150 of 20160 readings)", "Longest gap in 7 days 12 min, from Fri 10:02; the watch itself was away for 3 min",
-		"3 readings late, doubled or not believed; 1 message unreadable", "not calibrated here",
+		"3 readings late, doubled or not believed; 1 message unreadable",
 		"Came since Thu 12:02", "It needs a new battery.", "Many of its readings are lost.",
 		"Since Sat 10:02 out of service until somebody puts it back, taken out by Ben: “the wire is being renewed”.",
 		"It is silent.", "It has never been heard.")
@@ -212,9 +212,9 @@ func TestLoopPage(t *testing.T) {
 	_, text := st.get("/loop")
 	wantAll(t, reading(text), "The ground takes 212 W out of the house now", "the pipe at 2.3 m is the better one now",
 		"Loop outlet 2.3 m, 2.3 m deep the better depth now", "Air at its outlet 13.8 °C", "Ground there, undisturbed 11.6 °C", "Brings now 114 W of cold",
-		"0.4 °C colder", "83 %", "today 1.2 kWh 0.0 kWh 0.2 kWh 6.0 5 h",
-		"the last 7 days 8.2 kWh 3.5 kWh", "the last 30 days 21.2 kWh 10.0 kWh", "since the watch counts 412.0 kWh",
-		"Sat 20 June", "1.5 m: 1.0 kWh of heat and 0.5 kWh of cold")
+		"0.4 °C colder", "83 %", "Today 1.2 kWh of heat; the fan drew 0.2 kWh, so that is 6.0 kWh for each kWh of the fan; air moved for 5 h.",
+		"The last 7 days 8.2 kWh of heat and 3.5 kWh of cold", "The last 30 days 21.2 kWh of heat and 10.0 kWh of cold", "Since the watch counts 412.0 kWh of heat",
+		"Sat 20 June 1.0 kWh of heat and 0.5 kWh of cold in 6 h.", "1.5 m: 1.0 kWh of heat and 0.5 kWh of cold.")
 	_, text = st.get("/")
 	wantAll(t, text, `<a href="/loop"`)
 	f.change(func(p *alarms.Picture) { p.Houses[0].Loop = nil })
