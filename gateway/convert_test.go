@@ -101,6 +101,7 @@ func same(a, b map[string]any) bool {
 
 // elsewhere are fields that are not converted, with where they are used.
 var elsewhere = map[string]string{
+	"Reach.Nobody":     "first_draft.go: not stated a second time",
 	"Config.File":      "only shown",
 	"Config.Plan":      "given to the core as it is",
 	"Broker.Run":       "build.openLink",

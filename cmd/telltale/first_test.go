@@ -78,7 +78,7 @@ func TestFromNothingToAWatchedProbe(t *testing.T) {
 	b.truth("it says so", `document.body.innerText.includes("Nothing is watched yet.")`)
 	b.do(chromedp.Click(chromedp.CSS(".topwarning a")))
 	b.truth("the topics come by themselves", `[...document.querySelectorAll("#topics a")].length === 2`)
-	b.truth("it says what they seem to be", `document.querySelector(".seems").innerText.includes("Seems to be JSON: humidity, temperature, battery.")`)
+	b.truth("it says what they seem to be", `document.querySelector(".seems").innerText.includes("Seems to be JSON: temperature, humidity, battery.")`)
 	b.shot("e2e-1-arrives")
 	b.do(chromedp.Click(chromedp.CSS("#topics a")))
 	b.truth("the form proposes", `document.body.innerText.includes("humidity, sent as a ratio: 63 %")`)

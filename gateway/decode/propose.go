@@ -2,6 +2,7 @@ package decode
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -227,11 +228,20 @@ func (p *proposer) proposals() []Proposal {
 	out = slices.DeleteFunc(out, func(o Proposal) bool { return len(o.Spots) == 0 })
 	for i := range out {
 		onlyOnce(out[i].Spots)
+		slices.SortStableFunc(out[i].Spots, func(a, b Spot) int { return cmp.Compare(a.rank(), b.rank()) })
 		if len(out) == 1 {
 			out[i].Of = ""
 		}
 	}
 	return out
+}
+
+// rank puts what is proposed first, in the order of the quantities.
+func (s Spot) rank() int {
+	if s.Use < 0 {
+		return len(alarms.Quantities)
+	}
+	return slices.Index(alarms.Quantities, s.Choices[s.Use].Read.Quantity)
 }
 
 // onlyOnce leaves of several spots for one quantity the surest, the first of

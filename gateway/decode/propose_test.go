@@ -81,9 +81,9 @@ func TestPropose(t *testing.T) {
 		{"garden/soil/temperature", "14.2", "number, soil 14.2"},
 		{"garden/shutter", "open", "number, contact 0?"},
 		{"garden/shutter", "1", "number, contact 1?"},
-		{"garden/bench", `{"temperature":21.4,"humidity":63,"battery":87,"rssi":-71}`, "json, battery 87 from /battery, humidity 63 from /humidity, signal -71 from /rssi, temperature 21.4 from /temperature"},
-		{"garden/bench", `{"t":21.4,"h":63,"ts":1782043200}`, "json, humidity 63 from /h, temperature 21.4 from /t, clock /tss"},
-		{"garden/bench", `{"air":{"t":"21.4","rh":"63 %"},"at":"2026-06-21T11:59:58Z"}`, "json, humidity 63 from /air/rh, temperature 21.4 from /air/t, clock /at"},
+		{"garden/bench", `{"temperature":21.4,"humidity":63,"battery":87,"rssi":-71}`, "json, temperature 21.4 from /temperature, humidity 63 from /humidity, battery 87 from /battery, signal -71 from /rssi"},
+		{"garden/bench", `{"t":21.4,"h":63,"ts":1782043200}`, "json, temperature 21.4 from /t, humidity 63 from /h, clock /tss"},
+		{"garden/bench", `{"air":{"t":"21.4","rh":"63 %"},"at":"2026-06-21T11:59:58Z"}`, "json, temperature 21.4 from /air/t, humidity 63 from /air/rh, clock /at"},
 		{"garden/bench", `{"temp_f":70.5,"time":1782043200000}`, "json, temperature 21.3889 by °F from /temp_f, clock /timems"},
 		{"garden/bench", `{"tempC":31.0,"setpoint":28,"dewpoint":12,"uptime":4711,"co2":500}`, "json, temperature 31 from /tempC"},
 		{"garden/bench/temperature", `{"value":70.5,"unit":"F"}`, "json, temperature 21.3889 by °F from /value"},
@@ -91,17 +91,17 @@ func TestPropose(t *testing.T) {
 		{"garden/bench", `{"battery":2.91}`, "json, voltage 2.91 from /battery"},
 		{"garden/bench", `{"battery":2910}`, "json, voltage 2.91 by mV from /battery"},
 		{"garden/bench", `{"battery_mv":2910,"pressure":1013.2}`, "json, voltage 2.91 by mV from /battery_mv, pressure 101320 by hPa from /pressure"},
-		{"garden/fan", `{"current_ma":230,"running":true}`, "json, current 0.23 by mA from /current_ma, contact 1 from /running?"},
+		{"garden/fan", `{"current_ma":230,"running":true}`, "json, contact 1 from /running?, current 0.23 by mA from /current_ma"},
 		{"garden/vent", `{"open":true}`, "json, contact 0 inverted from /open?"},
 		{"garden/vent", `{"state":"closed"}`, "json, contact 1 from /state?"},
 		{"garden/all", `{"bench":{"temp":21.4,"hum":63},"ridge":{"temp":25.1,"hum":50},"battery":90}`,
-			"bench: json, battery 90 from /battery, humidity 63 from /bench/hum, temperature 21.4 from /bench/temp; ridge: json, humidity 50 from /ridge/hum, temperature 25.1 from /ridge/temp"},
+			"bench: json, temperature 21.4 from /bench/temp, humidity 63 from /bench/hum, battery 90 from /battery; ridge: json, temperature 25.1 from /ridge/temp, humidity 50 from /ridge/hum"},
 		{"garden/all", `[{"temp":21.4},{"temp":25.1}]`, "0: json, temperature 21.4 from /0/temp; 1: json, temperature 25.1 from /1/temp"},
-		{"garden/all", `{"temp1":21.4,"hum1":63,"temp2":25.1,"hum2":50}`, "1: json, humidity 63 from /hum1, temperature 21.4 from /temp1; 2: json, humidity 50 from /hum2, temperature 25.1 from /temp2"},
+		{"garden/all", `{"temp1":21.4,"hum1":63,"temp2":25.1,"hum2":50}`, "1: json, temperature 21.4 from /temp1, humidity 63 from /hum1; 2: json, temperature 25.1 from /temp2, humidity 50 from /hum2"},
 		{"garden/all", `{"temp_in":21.4,"temp_out":15}`, "json, temperature 21.4 from /temp_in"},
 		{"garden/bench", `{"a/b":{"temp~x":21.4}}`, "json, temperature 21.4 from /a~1b/temp~0x"},
 		{"garden/bench", `{"temperature":null,"humidity":63}`, "json, humidity 63 from /humidity"},
-		{"garden/bench", `{"temperature":21.4,"soil_temp":14,"soil_moisture":30,"leaf_temperature":19.5}`, "json, surface 19.5 from /leaf_temperature, soil 14 from /soil_temp, temperature 21.4 from /temperature"},
+		{"garden/bench", `{"temperature":21.4,"soil_temp":14,"soil_moisture":30,"leaf_temperature":19.5}`, "json, temperature 21.4 from /temperature, surface 19.5 from /leaf_temperature, soil 14 from /soil_temp"},
 		// The units of RFC 8428, section 12.1.
 		{"garden/senml", `[{"bn":"urn:dev:mac:bench-1:","bt":1782043200,"n":"temperature","u":"Cel","v":21.4},{"n":"humidity","u":"%RH","v":63},{"n":"power-left","u":"%EL","v":88}]`,
 			"senml, temperature 21.4 from urn:dev:mac:bench-1:temperature, humidity 63 from urn:dev:mac:bench-1:humidity, battery 88 from urn:dev:mac:bench-1:power-left"},
@@ -136,7 +136,7 @@ func TestProposeSaysWhyNot(t *testing.T) {
 // What all samples show decides, and what only some have is optional.
 func TestProposeLooksAtSeveralPayloads(t *testing.T) {
 	got, _ := Propose("garden/bench", sampled(`{"temp":300,"hum":1}`, `{"temp":214,"hum":0.55,"batt":90}`, "offline"))
-	if s, want := said(got), "json, humidity 100 by ratio from /hum?, temperature 30 x0.1 from /temp?, battery 90 optional from /batt"; s != want {
+	if s, want := said(got), "json, temperature 30 x0.1 from /temp?, humidity 100 by ratio from /hum?, battery 90 optional from /batt"; s != want {
 		t.Errorf("got %s, want %s", s, want)
 	}
 }

@@ -1,0 +1,247 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/config"
+	"telltale/gateway/decode"
+	"telltale/gateway/link"
+	"telltale/gateway/page"
+)
+
+func noEnv(string) (string, bool) { return "", false }
+
+// settingUp is a first over a file and an embedded broker, with a client that
+// publishes.
+type settingUp struct {
+	*first
+	file    string
+	client  mqtt.Client
+	reloads int
+}
+
+func setUp(t *testing.T, text string) *settingUp {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "x.toml")
+	ok(t, os.WriteFile(file, []byte(text), 0o600))
+	c, problems := config.LoadToSetUp(file, noEnv)
+	if c == nil {
+		t.Fatal(problems)
+	}
+	b, err := link.StartBroker(link.BrokerOptions{Address: "127.0.0.1:0"})
+	ok(t, err)
+	s := &settingUp{file: file}
+	p := &parts{cfg: c, broker: b, log: zerolog.Nop()}
+	ok(t, p.openFirst(Options{SetUp: &SetUp{File: file, Env: noEnv, Reload: func() { s.reloads++ }}}))
+	s.first = p.first
+	ctx, stop := context.WithCancel(context.Background())
+	var running sync.WaitGroup
+	running.Go(func() { _ = s.scout.Run(ctx) })
+	s.client = mqtt.NewClient(mqtt.NewClientOptions().AddBroker("mqtt://" + b.Addr().String()).SetClientID("probe"))
+	if tok := s.client.Connect(); !tok.WaitTimeout(10*time.Second) || tok.Error() != nil {
+		t.Fatalf("the probe cannot connect: %v", tok.Error())
+	}
+	t.Cleanup(func() { s.client.Disconnect(0); stop(); running.Wait(); ok(t, b.Close()) })
+	await(t, "the scout listens", func() bool { return s.Arrivals().Up })
+	return s
+}
+
+// arrives publishes until the topic is listed.
+func (s *settingUp) arrives(t *testing.T, topic, payload string) page.Arrival {
+	t.Helper()
+	s.client.Publish(topic, 1, false, payload).WaitTimeout(5 * time.Second)
+	var got page.Arrival
+	await(t, topic+" arrives", func() bool {
+		for _, a := range s.Arrivals().Topics {
+			if a.Topic == topic {
+				got = a
+				return true
+			}
+		}
+		return false
+	})
+	return got
+}
+
+const bare = "# Mine.\n[store]\ndirectory = \"kept\"\n"
+
+// wish takes what is proposed for a topic.
+func (s *settingUp) wish(t *testing.T, topic string) page.Wish {
+	t.Helper()
+	ps, why := s.Proposals(topic)
+	if len(ps) == 0 {
+		t.Fatalf("%s: nothing is proposed: %s", topic, why)
+	}
+	p := ps[0]
+	w := page.Wish{Topic: topic, Form: p.Form, TimeFrom: p.TimeFrom, TimeUnit: p.TimeUnit, Probe: "Bench 1", HouseName: "Long House", PlaceName: "bench"}
+	for _, spot := range p.Spots {
+		if spot.Use >= 0 {
+			w.Reads = append(w.Reads, spot.Choices[spot.Use].Read)
+		}
+	}
+	return w
+}
+
+// What is proposed, written and read again takes the very values that were
+// shown out of the payload.
+func TestAProposalOutlivesTheFile(t *testing.T) {
+	s := setUp(t, bare)
+	for topic, payload := range map[string]string{
+		"a/temperature":  "21.4",
+		"a/temp":         "70.5 °F",
+		"a/tenths/temp":  "214",
+		"a/shutter":      "open",
+		"a/json":         `{"air":{"t":21.4,"rh":0.63},"battery":2910,"a/b~c":{"rssi":-71},"at":"` + time.Now().UTC().Format(time.RFC3339) + `"}`,
+		"a/unit":         `{"temp":{"value":70,"unit":"°F"},"open":true}`,
+		"a/senml":        `[{"bn":"urn:dev:mac:bench-1:","n":"temperature","u":"Cel","v":21.4},{"n":"humidity","u":"%RH","v":63}]`,
+		"a/line":         "climate,bench=north\\ one temperature=21.4,humidity=63i",
+		"a/line seconds": "climate temperature=21.4 " + strconv.FormatInt(time.Now().Unix(), 10),
+	} {
+		a := s.arrives(t, topic, payload)
+		w := s.wish(t, topic)
+		d, err := s.Draft(w)
+		ok(t, err)
+		if len(d.Problems) > 0 || len(d.Gives) != len(w.Reads) || len(d.Gives) == 0 {
+			t.Errorf("%s %s (%s): %v, gives %+v for %+v", topic, payload, a.Seems, d.Problems, d.Gives, w.Reads)
+			continue
+		}
+		text := written(t, s, w)
+		c, problems := config.Parse("x.toml", []byte(text), noEnv)
+		if c == nil {
+			t.Errorf("%s: %v\n%s", topic, problems, text)
+			continue
+		}
+		table, err := decode.New(sourcesOf(c))
+		ok(t, err)
+		var got []page.Given
+		bad := table.Decode(topic, []byte(payload), time.Now(), func(v decode.Value) {
+			got = append(got, page.Given{Quantity: v.Quantity, Value: v.Value})
+		})
+		byName := func(a, b page.Given) int { return strings.Compare(string(a.Quantity), string(b.Quantity)) }
+		slices.SortFunc(got, byName)
+		slices.SortFunc(d.Gives, byName)
+		for i, g := range d.Gives {
+			if i >= len(got) || got[i].Quantity != g.Quantity || math.Abs(got[i].Value-g.Value) > 0 || len(bad) > 0 {
+				t.Errorf("%s: the file gives %+v, shown was %+v; %v\n%s", topic, got, d.Gives, bad, text)
+				break
+			}
+		}
+	}
+}
+
+// written is the file as the wish would make it.
+func written(t *testing.T, s *settingUp, w page.Wish) string {
+	t.Helper()
+	d, _, err := s.wished(w)
+	ok(t, err)
+	return d.Text()
+}
+
+func TestArrivalsSayWhatTheySeemToBe(t *testing.T) {
+	s := setUp(t, `[house.long-house]
+[house.long-house.place.bench]
+[probe.bench-1]
+place = "long-house/bench"
+topic = "quarry-bank/+"
+temperature = {}
+[nobody-told]
+because = "tried out"
+`)
+	if a := s.arrives(t, "quarry-bank/bench-1", "21.4"); !slices.Equal(a.Probes, []string{"bench-1"}) {
+		t.Errorf("got %+v, want it read by bench-1", a)
+	}
+	if a := s.arrives(t, "other/bench", `{"temp":21,"rh":50}`); a.Probes != nil || a.Seems != "Seems to be JSON: temperature, humidity." {
+		t.Errorf("got %+v", a)
+	}
+	if a := s.arrives(t, "other/raw", "\x00\xff\x10"); !a.Binary || a.Payload != "00 ff 10" || !strings.Contains(a.Seems, "binary") {
+		t.Errorf("got %+v", a)
+	}
+	if a := s.arrives(t, "other/long", strings.Repeat("ä", 2000)); len(a.Payload) > 700 || a.Binary || a.Size != 4000 {
+		t.Errorf("got %d bytes of %d, binary %v", len(a.Payload), a.Size, a.Binary)
+	}
+	g, err := s.Garden()
+	ok(t, err)
+	if !g.Watches || g.Told || len(g.Houses) != 1 || g.Houses[0].Places[0].ID != "bench" {
+		t.Errorf("got %+v", g)
+	}
+}
+
+func TestAWishIsWrittenOnceAndAsShown(t *testing.T) {
+	s := setUp(t, bare)
+	s.arrives(t, "a/temperature", "21.4")
+	w := s.wish(t, "a/temperature")
+	lat, long, limit := 52.0, -2.25, 31.5
+	w.Latitude, w.Longitude, w.Crop, w.GardenName = &lat, &long, "tomato", "Quarry Bank"
+	w.Limits = []page.WishLimits{{Quantity: alarms.Temperature, High: &limit}}
+	w.Mail = &page.WishMail{Person: "Ada", Address: "ada@example.org", Server: "127.0.0.1:25", Security: "none", From: "watch@example.org"}
+	d, err := s.Draft(w)
+	ok(t, err)
+	if err := s.Write(context.Background(), w, "another", "Ada"); !errors.Is(err, page.ErrFirstChanged) || s.reloads != 0 {
+		t.Errorf("with another mark: %v, %d reloads", err, s.reloads)
+	}
+	ok(t, s.Write(context.Background(), w, d.Mark, "Ada"))
+	c, problems := config.Load(s.file, noEnv)
+	if c == nil || s.reloads != 1 {
+		t.Fatalf("%v, %d reloads", problems, s.reloads)
+	}
+	if tell := c.Reach.Tell; len(tell) != 1 || tell[0].People[0] != "ada" || c.Reach.Channels[0].Mail.From != "watch@example.org" || c.Reach.Nobody != "" {
+		t.Errorf("told: %+v", c.Reach)
+	}
+	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.Is(err, page.ErrFirstChanged) {
+		t.Errorf("a second time with the old mark: %v", err)
+	}
+	// The next probe outside, in the house that is there now.
+	w = page.Wish{Topic: "a/outside", Form: "number", Reads: []page.WishRead{{Quantity: alarms.Temperature}}, Probe: "Outside", House: "long-house", Outside: true}
+	d, err = s.Draft(w)
+	ok(t, err)
+	ok(t, s.Write(context.Background(), w, d.Mark, "Ada"))
+	if c, problems = config.Load(s.file, noEnv); c == nil || c.Plan.Houses[0].Places[1].ID != "outside" || len(c.Reach.Tell) != 1 {
+		t.Errorf("%v", problems)
+	}
+}
+
+func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
+	s := setUp(t, bare)
+	s.arrives(t, "a/temperature", "21.4")
+	w := s.wish(t, "a/temperature")
+	w.Crop = "tomato"
+	d, err := s.Draft(w)
+	ok(t, err)
+	if !slices.ContainsFunc(d.Problems, func(p string) bool {
+		return strings.Contains(p, "cannot tell day from night") && !strings.Contains(p, s.file)
+	}) {
+		t.Errorf("got %q", d.Problems)
+	}
+	var refused *page.FirstRefused
+	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.As(err, &refused) || len(refused.Problems) == 0 || s.reloads != 0 {
+		t.Errorf("got %v", err)
+	}
+	if text, _ := os.ReadFile(s.file); string(text) != bare {
+		t.Errorf("it wrote\n%s", text)
+	}
+	if os.Geteuid() == 0 {
+		return // root may write anywhere
+	}
+	ok(t, os.Chmod(filepath.Dir(s.file), 0o500))
+	w.Crop = ""
+	d, err = s.Draft(w)
+	ok(t, err)
+	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.As(err, &refused) || !strings.Contains(refused.Problems[0], "by hand") {
+		t.Errorf("a folder that cannot be written to: %v", err)
+	}
+	ok(t, os.Chmod(filepath.Dir(s.file), 0o700))
+}

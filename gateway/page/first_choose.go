@@ -1,0 +1,178 @@
+package page
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"telltale/alarms"
+)
+
+// firstForm is the page on which somebody chooses how a topic is watched.
+type firstForm struct {
+	frame
+	values   url.Values
+	Problems []formProblem
+	Topic    string
+	Why      string // there is no proposal
+	Part     int
+	Parts    []optionView
+	Measured string
+	Spots    []spotView
+	Wheres   []optionView
+	Garden   Garden
+	Crops    []cropView
+	Limits   []limitsView
+	Degrees  []optionView
+	Security []optionView
+}
+
+type limitsView struct {
+	Quantity, Unit string
+	Fields         []fieldView
+}
+
+type fieldView struct{ Name, Words string }
+
+// Field is what stands in a field.
+func (f firstForm) Field(name string) string { return f.values.Get(name) }
+
+// Wrong is what is wrong with a field.
+func (f firstForm) Wrong(name string) string {
+	for _, p := range f.Problems {
+		if p.Field == name {
+			return p.Say
+		}
+	}
+	return ""
+}
+
+func (s *Server) firstTopic(w http.ResponseWriter, r *http.Request) error {
+	return s.showFirstForm(w, r, http.StatusOK, r.URL.Query(), nil, false)
+}
+
+func (s *Server) firstChange(w http.ResponseWriter, r *http.Request) error {
+	return s.showFirstForm(w, r, http.StatusOK, r.PostForm, nil, true)
+}
+
+// showFirstForm shows the form with the values given, or with those proposed.
+func (s *Server) showFirstForm(w http.ResponseWriter, r *http.Request, status int, v url.Values, problems []formProblem, posted bool) error {
+	topic := v.Get("topic")
+	if topic == "" || len(topic) > 512 {
+		return faultf(kindInvalid, "Choose a topic first.")
+	}
+	garden, err := s.options.First.Garden()
+	if err != nil {
+		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+	}
+	words := s.wordsOf(r).chosen(v.Get("degrees"))
+	f := firstForm{frame: s.frame(w, r, "Set up "+tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
+		Crops: words.cropViews(), Limits: limitsViews(garden)}
+	ps, why := s.options.First.Proposals(topic)
+	f.Part, _ = strconv.Atoi(v.Get("part"))
+	f.Part = max(0, min(f.Part, len(ps)-1))
+	f.Why = why
+	if len(ps) > 0 {
+		f.propose(words, ps, posted)
+	}
+	if !posted {
+		f.defaults(garden, words.core.Fahrenheit)
+	}
+	f.Wheres = wheres(garden, f.Field("where"))
+	f.Degrees = options(f.Field("degrees"), "°C", "°F")
+	f.Security = options(f.Field("security"), "starttls", "tls", "none")
+	return s.render(w, status, "first-topic", f)
+}
+
+func (f *firstForm) propose(w words, ps []Proposal, posted bool) {
+	p := ps[f.Part]
+	chosen := (&wishForm{v: f.values}).reads()
+	for i, spot := range p.Spots {
+		f.Spots = append(f.Spots, w.spotView(i, spot, chosen, posted))
+	}
+	if !p.Measured.IsZero() {
+		f.Measured = w.clockSeconds(p.Measured, p.Measured)
+	}
+	f.values.Set("form", p.Form)
+	f.values.Set("time-from", p.TimeFrom)
+	f.values.Set("time-unit", p.TimeUnit)
+	for i, one := range ps {
+		if len(ps) > 1 {
+			f.Parts = append(f.Parts, optionView{topicLink(f.Topic, i), one.Of + ": " + one.SaysReads, i == f.Part})
+		}
+	}
+}
+
+// defaults fills in what is likely.
+func (f *firstForm) defaults(g Garden, fahrenheit bool) {
+	f.values.Set("probe", probeName(f.Topic))
+	f.values.Set("where", "/")
+	if len(g.Houses) > 0 {
+		f.values.Set("where", g.Houses[0].ID+"/")
+	}
+	f.values.Set("degrees", "°C")
+	if fahrenheit {
+		f.values.Set("degrees", "°F")
+	}
+	f.values.Set("tell", "nobody")
+	f.values.Set("security", "starttls")
+}
+
+// probeName is the last level of a topic that does not name a quantity.
+func probeName(topic string) string {
+	levels := strings.Split(strings.Trim(topic, "/"), "/")
+	for i := len(levels) - 1; i >= 0; i-- {
+		if l := strings.ToLower(levels[i]); l != "" && !alarms.Quantity(l).Known() && !slices.Contains([]string{"state", "status", "value", "data", "temp", "climate"}, l) {
+			return tidy(strings.ReplaceAll(levels[i], "_", " "), 40)
+		}
+	}
+	return "probe 1"
+}
+
+// wheres are the places that a probe may hang at.
+func wheres(g Garden, chosen string) []optionView {
+	var out []optionView
+	for _, h := range g.Houses {
+		for _, p := range h.Places {
+			said := h.Name + ", " + p.Name
+			if p.Crop != "" {
+				said += " (" + p.Crop + ")"
+			}
+			out = append(out, optionView{Value: h.ID + "/" + p.ID, Words: said})
+		}
+		out = append(out, optionView{Value: h.ID + "/", Words: "a new place in " + h.Name})
+	}
+	out = append(out, optionView{Value: "/", Words: "a new house"})
+	for i := range out {
+		out[i].Chosen = out[i].Value == chosen
+	}
+	return out
+}
+
+func options(chosen string, values ...string) []optionView {
+	var out []optionView
+	for _, v := range values {
+		out = append(out, optionView{v, v, v == chosen})
+	}
+	return out
+}
+
+func limitsViews(g Garden) []limitsView {
+	var out []limitsView
+	for _, q := range limited {
+		v := limitsView{Quantity: string(q), Unit: "%"}
+		if q == alarms.Temperature {
+			v.Unit = "in the degrees chosen above"
+			if g.Watches {
+				v.Unit = map[bool]string{false: "°C", true: "°F"}[g.Fahrenheit]
+			}
+		}
+		for _, l := range limitNames {
+			v.Fields = append(v.Fields, fieldView{limitField(q, l), l})
+		}
+		out = append(out, v)
+	}
+	return out
+}
