@@ -95,6 +95,7 @@ func (r *reader) config(root *table) *Config {
 	c.Reach = r.reach(root, c.Plan)
 	c.Page, c.Metrics = r.page(root)
 	c.Page.DegreesGiven = r.degreesGiven
+	c.Page.Accounts = r.pageAccounts(root, c.Reach.People)
 	c.Export = r.export(root)
 	c.Heartbeat = r.heartbeat(root)
 	c.Log = r.log(root)

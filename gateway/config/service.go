@@ -4,7 +4,6 @@ import (
 	"net"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"telltale/alarms"
 )
@@ -25,10 +24,12 @@ type Page struct {
 	PasswordHash Secret // instead: an Argon2id hash, which begins with $argon2id$
 	CertFile     string // PEM; with KeyFile: TLS
 	KeyFile      string
-	ProxyTLS     bool     // a proxy in front speaks TLS
-	Hosts        []string // names by which browsers reach the page
-	URL          string   // where people find it, for messages; may be empty
-	DegreesGiven bool     // the unit of temperature was chosen in the file
+	ProxyTLS     bool          // a proxy in front speaks TLS
+	Hosts        []string      // names by which browsers reach the page
+	URL          string        // where people find it, for messages; may be empty
+	LinksFor     time.Duration // for which a link in a message can acknowledge
+	Accounts     []PageAccount // instead of the password
+	DegreesGiven bool          // the unit of temperature was chosen in the file
 }
 
 // Metrics is where the figures for a scraper are served.
@@ -109,22 +110,10 @@ func (r *reader) page(root *table) (Page, Metrics) {
 		}
 	}
 	password := t.secret("password")
-	r.pagePassword(&p, password)
-	r.pageReach(t, p, address, password.Seen)
+	p.Password, p.PasswordHash = r.passwordOrHash(password)
+	p.LinksFor = r.pageLinks(t, p.URL)
+	r.pageReach(t, p, address, password.Seen || root.has("account"))
 	return p, r.metrics(root)
-}
-
-func (r *reader) pagePassword(p *Page, password value[Secret]) {
-	text := password.V.Reveal()
-	switch n := utf8.RuneCountInString(text); {
-	case !password.Set:
-	case strings.HasPrefix(text, "$argon2id$"):
-		p.PasswordHash = password.V
-	case n < leastPagePassword:
-		r.problem(password.at, "must hold at least %d characters, a few plain words for example (got %d)", leastPagePassword, n)
-	default:
-		p.Password = password.V
-	}
 }
 
 // pageReach tells a page that others can reach and that nothing protects.
@@ -132,9 +121,9 @@ func (r *reader) pageReach(t *table, p Page, address value[string], locked bool)
 	open := address.Set && !loopback(address.V)
 	switch {
 	case open && !locked:
-		r.problem(address.at, "lets other machines in, so the page needs a password: give password-file, or listen on 127.0.0.1 (got %q)", address.V)
+		r.problem(address.at, "lets other machines in, so the page needs a password: give password-file or accounts, or listen on 127.0.0.1 (got %q)", address.V)
 	case len(p.Hosts) > 0 && !locked:
-		r.problem(t.spot("hosts"), "lets others in, so the page needs a password: give password-file")
+		r.problem(t.spot("hosts"), "lets others in, so the page needs a password: give password-file or accounts")
 	case open && p.CertFile == "" && !p.ProxyTLS:
 		r.warn(address.at, "lets the password cross the network unprotected; give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 	}
