@@ -59,6 +59,15 @@ func (a dayAsk) moved(lengths int, end, now time.Time, w words) time.Time {
 	return to
 }
 
+// around is where the day around a moment is shown.
+func (a dayAsk) around(at, now time.Time) string {
+	until := at.Add(12 * time.Hour)
+	if until.After(now) {
+		until = time.Time{}
+	}
+	return a.address(zooms[0], until)
+}
+
 // dayLink is one way to go on from a strip.
 type dayLink struct {
 	Words, Address string

@@ -10,7 +10,7 @@ import (
 )
 
 const (
-	mostTold   = 2000               // transitions read for one strip
+	mostTold   = 6000               // transitions read for one strip
 	mostListed = 100                // lines of its list
 	toldBefore = 8 * 24 * time.Hour // an alarm that is on is told again within so long
 	markApart  = 22.0               // units between two marks of a lane
@@ -20,30 +20,25 @@ const (
 type alarmSpan struct {
 	Stretch
 	priority   alarms.Priority
-	sentence   string
+	begun      *alarms.Transition
 	fromUnseen bool
-}
-
-// acked is one acknowledgement.
-type acked struct {
-	at       time.Time
-	sentence string
 }
 
 // alarmSpans makes spans of transitions, which are sorted; what is on in the
 // end lasts until now.
-func (w words) alarmSpans(told []alarms.Transition, whole Stretch, now time.Time) (spans []alarmSpan, acks []acked) {
+func alarmSpans(told []alarms.Transition, whole Stretch, now time.Time) (spans []alarmSpan, acks []*alarms.Transition) {
 	on := map[alarms.AlarmID]*alarmSpan{}
-	for _, t := range told {
+	for i := range told {
+		t := &told[i]
 		if t.Move == alarms.Note {
 			continue
 		}
 		if t.Move == alarms.Ack && !t.Due.Before(whole.From) {
-			acks = append(acks, acked{t.Due, w.said(t)})
+			acks = append(acks, t)
 		}
 		a := on[t.Alarm]
 		if a == nil && (t.To.Active() || t.From.Active()) {
-			a = &alarmSpan{Stretch: Stretch{From: t.Due}, sentence: w.said(t)}
+			a = &alarmSpan{Stretch: Stretch{From: t.Due}, begun: t}
 			if t.From.Active() { // it came before what was read
 				a.From, a.fromUnseen = told[0].Due, true
 			}
@@ -65,7 +60,7 @@ func (w words) alarmSpans(told []alarms.Transition, whole Stretch, now time.Time
 	}
 	spans = slices.DeleteFunc(spans, func(a alarmSpan) bool { return a.To.Before(whole.From) || !a.From.Before(whole.To) })
 	slices.SortFunc(spans, func(a, b alarmSpan) int {
-		return cmp.Or(a.From.Compare(b.From), strings.Compare(a.sentence, b.sentence))
+		return cmp.Or(a.From.Compare(b.From), strings.Compare(a.begun.ID, b.begun.ID))
 	})
 	return spans, acks
 }
@@ -87,7 +82,7 @@ type laneMark struct {
 }
 
 // lanes draws spans and acknowledgements beneath each other from y on.
-func (w words) lanes(spans []alarmSpan, acks []acked, whole Stretch, y float64) ([]lane, float64) {
+func (w words) lanes(spans []alarmSpan, acks []*alarms.Transition, whole Stretch, y float64) ([]lane, float64) {
 	var out []lane
 	for _, p := range []alarms.Priority{alarms.High, alarms.Medium, alarms.Low} {
 		l := lane{Class: p.String(), Words: priorityWords[p]}
@@ -97,30 +92,30 @@ func (w words) lanes(spans []alarmSpan, acks []acked, whole Stretch, y float64) 
 			}
 			x0, x1 := whole.across(a.From), whole.across(a.To)
 			l.Bars += box(x0, y+rowHead+3, max(x1, x0+1), y+rowHead+rowBar-3)
-			l.mark(x0, a.sentence)
+			l.mark(w, x0, a.begun)
 		}
 		out, y = l.addTo(out, y)
 	}
 	l := lane{Class: "taken", Words: "Acknowledged"}
 	for _, a := range acks {
-		l.mark(whole.across(a.at), a.sentence)
+		l.mark(w, whole.across(a.Due), a)
 	}
 	return l.addTo(out, y)
 }
 
 // mark sets a shape at x, or adds to the one that is there.
-func (l *lane) mark(x float64, text string) {
+func (l *lane) mark(w words, x float64, t *alarms.Transition) {
 	if n := len(l.Marks); n > 0 && x-l.Marks[n-1].at < markApart {
 		m := &l.Marks[n-1]
 		m.n++
 		if m.n <= 4 {
-			m.Text += " " + text
+			m.Text += " " + w.said(*t)
 		} else if m.n == 5 {
 			m.Text += " And more, in the list below."
 		}
 		return
 	}
-	l.Marks = append(l.Marks, laneMark{X: round1(min(max(x/10, 2.5), 97.5)), Text: text, n: 1, at: x})
+	l.Marks = append(l.Marks, laneMark{X: round1(min(max(x/10, 2.5), 97.5)), Text: w.said(*t), n: 1, at: x})
 }
 
 func (l lane) addTo(all []lane, y float64) ([]lane, float64) {
@@ -137,34 +132,43 @@ type happened struct {
 	Class, Kind    string // of its mark, and in words
 	Text           string
 	Lasted         string
-	at             time.Time
 }
 
 // list writes what happened, newest first.
-func (w words) list(spans []alarmSpan, acks []acked, a dayAsk, whole Stretch, now time.Time) (out []happened, left int) {
-	day := func(at time.Time) string {
-		until := at.Add(12 * time.Hour)
-		if until.After(now) {
-			until = time.Time{}
-		}
-		return a.address(zooms[0], until)
+func (w words) list(spans []alarmSpan, acks []*alarms.Transition, a dayAsk, whole Stretch, now time.Time) (out []happened, left int) {
+	type item struct {
+		at   time.Time
+		span *alarmSpan // nil: an acknowledgement
+		ack  *alarms.Transition
 	}
-	for _, s := range spans {
-		h := happened{Class: s.priority.String(), Kind: cmp.Or(priorityWords[s.priority], "No priority"), Text: s.sentence, at: s.From,
-			Clock: w.clock(s.From, whole.To), Address: day(s.From)}
-		if s.fromUnseen {
-			h.Clock = "before " + h.Clock
-		}
-		if !s.To.Equal(earlier(now, whole.To)) {
-			h.Lasted = "It lasted " + alarms.Span(s.To.Sub(s.From).Round(time.Minute)) + "."
+	items := make([]item, 0, len(spans)+len(acks))
+	for i := range spans {
+		items = append(items, item{at: spans[i].From, span: &spans[i]})
+	}
+	for _, k := range acks {
+		items = append(items, item{at: k.Due, ack: k})
+	}
+	slices.SortStableFunc(items, func(a, b item) int { return b.at.Compare(a.at) })
+	left = max(0, len(items)-mostListed)
+	for _, i := range items[:len(items)-left] {
+		h := happened{Clock: w.clock(i.at, whole.To), Address: a.around(i.at, now)}
+		if i.span == nil {
+			h.Class, h.Kind, h.Text = "taken", "Acknowledged", w.said(*i.ack)
+		} else {
+			w.tellSpan(&h, i.span, earlier(now, whole.To))
 		}
 		out = append(out, h)
 	}
-	for _, k := range acks {
-		out = append(out, happened{Class: "taken", Kind: "Acknowledged", Text: k.sentence, at: k.at,
-			Clock: w.clock(k.at, whole.To), Address: day(k.at)})
+	return out, left
+}
+
+// tellSpan says what alarm it was and how long it lasted.
+func (w words) tellSpan(h *happened, s *alarmSpan, end time.Time) {
+	h.Class, h.Kind, h.Text = s.priority.String(), cmp.Or(priorityWords[s.priority], "No priority"), w.said(*s.begun)
+	if s.fromUnseen {
+		h.Clock = "before " + h.Clock
 	}
-	slices.SortStableFunc(out, func(a, b happened) int { return b.at.Compare(a.at) })
-	left = max(0, len(out)-mostListed)
-	return out[:len(out)-left], left
+	if !s.To.Equal(end) {
+		h.Lasted = "It lasted " + alarms.Span(s.To.Sub(s.From).Round(time.Minute)) + "."
+	}
 }

@@ -224,13 +224,12 @@ func TestDrivesAreBarsAndGaps(t *testing.T) {
 // An alarm lasts from its coming to its going; what was on before the first
 // line that was read is said so, and what does not end goes on until now.
 func TestAlarmsAreSpans(t *testing.T) {
-	w := newWords(alarms.Words{})
 	line := func(id alarms.AlarmID, m alarms.Move, from, to alarms.State, p alarms.Priority, hoursAgo int) alarms.Transition {
 		return alarms.Transition{Alarm: id, Move: m, From: from, To: to, Priority: p, Due: noon.Add(-time.Duration(hoursAgo) * time.Hour),
 			Sentence: string(id) + " " + m.String()}
 	}
 	n, u, k := alarms.Normal, alarms.Unacknowledged, alarms.Acknowledged
-	spans, acks := w.alarmSpans([]alarms.Transition{
+	spans, acks := alarmSpans([]alarms.Transition{
 		line("other", alarms.Note, n, n, alarms.Low, 40),
 		line("long", alarms.Return, k, n, alarms.Low, 20),
 		line("gone", alarms.Raise, n, u, alarms.Low, 19), line("gone", alarms.Return, u, n, alarms.Low, 18),
@@ -241,13 +240,13 @@ func TestAlarmsAreSpans(t *testing.T) {
 	}, Stretch{noon.Add(-22 * time.Hour), noon.Add(time.Hour)}, noon)
 	var got []string
 	for _, s := range spans {
-		got = append(got, fmt.Sprintf("%s %s %s-%s %v", s.sentence, s.priority, s.From.Format("15:04"), s.To.Format("15:04"), s.fromUnseen))
+		got = append(got, fmt.Sprintf("%s %s %s-%s %v", s.begun.Sentence, s.priority, s.From.Format("15:04"), s.To.Format("15:04"), s.fromUnseen))
 	}
 	want := "long return low 20:02-16:02 true; gone raise low 17:02-18:02 false; worse raise high 03:02-06:02 false; on raise low 10:02-12:02 false"
 	if s := strings.Join(got, "; "); s != want {
 		t.Errorf("got  %s\nwant %s", s, want)
 	}
-	if len(acks) != 1 || acks[0].sentence != "worse acknowledge" {
+	if len(acks) != 1 || acks[0].Sentence != "worse acknowledge" {
 		t.Errorf("acknowledgements: got %v", acks)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"telltale/alarms"
@@ -29,6 +30,7 @@ type dayView struct {
 	Drives             []driveRow
 	Lanes              []lane
 	Quiet              bool // no alarm in this time
+	Cut                bool // so many alarms that older ones are not drawn
 	Cells              bool
 	Cell               string // day, week or month
 	HasNight           bool
@@ -89,9 +91,10 @@ func (s *Server) dayOf(ctx context.Context, w words, a dayAsk) dayView {
 		v.Until = dataMillis(a.until)
 	}
 	v.Base = strings.TrimSuffix(a.address(zoom{}, time.Time{}), "&zoom=")
+	d.read(ctx)
 	d.drawPanels(ctx)
-	d.drawWorks(ctx)
-	d.drawTold(ctx)
+	d.drawWorks()
+	d.drawTold()
 	d.drawTimes()
 	v.Moves, v.Lengths = a.links(v.whole, began, now, w)
 	d.sum()
@@ -108,6 +111,25 @@ type dayDrawing struct {
 	y    float64 // px, down to which it is drawn
 	held []alarms.Held
 	view dayView
+
+	reading           sync.WaitGroup // of what follows, while the panels are drawn
+	runs              []DriveRuns
+	cells             []DriveCells
+	told              []alarms.Transition
+	errWorks, errTold error
+}
+
+// read begins to read what is drawn beneath the panels.
+func (d *dayDrawing) read(ctx context.Context) {
+	course, h, whole, cuts := d.s.options.Course, d.ask.house.ID, d.view.whole, d.view.cuts
+	d.reading.Go(func() {
+		if cuts != nil {
+			d.cells, d.errWorks = course.RunCells(ctx, h, cuts)
+			return
+		}
+		d.runs, d.errWorks = course.Runs(ctx, h, whole.From, whole.To)
+	})
+	d.reading.Go(func() { d.told, d.errTold = course.Told(ctx, h, whole.From.Add(-toldBefore), whole.To, mostTold) })
 }
 
 func (d *dayDrawing) failed(err error, what string) bool {
@@ -223,38 +245,32 @@ func (d *dayDrawing) points(ctx context.Context, p alarms.PlaceID, q alarms.Quan
 	return d.s.watch.History(ctx, d.ask.house.ID, p, q, v.whole.From, v.whole.To, d.ask.zoom.points)
 }
 
-func (d *dayDrawing) drawWorks(ctx context.Context) {
-	v, course := &d.view, d.s.options.Course
+func (d *dayDrawing) drawWorks() {
+	d.reading.Wait()
+	v := &d.view
+	d.failed(d.errWorks, "the drives")
 	add := func(r driveRow, bar float64) {
 		v.Drives = append(v.Drives, r)
 		v.HasUnknown, v.HasInferred = v.HasUnknown || r.hasUnknown, v.HasInferred || r.Inferred != ""
 		d.y += rowHead + bar + rowGap
 	}
-	if v.Cells {
-		drives, err := course.RunCells(ctx, d.ask.house.ID, v.cuts)
-		d.failed(err, "the drives")
-		for _, one := range drives {
-			add(d.w.cellRow(one, v.cuts, v.whole, d.y), cellBar)
-		}
-		return
+	for _, one := range d.cells {
+		add(d.w.cellRow(one, v.cuts, v.whole, d.y), cellBar)
 	}
-	drives, err := course.Runs(ctx, d.ask.house.ID, v.whole.From, v.whole.To)
-	d.failed(err, "the drives")
-	for _, one := range drives {
+	for _, one := range d.runs {
 		add(d.w.driveRow(one, v.whole, d.now, d.y), rowBar)
 	}
 }
 
-func (d *dayDrawing) drawTold(ctx context.Context) {
+func (d *dayDrawing) drawTold() {
 	v := &d.view
-	told, err := d.s.options.Course.Told(ctx, d.ask.house.ID, v.whole.From.Add(-toldBefore), v.whole.To, mostTold)
-	if d.failed(err, "the alarms") {
+	if d.failed(d.errTold, "the alarms") {
 		return
 	}
-	spans, acks := d.w.alarmSpans(told, v.whole, d.now)
+	spans, acks := alarmSpans(d.told, v.whole, d.now)
 	v.Lanes, d.y = d.w.lanes(spans, acks, v.whole, d.y)
 	v.Happened, v.Left = d.w.list(spans, acks, d.ask, v.whole, d.now)
-	v.Quiet = len(spans) == 0
+	v.Quiet, v.Cut = len(spans) == 0, len(d.told) == mostTold
 }
 
 func (d *dayDrawing) drawTimes() {

@@ -30,7 +30,7 @@ type driveRow struct {
 // driveRow draws one drive of which each run is known.
 func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) driveRow {
 	top := y + rowHead
-	r := driveRow{Name: capital(d.Name), LabelY: y + 11, Y: top}
+	r := driveRow{Name: asTitle(d.Name), LabelY: y + 11, Y: top}
 	line := top + rowBar/2
 	for _, known := range without(Stretch{whole.From, earlier(whole.To, now)}, d.Unknown) {
 		r.Standing += "M" + pathPoint(whole.across(known.From), line) + "H" + short(whole.across(known.To))
@@ -71,8 +71,8 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 	return r
 }
 
-// capital writes a name as the beginning of a line.
-func capital(name string) string {
+// asTitle writes a name as the beginning of a line.
+func asTitle(name string) string {
 	first, size := utf8.DecodeRuneInString(name)
 	return string(unicode.ToUpper(first)) + name[size:]
 }
@@ -100,7 +100,7 @@ func (w words) drove(name string, ran time.Duration, starts int, inferred bool) 
 // cellRow draws one drive by how long it ran each day: a full bar is all day.
 func (w words) cellRow(d DriveCells, cuts []time.Time, whole Stretch, y float64) driveRow {
 	top := y + rowHead
-	r := driveRow{Name: capital(d.Name), LabelY: y + 11, Y: top}
+	r := driveRow{Name: asTitle(d.Name), LabelY: y + 11, Y: top}
 	var ran time.Duration
 	starts, unknown := 0, 0
 	inferred := d.Inferred

@@ -76,7 +76,32 @@ func (v *view) fill(g *grid, fine bool) error {
 	if err := v.addSums(g, useSum); err != nil {
 		return err
 	}
+	if !fine {
+		if err := v.narrow(held); err != nil {
+			return err
+		}
+	}
 	return v.eachBlock(func(b block) error { return v.addBlock(g, b, useSum) })
+}
+
+// narrow leaves of the saved blocks those from the first to the last day that
+// is not summed up, or that memory has readings of as well.
+func (v *view) narrow(held map[int64]bool) error {
+	var first, last sql.NullInt64
+	err := v.tx.QueryRowContext(v.ctx, `SELECT min(day), max(day) FROM span WHERE day BETWEEN ? AND ?
+		AND day NOT IN (SELECT day FROM summed WHERE done = 1)`, dayOf(v.lo), dayOf(v.hi-1)).Scan(&first, &last)
+	if err != nil {
+		return err
+	}
+	lo, hi := v.hi, v.lo
+	if first.Valid {
+		lo, hi = first.Int64*dayMillis, (last.Int64+1)*dayMillis
+	}
+	for d := range held {
+		lo, hi = min(lo, d*dayMillis), max(hi, (d+1)*dayMillis)
+	}
+	v.savedLo, v.savedHi = max(lo, v.lo), min(hi, v.hi)
+	return nil
 }
 
 func floorTo(ms, width int64) int64 {

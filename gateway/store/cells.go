@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
+	"fmt"
 	"slices"
 	"time"
 
@@ -56,13 +58,13 @@ func (s *Store) Began(ctx context.Context) (time.Time, error) {
 	return time.Time{}, nil
 }
 
-// Told returns the transitions of a house, and of the watch itself, with
-// from <= Due < to, oldest first, without the log of switchings; of more than
-// limit the newest.
+// Told returns what happened to the alarms of a house, and of the watch itself,
+// with from <= Due < to, oldest first, without the log of switchings; of more
+// than limit the newest. Reasons are left out, so that a year can be read.
 func (s *Store) Told(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]alarms.Transition, error) {
 	var all []alarms.Transition
 	for _, of := range []alarms.HouseID{h, ""} {
-		some, err := collect(ctx, s.db.read, scanTransition, `SELECT body FROM transition INDEXED BY transition_told
+		some, err := collect(ctx, s.db.read, scanTold, `SELECT body FROM transition INDEXED BY transition_told
 			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
 			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
 		if err != nil {
@@ -73,4 +75,28 @@ func (s *Store) Told(ctx context.Context, h alarms.HouseID, from, to time.Time, 
 	slices.Reverse(all)
 	slices.SortStableFunc(all, func(a, b alarms.Transition) int { return a.Due.Compare(b.Due) })
 	return all[max(0, len(all)-limit):], nil
+}
+
+// scanTold is scanTransition without the reason.
+func scanTold(r *sql.Rows, t *alarms.Transition) error {
+	var body sql.RawBytes
+	if err := r.Scan(&body); err != nil {
+		return err
+	}
+	var x struct {
+		ID       string
+		Alarm    alarms.AlarmID
+		Move     alarms.Move
+		From, To alarms.State
+		Priority alarms.Priority
+		Due      time.Time
+		Sentence string
+		Other    string
+	}
+	if err := json.Unmarshal(body, &x); err != nil {
+		return fmt.Errorf("a saved transition cannot be read: %w", err)
+	}
+	*t = alarms.Transition{ID: x.ID, Alarm: x.Alarm, Move: x.Move, From: x.From, To: x.To, Priority: x.Priority,
+		Due: x.Due, Sentence: x.Sentence, Other: x.Other}
+	return nil
 }

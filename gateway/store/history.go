@@ -85,6 +85,8 @@ type view struct {
 	lo, hi int64 // ms, lo <= t < hi
 	recent []block
 	epoch  int64 // first epoch that is in memory
+
+	savedLo, savedHi int64 // of lo..hi what is read of the database's blocks
 }
 
 // look gives f a view. A checkpoint at the same time does not disturb it: what
@@ -93,7 +95,7 @@ func (s *Store) look(ctx context.Context, n name, lo, hi int64, f func(*view) er
 	if hi <= lo {
 		return nil
 	}
-	v := &view{ctx: ctx, lo: lo, hi: hi}
+	v := &view{ctx: ctx, lo: lo, hi: hi, savedLo: lo, savedHi: hi}
 	v.recent, v.epoch = s.recent.copyOf(n, lo, hi)
 	tx, err := s.db.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
@@ -125,11 +127,14 @@ func (v *view) eachBlock(f func(block) error) error {
 }
 
 func (v *view) savedBlocks(f func(block) error) error {
+	if v.savedHi <= v.savedLo {
+		return nil
+	}
 	rows, err := v.tx.QueryContext(v.ctx, `SELECT b.first_ms, b.last_ms, b.n, b.min, b.mean, b.max, b.data
 		FROM (SELECT DISTINCT epoch FROM span WHERE day BETWEEN ?1 AND ?2 AND epoch < ?3) e
 		CROSS JOIN block b ON b.id BETWEEN (e.epoch << 24) + (?4 << 4) AND (e.epoch << 24) + (?4 << 4) + 15
 		WHERE b.last_ms >= ?5 AND b.first_ms < ?6 ORDER BY b.id`,
-		dayOf(v.lo), dayOf(v.hi-1), v.epoch, v.id, v.lo, v.hi)
+		dayOf(v.savedLo), dayOf(v.savedHi-1), v.epoch, v.id, v.savedLo, v.savedHi)
 	if err != nil {
 		return err
 	}

@@ -76,7 +76,8 @@ func (s *Store) sumDays(ctx context.Context, tx *sql.Tx, now time.Time) (bool, e
 // sumDay writes the 10-minute values of one stream on one day.
 func sumDay(ctx context.Context, tx *sql.Tx, d, stream int64) error {
 	sum := daySum{start: d * dayMillis}
-	v := view{ctx: ctx, tx: tx, id: stream, lo: sum.start, hi: sum.start + dayMillis, epoch: 1 << 39}
+	v := view{ctx: ctx, tx: tx, id: stream, lo: sum.start, hi: sum.start + dayMillis,
+		savedLo: sum.start, savedHi: sum.start + dayMillis, epoch: 1 << 39}
 	if err := v.savedBlocks(func(b block) error { return unpack(b.data, b.n, sum.add) }); err != nil {
 		return err
 	}

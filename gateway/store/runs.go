@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -87,43 +88,43 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 	return sums, nil
 }
 
-// evenSums adds up the cells first..end of cuts, which are all of one width: what
-// is within one of them in the database, what crosses from one to another here.
+// evenSums adds up the cells of cuts that even names, which are all of one
+// width: what is within one of them in the database, what crosses from one to
+// another here.
 func (s *Store) evenSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time, even evenCells, sums []RunSum) error {
 	lo, hi := cuts[even.first].UnixNano(), cuts[even.end].UnixNano()
 	type row struct {
-		cell, starts  int
-		ran, inferred int64
+		within, cell, starts, ran, inferred int64
+		Run
 	}
+	// A line of the log is whole within an hour of the run's end.
 	rows, err := collect(ctx, s.db.read, func(r *sql.Rows, x *row) error {
-		return r.Scan(&x.cell, &x.starts, &x.ran, &x.inferred)
-	}, `SELECT (ended - ?3) / ?5, count(*), sum(ended - began), sum(inferred * (ended - began)) FROM run
-		WHERE house = ?1 AND drive = ?2 AND due >= ?3 AND due < ?6 AND began >= ?3 AND ended < ?4 AND ended > 0
-		AND (began - ?3) / ?5 = (ended - ?3) / ?5 GROUP BY 1`, h, d, lo, hi, even.width, hi+int64(time.Hour))
-	if err != nil {
+		var began, ended int64
+		err := r.Scan(&x.within, &x.cell, &x.starts, &x.ran, &x.inferred, &began, &ended)
+		x.From, x.To, x.Inferred = timeOrNone(began), timeOrNone(ended), x.inferred > 0
 		return err
-	}
-	for _, x := range rows {
-		c := &sums[even.first+x.cell]
-		c.Starts += x.starts
-		c.Ran += time.Duration(x.ran)
-		c.Inferred += time.Duration(x.inferred)
-	}
-	crossing, err := collect(ctx, s.db.read, scanRun, `SELECT drive, due, began, ended, inferred FROM run
-		WHERE house = ?1 AND drive = ?2 AND due >= ?3 AND due < ?6 AND began > 0 AND ended > ?3 AND began < ?4
-		AND (began < ?3 OR ended >= ?4 OR (began - ?3) / ?5 <> (ended - ?3) / ?5)`,
+	}, `SELECT began >= ?3 AND ended < ?4 AND (began - ?3) / ?5 = (ended - ?3) / ?5 AS within, (ended - ?3) / ?5 AS cell,
+			count(*), sum(ended - began), sum(inferred * (ended - began)), min(began), max(ended)
+		FROM run WHERE house = ?1 AND drive = ?2 AND due >= ?3 AND due < ?6 AND began > 0 AND ended > ?3 AND began < ?4
+		GROUP BY within, CASE WHEN began >= ?3 AND ended < ?4 AND (began - ?3) / ?5 = (ended - ?3) / ?5 THEN cell ELSE began END`,
 		h, d, lo, hi, even.width, hi+int64(time.Hour))
 	if err != nil {
 		return err
 	}
-	later, err := collect(ctx, s.db.read, scanRun, `SELECT drive, due, began, ended, inferred FROM run
+	later, err := collect(ctx, s.db.read, func(r *sql.Rows, x *row) error { return scanRun(r, &x.Run) },
+		`SELECT drive, due, began, ended, inferred FROM run
 		WHERE house = ?1 AND drive = ?2 AND due >= ?3 ORDER BY due LIMIT 1`, h, d, hi+int64(time.Hour))
 	if err != nil {
 		return err
 	}
-	for _, r := range append(crossing, later...) {
-		if !r.From.IsZero() && !r.To.IsZero() && r.touches(cuts[even.first], cuts[even.end]) {
-			r.spread(cuts[even.first:even.end+1], sums[even.first:even.end])
+	for _, x := range append(rows, later...) {
+		if x.within != 0 {
+			c := &sums[even.first+int(x.cell)]
+			c.Starts += int(x.starts)
+			c.Ran += time.Duration(x.ran)
+			c.Inferred += time.Duration(x.inferred)
+		} else if !x.From.IsZero() && !x.To.IsZero() && x.touches(cuts[even.first], cuts[even.end]) {
+			x.spread(cuts[even.first:even.end+1], sums[even.first:even.end])
 		}
 	}
 	return nil
@@ -131,7 +132,8 @@ func (s *Store) evenSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID
 
 // spread adds r to the cells that it touches.
 func (r *Run) spread(cuts []time.Time, sums []RunSum) {
-	for i := range sums {
+	first, _ := slices.BinarySearchFunc(cuts, r.From, time.Time.Compare)
+	for i := max(first-1, 0); i < len(sums) && cuts[i].Before(r.To.Add(1)); i++ {
 		from, to := cuts[i], cuts[i+1]
 		if !r.From.Before(from) && r.From.Before(to) {
 			sums[i].Starts++
