@@ -38,7 +38,7 @@ func stands() map[string]func(*testing.T) stand {
 		}
 	}
 	return map[string]func(*testing.T) stand{
-		"mqtt": mqttStand, "mail": mailStand, "webhook": webhookStand, "command": commandStand,
+		"mqtt": mqttStand, "mail": mailStand, "webhook": webhookStand, "command": commandStand, "push": pushStand,
 		"mail, limited": limited(mailStand), "command, limited": limited(commandStand),
 	}
 }
