@@ -155,6 +155,11 @@ func (p *parser) event(c *cursor) alarms.Input {
 		c.fail(`want "link lost", "link back" or "watch restarts", got %q`, strings.TrimSpace(c.rest()))
 		return alarms.Input{}
 	}
+	return p.person(c)
+}
+
+// person reads what a person does.
+func (p *parser) person(c *cursor) alarms.Input {
 	in := alarms.Input{}
 	if !c.take("somebody") {
 		in.By = c.name("a person")
@@ -181,6 +186,15 @@ func (p *parser) event(c *cursor) alarms.Input {
 	case c.take("puts", "back"):
 		in.Kind = alarms.PutBack
 		p.subject(c, &in)
+	default:
+		p.setting(c, &in)
+	}
+	return in
+}
+
+// setting reads what a person sets.
+func (p *parser) setting(c *cursor, in *alarms.Input) {
+	switch {
 	case c.take("sets"):
 		in.Kind, in.House = alarms.SetSeason, alarms.HouseID(c.name("a house"))
 		c.need("to")
@@ -194,11 +208,10 @@ func (p *parser) event(c *cursor) alarms.Input {
 		in.Position = c.name("a position")
 		c.end()
 	case c.take("calibrates"):
-		p.calibration(c, &in)
+		p.calibration(c, in)
 	default:
 		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets, turns, calibrates), got %s", c.got())
 	}
-	return in
 }
 
 // subject reads "probe P" or "alarm A" and the reason.
