@@ -245,3 +245,26 @@ func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
 	}
 	ok(t, os.Chmod(filepath.Dir(s.file), 0o700))
 }
+
+// What the page offers to be copied into the file is good.
+func TestWhatThePageOffersToCopyIsGood(t *testing.T) {
+	text, err := os.ReadFile("page/templates/first.html")
+	ok(t, err)
+	dir := t.TempDir()
+	ok(t, os.Mkdir(filepath.Join(dir, "secrets"), 0o700))
+	ok(t, os.WriteFile(filepath.Join(dir, "secrets/bench-1"), []byte("a secret of bench-1\n"), 0o600))
+	found := 0
+	for _, part := range strings.Split(string(text), "<pre ")[1:] {
+		sample, _, _ := strings.Cut(part[strings.Index(part, ">")+1:], "</pre>")
+		if !strings.HasPrefix(sample, "[") {
+			continue
+		}
+		found++
+		if c, problems := config.ParseToSetUp(filepath.Join(dir, "x.toml"), []byte(sample), noEnv); c == nil {
+			t.Errorf("%s: %v", sample, problems)
+		}
+	}
+	if found != 2 {
+		t.Errorf("found %d samples, want 2", found)
+	}
+}

@@ -19,7 +19,7 @@ type Draft struct {
 	file   string // as it is named to people
 	target string // what is written: symbolic links are followed
 	env    func(string) (string, bool)
-	mode   fs.FileMode
+	was    fs.FileInfo // mode and owner are kept
 	before []byte
 	sheet  *sheet
 }
@@ -53,7 +53,7 @@ func OpenDraft(path string, env func(string) (string, bool)) (*Draft, Problems) 
 	}
 	d, problems := NewDraft(path, data, env)
 	if d != nil {
-		d.target, d.mode = target, info.Mode().Perm()
+		d.target, d.was = target, info
 	}
 	return d, problems
 }
@@ -142,10 +142,10 @@ func (d *Draft) Save() error {
 	if !bytes.Equal(now, d.before) {
 		return ErrChanged
 	}
-	if err := replaceFile(d.target+"~", d.before, d.mode); err != nil {
+	if err := replaceFile(d.target+"~", d.before, d.was); err != nil {
 		return fmt.Errorf("%w: %s (%s~)", ErrWrite, reason(err), d.target)
 	}
-	if err := replaceFile(d.target, d.sheet.text, d.mode); err != nil {
+	if err := replaceFile(d.target, d.sheet.text, d.was); err != nil {
 		return fmt.Errorf("%w: %s (%s)", ErrWrite, reason(err), d.target)
 	}
 	d.before = slices.Clone(d.sheet.text)
@@ -153,7 +153,7 @@ func (d *Draft) Save() error {
 }
 
 // replaceFile puts text into the place of the file at path in one step.
-func replaceFile(path string, text []byte, mode fs.FileMode) (err error) {
+func replaceFile(path string, text []byte, was fs.FileInfo) (err error) {
 	dir := filepath.Dir(path)
 	f, err := os.CreateTemp(dir, "."+filepath.Base(path)+"-*")
 	if err != nil {
@@ -165,7 +165,8 @@ func replaceFile(path string, text []byte, mode fs.FileMode) (err error) {
 		}
 	}()
 	_, err = f.Write(text)
-	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
+	keepOwner(f, was)
+	err = errors.Join(err, f.Chmod(was.Mode().Perm()), f.Sync(), f.Close())
 	if err != nil {
 		return err
 	}

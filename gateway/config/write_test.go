@@ -216,6 +216,19 @@ func TestSaveIsWholeAndKeepsWhatWas(t *testing.T) {
 	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(file), ".*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
 	}
+	if os.Geteuid() == 0 {
+		if err := os.Chown(file, 65534, 65534); err != nil {
+			t.Fatal(err)
+		}
+		again, _ := OpenDraft(link, fixedEnv)
+		again.SetPageName("Quarry Bank too")
+		if err := again.Save(); err != nil {
+			t.Fatal(err)
+		}
+		if owner := ownerOf(t, file); owner != 65534 {
+			t.Errorf("the file now belongs to %d, want its owner as it was", owner)
+		}
+	}
 }
 
 func TestSaveRefuses(t *testing.T) {

@@ -3,6 +3,7 @@ package page
 import (
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
 	"net/url"
 	"slices"
@@ -47,6 +48,9 @@ func (s *Server) firstPage(w http.ResponseWriter, r *http.Request) error {
 	words, now := s.wordsOf(r), s.watch.Now()
 	a := s.options.First.Arrivals()
 	v := firstView{frame: s.frame(w, r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Waiting: len(a.Topics) == 0}
+	if host, _, err := net.SplitHostPort(a.Broker); err == nil {
+		v.Near = loopbackHost(host)
+	}
 	for _, t := range a.Topics {
 		v.Topics = append(v.Topics, words.topicView(t, now))
 	}

@@ -56,7 +56,7 @@ func TestFirstListsWhatArrives(t *testing.T) {
 	st, _, first := setting(t, Options{})
 	first.change(func(f *fakeFirst) { f.arrivals.Topics[0].Payload = `{"t":"<b>evil</b>"}` })
 	_, text := st.get("/first")
-	wantAll(t, reading(text), "Set up what is watched", "own broker listens at 127.0.0.1:1883", "3 topics arrive.", "quarry-bank/bench-1",
+	wantAll(t, reading(text), "Set up what is watched", "own broker listens at 127.0.0.1:1883", "Only programs on this machine", "3 topics arrive.", "quarry-bank/bench-1",
 		`{"t":"<b>evil</b>"}`, "12 messages, the newest 10 s ago", "about every 30 s", "Seems to be JSON: temperature",
 		"Watched by ridge-1", "900 bytes, not text", "kept by the broker", "The file quarry-bank.toml"[9:], "switches nothing")
 	wantNone(t, text, "<b>evil")

@@ -20,6 +20,7 @@ type firstView struct {
 	Status  string
 	Waiting bool // nothing has come yet
 	Broker  string
+	Near    bool // only this machine reaches it
 	File    string
 	Watches bool
 	Topics  []topicView
