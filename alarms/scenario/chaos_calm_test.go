@@ -1,6 +1,7 @@
 package scenario_test
 
 import (
+	"math"
 	"time"
 
 	"telltale/alarms"
@@ -66,4 +67,14 @@ func usual(p alarms.Probe) time.Duration {
 		return 3 * time.Minute
 	}
 	return p.Every
+}
+
+// calibrates lets people find some probes to be a little off, and one that is
+// too far off to be put right.
+func (s *story) calibrates() {
+	for range s.rnd.IntN(3) {
+		probe := pick(s.rnd, pick(s.rnd, pick(s.rnd, s.plan.Houses...).Places...).Probes...)
+		s.inputs = append(s.inputs, alarms.Input{At: s.at(s.second()), Kind: alarms.Calibrate, Probe: probe.ID,
+			Quantity: pick(s.rnd, probe.Streams...).Quantity, Value: pick(s.rnd, 0, 0.3, -0.3, 0.11, 50, math.NaN()), By: "grower"})
+	}
 }

@@ -168,6 +168,7 @@ func chaos(seed uint64) (alarms.Plan, []alarms.Input, []alarms.Input) {
 	for range rnd.IntN(20) {
 		s.person(ids)
 	}
+	s.calibrates()
 	for range rnd.IntN(4) {
 		kind := pick(rnd, alarms.TroubleOn, alarms.TroubleOff)
 		s.inputs = append(s.inputs, alarms.Input{At: s.at(s.second()), Kind: kind, Alarm: pick(rnd, alarms.Troubles...), Note: "by chance"})
