@@ -25,7 +25,7 @@ func (r *reader) channels(root *table) []Channel {
 
 func (r *reader) channel(t *table) Channel {
 	r.checkID(t, "channel")
-	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "mqtt"), "say \"mail\", \"webhook\", \"command\" or \"mqtt\"")
+	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "push", "mqtt"), "say \"mail\", \"webhook\", \"command\", \"push\" or \"mqtt\"")
 	c := Channel{Name: t.name, Kind: ChannelKind(kind.V), Rehearse: t.flag("rehearse").V}
 	if !kind.Set {
 		return c // its other keys cannot be judged
@@ -46,6 +46,8 @@ func (r *reader) channel(t *table) Channel {
 		c.Webhook = r.webhook(t)
 	case ByCommand:
 		c.Command = r.command(t)
+	case ByPush:
+		c.Push = r.push(t)
 	case ByMQTT:
 		c.MQTT = r.mqtt(t)
 	}

@@ -101,6 +101,7 @@ func (r *reader) config(root *table) *Config {
 	c.Log = r.log(root)
 	r.checkAddresses(c, root)
 	root.done()
+	r.checkPush(c, root)
 	return c
 }
 

@@ -22,6 +22,7 @@ const (
 	ByMail    ChannelKind = "mail"
 	ByWebhook ChannelKind = "webhook"
 	ByCommand ChannelKind = "command"
+	ByPush    ChannelKind = "push"
 	ByMQTT    ChannelKind = "mqtt"
 )
 
@@ -37,6 +38,7 @@ type Channel struct {
 	Mail     Mail
 	Webhook  Webhook
 	Command  Command
+	Push     Push
 	MQTT     MQTT
 }
 
