@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"net/http"
+	"syscall"
 	"testing"
 	"time"
 
@@ -175,10 +176,12 @@ func BenchmarkLookBack(b *testing.B) {
 				name, end = z.key+"-back", time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 			}
 			b.Run(name, func(b *testing.B) {
-				bare := time.Duration(0)
+				bare, cpu := time.Duration(0), time.Duration(0)
 				for b.Loop() {
+					was := cpuTime(b)
 					get(b, "http://"+p.Addr()+"/back?house=long-house&zoom="+z.key+until)
 					b.StopTimer()
+					cpu += cpuTime(b) - was
 					asked := time.Now()
 					if _, err := s.Buckets(b.Context(), "row-0-a", alarms.Temperature, end.AddDate(0, 0, -z.days), end, 300); err != nil {
 						b.Fatal(err)
@@ -187,10 +190,21 @@ func BenchmarkLookBack(b *testing.B) {
 					b.StartTimer()
 				}
 				b.ReportMetric(float64(b.Elapsed())/1e6/float64(b.N), "ms/strip")
+				b.ReportMetric(float64(cpu)/1e6/float64(b.N), "cpu-ms/strip")
 				b.ReportMetric(float64(b.Elapsed())/float64(bare), "times-the-bare-query")
 			})
 		}
 	}
+}
+
+// cpuTime is what this process has used of processors so far.
+func cpuTime(tb testing.TB) time.Duration {
+	tb.Helper()
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		tb.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 func get(tb testing.TB, address string) string {

@@ -79,97 +79,57 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 	if len(cuts) < 2 {
 		return nil, nil
 	}
+	edges := make([]int64, len(cuts))
+	for i, c := range cuts {
+		edges[i] = c.UnixNano()
+	}
 	sums := make([]RunSum, len(cuts)-1)
-	for _, even := range evenCuts(cuts) {
-		if err := s.evenSums(ctx, h, d, cuts, even, sums); err != nil {
+	lo, hi := edges[0], edges[len(edges)-1]
+	const columns = `SELECT began, ended, inferred FROM run WHERE house = ? AND drive = ? AND due >= ?`
+	for _, q := range []struct {
+		text string
+		args []any
+	}{
+		{columns + ` AND due < ?`, []any{h, d, lo, hi}},
+		{columns + ` ORDER BY due LIMIT 1`, []any{h, d, hi}}, // it may have begun before hi
+	} {
+		rows, err := s.db.read.QueryContext(ctx, q.text, q.args...)
+		if err != nil {
+			return nil, err
+		}
+		if err := spread(rows, edges, sums); err != nil {
 			return nil, err
 		}
 	}
 	return sums, nil
 }
 
-// evenSums adds up the cells of cuts that even names, which are all of one
-// width: what is within one of them in the database, what crosses from one to
-// another here.
-func (s *Store) evenSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time, even evenCells, sums []RunSum) error {
-	lo, hi := cuts[even.first].UnixNano(), cuts[even.end].UnixNano()
-	type row struct {
-		within, cell, starts, ran, inferred int64
-		Run
-	}
-	// A line of the log is whole within an hour of the run's end.
-	rows, err := collect(ctx, s.db.read, func(r *sql.Rows, x *row) error {
+// spread adds every run to the cells that it touches.
+func spread(rows *sql.Rows, edges []int64, sums []RunSum) error {
+	defer rows.Close()
+	for rows.Next() {
 		var began, ended int64
-		err := r.Scan(&x.within, &x.cell, &x.starts, &x.ran, &x.inferred, &began, &ended)
-		x.From, x.To, x.Inferred = timeOrNone(began), timeOrNone(ended), x.inferred > 0
-		return err
-	}, `SELECT began >= ?3 AND ended < ?4 AND (began - ?3) / ?5 = (ended - ?3) / ?5 AS within, (ended - ?3) / ?5 AS cell,
-			count(*), sum(ended - began), sum(inferred * (ended - began)), min(began), max(ended)
-		FROM run WHERE house = ?1 AND drive = ?2 AND due >= ?3 AND due < ?6 AND began > 0 AND ended > ?3 AND began < ?4
-		GROUP BY within, CASE WHEN began >= ?3 AND ended < ?4 AND (began - ?3) / ?5 = (ended - ?3) / ?5 THEN cell ELSE began END`,
-		h, d, lo, hi, even.width, hi+int64(time.Hour))
-	if err != nil {
-		return err
-	}
-	later, err := collect(ctx, s.db.read, func(r *sql.Rows, x *row) error { return scanRun(r, &x.Run) },
-		`SELECT drive, due, began, ended, inferred FROM run
-		WHERE house = ?1 AND drive = ?2 AND due >= ?3 ORDER BY due LIMIT 1`, h, d, hi+int64(time.Hour))
-	if err != nil {
-		return err
-	}
-	for _, x := range append(rows, later...) {
-		if x.within != 0 {
-			c := &sums[even.first+int(x.cell)]
-			c.Starts += int(x.starts)
-			c.Ran += time.Duration(x.ran)
-			c.Inferred += time.Duration(x.inferred)
-		} else if !x.From.IsZero() && !x.To.IsZero() && x.touches(cuts[even.first], cuts[even.end]) {
-			x.spread(cuts[even.first:even.end+1], sums[even.first:even.end])
+		var inferred bool
+		if err := rows.Scan(&began, &ended, &inferred); err != nil {
+			return err
 		}
-	}
-	return nil
-}
-
-// spread adds r to the cells that it touches.
-func (r *Run) spread(cuts []time.Time, sums []RunSum) {
-	first, _ := slices.BinarySearchFunc(cuts, r.From, time.Time.Compare)
-	for i := max(first-1, 0); i < len(sums) && cuts[i].Before(r.To.Add(1)); i++ {
-		from, to := cuts[i], cuts[i+1]
-		if !r.From.Before(from) && r.From.Before(to) {
-			sums[i].Starts++
+		if began == 0 || ended == 0 || ended < edges[0] {
+			continue
 		}
-		if from.Before(r.From) {
-			from = r.From
+		first, found := slices.BinarySearch(edges, began)
+		if !found {
+			first--
 		}
-		if to.After(r.To) {
-			to = r.To
-		}
-		if ran := to.Sub(from); ran > 0 {
+		for i := max(first, 0); i < len(sums) && edges[i] <= ended; i++ {
+			if i == first {
+				sums[i].Starts++
+			}
+			ran := time.Duration(max(0, min(ended, edges[i+1])-max(began, edges[i])))
 			sums[i].Ran += ran
-			if r.Inferred {
+			if inferred {
 				sums[i].Inferred += ran
 			}
 		}
 	}
-}
-
-// evenCells are cells of one width, from first to before end.
-type evenCells struct {
-	first, end int
-	width      int64 // ns
-}
-
-// evenCuts divides cells into stretches of one width: days on the calendar are
-// of 23, 24 or 25 hours.
-func evenCuts(cuts []time.Time) []evenCells {
-	var out []evenCells
-	for i := 0; i+1 < len(cuts); i++ {
-		width := cuts[i+1].Sub(cuts[i]).Nanoseconds()
-		if n := len(out); n > 0 && out[n-1].width == width {
-			out[n-1].end = i + 1
-			continue
-		}
-		out = append(out, evenCells{i, i + 1, width})
-	}
-	return out
+	return rows.Err()
 }
