@@ -47,6 +47,7 @@ func TestScoutSeesWhatArrives(t *testing.T) {
 	b := embedded(t, BrokerOptions{})
 	c := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
 	must(t, c.Publish("quarry-bank/old", 1, true, "17.5"))
+	settle(t, c)
 	clock := &steps{now: time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC), step: 10 * time.Second}
 	s := scouting(t, Options{Broker: b, Now: clock.Now}, time.Minute)
 	if got := s.Look(); got.Up || got.Why != "" || got.Topics != nil {
@@ -142,4 +143,28 @@ func TestScoutTellsARefusal(t *testing.T) {
 	s := scouting(t, Options{Servers: []string{at(b.Addr())}, User: "narrow", Password: "secret"}, time.Minute)
 	waitFor(t, "the refusal", func() bool { return strings.Contains(s.Look().Why, "does not let") })
 	wantSentence(t, s.Look().Why, "narrow", "#", "topic rights")
+}
+
+// At a broker of another make: what was retained comes marked so, its own
+// figures below $SYS do not come, and the watch beside it is not disturbed.
+func TestScoutAtMosquitto(t *testing.T) {
+	m := startMosquitto(t)
+	watch := startLink(t, m.options())
+	watch.change(true)
+	c := m.client("bench-1")
+	must(t, c.Publish("quarry-bank/long-house/bench-1/old", 1, true, "17.5"))
+	watch.take(1)
+	s := scouting(t, m.options(), 500*time.Millisecond)
+	waitFor(t, "what was retained", func() bool { return len(s.Look().Topics) == 1 })
+	must(t, c.Publish("quarry-bank/long-house/bench-1/new", 1, false, "21.5"))
+	waitFor(t, "what is new", func() bool { return len(s.Look().Topics) == 2 })
+	got := s.Look()
+	if want := []string{"quarry-bank/long-house/bench-1/new", "quarry-bank/long-house/bench-1/old"}; !slices.Equal(topicNames(got), want) || got.Topics[0].Retained || !got.Topics[1].Retained {
+		t.Errorf("got %+v", got.Topics)
+	}
+	waitFor(t, "it ends", func() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.sight.Since.IsZero() })
+	must(t, c.Publish("quarry-bank/long-house/bench-1/new", 1, false, "22"))
+	if got := watch.take(2); string(got[1].Payload) != "22" || got[1].Retained {
+		t.Errorf("the watch got %+v", got)
+	}
 }
