@@ -48,6 +48,7 @@ type parts struct {
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
 
+	key     []byte           // of the page, from which those for its uses come
 	changes chan link.Change // on their way from link to owner
 }
 
@@ -139,7 +140,7 @@ func (p *parts) openOwner(o Options) error {
 	}
 	hub := &hub{}
 	ow := p.owner
-	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, rulesOf(p.cfg), p.clock
+	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, p.linked(rulesOf(p.cfg)), p.clock
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
 	ow.acts, ow.looks = make(chan act), make(chan look)
@@ -214,6 +215,7 @@ func (p *parts) openPage(o Options) error {
 	}
 	po := pageOptions(p.cfg, p.logger("page"))
 	po.Watch = p.watch
+	p.admit(&po)
 	po.Course = newCourse(p.watch)
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}

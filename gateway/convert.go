@@ -74,13 +74,13 @@ func pageOptions(c *config.Config, log zerolog.Logger) page.Options {
 	return page.Options{
 		Words: c.Plan.Words, DegreesGiven: p.DegreesGiven, Name: p.Name, Address: p.Address,
 		Password: p.Password.Reveal(), PasswordHash: p.PasswordHash.Reveal(),
-		CertFile: p.CertFile, KeyFile: p.KeyFile, ProxyTLS: p.ProxyTLS, Hosts: p.Hosts, Log: log,
+		CertFile: p.CertFile, KeyFile: p.KeyFile, ProxyTLS: p.ProxyTLS, Hosts: p.Hosts, Log: log, Accounts: accountsOf(c),
 	}
 }
 
 // rulesOf says who is told what. Config names people by ID, messages by name.
 func rulesOf(c *config.Config) reach.Rules {
-	r := reach.Rules{Words: c.Plan.Words, Page: c.Page.URL}
+	r := reach.Rules{Words: c.Plan.Words, Page: c.Page.URL, LinksFor: c.Page.LinksFor}
 	names := map[string]string{}
 	for _, p := range c.Reach.People {
 		name := p.Name
@@ -90,7 +90,7 @@ func rulesOf(c *config.Config) reach.Rules {
 		names[p.ID] = name
 		r.People = append(r.People, reach.Person{
 			Name: name, Channels: p.Channels,
-			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone},
+			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, NoLink: looksOnly(c, p.ID),
 		})
 	}
 	for _, t := range c.Reach.Tell {

@@ -145,7 +145,8 @@ func filled(t *testing.T) *config.Config {
 			Tell:   []config.Tell{{People: []string{"g"}, From: alarms.Medium, Houses: []alarms.HouseID{"long-house"}, Channels: []string{"mail"}, After: time.Minute}},
 		},
 		Page: config.Page{Name: "n", Address: "127.0.0.1:2", Password: secret, PasswordHash: secret, CertFile: "c", KeyFile: "k",
-			ProxyTLS: true, Hosts: []string{"h"}, URL: "https://page.example.org/"},
+			ProxyTLS: true, Hosts: []string{"h"}, URL: "https://page.example.org/", LinksFor: time.Hour,
+			Accounts: []config.PageAccount{{ID: "a", Name: "A", Person: "g", May: config.MayLook, Password: secret, PasswordHash: secret, Token: secret}}},
 		Export: config.Export{File: config.ExportFile{Path: "p"}, HTTP: config.ExportHTTP{URL: "https://b.example.org/", Token: secret, Every: time.Second}},
 	}
 }
@@ -153,7 +154,7 @@ func filled(t *testing.T) *config.Config {
 // another is a value for a field that differs from what it holds; where the
 // parts check a value it must be a good one.
 var another = map[string]any{
-	"Webhook.URL": config.NewSecret("https://c.example.org/"), "Webhook.Secret": config.NewSecret("another secret that is long"),
+	"PageAccount.May": config.MayAct, "Webhook.URL": config.NewSecret("https://c.example.org/"), "Webhook.Secret": config.NewSecret("another secret that is long"),
 	"Mail.Server": "mail.example.org:465", "Person.ID": "h",
 }
 

@@ -31,6 +31,9 @@ type Event struct {
 	Reason    alarms.Reason   `json:"reason"`
 	HouseName string          `json:"house_name,omitempty"`
 	Page      string          `json:"page,omitempty"` // where to see and acknowledge
+	// Acknowledge is where this person acknowledges the alarm with one tap. It is
+	// a permission: whoever has it can do so in that person's name.
+	Acknowledge string `json:"acknowledge,omitempty"`
 	// Unanswered is for how long nobody had acknowledged when this person was
 	// told because of that, in seconds.
 	Unanswered int  `json:"unanswered_s,omitzero"`

@@ -52,6 +52,7 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 		}
 		told := e
 		told.Unanswered = int(h.after / time.Second)
+		told.Acknowledge = r.link(t, h.person, at)
 		row, err := newRow(told, t, h.channel, h.person.Name, at, wait)
 		if err != nil {
 			return nil, err
@@ -59,6 +60,15 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 		rows = append(rows, row)
 	}
 	return rows, nil
+}
+
+// link returns where p acknowledges what t left unacknowledged; "" where there
+// is nothing to acknowledge or p may not.
+func (r Rules) link(t alarms.Transition, p Person, told time.Time) string {
+	if r.Link == nil || p.NoLink || t.Move == alarms.Note || t.To != alarms.Unacknowledged && t.To != alarms.ReturnedUnack {
+		return ""
+	}
+	return r.Link(t.Alarm, t.ID, p.Name, told.Add(r.LinksFor))
 }
 
 // hearing is one person on one channel, told after some waiting.

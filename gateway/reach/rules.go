@@ -15,6 +15,10 @@ type Rules struct {
 	Houses   []House  // for names, and for Problems
 	Words    alarms.Words
 	Page     string // address of the page, given in messages
+	// Link makes the address by which a person may acknowledge an alarm while
+	// that transition is its newest one, until the given time; nil: no links.
+	Link     func(alarm alarms.AlarmID, transition, person string, until time.Time) string
+	LinksFor time.Duration // after the person is told
 }
 
 // House names a house.
@@ -28,6 +32,7 @@ type Person struct {
 	Name     string
 	Channels []string
 	Quiet    Quiet
+	NoLink   bool // may not acknowledge, so gets no link that does
 }
 
 // Quiet are the hours in which a person is told of high priority only. Medium

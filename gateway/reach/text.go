@@ -81,6 +81,9 @@ func details(e Event, at time.Time) []string {
 	if e.Unanswered > 0 {
 		lines = append(lines, fmt.Sprintf("You are told because nobody acknowledged this within %s.", span(time.Duration(e.Unanswered)*time.Second)))
 	}
+	if e.Acknowledge != "" {
+		lines = append(lines, "Acknowledge this one with one tap: "+e.Acknowledge)
+	}
 	if late := at.Sub(e.Noticed) - time.Duration(e.Unanswered)*time.Second; late >= lateAfter {
 		lines = append(lines, fmt.Sprintf("It happened at %s; this message was sent at %s.",
 			e.Due.Format(clockForm), at.In(e.Due.Location()).Format(clockForm)))
