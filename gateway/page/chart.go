@@ -104,7 +104,7 @@ func (c *panel) drawBars(points []Point, cuts []time.Time, x func(time.Time) flo
 		if bottom-top < 1 {
 			top, bottom = top-0.5, bottom+0.5
 		}
-		bars.WriteString(box(x0, top, x1, bottom))
+		bars.WriteString(boxPath(x0, top, x1, bottom))
 		means.WriteString("M" + pathPoint(x0, y(p.Value)) + "H" + short(x1))
 	}
 	c.Bars, c.Means = bars.String(), means.String()
@@ -115,7 +115,7 @@ func short(v float64) string { return strconv.FormatFloat(round1(v), 'f', -1, 64
 
 func pathPoint(x, y float64) string { return short(x) + "," + short(y) }
 
-// box is the path of a rectangle.
-func box(x0, y0, x1, y1 float64) string {
+// boxPath is the path of a rectangle.
+func boxPath(x0, y0, x1, y1 float64) string {
 	return "M" + pathPoint(x0, y0) + "H" + short(x1) + "V" + short(y1) + "H" + short(x0) + "z"
 }

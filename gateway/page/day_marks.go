@@ -91,7 +91,7 @@ func (w words) lanes(spans []alarmSpan, acks []*alarms.Transition, whole Stretch
 				continue
 			}
 			x0, x1 := whole.across(a.From), whole.across(a.To)
-			l.Bars += box(x0, y+rowHead+3, max(x1, x0+1), y+rowHead+rowBar-3)
+			l.Bars += boxPath(x0, y+rowHead+3, max(x1, x0+1), y+rowHead+rowBar-3)
 			l.mark(w, x0, a.begun)
 		}
 		out, y = l.addTo(out, y)

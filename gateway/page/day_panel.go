@@ -121,7 +121,7 @@ func (c *panel) drawBands(bands []alarms.BandStep, whole Stretch, y func(float64
 			goesOn[i] = end.Set
 		}
 		if limits[0].Set || limits[1].Set {
-			c.Band += box(x0, sides[1], x1, sides[0])
+			c.Band += boxPath(x0, sides[1], x1, sides[0])
 		}
 	}
 	c.Edge = edges[0] + edges[1]

@@ -197,7 +197,7 @@ func (d *dayDrawing) drawPanels(ctx context.Context) {
 	}
 	for _, n := range nights(d.held) {
 		v.HasNight = true
-		v.Nights += box(v.whole.across(n.From), 0, v.whole.across(n.To), d.y)
+		v.Nights += boxPath(v.whole.across(n.From), 0, v.whole.across(n.To), d.y)
 	}
 }
 

@@ -51,9 +51,9 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 		x1 = max(x1, x0+1.2) // a short run is seen too
 		if run.Inferred {
 			inferred = true
-			r.Inferred += box(x0, top, x1, top+rowBar)
+			r.Inferred += boxPath(x0, top, x1, top+rowBar)
 		} else {
-			r.Running += box(x0, top, x1, top+rowBar)
+			r.Running += boxPath(x0, top, x1, top+rowBar)
 		}
 		if run.FromUnseen {
 			r.Ragged += "M" + pathPoint(x0, top-2) + "v" + short(rowBar+4)
@@ -120,7 +120,7 @@ func (w words) cellRow(d DriveCells, cuts []time.Time, whole Stretch, y float64)
 			continue
 		}
 		r.hasAny = true
-		path := box(x0, top+cellBar-max(tall, 1), x1, top+cellBar)
+		path := boxPath(x0, top+cellBar-max(tall, 1), x1, top+cellBar)
 		if c.Inferred > c.Ran/2 {
 			inferred = true
 			r.Inferred += path

@@ -155,6 +155,12 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
 	if strings.HasSuffix(s.views.assets[name], "?"+r.URL.RawQuery) {
 		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	}
+	tag := `"` + s.views.assets[name][len("/static/?v=")+len(name):] + `"`
+	w.Header().Set("Etag", tag)
+	if strings.Contains(r.Header.Get("If-None-Match"), tag) {
+		w.WriteHeader(http.StatusNotModified)
+		return nil
+	}
 	_, _ = w.Write(data)
 	return nil
 }

@@ -150,7 +150,7 @@ func (s *Server) Run(ctx context.Context) error {
 
 func (s *Server) httpServer(ctx context.Context) *http.Server {
 	srv := &http.Server{
-		Handler:           s.guard(s.routes()),
+		Handler:           squeezed(s.guard(s.routes())),
 		TLSConfig:         s.tls,
 		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
 		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
