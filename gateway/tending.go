@@ -84,11 +84,6 @@ func (t *tending) delivery(ctx context.Context, p alarms.ProbePicture, away []st
 		return d, nil
 	}
 	from := now.AddDate(0, 0, -7)
-	// A day more, to see whether it was there before.
-	longer, err := t.store.Gaps(ctx, p.ID, q, from.AddDate(0, 0, -1), from)
-	if err != nil {
-		return d, err
-	}
 	week, err := t.store.Gaps(ctx, p.ID, q, from, now)
 	if err != nil {
 		return d, err
@@ -97,7 +92,11 @@ func (t *tending) delivery(ctx context.Context, p alarms.ProbePicture, away []st
 	if err != nil {
 		return d, err
 	}
-	if longer.N == 0 && week.N > 0 {
+	isNew, err := t.isNew(ctx, p.ID, q, from, week)
+	if err != nil {
+		return d, err
+	}
+	if isNew {
 		from, d.Since = week.First, week.First
 	}
 	d.Kept = day.Median
@@ -111,6 +110,16 @@ func (t *tending) delivery(ctx context.Context, p alarms.ProbePicture, away []st
 		d.Away += a.of(from, now)
 	}
 	return d, nil
+}
+
+// isNew reports whether a probe was first heard within the week from from on:
+// it was not heard at its begin, nor on the day before.
+func (t *tending) isNew(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from time.Time, week store.Gaps) (bool, error) {
+	if week.N == 0 || week.First.Sub(from) < 3*week.Median {
+		return false, nil
+	}
+	before, err := t.store.Gaps(ctx, p, q, from.AddDate(0, 0, -1), from)
+	return before.N == 0, err
 }
 
 func later(a, b time.Time) time.Time {

@@ -238,6 +238,39 @@ func TestDeliveriesAreCounted(t *testing.T) {
 	}
 }
 
+// A probe that is three days old, and was silent for two hours of the last day,
+// during one of which the watch was away.
+func TestADeliveryIsCountedFromTheFirstReading(t *testing.T) {
+	s, err := store.Open(filepath.Join(t.TempDir(), "store"), store.Options{})
+	ok(t, err)
+	defer s.Close()
+	now := time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
+	ago := func(d time.Duration) time.Time { return now.Add(-d) }
+	for at := ago(72 * time.Hour); at.Before(now); at = at.Add(time.Minute) {
+		if at.After(ago(5*time.Hour)) && at.Before(ago(3*time.Hour)) {
+			continue
+		}
+		s.Append(alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: 20})
+	}
+	w := &tending{watch: &watch{store: s}}
+	p := alarms.ProbePicture{ID: "bench-1", Interval: time.Minute,
+		Values: []alarms.ProbeValue{{Quantity: alarms.Battery}, {Quantity: alarms.Temperature}, {Quantity: alarms.Humidity}}}
+	d, err := w.delivery(t.Context(), p, []stretch{{ago(4 * time.Hour), ago(3 * time.Hour)}}, now)
+	ok(t, err)
+	want := page.Delivery{Day: page.Received{Got: 22*60 + 1, Want: 23 * 60}, Week: page.Received{Got: 70*60 + 1, Want: 71 * 60}, Kept: time.Minute,
+		Longest: 2 * time.Hour, LongestFrom: ago(5 * time.Hour), Since: ago(72 * time.Hour), Away: time.Hour}
+	if d != want {
+		t.Errorf("got %+v\nwant %+v", d, want)
+	}
+	if d, err = w.delivery(t.Context(), p, nil, now.Add(3*time.Hour)); err != nil || d.Longest != 3*time.Hour+time.Minute {
+		t.Errorf("silent since: %+v, %v", d, err)
+	}
+	p.Values = p.Values[:1]
+	if d, err = w.delivery(t.Context(), p, nil, now); err != nil || d != (page.Delivery{}) {
+		t.Errorf("of a battery alone: %+v, %v", d, err)
+	}
+}
+
 func TestOutcomesAsTheyAreShown(t *testing.T) {
 	failed, held := &store.Attempt{Outcome: store.Failed}, &store.Attempt{Outcome: store.Postponed}
 	for _, c := range []struct {
