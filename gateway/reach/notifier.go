@@ -67,5 +67,5 @@ type Later struct {
 }
 
 func (l *Later) Error() string {
-	return fmt.Sprintf("held for another %s: %s", l.Pause.Round(time.Second), l.Why)
+	return fmt.Sprintf("held for another %s: %s", alarms.Span(l.Pause), l.Why)
 }
