@@ -219,6 +219,7 @@ func (p *parts) openPage(o Options) error {
 	po.Course = newCourse(p.watch)
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}
+	po.Reports = newReports(p.watch)
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}

@@ -19,6 +19,7 @@ func navEntries() []navEntry {
 		{"/", "Now", nil},
 		{"/back", "Look back", (*Server).looksBack},
 		{"/log", "Log", (*Server).tends},
+		{"/report", "Report", (*Server).reports},
 		{"/probes", "Probes", (*Server).tends},
 		{"/told", "Who was told", (*Server).tends},
 		{"/loop", "Ground loop", (*Server).hasLoop},

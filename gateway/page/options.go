@@ -46,6 +46,7 @@ type Options struct {
 
 	Tending Tending      // probes, tellings, log and loop; nil: no such pages
 	Course  Course       // the past of the houses; nil: no look back
+	Reports Reports
 	Taps    *Taps        // links that acknowledge with one tap; nil: none
 	Metrics http.Handler // served at /metrics to who is signed in; may be nil
 	MaxLive int          // browsers followed live at once; default 128

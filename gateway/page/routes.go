@@ -41,6 +41,7 @@ func (s *Server) routes() http.Handler {
 		s.tendRoutes,
 		s.tapRoutes,
 		s.accountRoutes,
+		s.reportRoutes,
 	} {
 		part(rt)
 	}
