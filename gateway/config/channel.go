@@ -25,7 +25,8 @@ func (r *reader) channels(root *table) []Channel {
 
 func (r *reader) channel(t *table) Channel {
 	r.checkID(t, "channel")
-	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "push", "mqtt"), "say \"mail\", \"webhook\", \"command\", \"push\" or \"mqtt\"")
+	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "push", "text", "ring", "mqtt"),
+		"say \"mail\", \"webhook\", \"command\", \"push\", \"text\", \"ring\" or \"mqtt\"")
 	c := Channel{Name: t.name, Kind: ChannelKind(kind.V), Rehearse: t.flag("rehearse").V}
 	if !kind.Set {
 		return c // its other keys cannot be judged

@@ -17,6 +17,7 @@ func (r *reader) reach(root *table, plan alarms.Plan) Reach {
 		if i := slices.IndexFunc(out.People, func(o Person) bool { return o.Name == p.Name }); i >= 0 {
 			r.problem(t.spot("name"), "is the name of person %s too; messages must tell them apart (got %q)", out.People[i].ID, p.Name)
 		}
+		r.sameNumber(t, p, out.People)
 		out.People = append(out.People, p)
 	}
 	for _, t := range root.elements("tell") {
@@ -30,7 +31,7 @@ func (r *reader) reach(root *table, plan alarms.Plan) Reach {
 func (r *reader) person(t *table, channels []Channel) Person {
 	defer t.done()
 	r.checkID(t, "person")
-	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V}
+	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V, Phone: t.phone("phone").V}
 	if strings.Contains(p.Name, "|") {
 		r.problem(t.spot("name"), "must not hold a bar (got %q)", p.Name)
 	}
@@ -52,6 +53,7 @@ func (r *reader) person(t *table, channels []Channel) Person {
 			r.problem(ways.at, "needs mail = \"address\" for the channel %q", name)
 		}
 	}
+	r.checkPhone(t, ways, channels)
 	return p
 }
 

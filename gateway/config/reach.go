@@ -77,6 +77,7 @@ type Person struct {
 	Name     string // as in messages
 	Channels []string
 	Mail     string // address, for channels of kind mail
+	Phone    string // number in international form, for channels of kinds text and ring
 	// Quiet hours by the clock on the wall in the zone of the plan's words;
 	// over midnight when QuietFrom is later. Equal: none.
 	QuietFrom, QuietTo time.Duration
