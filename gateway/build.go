@@ -44,6 +44,7 @@ type parts struct {
 	scrape   *http.Server // metrics on a server of their own
 	listen   net.Listener // of scrape
 	first    *first       // nil: nothing is set up on the page
+	push     *pushing     // nil: no channel of kind push
 
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
@@ -87,7 +88,7 @@ func (p *parts) openLink(Options) error {
 	if p.table, err = decode.New(sourcesOf(p.cfg)); err != nil {
 		return err
 	}
-	if p.channels, p.follow, err = channels(p.cfg, publisher{p}, p.logger("reach")); err != nil {
+	if p.channels, p.follow, err = channels(p.cfg, publisher{p}, p.push, p.logger("reach")); err != nil {
 		return err
 	}
 	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))
@@ -216,6 +217,7 @@ func (p *parts) openPage(o Options) error {
 	po := pageOptions(p.cfg, p.logger("page"))
 	po.Watch = p.watch
 	p.admit(&po)
+	p.push.onPage(&po)
 	po.Course = newCourse(p.watch)
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}

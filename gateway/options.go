@@ -40,6 +40,8 @@ type Options struct {
 	Heard func(alarms.Transition)
 	// SetUp lets people change the config on the page; nil: they may not.
 	SetUp *SetUp
+
+	pushOnLoopback bool // tests: this machine may be a push service
 }
 
 // Running says where a running watch is found.

@@ -22,6 +22,7 @@ func navEntries() []navEntry {
 		{"/report", "Report", (*Server).reports},
 		{"/probes", "Probes", (*Server).tends},
 		{"/told", "Who was told", (*Server).tends},
+		{"/device", "This device", (*Server).pushes},
 		{"/loop", "Ground loop", (*Server).hasLoop},
 		{"/first", "Set up", (*Server).setsUp},
 		{"/account", "Your account", (*Server).hasAccounts},

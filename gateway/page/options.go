@@ -46,7 +46,8 @@ type Options struct {
 
 	Tending Tending      // probes, tellings, log and loop; nil: no such pages
 	Course  Course       // the past of the houses; nil: no look back
-	Reports Reports
+	Reports Reports      // what was, summed up; nil: no reports
+	Push    Push         // devices that take alarms; nil: none can be registered
 	Taps    *Taps        // links that acknowledge with one tap; nil: none
 	Metrics http.Handler // served at /metrics to who is signed in; may be nil
 	MaxLive int          // browsers followed live at once; default 128

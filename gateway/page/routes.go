@@ -40,6 +40,7 @@ func (s *Server) routes() http.Handler {
 		s.dayRoutes,
 		s.tendRoutes,
 		s.tapRoutes,
+		s.pushRoutes,
 		s.accountRoutes,
 		s.reportRoutes,
 	} {

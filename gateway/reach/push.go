@@ -25,10 +25,9 @@ type Device struct {
 
 // DeviceNews is what came of a message to a device.
 type DeviceNews struct {
-	At   time.Time // real time
-	Told bool      // its push service took the message
-	Gone bool      // its push service does not know it any more
-	Why  string    // it was not told
+	Told bool   // its push service took the message
+	Gone bool   // its push service does not know it any more
+	Why  string // it was not told
 }
 
 // Devices are all devices that take messages. Both may be called by anybody.
@@ -110,7 +109,7 @@ func (p *Push) TellDevice(ctx context.Context, d Device, t Telling) error {
 	if err != nil && ctx.Err() != nil {
 		return err // cut short: that says nothing about the device
 	}
-	n := DeviceNews{At: p.o.Now(), Told: err == nil, Gone: errors.Is(err, errGone)}
+	n := DeviceNews{Told: err == nil, Gone: errors.Is(err, errGone)}
 	if err != nil {
 		n.Why = err.Error()
 		err = sameKind(err, fmt.Errorf("%s: %w", d.name(), err))

@@ -1,0 +1,234 @@
+package page
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Push is what the page needs to register devices that take alarms while it is
+// closed. What it refuses is a Refusal. All methods are called from many
+// goroutines at once.
+type Push interface {
+	// Key is the watch's public key, in base64url, which browsers ask for.
+	Key() string
+	// People are those who can be told this way, in the order of the config.
+	People() []PushPerson
+	// Devices lists all that were registered, in the order in which they came.
+	Devices(ctx context.Context) ([]PushDevice, error)
+	// Register keeps a device. One that is known keeps its ID.
+	Register(ctx context.Context, g PushGrant, person, label string) error
+	// Renew gives the device at the endpoint old what is new of it; false: there
+	// is none.
+	Renew(ctx context.Context, old string, g PushGrant) (bool, error)
+	// Remove forgets a device.
+	Remove(ctx context.Context, id int64) error
+	// Test sends a test message to one device.
+	Test(ctx context.Context, id int64) error
+}
+
+// PushPerson is somebody who can be told by push.
+type PushPerson struct {
+	ID, Name string
+	MayAct   bool // messages to this person can acknowledge
+}
+
+// PushGrant is what a browser hands out so that it can be told.
+type PushGrant struct {
+	Endpoint string // address at its push service
+	Key      []byte // its public key
+	Auth     []byte // a secret that it shares
+}
+
+// PushDevice is a device that was registered.
+type PushDevice struct {
+	ID     int64
+	Mark   string // of its endpoint, by PushMark; empty: gone
+	Person string // ID
+	Label  string
+	Made   time.Time
+	Told   time.Time // its push service last took a message; zero: never
+	Failed time.Time // it last did not; zero: never
+	Why    string    // empty: it took one since
+	Gone   time.Time // its push service no longer knew it; zero: it does
+}
+
+// PushMark is by what a browser finds itself among the devices, without the
+// page showing endpoints, which are secret.
+func PushMark(endpoint string) string {
+	sum := sha256.Sum256([]byte(endpoint))
+	return hex.EncodeToString(sum[:])
+}
+
+const (
+	maxLabel    = 40   // characters
+	maxEndpoint = 2048 // characters
+)
+
+// pushSayings are what the page says after something was done with devices.
+var pushSayings = map[string]string{
+	"device-on":   "This device takes alarms now. Send it a test to see that they arrive.",
+	"device-off":  "The device is removed and takes no alarms any more.",
+	"device-test": "The push service took the test message. It should show on the device within a few seconds. If it does not, look for what is wrong now, while nothing else is.",
+}
+
+// pushRoutes are the page about devices, and what makes the page one that can
+// be put on a home screen. The worker is there even without the channel: a
+// browser that has it from before must find what is new of it.
+func (s *Server) pushRoutes(rt router) {
+	rt.open("GET /manifest.webmanifest", s.manifest)
+	rt.open("GET /worker.js", s.worker)
+	if !s.pushes() {
+		return
+	}
+	rt.page("GET /device", s.devicePage)
+	rt.own("POST /push/subscribe", s.subscribeDevice)
+	rt.own("POST /push/remove", s.removeDevice)
+	rt.own("POST /push/test", s.testDevice)
+	rt.open("POST /push/renew", s.renewDevice)
+}
+
+func (s *Server) pushes() bool { return s.options.Push != nil }
+
+// subscribeDevice registers the browser that asks.
+func (s *Server) subscribeDevice(w http.ResponseWriter, r *http.Request) error {
+	g, err := grantIn(r)
+	if err != nil {
+		return err
+	}
+	person := r.PostForm.Get("person")
+	if !slices.ContainsFunc(s.tellable(r), func(p PushPerson) bool { return p.ID == person }) {
+		return faultf(kindInvalid, "Choose whose device this is.")
+	}
+	label := tidy(r.PostForm.Get("label"), maxLabel)
+	if label == "" {
+		return faultf(kindInvalid, "Give the device a name, by which you know it in the list.")
+	}
+	if err := s.options.Push.Register(r.Context(), g, person, label); err != nil {
+		return shown(err)
+	}
+	s.log.Info().Str("person", person).Str("device", label).Str("by", s.who(w, r)).Msg("a device takes alarms now")
+	return s.deviceDone(w, r, "device-on")
+}
+
+// tellable are the people whose device a visitor may register. Who may look
+// only may not register for somebody who may act: messages acknowledge in that
+// person's name.
+func (s *Server) tellable(r *http.Request) []PushPerson {
+	all := s.options.Push.People()
+	if s.mayAct(r) {
+		return all
+	}
+	return slices.DeleteFunc(slices.Clone(all), func(p PushPerson) bool { return p.MayAct })
+}
+
+// grantIn reads what a browser hands out.
+func grantIn(r *http.Request) (g PushGrant, err error) {
+	bad := func(err error) error {
+		return &fault{Kind: kindInvalid, Say: "The browser did not hand out what is needed to reach it. Load the page again and repeat it.", Err: err}
+	}
+	g.Endpoint = r.PostForm.Get("endpoint")
+	if g.Endpoint == "" || len(g.Endpoint) > maxEndpoint {
+		return g, bad(nil)
+	}
+	for key, to := range map[string]*[]byte{"p256dh": &g.Key, "auth": &g.Auth} {
+		text := strings.TrimRight(r.PostForm.Get(key), "=")
+		if *to, err = base64.RawURLEncoding.DecodeString(text); err != nil || len(*to) == 0 {
+			return g, bad(err)
+		}
+	}
+	return g, nil
+}
+
+// shown lets a visitor see why something was refused.
+func shown(err error) error {
+	var say Refusal
+	if errors.As(err, &say) {
+		return faultf(kindChanged, "%s", string(say))
+	}
+	return err
+}
+
+// deviceMeant finds the device of a form: the one with the endpoint that only
+// it can know, or for who may act any by its ID.
+func (s *Server) deviceMeant(r *http.Request) (d PushDevice, err error) {
+	all, err := s.options.Push.Devices(r.Context())
+	if err != nil {
+		return d, err
+	}
+	endpoint := r.PostForm.Get("endpoint")
+	if endpoint == "" && !s.mayAct(r) {
+		return d, faultf(kindRefused, lookOnly)
+	}
+	id, _ := strconv.ParseInt(r.PostForm.Get("id"), 10, 64) // 0, which no device has, for what is no number
+	for _, d := range all {
+		if endpoint == "" && d.ID == id || endpoint != "" && d.Mark == PushMark(endpoint) {
+			return d, nil
+		}
+	}
+	return d, faultf(kindChanged, "That device is not there any more.")
+}
+
+func (s *Server) removeDevice(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.deviceMeant(r)
+	if err != nil {
+		return err
+	}
+	if err := s.options.Push.Remove(r.Context(), d.ID); err != nil {
+		return shown(err)
+	}
+	s.log.Info().Str("person", d.Person).Str("device", d.Label).Str("by", s.who(w, r)).Msg("a device takes no alarms any more")
+	return s.deviceDone(w, r, "device-off")
+}
+
+func (s *Server) testDevice(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.deviceMeant(r)
+	if err != nil {
+		return err
+	}
+	if wait := s.testing.take(s.sessions.now()); wait > 0 {
+		return &fault{Kind: kindTooMany, Say: "A test message was sent a moment ago. Wait half a minute.", After: int(wait/time.Second) + 1}
+	}
+	if err := s.options.Push.Test(r.Context(), d.ID); err != nil {
+		return shown(err)
+	}
+	return s.deviceDone(w, r, "device-test")
+}
+
+// renewDevice is for the worker, when a push service gives its browser another
+// address. Nobody need be signed in by then: the old address is the permission.
+func (s *Server) renewDevice(w http.ResponseWriter, r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return &fault{Kind: kindInvalid, Say: "That could not be read.", Err: err}
+	}
+	g, err := grantIn(r)
+	if err != nil {
+		return err
+	}
+	known, err := s.options.Push.Renew(r.Context(), r.PostForm.Get("old"), g)
+	if err != nil {
+		return shown(err)
+	}
+	if !known {
+		return faultf(kindAbsent, "The watch does not know this device any more.")
+	}
+	writeJSON(w, http.StatusOK, map[string]string{"said": "The device is known under its new address."})
+	return nil
+}
+
+// deviceDone answers a form about devices.
+func (s *Server) deviceDone(w http.ResponseWriter, r *http.Request, said string) error {
+	if wantsPage(r) {
+		http.Redirect(w, r, "/device?said="+said, http.StatusSeeOther)
+		return nil
+	}
+	writeJSON(w, http.StatusOK, map[string]string{"said": pushSayings[said]})
+	return nil
+}

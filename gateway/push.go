@@ -1,0 +1,269 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"telltale/gateway/config"
+	"telltale/gateway/page"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// pushKeyFile is the key for push services, in the store's directory.
+const pushKeyFile = "push-key"
+
+// pushTestWaits is how long a person waits for the answer to a test.
+const pushTestWaits = 20 * time.Second
+
+// pushing is everything about devices that take pushed alarms: the store's
+// table as reach and the page see it. All methods may be called by anybody.
+type pushing struct {
+	store      *store.Store
+	key        *reach.PushKey
+	people     []reach.Person // all of the config
+	tells      []page.PushPerson
+	taps       *page.Taps
+	p          *parts
+	log        zerolog.Logger
+	onLoopback bool
+	// push sends test messages: the first channel of this kind that does not
+	// only rehearse; nil where there is none.
+	push    *reach.Push
+	channel string
+}
+
+// pushes reports whether c has a channel of kind push.
+func pushes(c *config.Config) bool {
+	return slices.ContainsFunc(c.Reach.Channels, func(ch config.Channel) bool { return ch.Kind == config.ByPush })
+}
+
+// openPush prepares the channels of kind push, if there are any. Where the key
+// cannot be had the watch runs without them, and every telling over them fails
+// and says why.
+func (p *parts) openPush(o Options) error {
+	if !pushes(p.cfg) {
+		return nil
+	}
+	w := &pushing{store: p.store, people: rulesOf(p.cfg).People, taps: page.NewTaps(p.pageKey("taps")), p: p,
+		log: p.logger("push"), onLoopback: o.pushOnLoopback}
+	for i, one := range p.cfg.Reach.People {
+		pushed := func(name string) bool {
+			return slices.ContainsFunc(p.cfg.Reach.Channels, func(ch config.Channel) bool { return ch.Name == name && ch.Kind == config.ByPush })
+		}
+		if slices.ContainsFunc(one.Channels, pushed) {
+			w.tells = append(w.tells, page.PushPerson{ID: one.ID, Name: w.people[i].Name, MayAct: !w.people[i].NoLink})
+		}
+	}
+	p.push = w
+	var err error
+	if w.key, err = reach.OpenPushKey(filepath.Join(p.cfg.Store.Directory, pushKeyFile)); err != nil {
+		w.log.Error().Err(err).Msg("nobody can be told by push")
+		return nil
+	}
+	return w.sayWhoIsMissing()
+}
+
+// sayWhoIsMissing logs once who has no device yet.
+func (w *pushing) sayWhoIsMissing() error {
+	for _, one := range w.tells {
+		devices, err := w.Of(context.Background(), one.Name)
+		if err != nil {
+			return err
+		}
+		if len(devices) == 0 {
+			w.log.Warn().Str("person", one.Name).Msg("no device of this person takes alarms yet: open /device on the phone")
+		}
+	}
+	return nil
+}
+
+// notifier makes the notifier of one channel.
+func (w *pushing) notifier(ch config.Channel) (reach.Notifier, error) {
+	if w == nil || w.key == nil {
+		return unable{errors.New("the key for push services cannot be read; the log of the start says why")}, nil
+	}
+	n, err := reach.NewPush(reach.PushOptions{Key: w.key, Contact: ch.Push.Contact, Devices: w, Links: w.links, OnLoopback: w.onLoopback})
+	if err == nil && w.push == nil && !ch.Rehearse {
+		w.push, w.channel = n, ch.Name
+	}
+	return n, err
+}
+
+// unable tells nobody, and says why.
+type unable struct{ err error }
+
+// Tell implements reach.Notifier.
+func (u unable) Tell(context.Context, reach.Telling) error { return &reach.Permanent{Err: u.err} }
+
+// links says where the page shows an alarm, and gives the token by which a
+// person acknowledges it, empty for who may not.
+func (w *pushing) links(person string, e reach.Event) (tap, at string) {
+	at = "/alarm?" + url.Values{"id": {string(e.Alarm)}}.Encode()
+	if i := slices.IndexFunc(w.people, func(one reach.Person) bool { return one.Name == person }); i < 0 || w.people[i].NoLink {
+		return "", at
+	}
+	link := w.taps.Link("", e.Alarm, e.ID, person, w.p.clock.Now().Add(w.p.cfg.Page.LinksFor))
+	_, tap, _ = strings.Cut(link, "?t=")
+	return tap, at
+}
+
+// Of implements reach.Devices.
+func (w *pushing) Of(ctx context.Context, person string) ([]reach.Device, error) {
+	id := ""
+	for _, one := range w.tells {
+		if one.Name == person {
+			id = one.ID
+		}
+	}
+	if id == "" {
+		return nil, nil
+	}
+	all, err := w.store.Subscriptions(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	var devices []reach.Device
+	for _, d := range all {
+		if d.Gone.IsZero() {
+			devices = append(devices, deviceOf(d))
+		}
+	}
+	return devices, nil
+}
+
+func deviceOf(d store.Subscription) reach.Device {
+	return reach.Device{ID: d.ID, Label: d.Label, Endpoint: d.Endpoint, Key: d.P256DH, Auth: d.Auth}
+}
+
+// Heard implements reach.Devices.
+func (w *pushing) Heard(ctx context.Context, d reach.Device, n reach.DeviceNews) {
+	now := w.p.clock.Now()
+	var err error
+	switch {
+	case n.Told:
+		err = w.store.SubscriptionTold(ctx, d.ID, d.Endpoint, now)
+	case n.Gone:
+		w.log.Warn().Str("device", d.Label).Msg("a device is forgotten: its push service does not know it any more")
+		err = w.store.SubscriptionGone(ctx, d.ID, d.Endpoint, now, n.Why)
+	default:
+		err = w.store.SubscriptionFailed(ctx, d.ID, d.Endpoint, now, n.Why)
+	}
+	if err != nil {
+		w.log.Warn().Err(err).Str("device", d.Label).Msg("what came of a message to a device could not be noted")
+	}
+}
+
+// onPage offers the page what it needs of devices.
+func (w *pushing) onPage(o *page.Options) {
+	if w == nil || w.key == nil {
+		return
+	}
+	o.Push = w
+	if o.Taps == nil { // no links in mails, but messages to devices acknowledge all the same
+		o.Taps = w.taps
+		o.MayTap = func(name string) bool {
+			return slices.ContainsFunc(w.people, func(one reach.Person) bool { return one.Name == name && !one.NoLink })
+		}
+	}
+}
+
+// Key implements page.Push.
+func (w *pushing) Key() string { return w.key.Public() }
+
+// People implements page.Push.
+func (w *pushing) People() []page.PushPerson { return w.tells }
+
+// Devices implements page.Push.
+func (w *pushing) Devices(ctx context.Context) ([]page.PushDevice, error) {
+	all, err := w.store.Subscriptions(ctx, "")
+	if err != nil {
+		return nil, err
+	}
+	var out []page.PushDevice
+	for _, d := range all {
+		one := page.PushDevice{ID: d.ID, Person: d.Person, Label: d.Label, Made: d.Made, Told: d.Told, Failed: d.Failed, Why: d.Error, Gone: d.Gone}
+		if d.Endpoint != "" {
+			one.Mark = page.PushMark(d.Endpoint)
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}
+
+// granted reads what a browser handed out.
+func (w *pushing) granted(g page.PushGrant) (store.Subscription, error) {
+	d := reach.Device{Endpoint: g.Endpoint, Key: g.Key, Auth: g.Auth}
+	if err := reach.CheckDevice(d, w.onLoopback); err != nil {
+		return store.Subscription{}, page.Refusal("This device cannot be registered: " + err.Error() + ".")
+	}
+	return store.Subscription{Endpoint: g.Endpoint, P256DH: g.Key, Auth: g.Auth, Made: w.p.clock.Now()}, nil
+}
+
+// Register implements page.Push.
+func (w *pushing) Register(ctx context.Context, g page.PushGrant, person, label string) error {
+	d, err := w.granted(g)
+	if err != nil {
+		return err
+	}
+	d.Person, d.Label = person, label
+	_, err = w.store.Subscribe(ctx, d)
+	if errors.Is(err, store.ErrSubscriptions) {
+		return page.Refusal(fmt.Sprintf("This person has %d devices already, which is as many as are kept. Remove one first.", store.MaxSubscriptions))
+	}
+	return err
+}
+
+// Renew implements page.Push.
+func (w *pushing) Renew(ctx context.Context, old string, g page.PushGrant) (bool, error) {
+	d, err := w.granted(g)
+	if err != nil || old == "" {
+		return false, err
+	}
+	return w.store.Resubscribe(ctx, old, d)
+}
+
+// Remove implements page.Push.
+func (w *pushing) Remove(ctx context.Context, id int64) error {
+	_, err := w.store.Unsubscribe(ctx, id)
+	return err
+}
+
+// Test implements page.Push.
+func (w *pushing) Test(ctx context.Context, id int64) error {
+	if w.push == nil {
+		return page.Refusal("The channel only rehearses, so nothing is sent to any device.")
+	}
+	all, err := w.store.Subscriptions(ctx, "")
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(d store.Subscription) bool { return d.ID == id && d.Gone.IsZero() })
+	if i < 0 {
+		return page.Refusal("That device does not take alarms any more.")
+	}
+	name := all[i].Person
+	for _, one := range w.tells {
+		if one.ID == all[i].Person {
+			name = one.Name
+		}
+	}
+	ctx, cancel := context.WithTimeout(ctx, pushTestWaits)
+	defer cancel()
+	now := w.p.clock.Now()
+	if zone := w.p.cfg.Plan.Words.Zone; zone != nil {
+		now = now.In(zone)
+	}
+	if err := w.push.TellDevice(ctx, deviceOf(all[i]), reach.TestTelling(name, w.channel, now)); err != nil {
+		return page.Refusal("The test was not taken: " + err.Error() + ".")
+	}
+	return nil
+}
