@@ -125,6 +125,7 @@ func secondProbe(t *testing.T, b *browser, p *program, file, page, own string) {
 	b.truth("the first one is watched", `document.querySelector(".topic.read") && document.querySelectorAll("#topics a").length === 2`)
 	b.do(chromedp.Click(chromedp.CSS(".topic:not(.read) a")))
 	b.truth("the form knows the house", `document.getElementById("where") && document.body.innerText.includes("Long House, bench (tomato)")`)
+	b.shot("e2e-4-second")
 	b.do(chromedp.SetValue(chromedp.ID("where"), "long-house/bench"), chromedp.Click(chromedp.CSS(".setup button.take")))
 	b.truth("the lines are shown", `document.querySelector(".diff").innerText.includes("[probe.bench-2]")`)
 	b.do(chromedp.Click(chromedp.ID("write")))

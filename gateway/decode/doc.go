@@ -11,4 +11,7 @@
 // A Table routes by topic: exact topics and topics met before cost one map
 // look-up; MQTT filters are matched once for each new topic. ReadCSV and
 // ReadLines read recorded readings the same way.
+//
+// Propose says how payloads that nobody has declared yet could be read. Every
+// value that it shows is what the decoder gives for that choice.
 package decode

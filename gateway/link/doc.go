@@ -33,6 +33,11 @@
 // never pushes out another. Every message lost in this way is counted in
 // Stats.Dropped and told in the log, once when it begins and once when it ends.
 //
+// # Setting up
+//
+// A [Scout] shows what arrives at the broker on any topic, within bounds, over
+// a connection of its own that exists only while somebody looks.
+//
 // # The embedded broker
 //
 // [StartBroker] listens on loopback without accounts, elsewhere only with them.

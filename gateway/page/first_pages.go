@@ -34,7 +34,7 @@ func (s *Server) firstWarning(r *http.Request) firstWarning {
 	if s.options.First == nil || s.locked && !s.sessions.signedIn(r) {
 		return firstWarning{}
 	}
-	w := firstWarning{Unwatched: len(s.watch.Picture().Houses) == 0}
+	w := firstWarning{Unwatched: len(s.watch.Picture().Houses) == 0, MayAct: s.mayAct(r)}
 	w.Unheard = !w.Unwatched && s.options.First.TellsNobody()
 	return w
 }

@@ -184,3 +184,29 @@ func TestFirstDoneWaitsForTheFirstReading(t *testing.T) {
 	wantAll(t, reading(text), "is watched: temperature 21.4 °C", ", just now.")
 	wantNone(t, text, "<html")
 }
+
+func TestFirstIsNotForWhoMayOnlyLook(t *testing.T) {
+	st, f, first := setting(t, Options{Accounts: []Account{{ID: "ben", May: MayLook, Password: password}}})
+	f.change(func(p *alarms.Picture) { p.Houses = nil })
+	if a, _ := st.post("/sign-in", "account", "ben", "password", password); a.StatusCode != http.StatusSeeOther {
+		t.Fatalf("sign in: status %d", a.StatusCode)
+	}
+	for _, path := range []string{"/first", "/first?part=1", "/first/topic?topic=quarry-bank/bench-1", "/first/done?probe=bench-1"} {
+		if a, text := st.get(path); a.StatusCode != http.StatusForbidden || strings.Contains(text, "quarry-bank/ridge-1") {
+			t.Errorf("%s: status %d, want 403", path, a.StatusCode)
+		}
+	}
+	for _, path := range []string{"/first/show", "/first/change", "/first/write"} {
+		form := url.Values{"token": {tokenIn.FindStringSubmatch(text(st.get("/")))[1]}, "topic": {"a"}, "mark": {"m1"}}
+		if a, _ := st.ask("POST", path, form); a.StatusCode != http.StatusForbidden {
+			t.Errorf("%s: status %d, want 403", path, a.StatusCode)
+		}
+	}
+	if len(first.wishes)+len(first.written) > 0 {
+		t.Error("somebody who may only look has reached the configuration")
+	}
+	_, page := st.get("/")
+	wantAll(t, reading(page), "before somebody has set up a probe")
+}
+
+func text(_ *http.Response, page string) string { return page }

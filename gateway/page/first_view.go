@@ -12,7 +12,7 @@ import (
 )
 
 // firstWarning is what every page says while the set-up is not done.
-type firstWarning struct{ Unwatched, Unheard bool }
+type firstWarning struct{ Unwatched, Unheard, MayAct bool }
 
 // firstView is the list of what arrives.
 type firstView struct {
@@ -84,9 +84,6 @@ var sureWords = map[string]string{"sure": "Sure", "likely": "Likely", "unsure": 
 
 func (w words) spotView(n int, s Spot, chosen []WishRead, posted bool) spotView {
 	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: s.Why, Ask: s.Ask}
-	if v.Where == "" {
-		v.Where = "the whole payload"
-	}
 	if s.Use >= 0 {
 		v.Sure = sureWords[s.Sure]
 	}
