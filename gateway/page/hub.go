@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"context"
+	"maps"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -39,6 +40,11 @@ type drawing struct {
 	shape  string // which pieces there are, in which run of the watch
 	still  bool
 	pieces []piece
+
+	// Browsers that take every drawing are all told the same: what changed since
+	// the one before is written once for all of them.
+	number, after uint64 // of this drawing, and of the one before; 0: none
+	change        []byte
 }
 
 // hub draws the live part once for all browsers and puts it in their
@@ -60,6 +66,9 @@ type hub struct {
 	pictAt  time.Time // At of the newest picture seen
 	movedAt time.Time // when it last moved
 
+	number uint64             // of the newest drawing; run's own, as last
+	last   map[manner]drawing // that was handed out
+
 	drawMu sync.Mutex         // one drawing at a time; guards logs
 	logs   map[bool]*logCache // by whether it is read in °F
 }
@@ -73,7 +82,7 @@ type client struct {
 func newHub(s *Server) *hub {
 	return &hub{server: s, beat: liveBeat, gap: liveGap, stall: liveStall, still: stillAfter,
 		instance: s.sessions.token("instance"), bye: make(chan struct{}),
-		clients: map[*client]struct{}{}, logs: map[bool]*logCache{}, movedAt: time.Now()}
+		clients: map[*client]struct{}{}, last: map[manner]drawing{}, logs: map[bool]*logCache{}, movedAt: time.Now()}
 }
 
 // run follows the watch until ctx ends.
@@ -110,14 +119,30 @@ func (h *hub) run(ctx context.Context) {
 // publish draws for whoever is there.
 func (h *hub) publish(ctx context.Context) {
 	h.watchMove()
-	for m := range h.manners() {
+	there := h.manners()
+	maps.DeleteFunc(h.last, func(m manner, _ drawing) bool { return !there[m] })
+	for m := range there {
 		d, err := h.draw(ctx, m)
+		if err == nil {
+			err = h.followOn(&d, h.last[m])
+		}
 		if err != nil {
 			h.server.log.Error().Err(err).Msg("the live page could not be drawn")
 			return
 		}
+		h.last[m] = d
 		h.hand(m, d)
 	}
+}
+
+// followOn makes d the one after before.
+func (h *hub) followOn(d *drawing, before drawing) (err error) {
+	h.number++
+	d.number, d.after = h.number, before.number
+	if d.after != 0 {
+		d.change, err = d.since(before)
+	}
+	return err
 }
 
 // manners are those of the browsers that are there.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"os"
+	"slices"
 	"time"
 )
 
@@ -38,7 +39,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
 	head.Set("X-Accel-Buffering", "no") // a proxy must pass events on at once
 	control := http.NewResponseController(w)
 	w.WriteHeader(http.StatusOK)
-	st := &stream{server: s, w: w, control: control, sent: map[string]string{}}
+	st := &stream{server: s, w: w, control: control}
 	st.follow(r, c, first)
 	return nil
 }
@@ -48,7 +49,7 @@ type stream struct {
 	server  *Server
 	w       http.ResponseWriter
 	control *http.ResponseController
-	sent    map[string]string // pieces as the browser has them
+	had     drawing // as the browser has it
 }
 
 func (st *stream) follow(r *http.Request, c *client, first drawing) {
@@ -78,20 +79,33 @@ func (st *stream) follow(r *http.Request, c *client, first drawing) {
 
 // tell sends what changed since the browser was last told.
 func (st *stream) tell(d drawing) error {
-	n := news{Clock: d.clock, Shape: d.shape, Still: d.still, Pieces: map[string]string{}}
-	for _, p := range d.pieces {
-		if st.sent[p.id] != p.html {
-			n.Pieces[p.id] = p.html
-			st.sent[p.id] = p.html
+	change := d.change
+	if change == nil || d.after != st.had.number {
+		var err error
+		if change, err = d.since(st.had); err != nil {
+			return err
 		}
+	}
+	st.had = d
+	return st.send("news", change)
+}
+
+// since writes what is in d and was not in before.
+func (d drawing) since(before drawing) ([]byte, error) {
+	n := news{Clock: d.clock, Shape: d.shape, Still: d.still, Pieces: map[string]string{}}
+	for i, p := range d.pieces {
+		if i < len(before.pieces) && before.pieces[i] == p || slices.Contains(before.pieces, p) {
+			continue
+		}
+		n.Pieces[p.id] = p.html
 	}
 	var buf bytes.Buffer
 	enc := json.NewEncoder(&buf)
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(n); err != nil {
-		return err
+		return nil, err
 	}
-	return st.send("news", bytes.TrimSpace(buf.Bytes()))
+	return bytes.TrimSpace(buf.Bytes()), nil
 }
 
 // send writes one event, within the time a browser is given to take it.

@@ -1,0 +1,113 @@
+package page
+
+import (
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+)
+
+const (
+	mostTransferred = 150_000 // bytes of a first view, news included
+	mostBefore      = 3       // requests before anything is seen: page, style, script
+)
+
+// phone is a slow network: down and up in bit/s, and the round trip in ms.
+// "Fast" and "slow 3G" as browsers' own tools have them, from memory.
+type phone struct {
+	name     string
+	down, up float64
+	latency  float64
+}
+
+var phones = []phone{{"fast 3G", 1.6e6, 750e3, 150}, {"slow 3G", 400e3, 400e3, 400}}
+
+// traffic adds up what a tab fetches.
+type traffic struct {
+	mu       sync.Mutex
+	asked    []string
+	received float64
+	live     network.RequestID
+	finished map[network.RequestID]float64
+}
+
+func (tr *traffic) listen(ev any) {
+	tr.mu.Lock()
+	defer tr.mu.Unlock()
+	switch e := ev.(type) {
+	case *network.EventRequestWillBeSent:
+		tr.asked = append(tr.asked, e.Request.URL)
+		if strings.HasSuffix(e.Request.URL, "/live") {
+			tr.live = e.RequestID
+		}
+	case *network.EventDataReceived:
+		if e.RequestID == tr.live { // it never finishes
+			tr.received += float64(max(e.DataLength, e.EncodedDataLength))
+		}
+	case *network.EventLoadingFinished:
+		tr.finished[e.RequestID] = e.EncodedDataLength
+	}
+}
+
+func (tr *traffic) sum() (bytes float64, asked []string) {
+	tr.mu.Lock()
+	defer tr.mu.Unlock()
+	bytes = tr.received
+	for _, n := range tr.finished {
+		bytes += n
+	}
+	return bytes, append([]string(nil), tr.asked...)
+}
+
+// A first view, with nothing kept by the browser, is light, and little has to
+// be asked for before anything is seen. How long it took over a slow network is
+// told, not held against anything: machines differ.
+func TestBrowserFirstViewIsLight(t *testing.T) {
+	for _, p := range phones {
+		for _, path := range []string{"/", "/back?house=long-house&zoom=year"} {
+			st, _ := ticking(t, Options{})
+			b := openTab(t, 360, 780)
+			tr := &traffic{finished: map[network.RequestID]float64{}}
+			if err := chromedp.Listen(b.ctx, tr.listen); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := chromedp.Call(b.ctx, network.Enable, network.EnableParams{}); err != nil {
+				t.Fatal(err)
+			}
+			_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+				MatchedNetworkConditions: []*network.Conditions{{Latency: p.latency, DownloadThroughput: p.down / 8, UploadThroughput: p.up / 8}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.do(chromedp.Navigate(st.base + path))
+			b.truth("something is seen", `performance.getEntriesByName("first-contentful-paint").length`, 20*time.Second)
+			if path == "/" {
+				b.truth("it follows", isLive, 20*time.Second)
+			}
+			b.firstView(tr, p.name+" "+path)
+		}
+	}
+}
+
+// firstView holds what was fetched against what may be.
+func (b *tab) firstView(tr *traffic, what string) {
+	b.t.Helper()
+	times, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]float64](`[performance.getEntriesByName("first-contentful-paint")[0].startTime,
+		performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd,
+		1 + performance.getEntriesByType("resource").filter((e) => e.startTime < performance.getEntriesByName("first-contentful-paint")[0].startTime
+			&& e.responseEnd <= performance.getEntriesByName("first-contentful-paint")[0].startTime).length]`))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	bytes, asked := tr.sum()
+	b.t.Logf("%s: %.0f kB over %d requests; first seen after %.0f ms, ready after %.0f ms", what, bytes/1000, len(asked), times[0], times[1])
+	if bytes > mostTransferred || bytes < 5000 {
+		b.t.Errorf("%s: %.0f bytes were transferred, want at most %d: %q", what, bytes, mostTransferred, asked)
+	}
+	if int(times[2]) > mostBefore {
+		b.t.Errorf("%s: %d requests before anything was seen, want at most %d: %q", what, int(times[2]), mostBefore, asked)
+	}
+}
