@@ -62,7 +62,7 @@ func build(o Options) (p *parts, err error) {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openLink, p.openFirst, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
+	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}
