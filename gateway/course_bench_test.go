@@ -166,6 +166,11 @@ func BenchmarkLookBack(b *testing.B) {
 		b.Fatal(err)
 	}
 	go func() { _ = p.Run(b.Context()) }()
+	b.Run("front-page", func(b *testing.B) {
+		for b.Loop() {
+			get(b, "http://"+p.Addr()+"/")
+		}
+	})
 	for _, z := range []struct {
 		key  string
 		days int

@@ -122,7 +122,7 @@ func (c *course) shows(h *alarms.House, d *alarms.Drive) (out []shower) {
 // known are the stretches over which a drive's shows were heard. Readings
 // hold until the next, or as long as their probe may be silent.
 func (c *course) known(ctx context.Context, h *alarms.House, d *alarms.Drive, from, to time.Time) ([]page.Stretch, error) {
-	const pieces = 700
+	const pieces = 1450
 	var all []page.Stretch
 	for _, w := range c.shows(h, d) {
 		buckets, err := c.store.Buckets(ctx, w.probe, w.quantity, from, to, pieces)
@@ -134,7 +134,7 @@ func (c *course) known(ctx context.Context, h *alarms.House, d *alarms.Drive, fr
 			holds = 3 * usualStep(buckets)
 		}
 		for _, b := range buckets {
-			all = append(all, page.Stretch{From: b.Start, To: b.Start.Add(max(2*b.Width, holds+b.Width))})
+			all = append(all, page.Stretch{From: b.Start, To: b.Start.Add(max(b.Width, holds))})
 		}
 	}
 	return joined(all, page.Stretch{From: from, To: to}), nil
