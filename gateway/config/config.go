@@ -17,11 +17,13 @@ type Config struct {
 	Link      Link
 	Store     Store
 	Reach     Reach
+	Modem     Modem
 	Page      Page
 	Metrics   Metrics
 	Export    Export
 	Heartbeat Heartbeat
 	Log       Log
+	Forms     []Form // of the houses that have one
 }
 
 // maxFile is the longest file that is read, bytes.
@@ -85,6 +87,7 @@ func (r *reader) config(root *table) *Config {
 	for _, h := range houses {
 		c.Plan.Houses = append(c.Plan.Houses, r.finishHouse(h))
 	}
+	c.Forms = r.forms(houses)
 	for _, p := range probes {
 		c.Sources = append(c.Sources, p.sources...)
 	}
@@ -93,15 +96,16 @@ func (r *reader) config(root *table) *Config {
 	c.Plan.Link = r.linkRule(root)
 	c.Store = r.store(root)
 	c.Reach = r.reach(root, c.Plan)
+	c.Modem = r.modem(root, c.Reach)
 	c.Page, c.Metrics = r.page(root)
 	c.Page.DegreesGiven = r.degreesGiven
 	c.Page.Accounts = r.pageAccounts(root, c.Reach.People)
 	c.Export = r.export(root)
 	c.Heartbeat = r.heartbeat(root)
 	c.Log = r.log(root)
+	r.checkPush(c, root)
 	r.checkAddresses(c, root)
 	root.done()
-	r.checkPush(c, root)
 	return c
 }
 

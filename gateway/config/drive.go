@@ -16,6 +16,7 @@ type driveSite struct {
 	barred      value[[]string]
 	evidence    []*evidenceSite
 	runs        []runSite
+	at          spotSite
 }
 
 // runSite is what one season wants of a drive.
@@ -49,6 +50,7 @@ func (r *reader) drive(t *table) *driveSite {
 		MaxStarts: t.count("max-starts-per-hour", 1, 240).V, Priority: t.priority("priority"),
 	}
 	r.runs(t.table("runs"), site)
+	site.at = r.spot(t.table("at"))
 	for _, e := range t.elements("evidence") {
 		site.evidence = append(site.evidence, r.evidence(e))
 	}

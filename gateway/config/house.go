@@ -19,6 +19,7 @@ type houseSite struct {
 	drives    []*driveSite
 	selectors []*selectorSite
 	loop      *loopSite // nil: none
+	form      *shapeSite
 }
 
 // placeSite is a place with its tables.
@@ -26,6 +27,7 @@ type placeSite struct {
 	t     *table
 	house *houseSite
 	place alarms.Place
+	at    spotSite
 	crop  value[string]
 	bands []*bandSite // one a quantity, in the order of alarms.Quantities
 	// exposures are those that the file has tables of.
@@ -100,6 +102,7 @@ func (r *reader) house(t *table, zone *time.Location) *houseSite {
 	}
 	r.mechanics(t, site)
 	site.loop = r.loop(t.table("loop"))
+	site.form = r.form(t.table("form"))
 	r.checkNames(t)
 	if len(site.places) == 0 {
 		r.problem(t.at, "has no place: add one, for example [%s.place.bench]", t.at.path)
@@ -162,6 +165,7 @@ func (r *reader) place(t *table, house *houseSite) *placeSite {
 	p.Unwatched = t.priority("unwatched-priority")
 	p.DisagreeFor = t.span("disagree-for", time.Minute, 7*day).V
 	p.LeafBelowAir = r.scale.stepInto(alarms.Temperature, t.number("leaf-below-air", 0.1, 20, r.scale.stepUnit(alarms.Temperature)).V)
+	site.at = r.spot(t.table("at"))
 	site.exposures = r.exposures(t, site)
 	for _, q := range alarms.Quantities {
 		sub := t.table(string(q))

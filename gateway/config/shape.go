@@ -1,0 +1,161 @@
+package config
+
+import (
+	"telltale/alarms"
+)
+
+// Form is what a house looks like in section, seen along its length. Lengths
+// are in metres: across is counted from the left wall, height from the ground,
+// downwards below zero.
+type Form struct {
+	House  alarms.HouseID
+	LeanTo bool // one high wall; else a roof with the ridge in the middle
+	Right  bool // the high wall stands on the right
+	Width  float64
+	Length float64 // 0: not given
+	Eaves  float64
+	Ridge  float64 // top of the roof
+	Bench  []Bench
+	Pipes  []Buried
+	Places map[alarms.PlaceID]Spot
+	Drives map[alarms.DriveID]Spot
+}
+
+// Bench is a bench or a bed from one point across to another.
+type Bench struct{ From, To, Height float64 }
+
+// Buried is a pipe of the ground loop.
+type Buried struct {
+	Outlet alarms.PlaceID
+	Depth  float64
+}
+
+// Spot is a point in the section.
+type Spot struct{ Across, Height float64 }
+
+// shapeSite is the form of a house with its table.
+type shapeSite struct {
+	t    *table
+	form Form
+}
+
+const (
+	roofLeanTo = "lean-to"
+	roofRidge  = "ridge"
+	// Bounds of a spot beyond the house, m.
+	besides  = 5.0
+	overRoof = 3.0
+	deepest  = 30.0
+)
+
+// form reads the form of a house, nil where the file gives none that is good.
+func (r *reader) form(t *table) *shapeSite {
+	if !t.seen {
+		return nil
+	}
+	defer t.done()
+	s := &shapeSite{t: t}
+	roof := need(t, t.oneOf("roof", roofLeanTo, roofRidge), "say \"lean-to\" for a high wall at one side, or \"ridge\" for a roof that falls to both")
+	wide := need(t, t.number("width", 0.3, 60, "m"), "give how wide the house is in section, from wall to wall, m")
+	eaves := need(t, t.number("eaves", 0.1, 15, "m"), "give the height of the low wall, m")
+	ridge := need(t, t.number("ridge", 0.2, 20, "m"), "give the height of the top of the roof, m")
+	wall := t.oneOf("high-wall", "left", "right")
+	s.form = Form{LeanTo: roof.V == roofLeanTo, Right: wall.V == "right", Width: wide.V, Eaves: eaves.V, Ridge: ridge.V,
+		Length: t.number("length", 0.3, 500, "m").V}
+	if wall.Seen && roof.Set && !s.form.LeanTo {
+		r.problem(wall.at, "is for a lean-to alone: leave it out, or say roof = %q", roofLeanTo)
+	}
+	if eaves.Set && ridge.Set && ridge.V < eaves.V {
+		r.problem(ridge.at, "must not be below eaves (got %s, eaves is %s)", figure(ridge.V), figure(eaves.V))
+	}
+	for _, b := range t.elements("bench") {
+		r.formBench(b, s, wide, ridge)
+	}
+	if !roof.Set || !wide.Set || !eaves.Set || !ridge.Set {
+		return nil
+	}
+	return s
+}
+
+func (r *reader) formBench(t *table, s *shapeSite, wide, ridge value[float64]) {
+	defer t.done()
+	from := need(t, t.number("from", 0, 60, "m"), "give where it begins, m from the left wall")
+	to := need(t, t.number("to", 0, 60, "m"), "give where it ends, m from the left wall")
+	tall := need(t, t.number("height", 0.05, 15, "m"), "give how high its top is, m")
+	if !from.Set || !to.Set || !tall.Set {
+		return
+	}
+	switch {
+	case to.V <= from.V:
+		r.problem(to.at, "must be above from (got %s, from is %s)", figure(to.V), figure(from.V))
+	case wide.Set && to.V > wide.V:
+		r.problem(to.at, "must be within the house (got %s, its width is %s)", figure(to.V), figure(wide.V))
+	case ridge.Set && tall.V >= ridge.V:
+		r.problem(tall.at, "must be below the top of the roof (got %s, ridge is %s)", figure(tall.V), figure(ridge.V))
+	}
+	s.form.Bench = append(s.form.Bench, Bench{from.V, to.V, tall.V})
+}
+
+// spotSite is where something hangs or sits.
+type spotSite struct {
+	t    *table
+	spot Spot
+	set  bool
+	wide value[float64]
+	tall value[float64]
+}
+
+// spot reads where a place or a drive is in the section.
+func (r *reader) spot(t *table) spotSite {
+	s := spotSite{t: t}
+	if !t.seen {
+		return s
+	}
+	defer t.done()
+	s.wide = need(t, t.number("across", -besides, 60+besides, "m"), "give how far from the left wall it is, m; below 0 is outside")
+	s.tall = need(t, t.number("height", -deepest, 20+overRoof, "m"), "give how high above the ground it is, m; below 0 is in the ground")
+	s.spot, s.set = Spot{s.wide.V, s.tall.V}, s.wide.Set && s.tall.Set
+	return s
+}
+
+// placed checks a spot against the form of its house.
+func (r *reader) placed(h *houseSite, s spotSite) bool {
+	if !s.t.seen || !s.set {
+		return false
+	}
+	if h.form == nil {
+		if !h.t.has("form") {
+			r.problem(s.t.at, "says where it is, but the house has no form to draw it in: add [%s.form], or leave it out", h.t.at.path)
+		}
+		return false
+	}
+	f := h.form.form
+	if most := f.Width + besides; s.spot.Across > most {
+		r.problem(s.wide.at, "must be at most %s m, which is %s m beyond the right wall (got %s)", figure(rounded(most)), figure(besides), figure(s.spot.Across))
+		return false
+	}
+	if most := f.Ridge + overRoof; s.spot.Height > most {
+		r.problem(s.tall.at, "must be at most %s m, which is %s m above the roof (got %s)", figure(rounded(most)), figure(overRoof), figure(s.spot.Height))
+		return false
+	}
+	return true
+}
+
+// forms returns the form of each house that has one, with everything at its
+// place that has one or can be given one.
+func (r *reader) forms(houses []*houseSite) []Form {
+	var out []Form
+	for _, h := range houses {
+		given := map[*table]bool{}
+		for _, p := range h.places {
+			given[p.at.t] = r.placed(h, p.at)
+		}
+		for _, d := range h.drives {
+			given[d.at.t] = r.placed(h, d.at)
+		}
+		if h.form != nil {
+			out = append(out, h.form.settle(h, given))
+		}
+	}
+	return out
+}
