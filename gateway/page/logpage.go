@@ -89,10 +89,9 @@ func (w words) tendLines(ts []alarms.Transition, now time.Time) []tendLine {
 		if t.Noticed.Sub(t.Due) > time.Minute {
 			l.Late = "noticed " + w.clock(t.Noticed, now)
 		}
-		switch t.Reason.Rule {
-		case alarms.RuleSwitching, alarms.RulePerson, alarms.RuleRestart:
-			l.Priority = "" // logs, which nobody must act on
-		default:
+		if t.Move == alarms.Note {
+			l.Priority = "" // of a log, which nobody must act on
+		} else {
 			l.Alarm = alarmAddress(t.Alarm)
 		}
 		if t.Told() {

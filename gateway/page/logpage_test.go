@@ -118,9 +118,9 @@ func TestWhoWasTold(t *testing.T) {
 	st, _, tend := plain(t)
 	_, text := st.get("/told")
 	wantAll(t, reading(text), "Ben by mail waiting. It waits until 12:08:10.", "Ada by phone handed over. The next party took it at 11:48:11. Whether it was read is not known.",
-		"Ada by mail failed so far. Tried 3 times, last at 12:01:10; tried again at 12:06:10. The channel said: mail.example.org refused the connection.",
+		"Ada by mail failed so far. Tried 3 times, last at 12:01:10; tried again at 12:06:10. Why: mail.example.org refused the connection.",
 		"Ada by phone delivered. It arrived at 11:42:10, at try 2.", "Ben by mail not needed any more. Somebody had taken the alarm",
-		"Ben by mail given up. Tried 12 times, last at Sat 08:02:10. It will not be tried again. The channel said: no such mailbox. A test message: nothing was wrong.")
+		"Ben by mail given up. Tried 12 times, last at Sat 08:02:10. It will not be tried again. Why: no such mailbox. A test message: nothing was wrong.")
 	for q, n := range map[string]int{"person=Ada": 3, "channel=phone": 2, "person=Ben&channel=mail": 3, "person=Kim": 0, "channel=smoke": 0} {
 		_, text := st.get("/told?" + q)
 		if got := strings.Count(text, `<li><span class="time">`); got != n {

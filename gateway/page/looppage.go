@@ -24,6 +24,7 @@ type loopCard struct {
 // loopPipe is what one depth brings now.
 type loopPipe struct {
 	Name   string
+	Place  string // at its outlet
 	Better bool
 	Says   string
 	Facts  []fact
@@ -88,7 +89,7 @@ func added(a, b alarms.LoopEnergy) alarms.LoopEnergy {
 }
 
 func (w words) loopPipe(l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
-	v := loopPipe{Name: p.Name + ", " + w.depth(p.Depth) + " deep", Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
+	v := loopPipe{Name: "At " + w.depth(p.Depth), Place: p.Name, Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
 	add := func(name string, known *float64, write func(float64) string) {
 		words := "not known now"
 		if known != nil {
@@ -140,17 +141,24 @@ func (w words) loopSum(over string, e alarms.LoopEnergy) fact {
 	return fact{Name: capital(over), Words: says + "."}
 }
 
-func (w words) kwh(v float64) string { return w.number(v, 1) + noBreak + "kWh" }
+// kwh writes an energy; small ones with one decimal more.
+func (w words) kwh(v float64) string {
+	digits := 1
+	if v < 1 {
+		digits = 2
+	}
+	return w.number(v, digits) + noBreak + "kWh"
+}
 
 func (w words) depth(m float64) string { return w.number(m, 1) + noBreak + "m" }
 
 func (w words) brought(e alarms.LoopEnergy) string {
 	switch {
-	case e.Heat < 0.05 && e.Cold < 0.05:
+	case e.Heat < 0.005 && e.Cold < 0.005:
 		return "nothing to speak of"
-	case e.Cold < 0.05:
+	case e.Cold < 0.005:
 		return w.kwh(e.Heat) + " of heat"
-	case e.Heat < 0.05:
+	case e.Heat < 0.005:
 		return w.kwh(e.Cold) + " of cold"
 	}
 	return w.kwh(e.Heat) + " of heat and " + w.kwh(e.Cold) + " of cold"

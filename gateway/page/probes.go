@@ -183,11 +183,14 @@ func capital(s string) string {
 // deliveryFacts says how p reports.
 func (w words) deliveryFacts(p alarms.ProbePicture, d Delivery, now time.Time) []fact {
 	facts := []fact{{Name: "Reports every", Words: w.everyWords(p, d)}}
-	week := "Came in 7 days"
-	if !d.Since.IsZero() {
-		week = "Came since " + w.clock(d.Since, now)
+	switch {
+	case d.Since.IsZero():
+		facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact("Came in 7 days", d.Week))
+	case d.Since.After(now.AddDate(0, 0, -1)):
+		facts = append(facts, w.receivedFact("Came since "+w.clock(d.Since, now), d.Day))
+	default:
+		facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact("Came since "+w.clock(d.Since, now), d.Week))
 	}
-	facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact(week, d.Week))
 	longest := fact{Name: "Longest gap in 7 days", Words: "nothing came in 7 days"}
 	if d.Longest > 0 {
 		longest.Words = w.howLong(d.Longest) + ", from " + w.clock(d.LongestFrom, now)

@@ -211,10 +211,10 @@ func TestLoopPage(t *testing.T) {
 	st, f, _ := plain(t)
 	_, text := st.get("/loop")
 	wantAll(t, reading(text), "The ground takes 212 W out of the house now", "the pipe at 2.3 m is the better one now",
-		"Loop outlet 2.3 m, 2.3 m deep the better depth now", "Air at its outlet 13.8 °C", "Ground there, undisturbed 11.6 °C", "Brings now 114 W of cold",
-		"0.4 °C colder", "83 %", "Today 1.2 kWh of heat; the fan drew 0.2 kWh, so that is 6.0 kWh for each kWh of the fan; air moved for 5 h.",
+		"At 2.3 m the better depth now Loop outlet 2.3 m", "Air at its outlet 13.8 °C", "Ground there, undisturbed 11.6 °C", "Brings now 114 W of cold",
+		"0.4 °C colder", "83 %", "Today 1.2 kWh of heat and 0.02 kWh of cold; the fan drew 0.21 kWh, so that is 6.0 kWh for each kWh of the fan; air moved for 5 h.",
 		"The last 7 days 8.2 kWh of heat and 3.5 kWh of cold", "The last 30 days 21.2 kWh of heat and 10.0 kWh of cold", "Since the watch counts 412.0 kWh of heat",
-		"Sat 20 June 1.0 kWh of heat and 0.5 kWh of cold in 6 h.", "1.5 m: 1.0 kWh of heat and 0.5 kWh of cold.")
+		"Sat 20 June 1.0 kWh of heat and 0.50 kWh of cold in 6 h.", "1.5 m: 1.0 kWh of heat and 0.50 kWh of cold.")
 	_, text = st.get("/")
 	wantAll(t, text, `<a href="/loop"`)
 	f.change(func(p *alarms.Picture) { p.Houses[0].Loop = nil })

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -140,7 +141,7 @@ func (w words) toldMore(t Telling, now time.Time) string {
 	at := w.clockSeconds(t.At, now)
 	why := ""
 	if t.Why != "" {
-		why = " The channel said: " + t.Why + "."
+		why = " Why: " + strings.TrimSuffix(t.Why, ".") + "."
 	}
 	switch t.Outcome {
 	case ToldWaiting:
