@@ -222,6 +222,7 @@ func (p *parts) openPage(o Options) error {
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}
 	po.Reports = newReports(p.watch)
+	po.Downloads = downloads{newReports(p.watch)}
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}

@@ -20,6 +20,7 @@ func navEntries() []navEntry {
 		{"/back", "Look back", (*Server).looksBack},
 		{"/log", "Log", (*Server).tends},
 		{"/report", "Report", (*Server).reports},
+		{"/download", "Download", (*Server).downloads},
 		{"/probes", "Probes", (*Server).tends},
 		{"/told", "Who was told", (*Server).tends},
 		{"/device", "This device", (*Server).pushes},

@@ -44,13 +44,14 @@ type Options struct {
 	// that are neither here nor its own.
 	Hosts []string
 
-	Tending Tending      // probes, tellings, log and loop; nil: no such pages
-	Course  Course       // the past of the houses; nil: no look back
-	Reports Reports      // what was, summed up; nil: no reports
-	Push    Push         // devices that take alarms; nil: none can be registered
-	Taps    *Taps        // links that acknowledge with one tap; nil: none
-	Metrics http.Handler // served at /metrics to who is signed in; may be nil
-	MaxLive int          // browsers followed live at once; default 128
+	Tending   Tending      // probes, tellings, log and loop; nil: no such pages
+	Course    Course       // the past of the houses; nil: no look back
+	Reports   Reports      // what was, summed up; nil: no reports
+	Downloads Downloads    // readings to take along; nil: none
+	Push      Push         // devices that take alarms; nil: none can be registered
+	Taps      *Taps        // links that acknowledge with one tap; nil: none
+	Metrics   http.Handler // served at /metrics to who is signed in; may be nil
+	MaxLive   int          // browsers followed live at once; default 128
 	// MayTap says whose links are still good, by the name in them; nil: all.
 	MayTap func(person string) bool
 	Log    zerolog.Logger

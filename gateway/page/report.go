@@ -142,5 +142,10 @@ func (a reportAsk) moves(zone *time.Location, began, now time.Time) (earlier, la
 
 // fileName names a file of this report, without its ending.
 func (a reportAsk) fileName(zone *time.Location) string {
-	return "report-" + string(a.House.ID) + "-" + a.Kind + "-" + a.From.In(zone).Format(time.DateOnly)
+	return ReportName(a.House.ID, a.Kind, a.Span, zone)
+}
+
+// ReportName names the files of a report, without an ending.
+func ReportName(house alarms.HouseID, kind string, s report.Span, zone *time.Location) string {
+	return "report-" + string(house) + "-" + kind + "-" + s.From.In(zone).Format(time.DateOnly)
 }

@@ -43,6 +43,7 @@ func (s *Server) routes() http.Handler {
 		s.pushRoutes,
 		s.accountRoutes,
 		s.reportRoutes,
+		s.downloadRoutes,
 	} {
 		part(rt)
 	}
