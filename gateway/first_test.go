@@ -268,3 +268,26 @@ func TestWhatThePageOffersToCopyIsGood(t *testing.T) {
 		t.Errorf("found %d samples, want 2", found)
 	}
 }
+
+// A garden in °F: limits are typed and written so, and mean the same.
+func TestAWishInFahrenheit(t *testing.T) {
+	s := setUp(t, bare)
+	s.arrives(t, "a/temperature", "70.5")
+	w := s.wish(t, "a/temperature")
+	limit := 90.0
+	w.Degrees, w.Zone, w.Limits = "°F", "CET", []page.WishLimits{{Quantity: alarms.Temperature, High: &limit}}
+	d, err := s.Draft(w)
+	ok(t, err)
+	ok(t, s.Write(context.Background(), w, d.Mark, "Ada"))
+	c, problems := config.Load(s.file, noEnv)
+	if c == nil {
+		t.Fatal(problems)
+	}
+	high := c.Plan.Houses[0].Places[0].Bands[0].High.Value
+	if math.Abs(high-32.2222) > 1e-3 || !c.Plan.Words.Fahrenheit || c.Plan.Words.Zone.String() != "CET" || c.Sources[0].Reads[0].Unit != "°F" {
+		t.Errorf("the limit is %v °C, words %+v, reads %+v", high, c.Plan.Words, c.Sources[0].Reads)
+	}
+	if text, _ := os.ReadFile(s.file); !strings.Contains(string(text), "high = 90\n") {
+		t.Errorf("got\n%s", text)
+	}
+}
