@@ -129,7 +129,7 @@ func editPlace(d *config.Draft, w page.Wish, c *config.Config) (house, place str
 		}
 	}
 	for _, l := range w.Limits {
-		e.Limits = append(e.Limits, config.LimitEdit{Quantity: l.Quantity, LowLow: l.LowLow, Low: l.Low, High: l.High, HighHigh: l.HighHigh})
+		e.Limits = append(e.Limits, config.LimitEdit{Quantity: l.Quantity, LowLow: l.LowLow, Low: l.Low, High: l.High, HighHigh: l.HighHigh, OutsideCrop: w.OutsideCrop})
 	}
 	d.SetPlace(e)
 	return house, e.ID

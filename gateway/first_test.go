@@ -230,6 +230,16 @@ func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
 	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.As(err, &refused) || len(refused.Problems) == 0 || s.reloads != 0 {
 		t.Errorf("got %v", err)
 	}
+	beyond := 45.0
+	w.Latitude, w.Longitude, w.Limits = &beyond, &beyond, []page.WishLimits{{Quantity: alarms.Temperature, HighHigh: &beyond}}
+	if d, err = s.Draft(w); err != nil || len(d.Problems) != 1 || !strings.Contains(d.Problems[0], "above what tomato stands") {
+		t.Errorf("a limit beyond the crop's: %v, %q", err, d.Problems)
+	}
+	w.OutsideCrop = "nothing grows here in summer"
+	if d, err = s.Draft(w); err != nil || len(d.Problems) > 0 {
+		t.Errorf("with a reason: %v, %q", err, d.Problems)
+	}
+	w.Limits, w.OutsideCrop = nil, ""
 	if text, _ := os.ReadFile(s.file); string(text) != bare {
 		t.Errorf("it wrote\n%s", text)
 	}

@@ -131,6 +131,7 @@ type Wish struct {
 	DayFrom, DayTo                     string
 	Crop                               string
 	Limits                             []WishLimits
+	OutsideCrop                        string // why limits lie beyond the crop's; empty: they do not
 	// Of the garden; empty: left as it is.
 	GardenName, Degrees, Zone string
 	// Mail tells a first person; nil: nobody more is told.

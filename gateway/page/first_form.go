@@ -12,7 +12,7 @@ import (
 
 // firstFields are the fields of the form that pass through it unchanged.
 var firstFields = []string{"topic", "form", "time-from", "time-unit", "part", "probe", "every", "where", "place", "house",
-	"latitude", "longitude", "day-from", "day-to", "crop", "garden", "degrees", "zone", "tell",
+	"latitude", "longitude", "day-from", "day-to", "crop", "outside-crop", "garden", "degrees", "zone", "tell",
 	"person", "mail", "server", "security", "from", "user", "password-file"}
 
 // limited are the quantities that the form asks limits for.
@@ -34,7 +34,7 @@ func wishOf(v url.Values) (Wish, []formProblem) {
 		Probe: f.text("probe"), Every: strings.ReplaceAll(f.text("every"), " ", ""),
 		HouseName: f.text("house"), PlaceName: f.text("place"), Outside: v.Get("outside") != "",
 		Latitude: f.number("latitude"), Longitude: f.number("longitude"),
-		DayFrom: f.text("day-from"), DayTo: f.text("day-to"), Crop: f.text("crop"),
+		DayFrom: f.text("day-from"), DayTo: f.text("day-to"), Crop: f.text("crop"), OutsideCrop: f.text("outside-crop"),
 		GardenName: f.text("garden"), Degrees: f.text("degrees"), Zone: f.text("zone")}
 	w.Reads = f.reads()
 	w.House, w.Place, _ = strings.Cut(f.text("where"), "/")
