@@ -45,6 +45,7 @@ type parts struct {
 	listen   net.Listener // of scrape
 	first    *first       // nil: nothing is set up on the page
 	push     *pushing     // nil: no channel of kind push
+	phones   *phones      // nil: no modem
 
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
@@ -88,7 +89,10 @@ func (p *parts) openLink(Options) error {
 	if p.table, err = decode.New(sourcesOf(p.cfg)); err != nil {
 		return err
 	}
-	if p.channels, p.follow, err = channels(p.cfg, publisher{p}, p.push, p.logger("reach")); err != nil {
+	if err = p.openPhones(); err != nil {
+		return err
+	}
+	if p.channels, p.follow, err = channels(p.cfg, publisher{p}, p.push, p.phones, p.logger("reach")); err != nil {
 		return err
 	}
 	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))

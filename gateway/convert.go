@@ -113,11 +113,11 @@ func rulesOf(c *config.Config) reach.Rules {
 }
 
 // channels builds every way to tell people. out publishes over the link.
-func channels(c *config.Config, out reach.Publisher, devices *pushing, log zerolog.Logger) ([]reach.Channel, *reach.MQTT, error) {
+func channels(c *config.Config, out reach.Publisher, devices *pushing, calls *phones, log zerolog.Logger) ([]reach.Channel, *reach.MQTT, error) {
 	var all []reach.Channel
 	var follow *reach.MQTT
 	for _, ch := range c.Reach.Channels {
-		n, err := notifier(c, ch, out, devices)
+		n, err := notifier(c, ch, out, devices, calls)
 		if err != nil {
 			return nil, nil, fmt.Errorf("channel %s: %w", ch.Name, err)
 		}
@@ -139,7 +139,7 @@ func channels(c *config.Config, out reach.Publisher, devices *pushing, log zerol
 	return all, follow, nil
 }
 
-func notifier(c *config.Config, ch config.Channel, out reach.Publisher, devices *pushing) (reach.Notifier, error) {
+func notifier(c *config.Config, ch config.Channel, out reach.Publisher, devices *pushing, calls *phones) (reach.Notifier, error) {
 	switch ch.Kind {
 	case config.ByMQTT:
 		return reach.NewMQTT(out, ch.MQTT.Prefix)
@@ -151,6 +151,8 @@ func notifier(c *config.Config, ch config.Channel, out reach.Publisher, devices 
 		return reach.NewWebhook(o)
 	case config.ByPush:
 		return devices.notifier(ch)
+	case config.ByText, config.ByRing:
+		return calls.notifier(ch)
 	case config.ByCommand:
 		return reach.NewCommand(commandOptions(ch.Command))
 	case config.ByMail:

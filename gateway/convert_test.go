@@ -239,7 +239,7 @@ func change(t *testing.T, name string, f reflect.Value) {
 
 func TestEveryKindOfChannelIsBuilt(t *testing.T) {
 	c := filled(t)
-	all, follow, err := channels(c, nil, nil, zerolog.Nop())
+	all, follow, err := channels(c, nil, nil, nil, zerolog.Nop())
 	ok(t, err)
 	if follow == nil {
 		t.Error("nothing follows over MQTT")
@@ -258,7 +258,7 @@ func TestEveryKindOfChannelIsBuilt(t *testing.T) {
 		c.Reach.Channels[i].Rehearse = true
 		c.Reach.Channels[i].Timeout, c.Reach.Channels[i].Burst, c.Reach.Channels[i].Every = time.Second, 5, time.Hour
 	}
-	changed, follow, err := channels(c, nil, nil, zerolog.Nop())
+	changed, follow, err := channels(c, nil, nil, nil, zerolog.Nop())
 	ok(t, err)
 	if follow != nil {
 		t.Error("a lamp that is only rehearsed is followed all the same")
@@ -272,7 +272,7 @@ func TestEveryKindOfChannelIsBuilt(t *testing.T) {
 		}
 	}
 	c.Reach.Channels[0].Kind = "pigeon"
-	if _, _, err := channels(c, nil, nil, zerolog.Nop()); err == nil || !strings.Contains(err.Error(), `channel mail: the kind "pigeon" is not known`) {
+	if _, _, err := channels(c, nil, nil, nil, zerolog.Nop()); err == nil || !strings.Contains(err.Error(), `channel mail: the kind "pigeon" is not known`) {
 		t.Errorf("an unknown kind gives %v", err)
 	}
 }
@@ -287,7 +287,7 @@ func TestAnAuthorityFileIsRead(t *testing.T) {
 		for _, f := range []string{empty, filepath.Join(t.TempDir(), "none.pem")} {
 			c := filled(t)
 			set(&c.Reach.Channels[i], f)
-			if _, _, err := channels(c, nil, nil, zerolog.Nop()); err == nil || !strings.Contains(err.Error(), f) {
+			if _, _, err := channels(c, nil, nil, nil, zerolog.Nop()); err == nil || !strings.Contains(err.Error(), f) {
 				t.Errorf("%s with the authorities in %s gives %v", c.Reach.Channels[i].Name, f, err)
 			}
 		}

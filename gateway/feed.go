@@ -99,6 +99,9 @@ const muteAfter = 5 * time.Minute
 // mute says which channels to people have failed for long, "" for none. What
 // follows over MQTT is no person, and that the broker is lost is told anyway.
 func (p *parts) mute() string {
+	if why := p.phones.trouble(); why != "" {
+		return why
+	}
 	for _, s := range p.worker.Stats() {
 		if slices.Contains(p.owner.rules.Follow, s.Channel) {
 			continue

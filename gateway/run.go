@@ -44,6 +44,7 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	owner.run(p.forward)
 	tellers.run(p.worker.Run)
 	tellers.run(p.retain)
+	p.runPhones(tellers)
 	if p.export != nil {
 		tellers.run(p.export.Run)
 	}

@@ -231,7 +231,7 @@ func tellingOf(r store.Telling) page.Telling {
 func outcomeShown(r store.Telling) page.ToldOutcome {
 	switch r.State {
 	case store.TellingTold:
-		return page.ToldHandedOver
+		return reportShown(r)
 	case store.TellingAbandoned:
 		return page.ToldGivenUp
 	case store.TellingCancelled:

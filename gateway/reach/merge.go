@@ -62,6 +62,7 @@ func letters(rows []Row, at time.Time, ordered bool) (made []letter, unreadable 
 		}
 		made[i].rows = append(made[i].rows, row)
 		made[i].Events = append(made[i].Events, e)
+		made[i].Rows = append(made[i].Rows, row.ID)
 	}
 	for i := range made {
 		made[i].ID = tellingID(made[i].rows)

@@ -36,6 +36,7 @@ type Telling struct {
 	At      time.Time // when this message was put together, by the watch's clock
 	Test    bool      // a person asked for it; nothing is wrong
 	Events  []Event   // at least one
+	Rows    []string  // IDs of the outbox rows that Events come from, in their order
 }
 
 // Worst returns the highest priority among the events.

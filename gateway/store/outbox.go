@@ -37,6 +37,12 @@ func (o Outcome) String() string {
 		return "abandoned"
 	case Postponed:
 		return "postponed"
+	case Arrived:
+		return "delivered"
+	case Undelivered:
+		return "not delivered"
+	case Underway:
+		return "on its way"
 	}
 	return "unknown"
 }

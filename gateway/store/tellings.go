@@ -68,7 +68,7 @@ func (s *Store) Tellings(ctx context.Context, q TellingsQuery) ([]Telling, error
 	}
 	return collect(ctx, s.db.read, scanTelling, `SELECT o.seq, o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person,
 		o.not_before, o.cancellable, o.body, o.state, o.next,
-		(SELECT count(*) FROM attempt c WHERE c.outgoing = o.id AND c.outcome <> 3),
+		(SELECT count(*) FROM attempt c WHERE c.outgoing = o.id AND c.outcome < 3),
 		a.at, a.channel, a.outcome, a.error, t.body
 		FROM outbox o LEFT JOIN attempt a ON a.seq = (SELECT max(m.seq) FROM attempt m WHERE m.outgoing = o.id)
 		LEFT JOIN transition t ON t.id = o.transition

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/creack/pty"
@@ -102,6 +103,9 @@ func (m *Modem) Plug() error {
 	defer m.mu.Unlock()
 	master, slave, err := pty.Open()
 	if err != nil {
+		return err
+	}
+	if err := syscall.SetNonblock(int(master.Fd()), true); err != nil { // else a read would outlast Close
 		return err
 	}
 	_ = os.Remove(m.link) // there is none at first

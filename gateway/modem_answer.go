@@ -1,0 +1,211 @@
+package gateway
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"telltale/alarms"
+	"telltale/gateway/modem"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// hearing remembers what has come in, so that nobody is answered without end
+// and nothing is done twice.
+type hearing struct {
+	mu       sync.Mutex
+	done     []string               // messages handled, newest last
+	strange  map[string]bool        // senders that were logged
+	ignored  uint64                 // messages of strangers
+	answered map[string][]time.Time // person -> answers of the last hour, real time
+}
+
+const (
+	messagesKnown   = 64 // so many handled messages are remembered
+	strangersLogged = 50
+	answersPerHour  = 6 // to one person
+	// together is for how long before the newest text others count as told with
+	// it: one OK takes them all.
+	together = 30 * time.Minute
+	// onItsWay is how old an answer may be and still be taken as of now.
+	onItsWay = 2 * time.Minute
+)
+
+// again reports whether m was handled before, and remembers it.
+func (h *hearing) again(m modem.Message) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	key := fmt.Sprintf("%s|%d|%s", m.From, m.Sent.Unix(), m.Text)
+	if slices.Contains(h.done, key) {
+		return true
+	}
+	h.done = append(h.done, key)
+	h.done = h.done[max(0, len(h.done)-messagesKnown):]
+	return false
+}
+
+// stranger counts a message of an unknown sender; first is true once for each.
+func (h *hearing) stranger(from string) (first bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.ignored++
+	if h.strange == nil {
+		h.strange = map[string]bool{}
+	}
+	if h.strange[from] || len(h.strange) == strangersLogged {
+		return false
+	}
+	h.strange[from] = true
+	return true
+}
+
+// mayAnswer books one answer to a person.
+func (h *hearing) mayAnswer(person string, now time.Time) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.answered == nil {
+		h.answered = map[string][]time.Time{}
+	}
+	recent := slices.DeleteFunc(h.answered[person], func(t time.Time) bool { return now.Sub(t) > time.Hour })
+	ok := len(recent) < answersPerHour
+	if ok {
+		recent = append(recent, now)
+	}
+	h.answered[person] = recent
+	return ok
+}
+
+// incoming handles one text message. It returns an error only where it must
+// be handled again.
+func (ph *phones) incoming(ctx context.Context, m modem.Message) error {
+	log := ph.log
+	person, known := ph.people[m.From.Text]
+	if !known || m.From.Named {
+		if ph.heard.stranger(m.From.Text) {
+			log.Warn().Str("from", m.From.Text).Msg("a text message of somebody who is not in the config is ignored, and so are more of them")
+		}
+		return nil
+	}
+	if ph.heard.again(m) {
+		return nil
+	}
+	answer, err := ph.answer(ctx, person, m)
+	if err != nil {
+		return err
+	}
+	if !ph.heard.mayAnswer(person, time.Now()) {
+		log.Info().Str("person", person).Msg("a text message was handled and is not answered: too many came")
+		return nil
+	}
+	sending, cancel := context.WithTimeout(ctx, 2*time.Minute)
+	defer cancel()
+	if err := ph.Send(sending, modem.Text{To: m.From.Text, Body: answer, Valid: time.Hour}); err != nil && ctx.Err() == nil {
+		log.Warn().Err(err).Str("person", person).Msg("a text message was handled and could not be answered")
+	}
+	return nil
+}
+
+// answer does what a person asks for, and says what was done.
+func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (string, error) {
+	first, _, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+	first, _, _ = strings.Cut(first, "\n")
+	switch strings.ToLower(strings.Trim(first, ".,!;: \r\t")) {
+	case "ok", "okay", "ack":
+		return ph.take(ctx, person, m.Sent)
+	case "status", "?":
+		return reach.AnswerStatus(ph.p.watch.Picture().Sentence), nil
+	}
+	ph.log.Info().Str("person", person).Msg("a text message was not understood")
+	return reach.AnswerUnknown(), nil
+}
+
+// take acknowledges for a person what they were told last by text message and
+// nobody has acknowledged. sent is when they answered, by the network's clock.
+func (ph *phones) take(ctx context.Context, person string, sent time.Time) (string, error) {
+	open, more, err := ph.untaken(ctx, person, ph.answered(sent))
+	if err != nil {
+		return "", err
+	}
+	var bodies [][]byte
+	for _, o := range open {
+		err := ph.p.watch.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: o.Alarm, By: person, Note: "by text message"})
+		switch {
+		case errors.Is(err, errStopping), ctx.Err() != nil:
+			return "", errors.Join(err, ctx.Err())
+		case err != nil:
+			ph.log.Warn().Err(err).Str("alarm", string(o.Alarm)).Msg("an alarm could not be acknowledged by text message")
+		default:
+			bodies = append(bodies, o.Body)
+		}
+	}
+	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, more)
+}
+
+// answered is the time up to which a person had been told when they answered,
+// by the watch's clock: a text that was long on its way answers nothing newer.
+func (ph *phones) answered(sent time.Time) time.Time {
+	now := ph.p.clock.Now()
+	if age := time.Since(sent); age > onItsWay {
+		return now.Add(-time.Duration(float64(age-onItsWay) * ph.p.clock.Speed()))
+	}
+	return now
+}
+
+// untaken returns of the unacknowledged alarms those that a person was told
+// last by text message, up to some time, and how many were told earlier. An
+// alarm counts only if the person was told its newest news: nobody
+// acknowledges what they do not know.
+func (ph *phones) untaken(ctx context.Context, person string, until time.Time) (last []store.Telling, more int, err error) {
+	rows, err := ph.p.store.Tellings(ctx, store.TellingsQuery{Person: person, Limit: 300})
+	if err != nil {
+		return nil, 0, err
+	}
+	waits := map[alarms.AlarmID]bool{}
+	for _, a := range ph.p.watch.Picture().Alarms {
+		waits[a.ID] = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack
+	}
+	var newest time.Time
+	for _, r := range rows {
+		if !waits[r.Alarm] || !ph.told(r) || r.Last.At.After(until) {
+			continue
+		}
+		if current, err := ph.newestNews(ctx, r.Alarm); err != nil || current != r.Transition {
+			if err != nil {
+				return nil, 0, err
+			}
+			continue
+		}
+		waits[r.Alarm] = false
+		if newest.IsZero() {
+			newest = r.Last.At
+		}
+		if newest.Sub(r.Last.At) > together {
+			more++
+			continue
+		}
+		last = append(last, r)
+	}
+	return last, more, nil
+}
+
+// told reports whether r went out by text message, and was not reported lost.
+func (ph *phones) told(r store.Telling) bool {
+	return r.HasTold && r.State == store.TellingTold && r.Last != nil && r.Last.Outcome != store.Undelivered &&
+		slices.Contains(ph.texts, r.Channel)
+}
+
+// newestNews is the newest transition of an alarm that people hear of.
+func (ph *phones) newestNews(ctx context.Context, id alarms.AlarmID) (string, error) {
+	all, err := ph.p.store.Transitions(ctx, store.LogQuery{Alarm: id, Limit: 50})
+	for _, t := range all {
+		if t.Told() {
+			return t.ID, err
+		}
+	}
+	return "", err
+}
