@@ -24,6 +24,9 @@ type stand struct {
 	permanent func(*Telling) // fail, or change the telling, in a way that will not pass
 	recover   func()         // work again
 	hang      func()         // from now on never answer
+
+	signs func(string) string // how signs are written; nil: as they are
+	brief bool                // of several events all but the first may be told by their headlines
 }
 
 // arrival is what got to the other side.
@@ -38,7 +41,7 @@ func stands() map[string]func(*testing.T) stand {
 		}
 	}
 	return map[string]func(*testing.T) stand{
-		"mqtt": mqttStand, "mail": mailStand, "webhook": webhookStand, "command": commandStand, "push": pushStand,
+		"text": phoneStand, "mqtt": mqttStand, "mail": mailStand, "webhook": webhookStand, "command": commandStand, "push": pushStand,
 		"mail, limited": limited(mailStand), "command, limited": limited(commandStand),
 	}
 }
@@ -69,7 +72,14 @@ func tellsUnchanged(t *testing.T, s stand) {
 	for _, a := range s.arrived() {
 		texts = append(texts, a.text)
 	}
-	for _, want := range []string{odd.Sentence, over(alarms.Low, alarms.Acknowledged, noon, time.Hour).Sentence} {
+	wants := []string{odd.Sentence, over(alarms.Low, alarms.Acknowledged, noon, time.Hour).Sentence}
+	if s.brief {
+		wants = []string{odd.Sentence, "bench: temperature back within its limits"}
+	}
+	for _, want := range wants {
+		if s.signs != nil {
+			want = s.signs(want)
+		}
 		if !strings.Contains(strings.Join(texts, "\n"), want) {
 			t.Errorf("the sentence\n%q\ndid not arrive in\n%q", want, texts)
 		}
