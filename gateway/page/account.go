@@ -167,8 +167,12 @@ func (a Account) hashed(old string) (string, error) {
 	return HashPassword(a.Password)
 }
 
-// account returns who has signed in in r's browser; nil: nobody.
+// account returns who uses the API, or who has signed in in r's browser; nil:
+// nobody.
 func (s *Server) account(r *http.Request) *keeper {
+	if c, ok := r.Context().Value(callerKey{}).(apiCaller); ok {
+		return c.account
+	}
 	id, ok := s.sessions.of(r)
 	if !ok {
 		return nil
@@ -187,6 +191,9 @@ func (s *Server) mayAct(r *http.Request) bool {
 
 // knownAs is the name under which r's visitor acts; "" where the visitor says it.
 func (s *Server) knownAs(r *http.Request) string {
+	if c, ok := r.Context().Value(callerKey{}).(apiCaller); ok {
+		return c.name
+	}
 	if a := s.account(r); a != nil {
 		return a.Name
 	}

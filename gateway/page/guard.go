@@ -14,7 +14,7 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 
 // permissionsPolicy takes from the page what it has no use for. Notifications
 // are not among what such a policy rules: the visitor is asked for them.
-const permissionsPolicy = "accelerometer=(), bluetooth=(), camera=(), display-capture=(), fullscreen=(), geolocation=(), " +
+const permissionsPolicy = "accelerometer=(), camera=(), display-capture=(), fullscreen=(), geolocation=(), " +
 	"gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), picture-in-picture=(), " +
 	"publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), xr-spatial-tracking=()"
 

@@ -211,6 +211,11 @@ func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
 		if err := h.server.views.pages["front"].ExecuteTemplate(&buf, p.template, p.data); err != nil {
 			return drawing{}, err
 		}
+		if m.look {
+			kept := h.server.withoutActs(buf.Bytes())
+			buf.Reset()
+			buf.Write(kept)
+		}
 		d.pieces = append(d.pieces, piece{p.id, buf.String()})
 	}
 	return d, nil

@@ -17,6 +17,7 @@ type manner struct {
 	fahrenheit bool
 	decimal    string // decimal mark where it is not a point
 	hours12    bool
+	look       bool // may look only: sees no forms that act
 }
 
 // twelveHours are the regions where most people read 12-hour clocks: from

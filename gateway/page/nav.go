@@ -37,6 +37,9 @@ func (s *Server) navigation(r *http.Request) []navLink {
 	}
 	var out []navLink
 	for _, e := range navEntries() {
+		if e.address == "/first" && !s.mayAct(r) {
+			continue // all of it acts
+		}
 		if e.shown == nil || e.shown(s) {
 			out = append(out, navLink{e.address, e.words, r.URL.Path == e.address})
 		}

@@ -136,6 +136,11 @@ func (s *Server) renderPart(w http.ResponseWriter, status int, page, part string
 	if err := s.views.pages[page].ExecuteTemplate(&buf, part, data); err != nil {
 		return fmt.Errorf("the page %s could not be drawn: %w", page, err)
 	}
+	if v, ok := data.(interface{ looksOnly() bool }); ok && v.looksOnly() {
+		kept := s.withoutActs(buf.Bytes())
+		buf.Reset()
+		buf.Write(kept)
+	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(status)

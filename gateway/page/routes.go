@@ -1,6 +1,9 @@
 package page
 
-import "net/http"
+import (
+	"net/http"
+	"strings"
+)
 
 // router registers handlers by who may use them.
 type router struct {
@@ -22,6 +25,7 @@ func (rt router) see(pattern string, h handler) { rt.open(pattern, rt.s.signed(h
 
 // act is a form of somebody who may act.
 func (rt router) act(pattern string, h handler) {
+	rt.s.acts[strings.TrimPrefix(pattern, "POST ")] = true
 	rt.see(pattern, rt.s.acting(rt.s.tokened(h)))
 }
 
@@ -42,6 +46,7 @@ func (s *Server) routes() http.Handler {
 		s.tapRoutes,
 		s.pushRoutes,
 		s.accountRoutes,
+		s.apiRoutes,
 		s.reportRoutes,
 		s.downloadRoutes,
 	} {

@@ -13,7 +13,9 @@ var degreesSayings = map[string]string{"degrees": "Temperatures are shown so on 
 
 // wordsOf are the words in the manner of r's visitor.
 func (s *Server) wordsOf(r *http.Request) words {
-	return s.words.in(mannerOf(r, s.words.core.Fahrenheit, s.options.DegreesGiven))
+	m := mannerOf(r, s.words.core.Fahrenheit, s.options.DegreesGiven)
+	m.look = !s.mayAct(r)
+	return s.words.in(m)
 }
 
 // setDegrees keeps on the visitor's device how temperatures are shown.

@@ -43,7 +43,9 @@ type Server struct {
 	hub      *hub
 	tls      *tls.Config
 	testing  testPause
-	served   []string // patterns of all routes, in the order of their making
+	arranged arrangements    // of text in the drawings of the houses
+	served   []string        // patterns of all routes, in the order of their making
+	acts     map[string]bool // paths of the forms that act
 	limits   timeLimits
 
 	mu       sync.Mutex
@@ -64,7 +66,7 @@ func New(o Options) (*Server, error) {
 		return nil, err
 	}
 	o.forgetSecrets()
-	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, keys: ring, locked: len(ring) > 0,
+	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, acts: map[string]bool{}, keys: ring, locked: len(ring) > 0,
 		limits:  timeLimits{readTimeout, writeTimeout},
 		limiter: newLimiter(freeTries), byName: newLimiter(freeForName), hashing: make(chan struct{}, 1), sessions: sessions}
 	if o.CertFile != "" {
