@@ -179,7 +179,6 @@ func TestBrowserLooksBackWithoutTheScript(t *testing.T) {
 	b.truth("up to now", endsAt("week", ""), 5*time.Second)
 	b.noComplaints()
 }
-}
 
 // Each length is judged by axe-core with all opened, the table of days too.
 func TestAxeOfTheStrip(t *testing.T) {
