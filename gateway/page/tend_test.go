@@ -16,7 +16,7 @@ func TestSetTheSeason(t *testing.T) {
 	f := newFake()
 	st := start(t, Options{Watch: f})
 	_, text := st.get("/")
-	wantAll(t, reading(text), "Season: open", "Change the season…", "changing over: vents being covered or uncovered", "winter: vents covered, loop fan alone")
+	wantAll(t, reading(text), "Season: open", "changing over: vents being covered or uncovered", "winter: vents covered, loop fan alone")
 	wantNone(t, text, `<option value="open">`) // it is open
 
 	a, _ := st.post("/season", "house", "low-house", "season", "winter", "who", "Ada")
@@ -66,11 +66,14 @@ func TestTakeAProbeOutAndPutItBack(t *testing.T) {
 		t.Fatalf("got %+v, want %+v", got, out)
 	}
 	st.post("/probes/out", "probe", "bed-1") // somebody was quicker
-	_, text := st.get("/?said=probe-out")
-	wantAll(t, reading(text), "The probe is out of service", "out of service.", "Put back into service")
-	if n := strings.Count(text, `action="/probes/back"`); n != 1 {
-		t.Errorf("%d probes can be put back, want 1", n)
+	a, text := st.post("/probes/out", "probe", "ridge-1")
+	if a.StatusCode != http.StatusBadRequest || len(f.done()) != 1 {
+		t.Errorf("without a reason: got status %d, %+v", a.StatusCode, f.done())
 	}
+	wantAll(t, reading(text), "Give the reason in a few words")
+	_, text = st.get("/probes/bed-1?said=probe-out")
+	wantAll(t, reading(text), "The probe is out of service: its readings are not used", "It is out of service Put it back into service")
+	wantNone(t, text, `action="/probes/out"`)
 
 	a, _ = st.post("/probes/back", "probe", "bed-1")
 	back := alarms.Input{At: noon, Kind: alarms.PutBack, Probe: "bed-1", By: "Ada"}
@@ -85,7 +88,7 @@ func TestTakeAProbeOutAndPutItBack(t *testing.T) {
 		wantAll(t, reading(text), "That probe is not there any more, so nothing was done.")
 	}
 	f.doErr = errors.New("journal: no space left on /var/secret")
-	if a, text := st.post("/probes/out", "probe", "bed-1"); a.StatusCode != http.StatusInternalServerError || strings.Contains(text, "secret") {
+	if a, text := st.post("/probes/out", "probe", "bed-1", "reason", "x"); a.StatusCode != http.StatusInternalServerError || strings.Contains(text, "secret") {
 		t.Errorf("got status %d and\n%s", a.StatusCode, text)
 	}
 }
@@ -124,13 +127,11 @@ func TestBrowserTends(t *testing.T) {
 	b.truth("it can be put back, and is not offered twice",
 		`[...document.querySelectorAll("#`+house+`-seasons option")].map(o => o.value).join() === "open,changing"`, 5*time.Second)
 
-	probe := anchor("probe", "bench-1")
-	b.do(chromedp.Click(chromedp.CSS("#"+house+"-probes-list > summary")), chromedp.Click(chromedp.CSS("#"+probe+"-out summary")),
-		chromedp.SendKeys(chromedp.ID(probe+"-why"), "new battery on order"), chromedp.Click(chromedp.ID(probe+"-take-out")))
-	b.truth("the probe is out of service", `document.getElementById("`+probe+`").innerText.includes("out of service.")`, 5*time.Second)
+	b.do(chromedp.Navigate(st.base+"/probes/bench-1"), chromedp.SendKeys(chromedp.ID("why"), "new battery on order"), chromedp.Click(chromedp.ID("out")))
+	b.truth("the probe is out of service", `document.getElementById("said").innerText.startsWith("The probe is out of service") && document.getElementById("back")`, waitPage)
 	b.shot("tended-1280-light")
-	b.do(chromedp.Click(chromedp.ID(probe + "-back")))
-	b.truth("it is back", `document.getElementById("`+probe+`-out")`, 5*time.Second)
+	b.do(chromedp.Click(chromedp.ID("back")))
+	b.truth("it is back", `document.getElementById("out")`, waitPage)
 	if got := f.done(); len(got) != 3 || got[0].Season != alarms.SeasonWinter || got[1].Note != "new battery on order" ||
 		got[1].Kind != alarms.TakeOut || got[2].Kind != alarms.PutBack {
 		t.Errorf("got %+v", got)
