@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -69,7 +70,7 @@ func (c *reportCSV) text(section, item, quantity, value string, at time.Time) {
 }
 
 func (c *reportCSV) number(section, item, quantity string, v float64, unit string, at time.Time) {
-	c.write(section, item, quantity, strconv.FormatFloat(v, 'f', -1, 64), unit, c.iso(at))
+	c.write(section, item, quantity, strconv.FormatFloat(math.Round(v*1e4)/1e4, 'f', -1, 64), unit, c.iso(at))
 }
 
 func (c *reportCSV) count(section, item, quantity string, n int) {

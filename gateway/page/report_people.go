@@ -12,7 +12,7 @@ import (
 func (w reportWords) load() reportSection {
 	l := w.r.Load
 	s := reportSection{ID: "alarms", Title: "Alarms"}
-	t := reportTable{Caption: "Load, all alarms together", Head: []string{"Figure", "Here", "Recommended"}}
+	t := reportTable{Caption: "Load, all alarms together", Head: []string{"Figure", "Here", "Recommended"}, Text: true}
 	add := func(name, here, want string) { t.Rows = append(t.Rows, []string{name, here, want}) }
 	add("Alarms", fmt.Sprintf("%d (high %d, medium %d, low %d)", l.Alarms, l.ByPriority[alarms.High], l.ByPriority[alarms.Medium], l.ByPriority[alarms.Low]), "–")
 	add("Mean of a day", w.number(l.PerDay, 1), fmt.Sprintf("at most about %d; %d can be managed", report.AcceptablePerDay, report.ManageablePerDay))
@@ -94,7 +94,7 @@ func (w reportWords) told() reportSection {
 }
 
 // mostActs is how many acts the page lists; the table for programs has all.
-const mostActs = 200
+const mostActs = 100
 
 // acts is what people did.
 func (w reportWords) acts() reportSection {

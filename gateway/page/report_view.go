@@ -160,8 +160,12 @@ func (w reportWords) growing() reportSection {
 	for _, m := range w.r.Measures {
 		if h := m.Heat; h != nil && m.Known > 0 {
 			unit := noBreak + "K" + noBreak
+			days := "–"
+			if h.Days > 0 {
+				days = w.number(w.kelvins(h.DegreeDays), 1) + w.degreeUnit(unit, "d")
+			}
 			t.Rows = append(t.Rows, []string{w.place(m.Place), w.number(w.kelvins(h.DegreeHours), 0) + w.degreeUnit(unit, "h"),
-				w.number(w.kelvins(h.DegreeDays), 1) + w.degreeUnit(unit, "d"), fmt.Sprint(h.Days), fmt.Sprint(h.LeftOut)})
+				days, fmt.Sprint(h.Days), fmt.Sprint(h.LeftOut)})
 		}
 	}
 	if len(t.Rows) == 0 {
@@ -197,12 +201,20 @@ func (w reportWords) unseen() reportSection {
 	return s
 }
 
+// mostExposed is how many exposures the page lists.
+const mostExposed = 30
+
 func (w reportWords) exposed() reportSection {
 	if len(w.r.Exposed) == 0 {
 		return reportSection{}
 	}
 	t := reportTable{Caption: "Reached", Head: []string{"Place", "When", "What it does", "Beyond for", "Degree-hours", "Does harm at"}, Text: true}
-	for _, x := range w.r.Exposed {
+	all, lines := w.r.Exposed, []string(nil)
+	if left := len(all) - mostExposed; left > 0 {
+		all = all[left:]
+		lines = []string{fmt.Sprintf("The last %d; %d before them are left out here and stand in the table for programs.", mostExposed, left)}
+	}
+	for _, x := range all {
 		hours, harm := "–", w.hours(x.ExposureReason.Limit)
 		if x.LimitDegreeHours > 0 {
 			hours = w.number(w.kelvins(x.DegreeHours), 0) + w.degreeUnit(noBreak+"K"+noBreak, "h")
@@ -210,7 +222,7 @@ func (w reportWords) exposed() reportSection {
 		}
 		t.Rows = append(t.Rows, []string{w.place(x.Place), w.when(x.At), x.Says, w.hours(x.Time), hours, harm})
 	}
-	return reportSection{ID: "exposures", Title: "Exposures", Tables: []reportTable{t}}
+	return reportSection{ID: "exposures", Title: "Exposures", Lines: lines, Tables: []reportTable{t}}
 }
 
 func (w reportWords) drives() reportSection {
@@ -233,7 +245,7 @@ func (w reportWords) drives() reportSection {
 			s.After = append(s.After, cmp.Or(d.Name, string(d.ID))+" still runs; its run so far is counted.")
 		}
 		if d.Unseen > 0 {
-			s.After = append(s.After, fmt.Sprintf("%s: of %s one end was not seen; no time is counted for it.", cmp.Or(d.Name, string(d.ID)), countOf(d.Unseen, "run")))
+			s.After = append(s.After, fmt.Sprintf("%s: it ran %s more of which one end was not seen; no time is counted for that.", cmp.Or(d.Name, string(d.ID)), times(d.Unseen)))
 		}
 		for _, x := range d.Verdicts {
 			s.After = append(s.After, fmt.Sprintf("%s, %s; last: %s", w.what(x.Last), times(x.Times), w.said(x.Last)))
@@ -254,5 +266,5 @@ func (w reportWords) loop() reportSection {
 		t.Rows = append(t.Rows, []string{"Pipe at " + w.depth(p.Depth), w.kwh(p.Heat), w.kwh(p.Cold), "–", w.hours(p.Run)})
 	}
 	return reportSection{ID: "loop", Title: "Ground loop", Tables: []reportTable{t},
-		After: []string{fmt.Sprintf("Sums of %s of the log that are over and on which the loop ran.", countOf(l.Days, "day"))}}
+		After: []string{fmt.Sprintf("Sums over %d whole days on which the loop ran, as the log has them.", l.Days)}}
 }

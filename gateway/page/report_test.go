@@ -1,0 +1,211 @@
+package page
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+
+	"telltale/alarms"
+)
+
+func reporting(t *testing.T) (*started, *fakeReports) {
+	f := newFake()
+	r := &fakeReports{f: f}
+	return start(t, Options{Watch: f, Name: "Quarry Bank", Reports: r, Downloads: &fakeDownloads{step: 10 * time.Minute}}), r
+}
+
+func TestReportOfDayWeekSeason(t *testing.T) {
+	st, _ := reporting(t)
+	for path, want := range map[string][]string{
+		"/report":                                       {"Long House: Sunday 21 June 2026", "It is not over yet: all that follows is up to 12:02", "Quarry Bank", "Made by Telltale on Sun 21 June 2026 12:02 UTC"},
+		"/report?house=low-house&on=2026-06-20":         {"Low House: Saturday 20 June 2026", "Ada by mail", "Pipe at 1.5", "Growing degrees"},
+		"/report?of=week&on=2026-06-21":                 {"Mon 15 June 2026 to Sun 21 June 2026", "of=week&amp;on=2026-06-14"},
+		"/report?of=week&on=2026-06-01":                 {"Mon 1 June 2026 to Sun 7 June 2026", "of=week&amp;on=2026-05-31", "of=week&amp;on=2026-06-08"},
+		"/report?of=season":                             {"The season “open”", "Sat 16 May 2026 12:02 to Mon 22 June 2026 00:00"},
+		"/report?of=season&on=2026-04-01":               {"The season “winter”", "Sat 21 March 2026 00:00 to Sat 16 May 2026 12:02"},
+		"/report?of=span&from=2026-06-01&to=2026-06-03": {"Mon 1 June 2026 to Wed 3 June 2026"},
+	} {
+		a, text := st.ask("GET", path, nil)
+		if a.StatusCode != 200 {
+			t.Errorf("%s: status %d", path, a.StatusCode)
+		}
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s: %q is missing", path, w)
+			}
+		}
+	}
+	if _, text := st.ask("GET", "/report", nil); strings.Contains(text, ">Later<") {
+		t.Error("today's report leads to tomorrow's")
+	}
+}
+
+func TestReportRefuses(t *testing.T) {
+	st, r := reporting(t)
+	for path, want := range map[string]string{
+		"/report?house=hot-house":                       "There is no such house.",
+		"/report?of=month":                              "a day, a week, a season or a span",
+		"/report?on=2026-13-01":                         "must be a day like 2026-06-21",
+		"/report?on=2026-06-22":                         "That has not begun yet.",
+		"/report?of=span&from=2026-06-03&to=2026-06-01": "must not be after the last",
+		"/report?of=span&from=2020-06-03&to=2026-06-01": "400 days at most",
+		"/report?of=span&from=2026-06-03":               "needs its first day",
+	} {
+		a, text := st.ask("GET", path, nil)
+		if a.StatusCode/100 != 4 || !strings.Contains(text, want) {
+			t.Errorf("%s: status %d, want 4xx with %q", path, a.StatusCode, want)
+		}
+	}
+	r.err = errTorn
+	if a, text := st.ask("GET", "/report", nil); a.StatusCode != 500 || strings.Contains(text, "torn") {
+		t.Errorf("a broken store: status %d", a.StatusCode)
+	}
+}
+
+// The table reads back by the standard library, and says what the page says.
+func TestReportTable(t *testing.T) {
+	st, _ := reporting(t)
+	a, text := st.ask("GET", "/report?on=2026-06-19&form=csv", nil, "Accept-Language", "de-DE")
+	if got := a.Header.Get("Content-Disposition"); got != `attachment; filename="report-long-house-day-2026-06-19.csv"` {
+		t.Errorf("it is called %s", got)
+	}
+	if !strings.Contains(text, "\r\n") {
+		t.Error("RFC 4180 ends lines by CR LF")
+	}
+	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := map[string]string{}
+	for _, r := range rows[1:] {
+		found[strings.Join(r[:3], "|")] = r[3] + " " + r[4]
+		if _, err := time.Parse(time.RFC3339, r[5]); r[5] != "" && err != nil {
+			t.Errorf("row %q: %v", r, err)
+		}
+	}
+	for key, want := range map[string]string{
+		"climate|Bench|temperature known": "21.2500 h", "climate|Bench|temperature not known": "2.7500 h",
+		"drives|Exhaust fan|ran": "0.8333 h", "ground loop|pipe at 2.3 m|heat in": "1.2 kWh", "told|Ada by mail|given up": "1 ",
+		"alarms|all alarms|number": "3 ", "alarms|all alarms|not acknowledged within 10 minutes": "66.6667 %",
+	} {
+		if found[key] != want {
+			t.Errorf("%s is %q, want %q", key, found[key], want)
+		}
+	}
+	if _, html := st.ask("GET", "/report?on=2026-06-19", nil); !strings.Contains(html, "for 2.8\u00a0h nothing is known") {
+		t.Error("the page does not say what the table says")
+	}
+}
+
+// A report to keep needs no other file and runs no script.
+func TestReportFileStandsAlone(t *testing.T) {
+	st, r := reporting(t)
+	a, text := st.ask("GET", "/report?on=2026-06-20&form=html", nil)
+	if !strings.HasSuffix(a.Header.Get("Content-Disposition"), `.html"`) {
+		t.Errorf("it is called %s", a.Header.Get("Content-Disposition"))
+	}
+	if m := regexp.MustCompile(`<script|<link|\ssrc=|\shref="/?[a-z]|url\(`).FindString(text); m != "" {
+		t.Errorf("it holds %q", m)
+	}
+	rep, err := r.Report(t.Context(), "long-house", dayOfReport(2026, 6, 20))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := WriteReport(&b, alarms.Words{}, rep, ReportIn{Garden: "Quarry Bank", Kind: "day"}); err != nil {
+		t.Fatal(err)
+	}
+	if b.String() != text {
+		t.Error("the command would write other words than the page")
+	}
+}
+
+// Printed on A4 and on Letter nothing is lost: every word of the page stands in
+// the print, and a table's row is not cut.
+func TestReportPrints(t *testing.T) {
+	st, _ := reporting(t)
+	b := openTab(t, 1280, 900)
+	b.scheme("dark")
+	for _, paper := range []struct {
+		name          string
+		width, height float64
+	}{{"a4", 8.27, 11.69}, {"letter", 8.5, 11}} {
+		for of, most := range map[string]int{"day": 5, "season": 9} {
+			b.do(chromedp.Navigate(st.base + "/report?on=2026-06-20&of=" + of))
+			got, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: paper.width, PaperHeight: paper.height})
+			if err != nil {
+				t.Fatal(err)
+			}
+			pages := bytes.Count(got.Data, []byte("/Type /Page\n")) + bytes.Count(got.Data, []byte("/Type /Page ")) + bytes.Count(got.Data, []byte("/Type /Page/"))
+			if pages < 1 || pages > most {
+				t.Errorf("%s of a %s: %d pages, want 1 to %d", paper.name, of, pages, most)
+			}
+			if dir := os.Getenv("TELLTALE_SHOTS"); dir != "" {
+				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("report-%s-%s.pdf", of, paper.name)), got.Data, 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			wholePrint(t, got.Data)
+		}
+	}
+}
+
+// wholePrint looks for words at the right end of wide tables, where pdftotext is
+// installed.
+func wholePrint(t *testing.T, pdf []byte) {
+	t.Helper()
+	tool, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Log("pdftotext is not installed: the print is not read back")
+		return
+	}
+	file := filepath.Join(t.TempDir(), "report.pdf")
+	if err := os.WriteFile(file, pdf, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	text, err := exec.Command(tool, "-layout", file, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	flat := strings.Join(strings.Fields(string(text)), " ")
+	for _, want := range []string{"Quarry Bank", "Long House", "Made by Telltale", "Not known", "Not needed", "Called in vain", "Recommended", "the door is open now", "Telltale only watches"} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("the print lacks %q", want)
+		}
+	}
+	for _, not := range []string{"Keep as a page", "Look back", "To the page"} {
+		if strings.Contains(flat, not) {
+			t.Errorf("the print holds %q", not)
+		}
+	}
+}
+
+func TestBrowserReport(t *testing.T) {
+	st, _ := reporting(t)
+	for _, width := range []int64{360, 768, 1280} {
+		b := openTab(t, width, 900)
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			for name, path := range map[string]string{"day": "/report", "season": "/report?of=season", "download": "/download"} {
+				b.do(chromedp.Navigate(st.base + path))
+				b.none(name+" leaves the window", cutOffButHidden)
+				b.none(name+" has nameless controls", nameless)
+				b.shot(fmt.Sprintf("%s-%d-%s", name, width, scheme))
+			}
+		}
+		b.noComplaints()
+	}
+}
+
+// cutOffButHidden is cutOff without heads of tables that a narrow screen hides.
+var cutOffButHidden = strings.Replace(cutOff, `!e.matches(".skip")`, `!e.closest(".skip, thead")`, 1)
