@@ -222,6 +222,7 @@ func (p *parts) openPage(o Options) error {
 	po.Watch = p.watch
 	p.admit(&po)
 	p.push.onPage(&po)
+	p.phones.onPage(&po)
 	po.Course = newCourse(p.watch)
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}

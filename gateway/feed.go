@@ -145,6 +145,7 @@ func (p *parts) counts() metrics.Counts {
 		out.Attempts = append(out.Attempts, metrics.AttemptCounts{Channel: ch.Channel, Sent: ch.Delivered, Failed: ch.Failed + ch.Refused + ch.GivenUp})
 	}
 	c.Outbox = out
+	c.Modem = p.phones.counts()
 	return c
 }
 

@@ -16,7 +16,6 @@ import (
 	"telltale/alarms"
 	"telltale/gateway/config"
 	"telltale/gateway/modem"
-	"telltale/gateway/page"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -226,16 +225,4 @@ func (f refusals) Refuse(pin string) error {
 func pinDigest(salt, pin string) string {
 	sum := sha256.Sum256([]byte(salt + pin))
 	return hex.EncodeToString(sum[:])
-}
-
-// reportShown is what the page shows of a telling that a channel took.
-func reportShown(r store.Telling) page.ToldOutcome {
-	switch {
-	case r.Last == nil:
-	case r.Last.Outcome == store.Arrived:
-		return page.ToldDelivered
-	case r.Last.Outcome == store.Undelivered:
-		return page.ToldGivenUp
-	}
-	return page.ToldHandedOver
 }

@@ -49,6 +49,7 @@ type families struct {
 	alarms, active, unlisted *family
 
 	counts countFamilies
+	modem  modemFamilies
 }
 
 func newFamilies() (families, []*family) {
@@ -93,6 +94,7 @@ func newFamilies() (families, []*family) {
 		unlisted: b.gauge("alarms_unlisted", "Alarms that are not normal but too many to be shown one by one."),
 	}
 	f.loop, f.drives, f.counts = newLoopFamilies(&b), newDriveFamilies(&b), newCountFamilies(&b)
+	f.modem = newModemFamilies(&b)
 	return f, b.all
 }
 
@@ -125,6 +127,7 @@ func (c *collector) Collect(ch chan<- prometheus.Metric) {
 	}
 	s.alarms(p.Alarms)
 	s.counts(&counts)
+	s.modem(counts.Modem)
 }
 
 // scrape is one collection.

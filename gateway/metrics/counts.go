@@ -11,6 +11,7 @@ type Counts struct {
 	Outbox *OutboxCounts
 	Core   *CoreCounts
 	Export []ExportCounts
+	Modem  *ModemCounts
 }
 
 // LinkCounts counts the connection to the broker.

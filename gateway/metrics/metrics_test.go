@@ -78,6 +78,8 @@ func someCounts() Counts {
 		Outbox: &OutboxCounts{Pending: 2, Oldest: noon.Add(-time.Minute), Attempts: []AttemptCounts{{"mail", 5, 1}}},
 		Core:   &CoreCounts{Steps: 1960, Transitions: 12, Queue: 0},
 		Export: []ExportCounts{{Sink: "file", Lines: 1900}, {Sink: "http", Lines: 1800, Dropped: 10, Failures: 3, Buffered: 512}},
+		Modem: &ModemCounts{Present: true, Ready: true, Signal: new(-73.0), Today: 4, MostPerDay: 50, Sent: 9, Delivered: 8, Undelivered: 1,
+			Received: 3, Unreadable: 2, Calls: 1},
 	}
 }
 

@@ -171,6 +171,7 @@ func (s *session) judgeNetwork() {
 	case inNetwork[best]:
 		s.m.ready()
 	default:
+		s.m.set(func(st *State) { st.Operator = "" })
 		s.m.notReady("the modem is in no network ("+netWords[best]+"); check antenna, place and SIM", s.m.o.Pace.NoNetwork)
 	}
 }

@@ -49,6 +49,7 @@ type Options struct {
 	Reports   Reports      // what was, summed up; nil: no reports
 	Downloads Downloads    // readings to take along; nil: none
 	Push      Push         // devices that take alarms; nil: none can be registered
+	Modem     Modem        // text messages and calls; nil: none
 	Taps      *Taps        // links that acknowledge with one tap; nil: none
 	Metrics   http.Handler // served at /metrics to who is signed in; may be nil
 	MaxLive   int          // browsers followed live at once; default 128

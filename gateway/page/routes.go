@@ -45,6 +45,7 @@ func (s *Server) routes() http.Handler {
 		s.tendRoutes,
 		s.tapRoutes,
 		s.pushRoutes,
+		s.modemRoutes,
 		s.accountRoutes,
 		s.apiRoutes,
 		s.reportRoutes,

@@ -1,0 +1,136 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"time"
+)
+
+// Modem is the modem that sends text messages and lets telephones ring. It may
+// be asked by anybody.
+type Modem interface {
+	ModemState() ModemState
+}
+
+// ModemState is how the modem is.
+type ModemState struct {
+	Present  bool
+	Since    time.Time // of Present
+	Ready    bool      // a message could go out now
+	Identity string    // as it says itself
+	SIM      string    // in words
+	Network  string    // in words
+	Operator string
+	Signal   *int // dBm; nil: not known
+	Centre   string
+	TextMode bool // not PDU mode
+	Used     int  // places of the SIM's message memory
+	Places   int
+
+	Today, MostPerDay int // messages, each part of a long one counts
+
+	// Since the watch started.
+	Sent, Delivered, Undelivered, Received, Ignored, Unreadable, Calls uint64
+
+	Error   string // the newest
+	ErrorAt time.Time
+}
+
+type modemPage struct {
+	frame
+	Sentence string
+	Now      []fact
+	Counts   []fact
+}
+
+func (s *Server) hasModem() bool { return s.options.Modem != nil }
+
+func (s *Server) modemRoutes(rt router) {
+	if s.hasModem() {
+		rt.page("GET /modem", s.modemPage)
+	}
+}
+
+// modemPage shows how the modem is.
+func (s *Server) modemPage(w http.ResponseWriter, r *http.Request) error {
+	words, now, m := s.wordsOf(r), s.watch.Now(), s.options.Modem.ModemState()
+	v := modemPage{frame: s.frame(w, r, "Modem"), Sentence: modemSentence(m), Now: words.modemNow(m, now), Counts: words.modemCounts(m, now)}
+	return s.render(w, http.StatusOK, "modem", v)
+}
+
+func modemSentence(m ModemState) string {
+	switch {
+	case m.Ready:
+		return "A text message could go out now."
+	case m.Error != "":
+		return "No text message could go out now: " + m.Error + "."
+	}
+	return "No text message could go out now."
+}
+
+func (w words) modemNow(m ModemState, now time.Time) []fact {
+	here := "it answers"
+	if !m.Present {
+		here = "it does not answer"
+	}
+	if !m.Since.IsZero() {
+		here += " since " + w.clock(m.Since, now)
+	}
+	out := []fact{{"The modem", here, !m.Present}}
+	add := func(name, words string, bad bool) {
+		if words != "" {
+			out = append(out, fact{name, words, bad})
+		}
+	}
+	add("What it says it is", m.Identity, false)
+	add("SIM", m.SIM, m.SIM != "" && m.SIM != "ready")
+	add("Network", m.Network, m.Network != "" && !m.Ready)
+	add("Operator", m.Operator, false)
+	if m.Signal != nil {
+		add("Received at", strconv.Itoa(*m.Signal)+" dBm, "+signalWords(*m.Signal), *m.Signal < poorSignal)
+	}
+	add("Service centre", m.Centre, false)
+	if m.TextMode {
+		add("Messages", "in text mode: a long one arrives in several", false)
+	}
+	if m.Places > 0 {
+		add("Memory of the SIM", fmt.Sprintf("%d of %d places were in use", m.Used, m.Places), m.Used >= m.Places)
+	}
+	return out
+}
+
+// Below these strengths in dBm a modem holds its network badly. Common
+// practice, no source.
+const (
+	fairSignal = -95
+	poorSignal = -105
+)
+
+func signalWords(dBm int) string {
+	switch {
+	case dBm < poorSignal:
+		return "very weak: move the antenna"
+	case dBm < fairSignal:
+		return "weak"
+	}
+	return "enough"
+}
+
+func (w words) modemCounts(m ModemState, now time.Time) []fact {
+	count := func(n uint64) string { return strconv.FormatUint(n, 10) }
+	out := []fact{
+		{"Messages sent today", fmt.Sprintf("%d of %d; beyond that only high priority goes out", m.Today, m.MostPerDay), m.Today >= m.MostPerDay},
+		{"Texts that the network took", count(m.Sent), false},
+		{"Reported as delivered", count(m.Delivered), false},
+		{"Reported as not delivered", count(m.Undelivered), m.Undelivered > 0},
+		{"Calls that rang", count(m.Calls), false},
+		{"Texts received", count(m.Received), false},
+		{"From unknown senders, ignored", count(m.Ignored), false},
+		{"Unreadable", count(m.Unreadable), m.Unreadable > 0},
+	}
+	if m.Error != "" && m.Ready {
+		out = append(out, fact{"Newest error", m.Error + ", " + w.clock(m.ErrorAt, now), false})
+	}
+	return out
+}
