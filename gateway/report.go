@@ -194,6 +194,10 @@ func toldOf(sums []store.TellingSum) (out []tally.Told) {
 		}
 		t := &out[n-1]
 		switch {
+		case s.Arrived:
+			t.Delivered += s.N
+		case s.Undelivered:
+			t.Undelivered += s.N
 		case s.State == store.TellingTold:
 			t.HandedOver += s.N
 		case s.State == store.TellingAbandoned:

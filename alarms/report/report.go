@@ -48,6 +48,7 @@ type Told struct {
 	Person, Channel string
 	HandedOver      int // to the next party
 	Delivered       int // which says that it arrived
+	Undelivered     int // which says that it did not
 	Failed          int // so far; it is tried again
 	GivenUp         int
 	Waiting         int // for its time
@@ -56,7 +57,7 @@ type Told struct {
 
 // Of is how many tellings there were.
 func (t Told) Of() int {
-	return t.HandedOver + t.Delivered + t.Failed + t.GivenUp + t.Waiting + t.NotNeeded
+	return t.HandedOver + t.Delivered + t.Undelivered + t.Failed + t.GivenUp + t.Waiting + t.NotNeeded
 }
 
 // Lost is one telling that was given up.

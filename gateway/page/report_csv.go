@@ -200,6 +200,7 @@ func (c *reportCSV) heard() {
 		to := t.Person + " by " + t.Channel
 		c.count("told", to, "handed over", t.HandedOver)
 		c.count("told", to, "delivered", t.Delivered)
+		c.count("told", to, "not delivered", t.Undelivered)
 		c.count("told", to, "failed so far", t.Failed)
 		c.count("told", to, "given up", t.GivenUp)
 		c.count("told", to, "waiting", t.Waiting)

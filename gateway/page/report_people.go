@@ -67,7 +67,7 @@ func (w reportWords) told() reportSection {
 		s.Lines = []string{"Nobody was told anything."}
 		return s
 	}
-	t := reportTable{Caption: "Messages, by what came of them", Head: []string{"To", "In all", "In 12 hours", "Handed over", "Delivered", "Failed so far", "Given up", "Waiting", "Not needed"}}
+	t := reportTable{Caption: "Messages, by what came of them", Head: []string{"To", "In all", "In 12 hours", "Handed over", "Delivered", "Did not arrive", "Failed so far", "Waiting", "Not needed"}}
 	half := w.r.Counted.Len().Hours() / 12
 	for _, x := range w.r.Told {
 		mean := "–"
@@ -75,7 +75,7 @@ func (w reportWords) told() reportSection {
 			mean = w.number(float64(x.Of())/half, 1)
 		}
 		t.Rows = append(t.Rows, []string{x.Person + " by " + x.Channel, strconv.Itoa(x.Of()), mean, strconv.Itoa(x.HandedOver), strconv.Itoa(x.Delivered),
-			strconv.Itoa(x.Failed), strconv.Itoa(x.GivenUp), strconv.Itoa(x.Waiting), strconv.Itoa(x.NotNeeded)})
+			strconv.Itoa(x.GivenUp + x.Undelivered), strconv.Itoa(x.Failed), strconv.Itoa(x.Waiting), strconv.Itoa(x.NotNeeded)})
 	}
 	s.Tables = []reportTable{t}
 	if len(w.r.Lost) > 0 {

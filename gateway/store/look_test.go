@@ -109,7 +109,14 @@ func TestTellingSums(t *testing.T) {
 	got, err := s.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
 	ok(t, err)
 	ch := rows[0].Channel
-	same(t, "sums", got, []TellingSum{{"ada", ch, TellingTold, false, 1}, {"ben", ch, TellingWaits, true, 1}, {"cy", ch, TellingAbandoned, false, 1}})
+	same(t, "sums", got, []TellingSum{{Person: "ada", Channel: ch, State: TellingTold, N: 1},
+		{Person: "ben", Channel: ch, State: TellingWaits, Tried: true, N: 1}, {Person: "cy", Channel: ch, State: TellingAbandoned, N: 1}})
+	if _, err := s.Reported(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(2), Outcome: Arrived}); err != nil {
+		t.Fatal(err)
+	}
+	got, err = s.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
+	ok(t, err)
+	same(t, "one that arrived", got[0], TellingSum{Person: "ada", Channel: ch, State: TellingTold, Arrived: true, N: 1})
 	lost, err := s.LostTellings(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour), 10)
 	ok(t, err)
 	if len(lost) != 1 || lost[0].Person != "cy" || lost[0].Error != "no such mailbox" || lost[0].Of.ID != up.ID {

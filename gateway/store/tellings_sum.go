@@ -16,6 +16,8 @@ type TellingSum struct {
 	Person, Channel string
 	State           TellingState
 	Tried           bool // and failed so far, while it waits
+	Arrived         bool // so the channel reported after it was told
+	Undelivered     bool // likewise, that it did not arrive
 	N               int
 }
 
@@ -26,9 +28,11 @@ const tellingsOf = `FROM outbox o WHERE o.person <> '' AND o.not_before >= ?1 AN
 // itself.
 func (s *Store) TellingSums(ctx context.Context, h alarms.HouseID, from, to time.Time) ([]TellingSum, error) {
 	return collect(ctx, s.db.read, func(r *sql.Rows, t *TellingSum) error {
-		return r.Scan(&t.Person, &t.Channel, &t.State, &t.Tried, &t.N)
-	}, `SELECT o.person, o.channel, o.state, o.state = 0 AND o.attempts > 0, count(*) `+tellingsOf+
-		` GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4`, from.UnixNano(), to.UnixNano(), string(h)+"/")
+		return r.Scan(&t.Person, &t.Channel, &t.State, &t.Tried, &t.Arrived, &t.Undelivered, &t.N)
+	}, `SELECT person, channel, state, tried, state = 1 AND last = ?4, state = 1 AND last = ?5, count(*) FROM
+		(SELECT o.person, o.channel, o.state, o.state = 0 AND o.attempts > 0 AS tried,
+			coalesce((SELECT a.outcome FROM attempt a WHERE a.outgoing = o.id ORDER BY a.seq DESC LIMIT 1), -1) AS last `+tellingsOf+`)
+		GROUP BY 1, 2, 3, 4, 5, 6 ORDER BY 1, 2, 3, 4, 5, 6`, from.UnixNano(), to.UnixNano(), string(h)+"/", Arrived, Undelivered)
 }
 
 // LostTelling is a telling that was given up.
