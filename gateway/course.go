@@ -159,5 +159,5 @@ func (c *course) Told(ctx context.Context, house alarms.HouseID, from, to time.T
 
 // nameOf is how a drive is called.
 func nameOf(d *alarms.Drive) page.DriveName {
-	return page.DriveName{ID: d.ID, Name: cmp.Or(d.Name, string(d.ID)), Inferred: len(d.Evidence) == 0}
+	return page.DriveName{ID: d.ID, Name: cmp.Or(d.Name, string(d.ID)), Inferred: len(d.Evidence) == 0, Opens: d.Kind == alarms.IntakeShutter}
 }

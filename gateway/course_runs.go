@@ -197,19 +197,23 @@ func (c *course) RunCells(ctx context.Context, house alarms.HouseID, cuts []time
 		if !c.tells(h, d) {
 			continue
 		}
-		sums, err := c.store.RunSums(ctx, house, d.ID, cuts)
+		sums, half, err := c.store.RunSums(ctx, house, d.ID, cuts)
 		if err != nil {
 			return nil, err
 		}
 		r := page.DriveCells{DriveName: nameOf(d), Cells: make([]page.RanInCell, len(sums))}
-		since, on := c.runningSince(house, d.ID)
-		now := c.Now()
 		for k, s := range sums {
 			r.Cells[k] = page.RanInCell{Ran: s.Ran, Inferred: s.Inferred, Starts: s.Starts, Known: s.Ran > 0}
-			if open := earliest(now, cuts[k+1]).Sub(latest(since, cuts[k])); on && open > 0 {
-				r.Cells[k].Ran += open
-				r.Cells[k].Known = true
+		}
+		if since, on := c.runningSince(house, d.ID); on {
+			addTo(r.Cells, cuts, page.Stretch{From: since, To: c.Now()})
+		}
+		for _, l := range half {
+			known, err := c.known(ctx, h, d, l.Due.Add(-halfWithin), l.Due)
+			if err != nil {
+				return nil, err
 			}
+			addTo(r.Cells, cuts, ranOf(l, known, l.Due.Add(-halfWithin)).Stretch)
 		}
 		if err := c.markKnown(ctx, h, d, cuts, r.Cells); err != nil {
 			return nil, err
@@ -217,6 +221,20 @@ func (c *course) RunCells(ctx context.Context, house alarms.HouseID, cuts []time
 		out = append(out, r)
 	}
 	return out, nil
+}
+
+// halfWithin is how far back the beginning of a run is looked for that nobody
+// saw begin.
+const halfWithin = 48 * time.Hour
+
+// addTo adds a run of which not both ends were seen to the cells it touches.
+func addTo(cells []page.RanInCell, cuts []time.Time, run page.Stretch) {
+	for k := range cells {
+		if ran := earliest(run.To, cuts[k+1]).Sub(latest(run.From, cuts[k])); ran > 0 {
+			cells[k].Ran += ran
+			cells[k].Known = true
+		}
+	}
 }
 
 // markKnown marks the cells in which something that shows d was heard.

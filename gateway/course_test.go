@@ -91,7 +91,10 @@ func TestRunsAreKnownOnlyWhileTheirEvidenceIsHeard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []page.RanInCell{{Known: true, Ran: 2 * time.Hour, Starts: 1}, {Known: true}, {}, {Known: true}}
+	for i := range cells[0].Cells { // what nobody saw begin is known to a piece of the history
+		cells[0].Cells[i].Ran = cells[0].Cells[i].Ran.Round(5 * time.Minute)
+	}
+	want := []page.RanInCell{{Known: true, Ran: 2 * time.Hour, Starts: 1}, {Known: true}, {}, {Known: true, Ran: time.Hour}}
 	if fmt.Sprint(cells[0].Cells) != fmt.Sprint(want) {
 		t.Errorf("cells: got %v, want %v", cells[0].Cells, want)
 	}

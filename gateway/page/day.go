@@ -48,6 +48,7 @@ type DriveName struct {
 	ID       alarms.DriveID
 	Name     string
 	Inferred bool // nothing shows whether it runs; it is inferred from temperatures
+	Opens    bool // a shutter, which does not run but is open
 }
 
 // DriveRuns is what a drive did in some time.

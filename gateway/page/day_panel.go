@@ -52,7 +52,7 @@ func (s Stretch) across(t time.Time) float64 {
 // panelOf draws points, which need not be sorted, in the units shown.
 func (w words) panelOf(ask panelAsk, points []Point) panel {
 	points = usable(points, ask.whole)
-	c := panel{Title: ask.place + ", " + ask.quantity.Word() + w.axisUnit(ask.quantity), Empty: len(points) == 0,
+	c := panel{Title: asTitle(ask.place) + ", " + ask.quantity.Word() + w.axisUnit(ask.quantity), Empty: len(points) == 0,
 		Y: ask.y, Top: ask.y + panelHead, Bottom: ask.y + panelHead + ask.tall, points: points, quantity: ask.quantity}
 	bands := ask.bands
 	if ask.cuts != nil {

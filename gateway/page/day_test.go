@@ -131,7 +131,7 @@ func TestAddressesThatMeanNothing(t *testing.T) {
 func TestBackSaysAllInWords(t *testing.T) {
 	st := startDay(t)
 	_, text := st.get("/back?house=long-house&place=bench&place=shutter")
-	wantAll(t, reading(text), "Exhaust fan ran", "started", "Loop fan ran", "Inferred from temperatures alone.",
+	wantAll(t, reading(text), "Exhaust fan ran", "started", "Intake shutter was open", "opened", "Loop fan ran", "Inferred from temperatures alone.",
 		"Not known from 03:02 to 06:02", "High priority. Ridge of Long House: far too hot", "Acknowledged. Ada acknowledged",
 		"It lasted 30 min.", "band in force", "night", "ran, as the temperatures suggest",
 		"A part of the history cannot be read just now.") // the shutter's disk is on fire

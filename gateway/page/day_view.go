@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -323,7 +324,7 @@ func (d *dayDrawing) sum() {
 			}
 		}
 	}
-	t.Rows = rows
+	t.Rows = slices.DeleteFunc(rows, func(r dayTableRow) bool { return strings.Join(r.Cells, "") == "" })
 	v.Table = t
 }
 

@@ -63,7 +63,7 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 		}
 	}
 	r.hasAny = len(d.Runs) > 0
-	r.Text = w.drove(r.Name, ran, starts, inferred)
+	r.Text = w.drove(d.DriveName, ran, starts, inferred)
 	for _, u := range d.Unknown {
 		r.hasUnknown = true
 		r.Text += " Not known from " + w.clock(later(u.From, whole.From), whole.To) + " to " + w.clock(earlier(u.To, whole.To), whole.To) + "."
@@ -78,16 +78,20 @@ func asTitle(name string) string {
 }
 
 // drove says how long a drive ran.
-func (w words) drove(name string, ran time.Duration, starts int, inferred bool) string {
-	text := name + " was not seen to run."
+func (w words) drove(d DriveName, ran time.Duration, starts int, inferred bool) string {
+	run, did, started := "run", "ran", "started"
+	if d.Opens {
+		run, did, started = "open", "was open", "opened"
+	}
+	text := asTitle(d.Name) + " was not seen to " + run + "."
 	if ran > 0 {
-		text = name + " ran " + alarms.Span(ran.Round(time.Minute)) + " in all"
+		text = asTitle(d.Name) + " " + did + " " + alarms.Span(ran.Round(time.Minute)) + " in all"
 		switch starts {
 		case 0:
 		case 1:
-			text += ", started once"
+			text += ", " + started + " once"
 		default:
-			text += ", started " + w.number(float64(starts), 0) + " times"
+			text += ", " + started + " " + w.number(float64(starts), 0) + " times"
 		}
 		text += "."
 	}
@@ -128,7 +132,7 @@ func (w words) cellRow(d DriveCells, cuts []time.Time, whole Stretch, y float64)
 			r.Running += path
 		}
 	}
-	r.Text = w.drove(r.Name, ran, starts, inferred)
+	r.Text = w.drove(d.DriveName, ran, starts, inferred)
 	if unknown > 0 {
 		r.hasUnknown = true
 		r.Text += " Not known in " + w.number(float64(unknown), 0) + " of " + w.number(float64(len(d.Cells)), 0) + " " + cellWord(cuts) + "s."

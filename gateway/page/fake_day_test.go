@@ -87,7 +87,7 @@ func (c *fakeCourse) Runs(_ context.Context, h alarms.HouseID, from, to time.Tim
 		return nil, nil
 	}
 	fan := DriveRuns{DriveName: DriveName{ID: "exhaust-fan", Name: "exhaust fan"}}
-	shutter := DriveRuns{DriveName: DriveName{ID: "shutter", Name: "intake shutter"}}
+	shutter := DriveRuns{DriveName: DriveName{ID: "shutter", Name: "intake shutter", Opens: true}}
 	loop := DriveRuns{DriveName: DriveName{ID: "loop-fan", Name: "loop fan", Inferred: true}}
 	for at := from.Truncate(2 * time.Hour); at.Before(to); at = at.Add(2 * time.Hour) {
 		if hour := at.Hour(); hour < 10 || hour > 18 {

@@ -142,8 +142,11 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 				}
 			}
 		}
-		got, err := s.RunSums(ctx, "long-house", "fan", cuts)
+		got, half, err := s.RunSums(ctx, "long-house", "fan", cuts)
 		ok(t, err)
+		if len(half) != 0 {
+			t.Errorf("%s: got %v of which one end was not seen", what, half)
+		}
 		same(t, what+": sums", got, want)
 	}
 	check("saved")
@@ -154,6 +157,11 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 	ok(t, s.Close())
 	s = open(t, dir, Options{})
 	check("after the schema step")
+
+	ok(t, s.Save([]alarms.Transition{switched(901, "fan", time.Time{}, start.Add(5*time.Hour), false)}, nil))
+	_, half, err := s.RunSums(ctx, "long-house", "fan", cuts)
+	ok(t, err)
+	same(t, "half seen", half, []Run{{Drive: "fan", Due: start.Add(5 * time.Hour), To: start.Add(5 * time.Hour)}})
 
 	told, err := s.Told(ctx, "long-house", start, start.AddDate(0, 1, 0), 10)
 	ok(t, err)

@@ -73,19 +73,19 @@ type RunSum struct {
 }
 
 // RunSums adds up the runs of one drive over cells that begin at cuts and end
-// at the next; the last cut ends the last cell. A run of which one end was not
-// seen is left out.
-func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) ([]RunSum, error) {
+// at the next; the last cut ends the last cell. Runs of which one end was not
+// seen are not in the sums; half are those, oldest first, at most halfMost.
+func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
 	if len(cuts) < 2 {
-		return nil, nil
+		return nil, nil, nil
 	}
 	edges := make([]int64, len(cuts))
 	for i, c := range cuts {
 		edges[i] = c.UnixNano()
 	}
-	sums := make([]RunSum, len(cuts)-1)
+	sums = make([]RunSum, len(cuts)-1)
 	lo, hi := edges[0], edges[len(edges)-1]
-	const columns = `SELECT began, ended, inferred FROM run WHERE house = ? AND drive = ? AND due >= ?`
+	const columns = `SELECT due, began, ended, inferred FROM run WHERE house = ? AND drive = ? AND due >= ?`
 	for _, q := range []struct {
 		text string
 		args []any
@@ -95,25 +95,38 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 	} {
 		rows, err := s.db.read.QueryContext(ctx, q.text, q.args...)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		if err := spread(rows, edges, sums); err != nil {
-			return nil, err
+		more, err := spread(rows, edges, sums)
+		if err != nil {
+			return nil, nil, err
 		}
+		half = append(half, more...)
 	}
-	return sums, nil
+	for i := range half {
+		half[i].Drive = d
+	}
+	return sums, half[:min(len(half), halfMost)], nil
 }
 
-// spread adds every run to the cells that it touches.
-func spread(rows *sql.Rows, edges []int64, sums []RunSum) error {
+// halfMost bounds what is looked for one by one.
+const halfMost = 50
+
+// spread adds every run to the cells that it touches, and returns those of
+// which one end was not seen.
+func spread(rows *sql.Rows, edges []int64, sums []RunSum) (half []Run, err error) {
 	defer rows.Close()
 	for rows.Next() {
-		var began, ended int64
+		var due, began, ended int64
 		var inferred bool
-		if err := rows.Scan(&began, &ended, &inferred); err != nil {
-			return err
+		if err := rows.Scan(&due, &began, &ended, &inferred); err != nil {
+			return nil, err
 		}
-		if began == 0 || ended == 0 || ended < edges[0] {
+		if began == 0 || ended == 0 {
+			half = append(half, Run{Due: timeOf(due), From: timeOrNone(began), To: timeOrNone(ended), Inferred: inferred})
+			continue
+		}
+		if ended < edges[0] {
 			continue
 		}
 		first, found := slices.BinarySearch(edges, began)
@@ -131,5 +144,5 @@ func spread(rows *sql.Rows, edges []int64, sums []RunSum) error {
 			}
 		}
 	}
-	return rows.Err()
+	return half, rows.Err()
 }
