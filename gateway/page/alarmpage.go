@@ -38,7 +38,7 @@ func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	for i := range v.Lines {
-		v.Lines[i].Alarm = "" // it is this one
+		v.Lines[i].Alarm, v.Lines[i].Told = "", "" // both stand here
 	}
 	return s.render(w, http.StatusOK, "alarm", v)
 }
