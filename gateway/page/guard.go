@@ -18,6 +18,11 @@ const permissionsPolicy = "accelerometer=(), camera=(), display-capture=(), full
 	"gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), picture-in-picture=(), " +
 	"publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), xr-spatial-tracking=()"
 
+// strictTransport holds for a month after a visit: long enough to matter, and
+// short enough for who goes back to serving without TLS. It does not reach
+// beyond this host name (RFC 6797).
+const strictTransport = "max-age=2592000"
+
 // guard is what every request passes first: headers for browsers, the host
 // name, the size of what is sent, and that changes come from this page.
 func (s *Server) guard(next http.Handler) http.Handler {
@@ -57,7 +62,7 @@ func (s *Server) secureHeaders(h http.Header) {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 	}
 	if s.tls != nil { // where a proxy speaks TLS, this is for the proxy to say
-		h.Set("Strict-Transport-Security", "max-age=31536000")
+		h.Set("Strict-Transport-Security", strictTransport)
 	}
 }
 
