@@ -1,6 +1,8 @@
 package reach
 
 import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
 	"net/netip"
 	"net/url"
 	"os"
@@ -8,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"telltale/alarms"
 )
 
 func TestPushKeyIsMadeOnce(t *testing.T) {
@@ -162,5 +166,29 @@ func TestNewPushChecks(t *testing.T) {
 		if _, err := NewPush(o); err == nil {
 			t.Errorf("%+v was taken", o)
 		}
+	}
+}
+
+// TestPushedMessage holds what is pushed against a file that the page's tests
+// deliver to a real browser.
+func TestPushedMessage(t *testing.T) {
+	private, err := ecdsa.ParseRawPrivateKey(elliptic.P256(), raw(t, "yfWPiYE-n46HLnH0KqZOF1fJJU3MYrct3AELtAQ-oRw"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	key, err := newPushKey(private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := pushTo(t, newDrawer("Ada"))
+	p.o.Key = key
+	got, err := p.message(telling(garden(), "phone", tooHot(alarms.High)), mostPush)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const file = "../../testdata/push/message.json"
+	want, err := os.ReadFile(file)
+	if err != nil || string(got)+"\n" != string(want) {
+		t.Errorf("got\n%s\nwant what is in %s, %v:\n%s", got, file, err, want)
 	}
 }
