@@ -37,9 +37,10 @@ func TestFirstIsAbsentWhereNothingIsSetUp(t *testing.T) {
 func TestFirstNeedsSomebodySignedIn(t *testing.T) {
 	st, f, _ := setting(t, Options{Password: password})
 	f.change(func(p *alarms.Picture) { p.Houses = nil })
-	a, text := st.get("/sign-in")
+	_, text := st.get("/sign-in")
 	wantNone(t, text, "Nothing is watched yet")
-	if a, _ = st.get("/first"); a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/sign-in" {
+	a, _ := st.get("/first")
+	if a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/sign-in" {
 		t.Errorf("status %d to %s, want the sign-in page", a.StatusCode, a.Header.Get("Location"))
 	}
 	if a, _ := st.ask("POST", "/first/write", url.Values{"token": {"x"}}); a.StatusCode == http.StatusOK {
