@@ -1,5 +1,6 @@
 // Package page is the watch as people see it: one server-rendered page that
-// follows the houses by server-sent events, and a small JSON view for machines.
+// follows the houses by server-sent events, and an interface for programs, which
+// openapi.json describes.
 //
 // What it promises:
 //
@@ -11,8 +12,15 @@
 //     the past, and so does one whose watch stands still.
 //   - A browser that cannot keep up gets only the newest state, and is dropped
 //     when it takes nothing for ten seconds. No browser waits for another.
-//   - Without a password it listens on loopback alone. With one, nothing but
-//     the sign-in form and /healthz is seen before the password was given.
+//   - Without accounts or a password it listens on loopback alone. With them,
+//     nothing of the houses is seen before somebody signed in, but for the one
+//     alarm of a signed link.
+//   - An account that may look only changes nothing: every form and every POST
+//     that acts is refused, and the forms are not shown.
+//   - Secrets are kept as hashes alone, and wrong names and wrong passwords look
+//     the same. Sessions outlive a restart; a changed password ends them.
+//   - A link in a message acknowledges one alarm for one person, until it ends
+//     or the alarm changes. Opening it changes nothing.
 //   - A change needs a request from the page itself and the visitor's token.
 //
 // Times shown come from the watch's own clock, which may run fast; sessions,
