@@ -132,7 +132,7 @@ func (r *reports) log(ctx context.Context, h *alarms.House, s tally.Span) (l tal
 	if l.Seasons, err = r.Seasons(ctx, h.ID); err != nil {
 		return l, err
 	}
-	if l.Lines, err = r.store.Told(ctx, h.ID, s.From.Add(-tally.Lead), l.Until.Add(1), mostLines); err != nil {
+	if l.Lines, err = r.store.Whole(ctx, h.ID, s.From.Add(-tally.Lead), l.Until.Add(1), mostLines); err != nil {
 		return l, err
 	}
 	l.Cut = len(l.Lines) == mostLines

@@ -134,3 +134,15 @@ func TestTellingSums(t *testing.T) {
 		}
 	}
 }
+
+func TestWholeHasAllOfATransition(t *testing.T) {
+	s := fresh(t, Options{})
+	up := raise(1, start)
+	up.Reason.House, up.Reason.By, up.Reason.Note = "long-house", "ada", "why"
+	other := raise(2, start)
+	other.ID, other.Alarm, other.Reason.House = "low#1", "low-house/bed/soil/low", "low-house"
+	ok(t, s.Save([]alarms.Transition{up, other}, nil))
+	got, err := s.Whole(context.Background(), "long-house", start.Add(-time.Hour), start.Add(24*time.Hour), 10)
+	ok(t, err)
+	same(t, "the transition", got, []alarms.Transition{up})
+}

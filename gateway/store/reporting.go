@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -64,4 +65,23 @@ func (s *Store) LostTellings(ctx context.Context, h alarms.HouseID, from, to tim
 		coalesce((SELECT a.error FROM attempt a WHERE a.outgoing = o.id ORDER BY a.seq DESC LIMIT 1), ''),
 		(SELECT t.body FROM transition t WHERE t.id = o.transition) `+tellingsOf+
 		` AND o.state = 2 ORDER BY o.seq DESC LIMIT ?4`, from.UnixNano(), to.UnixNano(), string(h)+"/", limit)
+}
+
+// Whole returns the transitions of a house, and of the watch itself, with
+// from <= Due < to, oldest first, with all that is known of each, without the
+// log of switchings; of more than limit the newest.
+func (s *Store) Whole(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]alarms.Transition, error) {
+	var all []alarms.Transition
+	for _, of := range []alarms.HouseID{h, ""} {
+		some, err := collect(ctx, s.db.read, scanTransition, `SELECT body FROM transition INDEXED BY transition_told
+			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
+			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
+	}
+	slices.Reverse(all)
+	slices.SortStableFunc(all, func(a, b alarms.Transition) int { return a.Due.Compare(b.Due) })
+	return all[max(0, len(all)-limit):], nil
 }
