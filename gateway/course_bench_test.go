@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -145,10 +146,9 @@ func past(tb testing.TB, plan alarms.Plan, s *store.Store, now time.Time) *cours
 	return newCourse(&watch{plan: plan, store: s, clock: NewSteppedClock(now, 1), hub: &hub{}, looks: looks, gone: gone})
 }
 
-// BenchmarkLookBack draws every length of a strip over a year of readings of
-// twenty probes, through the page's own server, and compares with asking the
-// store for one quantity of one probe over the same time.
-func BenchmarkLookBack(b *testing.B) {
+// yearPage serves the page over a year of readings.
+func yearPage(b *testing.B) (*store.Store, *page.Server) {
+	b.Helper()
 	s, err := store.Open(b.TempDir()+"/store", store.Options{MaxReadings: 10_000_000})
 	if err != nil {
 		b.Fatal(err)
@@ -165,7 +165,23 @@ func BenchmarkLookBack(b *testing.B) {
 	if err := p.Listen(); err != nil {
 		b.Fatal(err)
 	}
-	go func() { _ = p.Run(b.Context()) }()
+	ctx, stop := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- p.Run(ctx) }()
+	b.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			b.Error(err)
+		}
+	})
+	return s, p
+}
+
+// BenchmarkLookBack draws every length of a strip over a year of readings of
+// twenty probes, through the page's own server, and compares with asking the
+// store for one quantity of one probe over the same time.
+func BenchmarkLookBack(b *testing.B) {
+	s, p := yearPage(b)
 	b.Run("front-page", func(b *testing.B) {
 		for b.Loop() {
 			get(b, "http://"+p.Addr()+"/")

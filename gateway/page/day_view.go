@@ -2,8 +2,6 @@ package page
 
 import (
 	"context"
-	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -59,17 +57,6 @@ type dayTick struct {
 	Text   string
 	Minor  bool
 	Anchor string
-}
-
-// dayTable is a strip of days as figures.
-type dayTable struct {
-	Heads []string
-	Rows  []dayTableRow
-}
-
-type dayTableRow struct {
-	Day   string
-	Cells []string
 }
 
 // dayOf draws one strip. What cannot be read is counted and left out.
@@ -290,43 +277,5 @@ func (d *dayDrawing) drawTimes() {
 	v.Height = d.y + axisRoom
 }
 
-// sum writes the whole in words, and days as a table.
-func (d *dayDrawing) sum() {
-	v := &d.view
-	v.Text = d.ask.house.Name + ", " + v.Title + "."
-	for _, p := range v.Panels {
-		v.Text += " " + p.Title + ": " + p.Text
-	}
-	for _, r := range v.Drives {
-		v.Text += " " + r.Text
-	}
-	if n := len(v.Happened) + v.Left; n > 0 {
-		v.Text += " " + strconv.Itoa(n) + " alarms and acknowledgements, in the list below."
-	}
-	if !v.Cells || !v.Own {
-		return
-	}
-	t := &dayTable{}
-	rows := make([]dayTableRow, len(v.cuts)-1)
-	index := map[int64]int{}
-	for i := range rows {
-		rows[i].Day = d.w.stamp(v.cuts[i], "2 Jan 2006")
-		index[v.cuts[i].UnixNano()] = i
-	}
-	for n, p := range v.Panels {
-		t.Heads = append(t.Heads, p.Title)
-		for i := range rows {
-			rows[i].Cells = append(rows[i].Cells, "", "")
-		}
-		for _, pt := range p.points {
-			if i, ok := index[pt.At.UnixNano()]; ok {
-				rows[i].Cells[2*n], rows[i].Cells[2*n+1] = d.w.value(p.quantity, pt.Min), d.w.value(p.quantity, pt.Max)
-			}
-		}
-	}
-	t.Rows = slices.DeleteFunc(rows, func(r dayTableRow) bool { return strings.Join(r.Cells, "") == "" })
-	v.Table = t
-}
-
-// Place of a label in px, for the template.
+// AxisY is the line of the time axis's labels, for the template.
 func (v dayView) AxisY() float64 { return v.Height - 5 }

@@ -47,20 +47,8 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 		if !run.FromUnseen && !run.From.Before(whole.From) {
 			starts++
 		}
-		x0, x1 := whole.across(s.From), whole.across(s.To)
-		x1 = max(x1, x0+1.2) // a short run is seen too
-		if run.Inferred {
-			inferred = true
-			r.Inferred += boxPath(x0, top, x1, top+rowBar)
-		} else {
-			r.Running += boxPath(x0, top, x1, top+rowBar)
-		}
-		if run.FromUnseen {
-			r.Ragged += "M" + pathPoint(x0, top-2) + "v" + short(rowBar+4)
-		}
-		if run.ToUnseen {
-			r.Ragged += "M" + pathPoint(x1, top-2) + "v" + short(rowBar+4)
-		}
+		inferred = inferred || run.Inferred
+		r.draw(run, whole.across(s.From), whole.across(s.To), top)
 	}
 	r.hasAny = len(d.Runs) > 0
 	r.Text = w.drove(d.DriveName, ran, starts, inferred)
@@ -69,6 +57,22 @@ func (w words) driveRow(d DriveRuns, whole Stretch, now time.Time, y float64) dr
 		r.Text += " Not known from " + w.clock(later(u.From, whole.From), whole.To) + " to " + w.clock(earlier(u.To, whole.To), whole.To) + "."
 	}
 	return r
+}
+
+// draw draws one run; an end that was not seen is ragged.
+func (r *driveRow) draw(run Ran, x0, x1, top float64) {
+	x1 = max(x1, x0+1.2) // a short run is seen too
+	if run.Inferred {
+		r.Inferred += boxPath(x0, top, x1, top+rowBar)
+	} else {
+		r.Running += boxPath(x0, top, x1, top+rowBar)
+	}
+	if run.FromUnseen {
+		r.Ragged += "M" + pathPoint(x0, top-2) + "v" + short(rowBar+4)
+	}
+	if run.ToUnseen {
+		r.Ragged += "M" + pathPoint(x1, top-2) + "v" + short(rowBar+4)
+	}
 }
 
 // asTitle writes a name as the beginning of a line.
