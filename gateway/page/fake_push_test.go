@@ -31,11 +31,12 @@ func newFakePush() *fakePush {
 // scenePush has a device in each state.
 func scenePush(now time.Time) *fakePush {
 	f := newFakePush()
-	f.last = 3
+	f.last = 4
 	f.devices = []PushDevice{
 		{ID: 1, Mark: PushMark("1"), Person: "ada", Label: "phone", Made: now.Add(-40 * 24 * time.Hour), Told: now.Add(-20 * time.Minute)},
 		{ID: 2, Person: "ada", Label: "old tablet in the potting shed", Made: now.Add(-90 * 24 * time.Hour), Told: now.Add(-30 * 24 * time.Hour), Gone: now.Add(-3 * time.Hour)},
-		{ID: 3, Mark: PushMark("3"), Person: "cat", Label: "computer", Made: now.Add(-time.Hour), Failed: now.Add(-time.Minute),
+		{ID: 4, Mark: PushMark("4"), Person: "cat", Label: "phone", Made: now.Add(-time.Hour)},
+		{ID: 3, Mark: PushMark("3"), Person: "ada", Label: "computer", Made: now.Add(-time.Hour), Failed: now.Add(-time.Minute),
 			Why: "the push service at push.example.org answered 503 Service Unavailable; check whether it is in trouble"},
 	}
 	return f

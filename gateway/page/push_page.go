@@ -66,15 +66,17 @@ func (w words) deviceLine(d PushDevice, person string, now time.Time) deviceLine
 	default:
 		l.Says += "Its push service last took a message at " + w.clock(d.Told, now) + "."
 	}
-	if person == "" {
-		l.Person = d.Person
-		l.Bad = "The configuration has nobody of that name to tell by push any more, so nothing is sent to it."
-	}
 	switch {
 	case l.Gone:
 		l.Bad = "It takes no alarms since " + w.clock(d.Gone, now) + ": its push service does not know it any more. Switch alarms on again on the device itself, or remove it here."
+	case person == "":
+		l.Person = d.Person
+		l.Bad = "The configuration has nobody of that name to be told by push, so nothing is sent to it."
 	case d.Why != "":
 		l.Bad = "It could not be told at " + w.clock(d.Failed, now) + ": " + d.Why + "."
+	}
+	if l.Person == "" {
+		l.Person = d.Person
 	}
 	return l
 }

@@ -33,7 +33,7 @@ func TestADeviceIsRegisteredTestedAndRemoved(t *testing.T) {
 		t.Fatalf("got %+v, %+v", got, f.grants)
 	}
 	_, text = st.get("/device?said=device-on")
-	wantAll(t, reading(text), "This device takes alarms now.", "my phone", "Takes alarms for Ada", "Added 12:02. Nothing was sent to it yet.", "No device of Ben")
+	wantAll(t, reading(text), "This device takes alarms now.", "my phone", "Registered to take alarms for Ada", "Added 12:02. Nothing was sent to it yet.", "No device of Ben")
 	wantAll(t, text, `data-mark="`+PushMark("https://push.example.org/s3cr3t")+`"`)
 	wantNone(t, text, "No device of Ada", "s3cr3t")
 
@@ -128,10 +128,11 @@ func TestDevicesInEveryState(t *testing.T) {
 	wantAll(t, reading(text), "Added 12 May 12:02. Its push service last took a message at 11:42.",
 		"It takes no alarms since 09:02: its push service does not know it any more.",
 		"It could not be told at 12:01: the push service at push.example.org answered 503 Service Unavailable; check whether it is in trouble.",
+		"for cat The configuration has nobody of that name to be told by push", "Took alarms for Ada It takes no alarms since",
 		"No device of Ben takes alarms yet. What is to be told to Ben by push is not told")
 	wantNone(t, reading(text), "No device of Ada")
-	if n := strings.Count(text, `action="/push/test"`); n != 2 {
-		t.Errorf("%d devices can be tested, want 2: not the one that is gone", n)
+	if n := strings.Count(text, `action="/push/test"`); n != 3 {
+		t.Errorf("%d devices can be tested, want 3: not the one that is gone", n)
 	}
 }
 
