@@ -41,6 +41,7 @@ type Server struct {
 	hashing  chan struct{} // holds one: a hash takes much memory
 	views    views
 	hub      *hub
+	handler  http.Handler
 	tls      *tls.Config
 	testing  testPause
 	arranged arrangements    // of text in the drawings of the houses
@@ -80,6 +81,7 @@ func New(o Options) (*Server, error) {
 		return nil, err
 	}
 	s.hub = newHub(s)
+	s.handler = squeezed(s.guard(s.routes()))
 	if s.locked {
 		s.sessions.save() // of passwords that changed, the sessions are gone
 	}
@@ -152,7 +154,7 @@ func (s *Server) Run(ctx context.Context) error {
 
 func (s *Server) httpServer(ctx context.Context) *http.Server {
 	srv := &http.Server{
-		Handler:           squeezed(s.guard(s.routes())),
+		Handler:           s.handler,
 		TLSConfig:         s.tls,
 		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
 		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
