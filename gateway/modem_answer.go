@@ -34,6 +34,8 @@ const (
 	together = 30 * time.Minute
 	// onItsWay is how old an answer may be and still be taken as of now.
 	onItsWay = 2 * time.Minute
+	// tooOld is from when on a text means nothing any more: left on the SIM, say.
+	tooOld = 24 * time.Hour
 )
 
 // again reports whether m was handled before, and remembers it.
@@ -84,14 +86,18 @@ func (h *hearing) mayAnswer(person string, now time.Time) bool {
 // be handled again.
 func (ph *phones) incoming(ctx context.Context, m modem.Message) error {
 	log := ph.log
-	person, known := ph.people[m.From.Text]
-	if !known || m.From.Named {
+	person := ph.person(m.From)
+	if person == "" {
 		if ph.heard.stranger(m.From.Text) {
 			log.Warn().Str("from", m.From.Text).Msg("a text message of somebody who is not in the config is ignored, and so are more of them")
 		}
 		return nil
 	}
 	if ph.heard.again(m) {
+		return nil
+	}
+	if age := time.Since(m.Sent); age > tooOld {
+		log.Info().Str("person", person).Dur("age_ms", age).Msg("a text message is too old to be meant for now; it is ignored")
 		return nil
 	}
 	answer, err := ph.answer(ctx, person, m)
@@ -108,6 +114,28 @@ func (ph *phones) incoming(ctx context.Context, m modem.Message) error {
 		log.Warn().Err(err).Str("person", person).Msg("a text message was handled and could not be answered")
 	}
 	return nil
+}
+
+// person is whose number n is; empty: nobody's. A network may give a number
+// without its country, as it is dialled at home.
+func (ph *phones) person(n modem.Number) string {
+	switch {
+	case n.Named:
+		return ""
+	case strings.HasPrefix(n.Text, "+"):
+		return ph.people[n.Text]
+	}
+	const enough = 9 // digits that tell people apart
+	digits, found := strings.TrimLeft(n.Text, "0"), ""
+	for number, name := range ph.people {
+		if len(digits) >= enough && strings.HasSuffix(number, digits) {
+			if found != "" {
+				return "" // it could be either
+			}
+			found = name
+		}
+	}
+	return found
 }
 
 // answer does what a person asks for, and says what was done.

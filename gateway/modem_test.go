@@ -163,7 +163,7 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 	}
 	log, err := g.watch.Log(context.Background(), page.LogAll, time.Now().Add(time.Hour), 10)
 	ok(t, err)
-	if log[0].Move != alarms.Ack || log[0].Reason.By != "Ada" || log[0].Reason.Note != "by text message" {
+	if log[0].Move != alarms.Ack || log[0].Reason.By != "Ada" || log[0].Reason.Note != "by text message" || !strings.Contains(log[0].Sentence, "Ada") {
 		t.Errorf("the log begins with %+v", log[0])
 	}
 	g.sim.Keep(adasPhone, "?", time.Now(), false)
@@ -205,6 +205,10 @@ func TestOKTakesWhatThePersonWasToldAndNoMore(t *testing.T) {
 	}
 	g.sim.Set(func(o *sim.Options) { o.Refuse = "" })
 	g.textTo(adasPhone, "High: worse. Long House, bench: 41.0 C")
+	await(t, "it is recorded that Ada was told", func() bool {
+		last, _, err := g.phones.untaken(context.Background(), "Ada", time.Now().Add(time.Hour))
+		return err == nil && len(last) == 1
+	})
 	g.sim.Keep(adasPhone, "ok.", time.Now(), false)
 	await(t, "it is acknowledged", func() bool { return g.state(benchHigh) == alarms.Acknowledged })
 }
@@ -263,7 +267,52 @@ func TestAMissingModemMutesTheWatch(t *testing.T) {
 	done := make(chan error, 1)
 	go func() { done <- m.Run(ctx) }()
 	p := &parts{phones: &phones{Modem: m}}
-	await(t, "that is a trouble of the watch", func() bool { return strings.Contains(p.mute(), "plugged in") })
+	await(t, "it is missed", func() bool { return p.phones.trouble() != "" })
+	if why := p.mute(); !strings.Contains(why, "plugged in") {
+		t.Errorf("the watch says %q", why)
+	}
 	cancel()
 	ok(t, <-done)
+}
+
+func TestWhoseNumberItIs(t *testing.T) {
+	ph := &phones{people: map[string]string{adasPhone: "Ada", bensPhone: "Ben", "+337700900456": "Cat"}}
+	for _, c := range []struct {
+		from modem.Number
+		want string
+	}{
+		{modem.Number{Text: adasPhone}, "Ada"},
+		{modem.Number{Text: "07700900123"}, "Ada"},
+		{modem.Number{Text: "00447700900123"}, "Ada"},
+		{modem.Number{Text: "07700900456"}, ""}, // Ben's or Cat's
+		{modem.Number{Text: "00447700900456"}, "Ben"},
+		{modem.Number{Text: "0900123"}, ""},
+		{modem.Number{Text: "+337700900123"}, ""},
+		{modem.Number{Text: adasPhone, Named: true}, ""},
+		{modem.Number{}, ""},
+	} {
+		if got := ph.person(c.from); got != c.want {
+			t.Errorf("%+v is %q, want %q", c.from, got, c.want)
+		}
+	}
+}
+
+func TestAnswersAreLimited(t *testing.T) {
+	var h hearing
+	now := time.Now()
+	for i := range answersPerHour {
+		if !h.mayAnswer("Ada", now.Add(time.Duration(i)*time.Minute)) {
+			t.Errorf("answer %d is held back", i)
+		}
+	}
+	if h.mayAnswer("Ada", now.Add(30*time.Minute)) || !h.mayAnswer("Ben", now) || !h.mayAnswer("Ada", now.Add(2*time.Hour)) {
+		t.Error("answers are not limited to some an hour for each person")
+	}
+	m := modem.Message{From: modem.Number{Text: adasPhone}, Sent: now, Text: "OK"}
+	if h.again(m) || !h.again(m) {
+		t.Error("a message is not known again")
+	}
+	if !h.stranger("+447700900999") || h.stranger("+447700900999") || h.ignored != 2 {
+		t.Error("strangers are not logged once and counted")
+	}
 }
