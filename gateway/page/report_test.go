@@ -209,3 +209,19 @@ func TestBrowserReport(t *testing.T) {
 
 // cutOffButHidden is cutOff without heads of tables that a narrow screen hides.
 var cutOffButHidden = strings.Replace(cutOff, `!e.matches(".skip")`, `!e.closest(".skip, thead")`, 1)
+
+// TestAxeReport judges reports and the choice of a download by axe-core.
+func TestAxeReport(t *testing.T) {
+	source := axeSource(t)
+	st, _ := reporting(t)
+	for _, width := range []int64{360, 1024} {
+		b := openTab(t, width, 800)
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			for _, path := range []string{"/report", "/report?of=week&on=2026-06-19", "/download"} {
+				b.do(chromedp.Navigate(st.base + path))
+				b.axe(source, fmt.Sprintf("%s, %d px, %s", path, width, scheme))
+			}
+		}
+	}
+}
