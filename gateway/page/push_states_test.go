@@ -101,7 +101,7 @@ func TestBrowserTakesTheDeviceOff(t *testing.T) {
 	push.refusal = ""
 	push.mu.Unlock()
 	b.do(chromedp.Navigate(st.base + "/device?again"))
-	b.truth("a grant without a device is forgotten", `document.querySelector("[data-is=forgotten]:not([hidden])")`, 10*time.Second)
+	b.truth("nothing of it is left", `document.querySelector("[data-is=off]:not([hidden])")`, 10*time.Second)
 	on()
 	b.truth("it is on", `location.search === "?said=device-on" && !document.getElementById("push-off").hidden`, 15*time.Second)
 	b.do(chromedp.Click(chromedp.ID("push-test")))

@@ -80,10 +80,15 @@
     } catch (e) {
       throw new Error("The browser's push service did not register this device. Is it online? It said: " + e.message);
     }
-    await send("/push/subscribe", {
-      endpoint: grant.endpoint, p256dh: text(grant.getKey("p256dh")), auth: text(grant.getKey("auth")),
-      person: form.elements.person.value, label: form.elements.label.value,
-    });
+    try {
+      await send("/push/subscribe", {
+        endpoint: grant.endpoint, p256dh: text(grant.getKey("p256dh")), auth: text(grant.getKey("auth")),
+        person: form.elements.person.value, label: form.elements.label.value,
+      });
+    } catch (e) {
+      if (!old) await grant.unsubscribe();
+      throw e;
+    }
     localStorage.setItem("telltale-push", "on");
     location.assign("/device?said=device-on");
   }
