@@ -224,6 +224,7 @@ func (p *parts) openPage(o Options) error {
 	p.push.onPage(&po)
 	p.phones.onPage(&po)
 	po.Course = newCourse(p.watch)
+	po.Forms = formsOf(p.cfg)
 	po.First = p.first.onPage()
 	po.Tending = &tending{watch: p.watch}
 	po.Reports = newReports(p.watch)

@@ -206,3 +206,19 @@ func (b *tab) none(what, expression string) {
 		b.t.Errorf("%s:\n%s", what, list)
 	}
 }
+
+// shotView keeps a picture of what fits into the window.
+func (b *tab) shotView(name string) {
+	b.t.Helper()
+	dir := os.Getenv("TELLTALE_SHOTS")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+}

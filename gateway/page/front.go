@@ -47,10 +47,10 @@ func (v *frontView) pieces() []drawn {
 	out := []drawn{{"top", "top", v.Top}, {"alarms", "alarms", v.Alarms}}
 	for i, h := range v.Houses {
 		out = append(out, drawn{h.Anchor, "house", h})
+		out = append(out, drawn{h.Anchor + "-all", "readings", h})
 		if works := v.Works[i]; works.Any {
 			out = append(out, drawn{works.Anchor, "works", works})
 		}
-		out = append(out, drawn{h.Anchor + "-probes", "probes", h})
 	}
 	return append(out, drawn{"aside", "aside", v.Aside}, drawn{"lately", "lately", v.Log})
 }
@@ -63,9 +63,10 @@ func (s *Server) frontView(ctx context.Context, w words, cache *logCache) *front
 	v := &frontView{Top: w.top(p, now, still)}
 	v.Alarms, v.Aside = w.splitAlarms(p, now)
 	for _, h := range p.Houses {
-		v.Houses = append(v.Houses, w.house(h, now))
+		v.Houses = append(v.Houses, s.houseView(w, h, now))
 		v.Works = append(v.Works, worksOf(h))
 	}
+	v.Top.Mark, v.Top.Calm = worstMark(v), len(v.Alarms.Open) == 0
 	v.Log = cache.view(ctx, s, w, p, now)
 	shape := fnv.New64a()
 	_, _ = shape.Write([]byte(s.hub.instance))
@@ -108,7 +109,7 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v.frame = s.frame(w, r, "")
 	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
 	for i := range v.Houses {
-		v.Houses[i].Token, v.Works[i].Token = v.Token, v.Token
+		v.Houses[i].Token, v.Houses[i].Vents.Token, v.Works[i].Token = v.Token, v.Token, v.Token
 	}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)

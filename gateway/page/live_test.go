@@ -97,7 +97,7 @@ func TestLiveTellsWhatChanged(t *testing.T) {
 	if len(first.Pieces) != 9 {
 		t.Fatalf("got %d pieces first, want all 9", len(first.Pieces))
 	}
-	wantAll(t, first.Pieces["house_long-house"], "24.3")
+	wantAll(t, first.Pieces["house_long-house-all"], "24.3")
 	_, page := st.get("/")
 	wantAll(t, page, `data-shape="`+first.Shape+`"`)
 	for id := range first.Pieces {
@@ -109,8 +109,8 @@ func TestLiveTellsWhatChanged(t *testing.T) {
 	if len(second.Pieces) != 1 {
 		t.Errorf("got %d pieces after one change, want 1", len(second.Pieces))
 	}
-	wantAll(t, second.Pieces["house_long-house"], "25.1")
-	wantNone(t, second.Pieces["house_long-house"], "24.3")
+	wantAll(t, second.Pieces["house_long-house-all"], "25.1")
+	wantNone(t, second.Pieces["house_long-house-all"], "24.3")
 }
 
 func TestLiveBeatsWithoutNews(t *testing.T) {

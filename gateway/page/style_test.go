@@ -62,6 +62,8 @@ func TestContrast(t *testing.T) {
 			{"blue", "sheet", 4.5}, {"blue", "redwash", 4.5}, {"blue", "yellowwash", 4.5}, {"onblue", "blue", 4.5},
 			{"soft", "greenwash", 3}, {"green", "paper", 3}, {"green", "greenwash", 3}, {"line", "paper", 3}, {"line", "greenwash", 3},
 			{"red", "greenwash", 3}, {"ink", "greenwash", 3},
+			{"ink", "earth", 4.5}, {"soft", "earth", 4.5}, {"ink", "glass", 4.5}, {"soft", "glass", 4.5}, {"red", "glass", 4.5},
+			{"red", "earth", 4.5}, {"line", "earth", 3}, {"line", "glass", 3}, {"green", "glass", 3}, {"yellow", "glass", 3}, {"yellow", "earth", 3},
 		} {
 			if c[pair.front] == "" || c[pair.back] == "" {
 				t.Fatalf("%s: no colour %s or %s", scheme, pair.front, pair.back)

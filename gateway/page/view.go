@@ -18,17 +18,20 @@ func (w words) ago(t, now time.Time) ago { return ago{Age: age(t, now), Clock: w
 
 type topView struct {
 	Sentence string
+	Mark     string // of the worst, as of a house
 	Clock    string // of the watch
 	Zone     string
 	Link     string
 	Newest   ago
 	Heard    bool
+	Calm     bool   // no alarm is open
+	Reached  bool   // the broker is
 	Still    string // the watch stands still since this clock time
 }
 
 func (w words) top(p alarms.Picture, now time.Time, still bool) topView {
 	v := topView{Sentence: p.Sentence, Clock: w.clockSeconds(now, now), Zone: now.In(w.zone).Format("MST"),
-		Newest: w.ago(p.Newest, now), Heard: !p.Newest.IsZero()}
+		Newest: w.ago(p.Newest, now), Heard: !p.Newest.IsZero(), Reached: p.Link}
 	v.Link = "Broker lost"
 	if p.Link {
 		v.Link = "Broker reached"
@@ -56,8 +59,12 @@ type houseView struct {
 	Heard    bool
 	Places   []placeView
 	Probes   []probeView
-	Loop     *loopView // nil: none
-	Token    string    // as in alarmsView
+	Loop     *loopView    // nil: none
+	Section  *sectionView // nil: it has no form
+	Vents    *ventsView   // nil: they are not asked for
+	ProbeSum string       // of its probes, in a few words
+	ProbesAt string       // address of the page of probes, "": there is none
+	Token    string       // as in alarmsView
 }
 
 type placeView struct {
