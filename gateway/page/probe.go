@@ -11,7 +11,7 @@ import (
 // probePage is the page of one probe.
 type probePage struct {
 	frame
-	Card       probeCard
+	Entry      probeEntry
 	House      string
 	Out        bool
 	Who        string
@@ -51,7 +51,7 @@ func (s *Server) probePage(w http.ResponseWriter, r *http.Request) error {
 		return &fault{Kind: kindInvalid, Say: "That page cannot be found.", Err: err}
 	}
 	v := probePage{frame: s.frame(w, r, "Probe "+p.Name), House: h.Name, Out: p.OutOf, Who: rememberedName(r),
-		Card: words.probeCard(pl.Name, p, all[p.ID], now)}
+		Entry: words.probeEntry(pl.Name, p, all[p.ID], now)}
 	v.Said = sayings[r.Form.Get("said")]
 	for _, one := range p.Values {
 		v.Values = append(v.Values, words.valueFact(one))

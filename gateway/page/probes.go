@@ -20,11 +20,11 @@ type probesPage struct {
 
 type probesOfHouse struct {
 	Name   string
-	Probes []probeCard
+	Probes []probeEntry
 }
 
-// probeCard is how one probe does, in words.
-type probeCard struct {
+// probeEntry is how one probe does, in words.
+type probeEntry struct {
 	ID      alarms.ProbeID
 	Address string // of its own page
 	Name    string
@@ -54,18 +54,18 @@ func (s *Server) probesPage(w http.ResponseWriter, r *http.Request) error {
 		one := probesOfHouse{Name: h.Name}
 		for _, pl := range h.Places {
 			for _, p := range pl.Probes {
-				card := words.probeCard(pl.Name, p, all[p.ID], now)
-				one.Probes = append(one.Probes, card)
+				entry := words.probeEntry(pl.Name, p, all[p.ID], now)
+				one.Probes = append(one.Probes, entry)
 				n++
 				switch {
-				case card.Out != "":
+				case entry.Out != "":
 					out++
-				case len(card.Ill) == 0:
+				case len(entry.Ill) == 0:
 					well++
 				}
 			}
 		}
-		slices.SortStableFunc(one.Probes, func(a, b probeCard) int { return cmp.Compare(b.rank, a.rank) })
+		slices.SortStableFunc(one.Probes, func(a, b probeEntry) int { return cmp.Compare(b.rank, a.rank) })
 		if len(one.Probes) > 0 {
 			v.Houses = append(v.Houses, one)
 		}
@@ -102,8 +102,8 @@ func wellSentence(well, out, n int) string {
 // probe loses too many; common practice, no source.
 const lossy = 0.9
 
-func (w words) probeCard(place string, p alarms.ProbePicture, d Delivery, now time.Time) probeCard {
-	c := probeCard{ID: p.ID, Address: "/probes/" + url.PathEscape(string(p.ID)), Name: p.Name, Place: place}
+func (w words) probeEntry(place string, p alarms.ProbePicture, d Delivery, now time.Time) probeEntry {
+	c := probeEntry{ID: p.ID, Address: "/probes/" + url.PathEscape(string(p.ID)), Name: p.Name, Place: place}
 	c.Ill = w.ills(p, d, now)
 	if c.rank = len(c.Ill); p.OutOf {
 		c.rank, c.Out = -1, w.probeOut(p, now) // known to everybody
