@@ -34,12 +34,24 @@ func (w reportWords) load() reportSection {
 		add("Time until acknowledged, in the middle", w.hours(l.MedianTaken), "–")
 	}
 	s.Tables = append(s.Tables, t)
+	s.Tables = append(s.Tables, w.worst()...)
+	for _, x := range l.Chattering {
+		s.After = append(s.After, fmt.Sprintf("Chattered %s: %s.", times(x.Times), w.what(x.Last)))
+	}
+	s.After = append(s.After, "Recommended for one operator by ANSI/ISA-18.2 and EEMUA 191, from memory. They are written for control rooms; "+
+		"a grower who is woken at night can bear far less.")
+	return s
+}
+
+// worst are the alarms that came most often and those that stood longest.
+func (w reportWords) worst() (out []reportTable) {
+	l := w.r.Load
 	if len(l.Frequent) > 0 {
 		f := reportTable{Caption: "Most frequent", Head: []string{"Alarm", "Times", "Share"}}
 		for _, x := range l.Frequent {
 			f.Rows = append(f.Rows, []string{w.what(x.Last), strconv.Itoa(x.Times), w.number(100*float64(x.Times)/float64(l.Alarms), 0) + noBreak + "%"})
 		}
-		s.Tables = append(s.Tables, f)
+		out = append(out, f)
 	}
 	if len(l.Stale) > 0 {
 		f := reportTable{Caption: "Standing for more than a day", Head: []string{"Alarm", "From", "Lasted"}}
@@ -50,14 +62,9 @@ func (w reportWords) load() reportSection {
 			}
 			f.Rows = append(f.Rows, []string{w.what(x.First), w.when(x.From), lasted})
 		}
-		s.Tables = append(s.Tables, f)
+		out = append(out, f)
 	}
-	for _, x := range l.Chattering {
-		s.After = append(s.After, fmt.Sprintf("Chattered %s: %s.", times(x.Times), w.what(x.Last)))
-	}
-	s.After = append(s.After, "Recommended for one operator by ANSI/ISA-18.2 and EEMUA 191, from memory. They are written for control rooms; "+
-		"a grower who is woken at night can bear far less.")
-	return s
+	return out
 }
 
 // told is who was told and whether that arrived.
