@@ -3,6 +3,7 @@ package page
 import (
 	"cmp"
 	"fmt"
+	"slices"
 
 	"telltale/alarms"
 	"telltale/alarms/report"
@@ -65,7 +66,11 @@ func (w reportWords) glance() (out []string) {
 		}
 	}
 	l := w.r.Load
-	out = append(out, fmt.Sprintf("%s asked for somebody, %s a day on average.", countOf(l.Alarms, "alarm"), w.number(l.PerDay, 1)))
+	asked := countOf(l.Alarms, "alarm") + " asked for somebody"
+	if l.Alarms > 0 {
+		asked += ", " + w.number(l.PerDay, 1) + " a day on average"
+	}
+	out = append(out, asked+".")
 	if w.r.Cut {
 		out = append(out, "The log of this time is longer than what a report reads: the oldest of it is missing below.")
 	}
@@ -157,8 +162,9 @@ func (w reportWords) hoursRow(name string, m report.Measure) []string {
 
 func (w reportWords) growing() reportSection {
 	t := reportTable{Caption: "Warmth above " + w.value(alarms.Temperature, report.GrowingBase), Head: []string{"Place", "Degree-hours", "Degree-days", "Days counted", "Days left out"}}
+	banded := slices.ContainsFunc(w.r.Measures, func(m report.Measure) bool { return m.Heat != nil && m.Banded })
 	for _, m := range w.r.Measures {
-		if h := m.Heat; h != nil && m.Known > 0 {
+		if h := m.Heat; h != nil && m.Known > 0 && m.Banded == banded { // where something grows, if that is known
 			unit := noBreak + "K" + noBreak
 			days := "–"
 			if h.Days > 0 {
