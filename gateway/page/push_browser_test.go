@@ -252,8 +252,20 @@ func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 	eventually(t, "what cannot be read is said all the same", func() bool {
 		return worker.says(`self.registration.getNotifications({ tag: "unread" }).then((all) => { all.forEach((n) => n.close()); return String(all.length); })`) == "1"
 	})
+	worker.says(`renew({ oldSubscription: { endpoint: "https://push.example.org/s3cr3t" },
+		newSubscription: { endpoint: "https://push.example.org/moved", getKey: () => new Uint8Array(65).buffer } }).then(() => "renewed")`)
+	if got := push.registered(); len(got) != 1 || got[0].Mark != PushMark("https://push.example.org/moved") || got[0].Label != "phone" {
+		t.Errorf("after the push service changed the address: %+v", got)
+	}
 	st.stop()
 	<-st.ended
+	worker.says(`self.registration.getNotifications().then((all) => { all.forEach((n) => n.close()); return ""; })`)
+	worker.says(`renew({ oldSubscription: null }).then(() => "not renewed")`)
+	n = worker.shows("a change that cannot be followed", func(n notification) bool { return n.Title == "This device takes no alarms any more" })
+	if n.Page != "/device" || !n.RequireInteraction {
+		t.Errorf("got %+v", n)
+	}
+	worker.says(`self.registration.getNotifications().then((all) => { all.forEach((n) => n.close()); return ""; })`)
 	deliver(aMessage(t, token(taps, ridge+"#3")))
 	worker.shows("the alarm of a watch that is away", func(n notification) bool { return strings.HasPrefix(n.Title, "High:") })
 	worker.tapOn("acknowledge")
