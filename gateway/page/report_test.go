@@ -165,6 +165,9 @@ func TestReportPrints(t *testing.T) {
 func wholePrint(t *testing.T, pdf []byte) {
 	t.Helper()
 	tool, err := exec.LookPath("pdftotext")
+	if err != nil && os.Getenv("TELLTALE_REQUIRE_BROWSER") == "1" {
+		t.Fatal("pdftotext (poppler-utils) is not installed, but TELLTALE_REQUIRE_BROWSER=1 asks for it")
+	}
 	if err != nil {
 		t.Log("pdftotext is not installed: the print is not read back")
 		return
