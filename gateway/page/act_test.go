@@ -28,7 +28,7 @@ func TestAcknowledge(t *testing.T) {
 		t.Fatalf("got %+v, want %+v", got, want)
 	}
 	_, text := st.get("/?said=acknowledged")
-	wantAll(t, reading(text), "12:01:50 Acknowledged. This page", "Acknowledged. It is still so.")
+	wantAll(t, reading(text), "12:01:50 As of 12:02:10 UTC Broker reached since 08:02 Acknowledged. This page", "Acknowledged. It is still so.")
 	wantAll(t, text, `value="Ada of the garden"`)
 
 	// The name is remembered, and a second click changes nothing.

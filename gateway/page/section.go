@@ -11,10 +11,9 @@ import (
 // and its drives as they now are. All lengths are in units of the drawing.
 type sectionView struct {
 	Anchor        string
+	Top           float64
 	Width, Height float64
 	Caption       string
-	Sky           string // "day", "night" or "": not known
-	SkyX          float64
 	Earth         box
 	Ground, Hatch string // paths
 	Glass         string
@@ -59,6 +58,7 @@ func (k *arrangements) sectionOf(w words, forms []Form, h alarms.HousePicture, p
 	for _, f := range s.finish {
 		f()
 	}
+	s.crop()
 	s.lists(points)
 	return s.view
 }
@@ -79,7 +79,6 @@ func (s *sketch) prepare(more float64, points map[string]pointView) {
 		Caption: s.caption()}
 	s.canvas = canvas{all: box{3, 3, sectionWidth - 6, s.plot.height - 6}, zones: s.zoneOf}
 	s.outline()
-	s.sky()
 	s.pipes()
 	s.drives()
 	s.air()

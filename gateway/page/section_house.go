@@ -62,21 +62,23 @@ func (s *sketch) wall(corners []point) string {
 	return through(foot, top, point{top.X + out, top.Y - 4}, point{foot.X + out, foot.Y}) + "z"
 }
 
-// sky shows day or night, in the corner away from the high wall.
-func (s *sketch) sky() {
-	switch s.house.Daypart {
-	case alarms.Day:
-		s.view.Sky = "day"
-	case alarms.Night:
-		s.view.Sky = "night"
-	default:
-		return
+// crop takes off what of the sky and of the ground nothing was put in.
+func (s *sketch) crop() {
+	top, bottom := s.plot.y0, s.plot.y0+14
+	take := func(b box) { top, bottom = min(top, b.Y), max(bottom, b.Y+b.H) }
+	for _, b := range s.blocks {
+		take(b.box)
+		take(square(b.at, 5))
 	}
-	s.view.SkyX = sectionWidth - 17
-	if s.form.LeanTo && s.form.Right {
-		s.view.SkyX = 17
+	for _, b := range s.canvas.solid {
+		take(b)
 	}
-	s.solid(square(point{s.view.SkyX, 17}, 14))
+	for _, l := range s.canvas.lines {
+		take(box{l.A.X, l.A.Y - 6, 0, 14})
+	}
+	s.view.Top = math.Floor(max(0, top-4))
+	s.view.Height = math.Ceil(min(s.plot.height, bottom+8)) - s.view.Top
+	s.view.Earth.H = s.view.Top + s.view.Height - s.plot.y0
 }
 
 // pipeDrawn is a pipe of the ground loop.
@@ -107,7 +109,7 @@ func (s *sketch) pipes() {
 		y := s.plot.at(Position{0, -p.Depth}).Y
 		a, b := in.X+away*inner, out.X-away*inner
 		run := []point{{a, s.plot.y0 - 2}, {a, y}, {b, y}, {b, s.plot.y0 - 6}}
-		s.stroke(costInk, run...)
+		s.stroke(costPipe, run...)
 		left := min(a, b)
 		d := pipeDrawn{Path: through(run...), Moving: p.Moving, Depth: s.words.number(p.Depth, 1) + noBreak + "m", X: round1(left - 9), Y: round1(y + 4.5)}
 		if p.Moving {
@@ -192,3 +194,6 @@ func arrow(a, z point) string {
 	side := func(by float64) point { return point{z.X - 9*math.Cos(turn+by), z.Y - 9*math.Sin(turn+by)} }
 	return through(side(0.5), z, side(-0.5))
 }
+
+// StampY is where the drawing says that it shows the past.
+func (v *sectionView) StampY() float64 { return v.Top + v.Height - 8 }

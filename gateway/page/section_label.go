@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strings"
 
 	"telltale/alarms"
@@ -37,7 +38,10 @@ type numberDrawn struct {
 // sillDrawn is a band under a number, with a tick where the value stands.
 type sillDrawn struct{ X, Y, From, Span, Tick float64 }
 
-const sillWidth = 62.0
+const (
+	sillWidth   = 62.0
+	watchedNear = 2.2 // how much more a place that has limits has its number where it hangs
+)
 
 // labels asks for room for the readings of every place that has a position.
 func (s *sketch) labels(points map[string]pointView) {
@@ -53,6 +57,9 @@ func (s *sketch) labels(points map[string]pointView) {
 			Name: s.labelName(pl), Dot: at})
 		l := &s.view.Labels[len(s.view.Labels)-1]
 		block := &toPlace{at: at, zone: s.zoneAt(spot), near: 1, size: s.labelSizes(l.Name, shown)}
+		if slices.ContainsFunc(shown, func(pt alarms.PointPicture) bool { return anyLimit(pt.Limits) }) {
+			block.near = watchedNear
+		}
 		s.blocks = append(s.blocks, block)
 		s.finish = append(s.finish, func() { s.write(l, block, pl, shown, points) })
 	}
@@ -152,7 +159,7 @@ func numberLine(i int) float64 {
 
 // write sets the lines of a label into the room that was found for it.
 func (s *sketch) write(l *labelDrawn, b *toPlace, pl alarms.PlacePicture, shown []alarms.PointPicture, points map[string]pointView) {
-	l.X, l.Align, l.Leader = round1(b.box.X), "start", leader(b.at, b.box)
+	l.X, l.Align = round1(b.box.X), "start"
 	right := b.box.middle().X < b.at.X-b.box.W/3
 	if right {
 		l.X, l.Align = round1(b.box.X+b.box.W), "end"
@@ -171,9 +178,13 @@ func (s *sketch) write(l *labelDrawn, b *toPlace, pl alarms.PlacePicture, shown 
 	for i, pt := range shown {
 		l.Points = append(l.Points, c.next(i, pt, points[pointAnchor(s.house.ID, pl.ID, pt.Quantity)]))
 	}
+	written := b.box
 	if c.worded > 0 {
 		l.Points[c.worded-1].WordsY = round1(c.y + wordsLine - 3.5)
+	} else {
+		written.H = c.y - written.Y
 	}
+	l.Leader = leader(b.at, written)
 }
 
 // column is where the next number of a label stands.

@@ -37,7 +37,8 @@ type canvas struct {
 // Costs of a place for text, in units of distance.
 const (
 	costInk     = 30.0  // the text lies on a line of the drawing
-	costEdge    = 90.0  // on the outline of the house
+	costPipe    = 55.0  // on a pipe
+	costEdge    = 130.0 // on the outline of the house
 	costAir     = 5.0   // on a piece of the way of the air
 	costDot     = 150.0 // it hides where something else hangs
 	costZone    = 45.0  // it says outside what is inside
@@ -45,7 +46,7 @@ const (
 	costLeader  = 90.0  // its leader passes over other text
 	placeStep   = 4.0
 	placeGap    = 3.0
-	placeRounds = 3
+	placeRounds = 4
 	dotRoom     = 5.0
 )
 

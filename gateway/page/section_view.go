@@ -14,6 +14,9 @@ func (s *Server) houseView(w words, h alarms.HousePicture, now time.Time) houseV
 	vents := ventsOf(h)
 	v.Vents = &vents
 	v.ProbeSum = probeSum(v.Probes)
+	if h.Daypart != alarms.Always {
+		v.Sky = h.Daypart.String()
+	}
 	if s.tends() {
 		v.ProbesAt = "/probes"
 	}

@@ -51,6 +51,7 @@ type houseView struct {
 	Name     string
 	Sentence string
 	Facts    string // season and daypart
+	Sky      string // "day", "night" or "": not known
 	Season   alarms.Season
 	Seasons  []seasonChoice // the others
 	InSeason []string       // what this season takes out, and why
