@@ -55,7 +55,7 @@ var troubleTitles = map[AlarmID]string{
 var troubleChecks = map[AlarmID]string{
 	TroubleDisk:    "is the disk full, worn out or pulled? Make room; until then alarms are told but not kept",
 	TroubleLosses:  "does a probe send far too often, or is the machine overloaded?",
-	TroubleTelling: "the internet connection, the mail server and its password",
+	TroubleTelling: "the internet connection, the mail server and its password; of a modem the plug, the SIM with its credit, and the antenna",
 }
 
 func (e *Engine) troubleSentence(a *alarm, t Transition, ended bool) string {
