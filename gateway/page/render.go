@@ -113,6 +113,8 @@ type frame struct {
 	MayAct   bool   // else forms are not shown
 	Known    string // the account's name, which the log gets; "": the visitor says it
 	Nav      []navLink
+	Here     string // address of this page, to come back to
+	Degrees  []degreesChoice
 	First    firstWarning
 }
 
@@ -123,7 +125,8 @@ type faultView struct {
 
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, title string) frame {
 	return frame{Name: s.options.Name, Title: title, Token: s.sessions.token(s.sessions.greet(w, r)),
-		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Known: s.knownAs(r), Nav: s.navigation(r), First: s.firstWarning(r)}
+		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Known: s.knownAs(r), Nav: s.navigation(r),
+		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), First: s.firstWarning(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.

@@ -3,19 +3,36 @@ package page
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"telltale/alarms"
 )
 
 const degreesCookie = "telltale-degrees"
 
-var degreesSayings = map[string]string{"degrees": "Temperatures are shown so on this device."}
-
 // wordsOf are the words in the manner of r's visitor.
 func (s *Server) wordsOf(r *http.Request) words {
 	m := mannerOf(r, s.words.core.Fahrenheit, s.options.DegreesGiven)
 	m.look = !s.mayAct(r)
 	return s.words.in(m)
+}
+
+// degreesChoice is one way in which a device can show temperatures.
+type degreesChoice struct {
+	Value, Words string
+	Chosen       bool
+}
+
+func degreesChoices(r *http.Request) []degreesChoice {
+	now := ""
+	if c, err := r.Cookie(degreesCookie); err == nil {
+		now = c.Value
+	}
+	all := []degreesChoice{{"", "as set for the garden", false}, {"c", "°C", false}, {"f", "°F", false}}
+	for i := range all {
+		all[i].Chosen = all[i].Value == now
+	}
+	return all
 }
 
 // setDegrees keeps on the visitor's device how temperatures are shown.
@@ -30,7 +47,12 @@ func (s *Server) setDegrees(w http.ResponseWriter, r *http.Request) error {
 		return faultf(kindInvalid, "Choose °C, °F or as it comes.")
 	}
 	http.SetCookie(w, c)
-	return s.done(w, r, "degrees")
+	then := r.PostForm.Get("then")
+	if !strings.HasPrefix(then, "/") || strings.HasPrefix(then, "//") || strings.Contains(then, `\`) {
+		then = "/"
+	}
+	http.Redirect(w, r, then, http.StatusSeeOther)
+	return nil
 }
 
 // picture is the newest picture with its sentences in the visitor's manner.
