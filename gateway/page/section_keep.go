@@ -23,7 +23,7 @@ type arrangement struct {
 const (
 	skyStep  = 30.0 // more room above the roof, in steps
 	skyCost  = 40.0 // what a step costs
-	fewSkies = 4    // tried in any case
+	fewSkies = 3    // tried in any case
 	mostSkys = 60   // tried where there is no room else
 	mostKept = 64
 )

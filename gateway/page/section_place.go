@@ -45,6 +45,7 @@ const (
 	costGround  = 130.0 // it says in the ground what is in the air
 	costLeader  = 90.0  // its leader passes over other text
 	placeStep   = 4.0
+	placeReach  = 48.0
 	placeGap    = 3.0
 	placeRounds = 4
 	dotRoom     = 5.0
@@ -72,21 +73,21 @@ func (c canvas) place(blocks []*toPlace) float64 {
 }
 
 // ordersOf are the orders in which placing is tried, for what is placed first
-// has the choice: by size, as they come, from each side.
+// has the choice: the largest, the one most to the right, the lowest, the one
+// that should be nearest.
 func ordersOf(blocks []*toPlace) [][]*toPlace {
 	var out [][]*toPlace
 	for _, by := range []func(*toPlace) float64{
 		func(b *toPlace) float64 { return b.size[0].w * b.size[0].h },
 		func(b *toPlace) float64 { return b.at.X },
 		func(b *toPlace) float64 { return b.at.Y },
-		func(*toPlace) float64 { return 0 },
 		func(b *toPlace) float64 { return b.near },
 	} {
 		up := slices.Clone(blocks)
 		slices.SortStableFunc(up, func(a, b *toPlace) int { return cmp.Compare(by(a), by(b)) })
 		down := slices.Clone(up)
 		slices.Reverse(down)
-		out = append(out, down, up)
+		out = append(out, down)
 	}
 	return out
 }
@@ -98,14 +99,16 @@ func (c canvas) inOrder(order, all []*toPlace) float64 {
 	}
 	total := 0.0
 	for range placeRounds {
+		before := total
 		total = 0
 		for _, b := range order {
 			if !c.put(b, all) {
 				return math.Inf(1)
 			}
-		}
-		for _, b := range order {
 			total += b.cost
+		}
+		if total == before {
+			break // nothing moves any more
 		}
 	}
 	return total
@@ -113,23 +116,39 @@ func (c canvas) inOrder(order, all []*toPlace) float64 {
 
 // put finds the best place for b beside what stands already.
 func (c canvas) put(b *toPlace, all []*toPlace) bool {
+	before := *b
 	b.cost = math.Inf(1)
-	for form, sz := range b.size {
-		for y := c.all.Y; y+sz.h <= c.all.Y+c.all.H; y += placeStep {
-			for x := c.all.X; x+sz.w <= c.all.X+c.all.W; x += placeStep {
-				try := box{x, y, sz.w, sz.h}
-				m := try.middle()
-				cost := b.near * (try.far(b.at) + 0.3*math.Hypot(m.X-b.at.X, m.Y-b.at.Y))
-				if cost >= b.cost || !c.free(try, b, all) {
-					continue
-				}
-				if cost += c.dear(b, try, all); cost < b.cost {
-					b.cost, b.box, b.form = cost, try, form
+	if before.box.W > 0 {
+		c.try(b, before.form, before.box, all) // the others keep off it, so it is free
+	}
+	// What is farther away than the window costs more than its reach.
+	for reach := placeReach; ; reach *= 2 {
+		for form, sz := range b.size {
+			left, right := max(c.all.X, b.at.X-reach-sz.w), min(c.all.X+c.all.W-sz.w, b.at.X+reach)
+			top, foot := max(c.all.Y, b.at.Y-reach-sz.h), min(c.all.Y+c.all.H-sz.h, b.at.Y+reach)
+			for y := math.Ceil(top/placeStep) * placeStep; y <= foot; y += placeStep {
+				for x := math.Ceil(left/placeStep) * placeStep; x <= right; x += placeStep {
+					c.try(b, form, box{x, y, sz.w, sz.h}, all)
 				}
 			}
 		}
+		if b.cost <= b.near*reach || reach > c.all.W+c.all.H {
+			break
+		}
 	}
 	return !math.IsInf(b.cost, 1)
+}
+
+// try takes a place for b where it is free and better than what b has.
+func (c canvas) try(b *toPlace, form int, at box, all []*toPlace) {
+	m := at.middle()
+	cost := b.near * (at.far(b.at) + 0.3*math.Hypot(m.X-b.at.X, m.Y-b.at.Y))
+	if cost >= b.cost || !c.free(at, b, all) {
+		return
+	}
+	if cost += c.dear(b, at, all); cost < b.cost {
+		b.cost, b.box, b.form = cost, at, form
+	}
 }
 
 func (c canvas) free(try box, b *toPlace, all []*toPlace) bool {
