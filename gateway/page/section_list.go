@@ -49,9 +49,6 @@ func (s *sketch) lists(points map[string]pointView) {
 
 func readOf(pt alarms.PointPicture, v pointView) readValue {
 	r := readValue{Anchor: v.Anchor + "_read", Name: v.Name, Value: strings.TrimSpace(v.Value + v.Unit), Words: briefly(pt, v.Standing), Old: !v.Live}
-	if pt.Quantity == alarms.Contact {
-		r.Name = ""
-	}
 	if r.Value == "" {
 		r.Value = "–"
 	}
