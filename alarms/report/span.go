@@ -1,7 +1,6 @@
 package report
 
 import (
-	"slices"
 	"time"
 )
 
@@ -64,30 +63,4 @@ func Hours(s Span) (out []Span) {
 		out = append(out, Span{at, at.Add(time.Hour)}.within(s))
 	}
 	return out
-}
-
-// merged joins spans that touch, oldest first.
-func merged(all []Span) (out []Span) {
-	all = slices.Clone(all)
-	slices.SortFunc(all, func(a, b Span) int { return a.From.Compare(b.From) })
-	for _, s := range all {
-		if n := len(out); n > 0 && !s.From.After(out[n-1].To) {
-			if s.To.After(out[n-1].To) {
-				out[n-1].To = s.To
-			}
-			continue
-		}
-		if s.Len() > 0 {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-// total adds up spans that may overlap.
-func total(all []Span) (d time.Duration) {
-	for _, s := range merged(all) {
-		d += s.Len()
-	}
-	return d
 }

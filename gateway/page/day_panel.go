@@ -13,16 +13,15 @@ const acrossUnits = 1000.0
 
 // panel is one quantity of one place over a strip.
 type panel struct {
-	ID, Title, Text     string
-	Y, Top, Bottom      float64 // of the title's room, and of the plot
-	Band, Edge          string  // paths, as the other strings below
-	Cloud, Line, Dots   string
-	Bars, Means         string
-	Values              []tick
-	Empty               bool
-	points              []Point
-	quantity            alarms.Quantity
-	lowestAt, highestAt string
+	ID, Title, Text   string
+	Y, Top, Bottom    float64 // of the title's room, and of the plot
+	Band, Edge        string  // paths, as the other strings below
+	Cloud, Line, Dots string
+	Bars, Means       string
+	Values            []tick
+	Empty             bool
+	points            []Point
+	quantity          alarms.Quantity
 }
 
 // tick is one label of an axis.

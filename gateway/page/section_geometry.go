@@ -48,5 +48,3 @@ func (l line) crosses(b box) bool {
 	}
 	return from <= to
 }
-
-func (l line) length() float64 { return math.Hypot(l.B.X-l.A.X, l.B.Y-l.A.Y) }
