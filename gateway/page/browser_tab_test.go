@@ -15,8 +15,6 @@ import (
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-
-	"telltale/alarms"
 )
 
 // tab is one tab of a real browser.
@@ -52,7 +50,7 @@ func openTab(t *testing.T, width, height int64) *tab {
 		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true),
 		chromedp.Flag("hide-scrollbars", true),
 		chromedp.Flag("host-resolver-rules", "MAP garden.example.org 127.0.0.1, MAP mail.example.net 127.0.0.1"))
-	bounded, stop := context.WithTimeout(context.Background(), 90*time.Second)
+	bounded, stop := context.WithTimeout(context.Background(), 4*time.Minute)
 	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
 	ctx, stopTab := chromedp.NewContext(alloc)
 	b := &tab{t: t, ctx: ctx}
@@ -155,32 +153,16 @@ func (b *tab) shot(name string) {
 // ticking starts a page whose watch's time moves.
 func ticking(t *testing.T, o Options) (*started, *fakeWatch) {
 	f := newFake()
-	begun := time.Now()
-	f.now = func() time.Time { return noon.Add(time.Since(begun)) }
+	beat(t, f)
 	o.Watch, o.Name = f, "Quarry Bank"
-	st := start(t, o)
-	ctx, stop := context.WithCancel(context.Background())
-	var beating sync.WaitGroup
-	beating.Go(func() {
-		tick := time.NewTicker(time.Second)
-		defer tick.Stop()
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case <-tick.C:
-				f.change(func(p *alarms.Picture) { p.At = f.now() })
-			}
-		}
-	})
-	t.Cleanup(func() { stop(); beating.Wait() })
-	return st, f
+	return start(t, o), f
 }
 
-// cutOff lists what leaves the window sideways.
+// cutOff lists what leaves the window sideways, beside what can be scrolled
+// there and the heads of tables that a phone shows beside each figure.
 const cutOff = `[...document.querySelectorAll("main *, header *, footer *")].filter((e) => {
 	const r = e.getBoundingClientRect();
-	return e.checkVisibility() && r.width > 0 && !e.matches(".skip") && (r.left < -1 || r.right > innerWidth + 1);
+	return e.checkVisibility() && r.width > 0 && !e.matches(".skip, .wide *, .figures thead, .figures thead *") && (r.left < -1 || r.right > innerWidth + 1);
 }).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
 
 // overlaps lists the parts of a line that lie on another part of it.

@@ -1,0 +1,125 @@
+package page
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+)
+
+// inkOnInk lists words that lie on other words, or are cut off. Those of a
+// drawing are judged by what is printed of each letter, not by its line.
+const inkOnInk = `(() => {
+	const pen = document.createElement("canvas").getContext("2d");
+	const clip = (e, r) => {
+		for (let up = e; up && up !== document.body; up = up.parentElement) {
+			const how = getComputedStyle(up);
+			if (how.position === "fixed" || how.position === "sticky" || how.clipPath !== "none") return null;
+			if (how.overflow === "visible" || up instanceof SVGElement) continue;
+			const c = up.getBoundingClientRect();
+			r = {left: Math.max(r.left, c.left), right: Math.min(r.right, c.right), top: Math.max(r.top, c.top), bottom: Math.min(r.bottom, c.bottom)};
+		}
+		return r.right - r.left > 1 && r.bottom - r.top > 1 ? r : null;
+	};
+	const printed = (node, drawn) => {
+		const range = document.createRange(), how = getComputedStyle(node.parentElement);
+		range.selectNodeContents(node);
+		pen.font = [how.fontStyle, how.fontWeight, how.fontSize, how.fontFamily].join(" ");
+		const size = pen.measureText(node.data.trim());
+		return [...range.getClientRects()].map((r) => {
+			if (!drawn) return {left: r.left, right: r.right, top: r.top + 2, bottom: r.bottom - 2};
+			const to = drawn.getScreenCTM(), at = drawn.getStartPositionOfChar(0), y = at.y * to.d + at.x * to.b + to.f;
+			return {left: r.left, right: r.right, top: y - size.actualBoundingBoxAscent * to.d, bottom: y + size.actualBoundingBoxDescent * to.d};
+		});
+	};
+	const words = [], bad = [];
+	const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+	for (let node = walk.nextNode(); node; node = walk.nextNode()) {
+		const e = node.parentElement, drawn = e.closest("text");
+		if (!node.data.trim() || !e.checkVisibility() || e.closest("noscript, option, .unseen, .skip, title, desc")) continue;
+		for (const r of printed(node, drawn)) {
+			const shown = clip(e, r);
+			if (shown) words.push({e, node, drawn, r: shown});
+			const sheet = drawn && drawn.closest(".daystrip > svg, .drawing, svg:not(svg svg)").getBoundingClientRect();
+			if (sheet && (r.left < sheet.left - 1 || r.right > sheet.right + 1 || r.top < sheet.top - 1 || r.bottom > sheet.bottom + 1)) bad.push("leaves its drawing: " + node.data);
+		}
+	}
+	words.sort((a, b) => a.r.top - b.r.top);
+	words.forEach((a, i) => {
+		for (let j = i + 1; j < words.length && words[j].r.top < a.r.bottom - 1; j++) {
+			const b = words[j];
+			if (a.node === b.node || (a.drawn && a.drawn === b.drawn)) continue;
+			if (a.r.right > b.r.left + 1 && b.r.right > a.r.left + 1 && b.r.bottom > a.r.top + 1) bad.push("on each other: " + a.node.data.trim().slice(0, 60) + " | " + b.node.data.trim().slice(0, 60));
+		}
+	});
+	for (const e of document.querySelectorAll("main *, header *, footer *")) {
+		const how = e instanceof HTMLElement && e.checkVisibility() && getComputedStyle(e);
+		if (how && how.overflowX !== "visible" && how.overflowX !== "auto" && how.overflowX !== "scroll" && !e.matches(".unseen, .unseen *, input, select") && e.scrollWidth > e.clientWidth + 1) bad.push("cut off: " + e.outerHTML.slice(0, 120));
+	}
+	return [...new Set(bad)].join("\n");
+})()`
+
+// small24 lists what is to be hit and is smaller than 24 px, beside links
+// within a sentence (WCAG 2.2, success criterion 2.5.8).
+const small24 = `[...document.querySelectorAll("button, input:not([type=hidden]), select, summary, nav a, .pages a")].filter((e) => {
+	const r = e.getBoundingClientRect();
+	return e.checkVisibility() && (r.width < 24 || r.height < 24);
+}).map((e) => e.outerHTML.slice(0, 120)).join("\n")`
+
+// TestBrowserEveryPageFits looks at every page in every state, at the width of
+// a phone, a tablet and a desk: nothing is cut off, on something else or wider
+// than the window.
+func TestBrowserEveryPageFits(t *testing.T) {
+	g := everything(t)
+	b := openTab(t, 360, 780)
+	b.tour(g, func(name string) {
+		b.truth("all is open", opened, waitLive)
+		for _, size := range [][2]int64{{768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
+			b.do(chromedp.EmulateViewport(size[0], size[1]))
+			where := fmt.Sprintf("%s at %d: ", name, size[0])
+			b.none(where+"cut off", cutOff)
+			b.none(where+"wider than the window", `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`)
+			b.none(where+"one on another", overlaps)
+			b.none(where+"words", inkOnInk)
+			b.none(where+"without a name", nameless)
+			b.none(where+"too small to be hit", small24)
+			b.shots(name, size[0])
+		}
+	})
+}
+
+// shots keeps pictures in light and in dark where they are asked for.
+func (b *tab) shots(name string, width int64) {
+	b.t.Helper()
+	if os.Getenv("TELLTALE_SHOTS") == "" {
+		return
+	}
+	name = strings.Trim(strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "-", "%", "", " ", "_").Replace(name), "-")
+	for _, scheme := range []string{"dark", "light"} {
+		b.scheme(scheme)
+		b.shot(fmt.Sprintf("all-%.60s-%d-%s", name, width, scheme))
+	}
+}
+
+// What is meant to be found is found.
+func TestBrowserFindsWordsOnWords(t *testing.T) {
+	st, _ := drawnLive(t)
+	b := openTab(t, 768, 780)
+	b.waiting(st.base, "/")
+	b.none("words", inkOnInk)
+	for what, bring := range map[string]string{
+		"on each other: 31.3": `document.querySelector(".drawing .fig").closest("text").after(document.querySelector(".drawing .fig").closest("text").cloneNode(true))`,
+		"leaves its drawing":  `document.querySelector(".drawing .depth").setAttribute("x", "20")`,
+		"| Mains wiring, ":    `document.querySelector(".foot p:last-of-type").style.marginTop = "-25px"`,
+		"cut off: <h2":        `Object.assign(document.querySelector(".housename h2").style, {width: "40px", overflow: "hidden", whiteSpace: "nowrap"})`,
+	} {
+		b.waiting(st.base, "/")
+		b.truth("it is brought about", "("+bring+", true)", waitLive)
+		list, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](inkOnInk))
+		if err != nil || !strings.Contains(list, what) {
+			t.Errorf("want %q, got %q, %v", what, list, err)
+		}
+	}
+}

@@ -1,0 +1,180 @@
+package page
+
+import (
+	"context"
+	"net/url"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"telltale/alarms"
+)
+
+// garden is a page with every part of Telltale at once, and what it shows.
+type garden struct {
+	*started
+	f     *fakeWatch
+	first *fakeFirst
+	taps  *Taps
+}
+
+// everything serves a page that has all parts, for people with accounts.
+func everything(t *testing.T) *garden {
+	t.Helper()
+	f, tend := tended()
+	g := &garden{f: f, first: newFakeFirst(), taps: NewTaps([]byte("a key of these tests, not secret"))}
+	beat(t, f)
+	g.started = start(t, Options{Watch: f, Name: "Quarry Bank", Accounts: people(), Tending: tend, Forms: drawnForms(), Course: newFakeCourse(f),
+		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
+		Taps: g.taps, First: g.first})
+	return g
+}
+
+// beat moves f's time and lets it judge every second until the test ends.
+func beat(t *testing.T, f *fakeWatch) {
+	begun := time.Now()
+	f.now = func() time.Time { return noon.Add(time.Since(begun)) }
+	ctx, stop := context.WithCancel(context.Background())
+	var beating sync.WaitGroup
+	beating.Go(func() {
+		tick := time.NewTicker(time.Second)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				f.change(func(p *alarms.Picture) { p.At = f.now() })
+			}
+		}
+	})
+	t.Cleanup(func() { stop(); beating.Wait() })
+}
+
+// Pictures that a front page can show, beside the bad day of scene.
+var (
+	allWell    = func(p *alarms.Picture) { *p = drawnScene(noon) }
+	onlyAside  = func(p *alarms.Picture) { *p = drawnScene(noon); p.Alarms = scene(noon).Alarms[3:] }
+	unheard    = func(p *alarms.Picture) { *p = alarms.Picture{At: noon, Sentence: "Nothing is watched yet."} }
+	everyShape = func(p *alarms.Picture) {
+		*p = drawnScene(noon)
+		h, was := &p.Houses[0], scene(noon)
+		p.Sentence, p.Alarms, h.Selectors = was.Sentence, was.Alarms, was.Houses[0].Selectors
+		bench := h.Places[0].Points
+		bench[0].Value, bench[0].Level, bench[0].Side = 37.4, alarms.Inner, alarms.HighSide
+		bench[1].Live = false
+		h.Places[1].Points[0].Value, h.Places[1].Points[0].Limits = 44.6, alarms.Limits{High: alarms.At(45)}
+		h.Places[7].Points[0].Level, h.Places[7].Points[0].Side, h.Places[7].Points[0].Limits = alarms.Outer, alarms.LowSide, alarms.Limits{Low: alarms.At(26)}
+		h.Drives[0].State, h.Drives[0].Does, h.Drives[0].Failing = alarms.DriveStanding, "stands still", true
+	}
+)
+
+// waiting leads to an address and waits until its page can be judged.
+func (b *tab) waiting(base, path string) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(base + path))
+	ready := `document.readyState === "complete" && document.querySelector("h1")`
+	if path == "/" {
+		ready = isLive
+	}
+	b.truth(path+" is there", ready, waitPage)
+}
+
+// tour leads a tab through every page in every state and calls look at each.
+// It ends with a watch that was stopped.
+func (b *tab) tour(g *garden, look func(name string)) {
+	b.t.Helper()
+	b.tourOutside(g, look)
+	b.enter(g.base, "Ben", benPassword)
+	for _, path := range []string{"/", "/probes/bench-1", "/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/device"} {
+		b.waiting(g.base, path)
+		look(path + " of who may look only")
+	}
+	b.do(chromedp.Click(chromedp.CSS(`form[action="/sign-out"] button`)), chromedp.WaitVisible(chromedp.ID("password")))
+	b.enter(g.base, "Ada", password)
+	for _, path := range tourPaths(g.server) {
+		b.waiting(g.base, path)
+		look(path)
+	}
+	b.tourForms(g, look)
+	b.tourFronts(g, look)
+}
+
+// tourOutside is what is shown to who is not signed in.
+func (b *tab) tourOutside(g *garden, look func(name string)) {
+	b.t.Helper()
+	link := func(until time.Time) string {
+		return "/tap?t=" + g.taps.sign(tap{ridgeHigh, string(ridgeHigh) + "#3", "Ada", until})
+	}
+	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {
+		b.waiting(g.base, one[1])
+		look(one[0])
+	}
+	b.do(chromedp.SendKeys(chromedp.ID("account"), "Ada"), chromedp.SendKeys(chromedp.ID("password"), "wrong\r"))
+	b.truth("the password is refused", `document.getElementById("wrong")`, waitPage)
+	look("/sign-in refused")
+}
+
+// tourPaths are the pages of the navigation, and those beside it.
+func tourPaths(s *Server) []string {
+	paths := []string{"/log?of=switching", "/log?q=bench&priority=high", "/told?person=Ada", "/no-such-page", "/account", "/probes/bench-1", "/probes/ridge-1", "/probes/switch-1", "/probes/bed-1",
+		"/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/alarm?id=" + url.QueryEscape("long-house/outside/temperature/low"), "/alarm?id=x",
+		"/first/topic?topic=quarry-bank/bench-1", "/first/topic?topic=other", "/first/done?probe=bench-1", "/first/done?probe=new",
+		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/download?house=low-house"}
+	for _, e := range navEntries() {
+		if e.shown == nil || e.shown(s) {
+			paths = append(paths, e.address)
+		}
+	}
+	for _, z := range zooms {
+		paths = append(paths, "/back?house=long-house&place=bench&place=ridge&zoom="+z.Key)
+	}
+	return paths
+}
+
+// tourForms are the answers to what is filled in.
+func (b *tab) tourForms(g *garden, look func(name string)) {
+	b.t.Helper()
+	setUp := func() {
+		b.do(chromedp.SetValue(chromedp.ID("place"), "bench"), chromedp.Click(chromedp.CSS(".setup button.take")))
+	}
+	b.waiting(g.base, "/first/topic?topic=quarry-bank/bench-1")
+	b.do(chromedp.SetValue(chromedp.ID("house"), "Long House"), chromedp.SetValue(chromedp.ID("latitude"), "95"), chromedp.Click(chromedp.ID("tell-mail")))
+	setUp()
+	b.truth("something is wrong", `document.querySelector("[role=alert]")`, waitPage)
+	look("/first/show refused")
+	b.do(chromedp.SetValue(chromedp.ID("latitude"), "52"), chromedp.Click(chromedp.ID("tell-nobody")))
+	setUp()
+	b.truth("the lines are shown", `document.querySelector(".diff")`, waitPage)
+	look("/first/show")
+	b.waiting(g.base, "/probes/bench-1")
+	b.do(chromedp.Click(chromedp.ID("temperature-ice")), chromedp.Click(chromedp.ID("temperature-ask")))
+	b.truth("it is worked out", `document.querySelector(".proposal")`, waitPage)
+	look("/probes/bench-1 proposed")
+	b.waiting(g.base, "/")
+	b.do(chromedp.Click(chromedp.CSS(`form[action="/test-message"] button`)))
+	b.truth("it is said", `document.getElementById("said").innerText`, waitPage)
+	look("/ answered")
+}
+
+// tourFronts are all states of the front page.
+func (b *tab) tourFronts(g *garden, look func(name string)) {
+	b.t.Helper()
+	for _, one := range []struct {
+		name string
+		set  func(*alarms.Picture)
+	}{{"all well", allWell}, {"put aside", onlyAside}, {"nothing watched", unheard}, {"every shape", everyShape}} {
+		b.waiting(g.base, "/account") // else the front page would just be loading itself anew
+		g.f.change(one.set)
+		b.waiting(g.base, "/")
+		look("/ " + one.name)
+	}
+	g.first.change(func(f *fakeFirst) { f.nobody = true })
+	b.waiting(g.base, "/")
+	g.stop()
+	<-g.ended
+	b.truth("it shows the past", `!document.getElementById("past").hidden`, waitPage)
+	look("/ past")
+}
