@@ -98,16 +98,20 @@ func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	now := s.watch.Now()
-	until, ok := s.wordsOf(r).shelveEnd(r.PostForm.Get("for"), now)
+	until, ok := s.wordsOf(r).shelveEnd(r.PostForm.Get("for"), s.watch.Now())
 	if !ok {
 		return faultf(kindInvalid, "Choose how long the alarm is to be shelved.")
 	}
+	return s.shelveUntil(w, r, a.ID, until)
+}
+
+// shelveUntil shelves an alarm for the reason that the form gives.
+func (s *Server) shelveUntil(w http.ResponseWriter, r *http.Request, id alarms.AlarmID, until time.Time) error {
 	why, err := reasonGiven(r)
 	if err != nil {
 		return err
 	}
-	in := alarms.Input{At: now, Kind: alarms.Shelve, Alarm: a.ID, Until: until, By: s.who(w, r), Note: why}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Shelve, Alarm: id, Until: until, By: s.who(w, r), Note: why}
 	if err := s.watch.Do(r.Context(), in); err != nil {
 		return err
 	}

@@ -205,13 +205,5 @@ func (s *Server) apiShelve(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	why, err := reasonGiven(r)
-	if err != nil {
-		return err
-	}
-	in := alarms.Input{At: now, Kind: alarms.Shelve, Alarm: a.ID, Until: until, By: s.who(w, r), Note: why}
-	if err := s.watch.Do(r.Context(), in); err != nil {
-		return err
-	}
-	return s.done(w, r, "shelved")
+	return s.shelveUntil(w, r, a.ID, until)
 }

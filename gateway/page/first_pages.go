@@ -90,15 +90,25 @@ type firstShown struct {
 }
 
 func (s *Server) firstShow(w http.ResponseWriter, r *http.Request) error {
+	wish, d, err := s.firstDraft(w, r)
+	if err != nil || d == nil {
+		return err
+	}
+	return s.showFirstDraft(w, r, http.StatusOK, wish, *d, "")
+}
+
+// firstDraft reads the form and drafts what it asks for. It returns no draft
+// where the form was shown again.
+func (s *Server) firstDraft(w http.ResponseWriter, r *http.Request) (Wish, *Draft, error) {
 	wish, problems := wishOf(r.PostForm)
 	if len(problems) > 0 {
-		return s.showFirstForm(w, r, http.StatusUnprocessableEntity, r.PostForm, problems, true)
+		return wish, nil, s.showFirstForm(w, r, http.StatusUnprocessableEntity, r.PostForm, problems, true)
 	}
 	d, err := s.options.First.Draft(wish)
 	if err != nil {
-		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return wish, nil, &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
-	return s.showFirstDraft(w, r, http.StatusOK, wish, d, "")
+	return wish, &d, nil
 }
 
 func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status int, wish Wish, d Draft, alert string) error {
@@ -135,22 +145,18 @@ func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status i
 }
 
 func (s *Server) firstWrite(w http.ResponseWriter, r *http.Request) error {
-	wish, problems := wishOf(r.PostForm)
-	if len(problems) > 0 {
-		return s.showFirstForm(w, r, http.StatusUnprocessableEntity, r.PostForm, problems, true)
-	}
-	d, err := s.options.First.Draft(wish)
-	if err != nil {
-		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+	wish, d, err := s.firstDraft(w, r)
+	if err != nil || d == nil {
+		return err
 	}
 	err = s.options.First.Write(r.Context(), wish, r.PostForm.Get("mark"), s.who(w, r))
 	var refused *FirstRefused
 	switch {
 	case errors.Is(err, ErrFirstChanged):
-		return s.showFirstDraft(w, r, http.StatusConflict, wish, d, "The file was changed meanwhile, so nothing was written. This is what would be written now.")
+		return s.showFirstDraft(w, r, http.StatusConflict, wish, *d, "The file was changed meanwhile, so nothing was written. This is what would be written now.")
 	case errors.As(err, &refused):
 		d.Problems = refused.Problems
-		return s.showFirstDraft(w, r, http.StatusUnprocessableEntity, wish, d, "Nothing was written.")
+		return s.showFirstDraft(w, r, http.StatusUnprocessableEntity, wish, *d, "Nothing was written.")
 	case err != nil:
 		return err
 	}

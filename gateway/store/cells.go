@@ -62,9 +62,15 @@ func (s *Store) Began(ctx context.Context) (time.Time, error) {
 // with from <= Due < to, oldest first, without the log of switchings; of more
 // than limit the newest. Reasons are left out, so that a year can be read.
 func (s *Store) Told(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]alarms.Transition, error) {
+	return s.told(ctx, scanTold, h, from, to, limit)
+}
+
+// told reads for Told and Whole.
+func (s *Store) told(ctx context.Context, scan func(*sql.Rows, *alarms.Transition) error, h alarms.HouseID,
+	from, to time.Time, limit int) ([]alarms.Transition, error) {
 	var all []alarms.Transition
 	for _, of := range []alarms.HouseID{h, ""} {
-		some, err := collect(ctx, s.db.read, scanTold, `SELECT body FROM transition INDEXED BY transition_told
+		some, err := collect(ctx, s.db.read, scan, `SELECT body FROM transition INDEXED BY transition_told
 			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
 			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
 		if err != nil {

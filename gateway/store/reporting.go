@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
-	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -71,17 +70,5 @@ func (s *Store) LostTellings(ctx context.Context, h alarms.HouseID, from, to tim
 // from <= Due < to, oldest first, with all that is known of each, without the
 // log of switchings; of more than limit the newest.
 func (s *Store) Whole(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]alarms.Transition, error) {
-	var all []alarms.Transition
-	for _, of := range []alarms.HouseID{h, ""} {
-		some, err := collect(ctx, s.db.read, scanTransition, `SELECT body FROM transition INDEXED BY transition_told
-			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
-			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, some...)
-	}
-	slices.Reverse(all)
-	slices.SortStableFunc(all, func(a, b alarms.Transition) int { return a.Due.Compare(b.Due) })
-	return all[max(0, len(all)-limit):], nil
+	return s.told(ctx, scanTransition, h, from, to, limit)
 }
