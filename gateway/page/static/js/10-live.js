@@ -15,6 +15,8 @@
   const title = document.title;
   let source = null, heard = Date.now(), tries = 0, retry = 0, rest = 0, stopped = false, still = false;
   let clock = text(".clock");
+  let forget = 0;
+  let standing = open(); // alarms that were said, or stood there from the beginning
 
   function text(selector) {
     const found = document.querySelector(selector);
@@ -67,6 +69,26 @@
     }
     body.classList.add("live");
     tellPast();
+    tellRaised();
+  }
+
+  // open are the alarms that nobody has taken yet, with their priority.
+  function open() {
+    const all = new Map();
+    for (const one of document.querySelectorAll("#alarms .alarm:not(.quiet)")) all.set(one.id, ["low", "medium", "high"].findIndex((p) => one.matches("." + p)));
+    return all;
+  }
+
+  // tellRaised says to who listens which alarms are new or worse than they were.
+  function tellRaised() {
+    const now = open(), fresh = [];
+    for (const [id, rank] of now) if (!standing.has(id) || standing.get(id) < rank) fresh.push(document.getElementById(id + "-what").textContent);
+    standing = now;
+    if (!fresh.length) return;
+    const raised = document.getElementById("raised");
+    raised.textContent = "New: " + fresh.join(" ");
+    clearTimeout(forget);
+    forget = setTimeout(() => { raised.textContent = ""; }, 20000); // nobody shall find old news there
   }
 
   // tellPast says, or stops saying, that this page shows the past.
@@ -91,8 +113,8 @@
       const head = there.querySelector("h2");
       if (head) { head.tabIndex = -1; head.focus({ preventScroll: true }); }
     }
-    const open = document.querySelectorAll("#alarms .alarm:not(.quiet)").length;
-    document.title = (open ? "(" + open + ") " : "") + title;
+    const count = open().size;
+    document.title = (count ? "(" + count + ") " : "") + title;
   }
 
   function children(there, next) {
@@ -132,8 +154,8 @@
   }
 
   function say(words) {
+    said.textContent = "";
     said.textContent = words;
-    said.hidden = !words;
   }
 
   // Forms are sent without leaving the page.
