@@ -126,6 +126,8 @@
       if (want.nodeType === 1 && want.id) have = named.get(want.id) || null;
       else if (at && !(at.nodeType === 1 && at.id) && at.nodeName === want.nodeName) have = at;
       if (!have) { there.insertBefore(document.importNode(want, true), at); continue; }
+      // What holds the keyboard would lose it if it moved: the others move.
+      if (have.contains(document.activeElement)) while (at !== have) { const passed = at; at = at.nextSibling; there.append(passed); }
       if (have === at) at = at.nextSibling;
       else there.insertBefore(have, at);
       same(have, want);
