@@ -9,8 +9,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// inkOnInk lists words that lie on other words, or are cut off. Those of a
-// drawing are judged by what is printed of each letter, not by its line.
+// inkOnInk lists words that lie on other words, are cut off, broken in two or
+// too small to be read. Those of a drawing are judged by what is printed of each letter, not by its line.
 const inkOnInk = `(() => {
 	const pen = document.createElement("canvas").getContext("2d");
 	const clip = (e, r) => {
@@ -44,6 +44,19 @@ const inkOnInk = `(() => {
 			if (shown) words.push({e, node, drawn, r: shown});
 			const sheet = drawn && drawn.closest(".daystrip > svg, .drawing, svg:not(svg svg)").getBoundingClientRect();
 			if (sheet && (r.left < sheet.left - 1 || r.right > sheet.right + 1 || r.top < sheet.top - 1 || r.bottom > sheet.bottom + 1)) bad.push("leaves its drawing: " + node.data);
+		}
+	}
+	for (const {node, drawn, e} of words) {
+		const size = parseFloat(getComputedStyle(e).fontSize) * (drawn ? drawn.getScreenCTM().d : 1);
+		if (size < 10) bad.push("too small to be read, " + size + " px: " + node.data.trim().slice(0, 60));
+		if (drawn || node.judged || e.getClientRects().length === 1 && e.offsetHeight < 2 * size) continue;
+		node.judged = true;
+		for (const word of node.data.matchAll(/\p{L}{4,14}/gu)) {
+			const range = document.createRange();
+			range.setStart(node, word.index);
+			range.setEnd(node, word.index + word[0].length);
+			const tops = [...range.getClientRects()].map((r) => r.top);
+			if (tops.length && Math.max(...tops) - Math.min(...tops) > 4) bad.push("broken: " + word[0] + " in " + e.outerHTML.slice(0, 80));
 		}
 	}
 	words.sort((a, b) => a.r.top - b.r.top);
