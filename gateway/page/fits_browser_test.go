@@ -81,25 +81,43 @@ const small24 = `[...document.querySelectorAll("button, input:not([type=hidden])
 	return e.checkVisibility() && (r.width < 24 || r.height < 24);
 }).map((e) => e.outerHTML.slice(0, 120)).join("\n")`
 
+// spaced sets text as loosely as readers may (WCAG 2.2, success criterion
+// 1.4.12), and back.
+const spaced = `(() => {
+	const loose = new CSSStyleSheet();
+	loose.replaceSync("* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important; } p { margin-bottom: 2em !important; }");
+	document.adoptedStyleSheets = document.adoptedStyleSheets.length ? [] : [loose];
+	return true;
+})()`
+
+// tooWide tells how far a page is wider than the window.
+const tooWide = `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`
+
 // TestBrowserEveryPageFits looks at every page in every state, at the width of
-// a phone, a tablet and a desk: nothing is cut off, on something else or wider
-// than the window.
+// a phone, a tablet and a desk, and at the 320 px of success criterion 1.4.10:
+// nothing is cut off, on something else or wider than the window.
 func TestBrowserEveryPageFits(t *testing.T) {
 	g := everything(t)
 	b := openTab(t, 360, 780)
 	b.tour(g, func(name string) {
 		b.truth("all is open", opened, waitLive)
-		for _, size := range [][2]int64{{768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
+		for _, size := range [][2]int64{{320, 780}, {768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
 			b.do(chromedp.EmulateViewport(size[0], size[1]))
 			where := fmt.Sprintf("%s at %d: ", name, size[0])
 			b.none(where+"cut off", cutOff)
-			b.none(where+"wider than the window", `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`)
+			b.none(where+"wider than the window", tooWide)
 			b.none(where+"one on another", overlaps)
-			b.none(where+"words", inkOnInk)
+			if size[0] >= 360 { // drawings are made for that
+				b.none(where+"words", inkOnInk)
+			}
 			b.none(where+"without a name", nameless)
 			b.none(where+"too small to be hit", small24)
 			b.shots(name, size[0])
 		}
+		b.truth("text is set loosely", spaced, waitLive)
+		b.none(name+", text set loosely: cut off", cutOff)
+		b.none(name+", text set loosely: wider than the window", tooWide)
+		b.truth("and as it was", spaced, waitLive)
 	})
 }
 
