@@ -141,23 +141,3 @@ func TestBrowserAsksNobodyElse(t *testing.T) {
 		t.Errorf("saw %d requests for %d pages", len(asked), len(pages))
 	}
 }
-
-// TestAxeOfAccounts judges the pages that the navigation of an open page lacks.
-func TestAxeOfAccounts(t *testing.T) {
-	source := axeSource(t)
-	taps := NewTaps([]byte("a key of these tests, not secret"))
-	st, _ := ticking(t, Options{Accounts: people(), Taps: taps})
-	tap := "/tap?t=" + taps.sign(tap{ridgeHigh, string(ridgeHigh) + "#3", "Ada", noon.Add(time.Hour)})
-	b := openTab(t, 360, 800)
-	for _, scheme := range []string{"light", "dark"} {
-		b.scheme(scheme)
-		for _, path := range []string{"/sign-in", tap, "/tap?t=x"} {
-			b.do(chromedp.Navigate(st.base + path))
-			b.axe(source, path+", "+scheme)
-		}
-	}
-	b.enter(st.base, "ben", benPassword)
-	b.axe(source, "the front page of who may look only")
-	b.do(chromedp.Navigate(st.base + "/account"))
-	b.axe(source, "/account")
-}

@@ -179,20 +179,3 @@ func TestBrowserLooksBackWithoutTheScript(t *testing.T) {
 	b.truth("up to now", endsAt("week", ""), 5*time.Second)
 	b.noComplaints()
 }
-
-// Each length is judged by axe-core with all opened, the table of days too.
-func TestAxeOfTheStrip(t *testing.T) {
-	source := axeSource(t)
-	st := startDay(t)
-	for _, width := range []int64{360, 1024} {
-		b := openTab(t, width, 800)
-		for _, scheme := range []string{"light", "dark"} {
-			b.scheme(scheme)
-			for _, z := range []string{"day", "week", "year"} {
-				b.do(chromedp.Navigate(st.base + "/back?house=long-house&place=bench&place=ridge&zoom=" + z))
-				b.truth("all is open", opened, waitLive)
-				b.axe(source, fmt.Sprintf("%s at %d, %s", z, width, scheme))
-			}
-		}
-	}
-}

@@ -93,22 +93,3 @@ const hardToHit = `[...document.querySelectorAll("main button, main input:not([t
 	const r = e.getBoundingClientRect();
 	return e.checkVisibility() && (r.width < 24 || r.height < 24);
 }).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
-
-// TestAxeSetUp judges the pages of setting up by axe-core.
-func TestAxeSetUp(t *testing.T) {
-	source := axeSource(t)
-	st, _, _ := setting(t, Options{})
-	b := openTab(t, 360, 800)
-	for _, scheme := range []string{"light", "dark"} {
-		b.scheme(scheme)
-		for _, path := range []string{"/first", "/first/topic?topic=quarry-bank/bench-1", "/first/done?probe=bench-1"} {
-			b.do(chromedp.Navigate(st.base + path))
-			b.truth("all is open", opened, 5*time.Second)
-			b.axe(source, path+" "+scheme)
-		}
-		b.do(chromedp.Navigate(st.base+"/first/topic?topic=quarry-bank/bench-1"), chromedp.SetValue(chromedp.ID("house"), "Long House"),
-			chromedp.SetValue(chromedp.ID("place"), "bench"), chromedp.Click(chromedp.CSS(".setup button.take")))
-		b.truth("the lines are shown", `document.querySelector(".diff")`, 10*time.Second)
-		b.axe(source, "the lines "+scheme)
-	}
-}

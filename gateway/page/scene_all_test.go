@@ -108,10 +108,18 @@ func (b *tab) tourOutside(g *garden, look func(name string)) {
 	link := func(until time.Time) string {
 		return "/tap?t=" + g.taps.sign(tap{ridgeHigh, string(ridgeHigh) + "#3", "Ada", until})
 	}
+	shared := start(b.t, Options{Watch: newFake()})
+	b.waiting(shared.base, "/")
+	look("/ without accounts")
 	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {
 		b.waiting(g.base, one[1])
 		look(one[0])
 	}
+	b.waiting(g.base, link(noon.Add(time.Hour)))
+	b.do(chromedp.Click(chromedp.CSS("main.tap button")))
+	b.truth("it is done", `document.querySelector("main [role=status]")`, waitPage)
+	look("a link tapped")
+	b.waiting(g.base, "/sign-in")
 	b.do(chromedp.SendKeys(chromedp.ID("account"), "Ada"), chromedp.SendKeys(chromedp.ID("password"), "wrong\r"))
 	b.truth("the password is refused", `document.getElementById("wrong")`, waitPage)
 	look("/sign-in refused")
@@ -153,6 +161,8 @@ func (b *tab) tourForms(g *garden, look func(name string)) {
 	b.do(chromedp.Click(chromedp.ID("temperature-ice")), chromedp.Click(chromedp.ID("temperature-ask")))
 	b.truth("it is worked out", `document.querySelector(".proposal")`, waitPage)
 	look("/probes/bench-1 proposed")
+	b.waiting(g.base, refusedPage)
+	look("/probes/bench-1 refused")
 	b.waiting(g.base, "/")
 	b.do(chromedp.Click(chromedp.CSS(`form[action="/test-message"] button`)))
 	b.truth("it is said", `document.getElementById("said").innerText`, waitPage)

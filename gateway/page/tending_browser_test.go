@@ -132,20 +132,3 @@ func (b *tab) fits(address, name string) {
 	b.none("too small to press", tooSmall)
 	b.shot(name)
 }
-
-func TestAxeOfTending(t *testing.T) {
-	source := axeSource(t)
-	st, _, _ := plain(t)
-	b := openTab(t, 360, 800)
-	for _, scheme := range []string{"light", "dark"} {
-		b.scheme(scheme)
-		for _, p := range tendPages {
-			b.do(chromedp.Navigate(st.base + p.path))
-			b.truth("all is open", opened, waitPage)
-			b.axe(source, p.name+", "+scheme)
-		}
-		b.do(chromedp.Navigate(st.base + refusedPage))
-		b.truth("all is open", opened, waitPage)
-		b.axe(source, "calibrate-refused, "+scheme)
-	}
-}
