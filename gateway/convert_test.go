@@ -81,7 +81,7 @@ func converted(t *testing.T, c *config.Config) map[string]any {
 	export.Now, link.Now = nil, nil // functions cannot be compared
 	page := pageOptions(c, log)
 	out := map[string]any{"sources": sourcesOf(c), "store": storeOptions(c, log), "broker": brokerOptions(c, log), "link": link,
-		"page": page, "rules": rulesOf(c), "export": export}
+		"page": page, "rules": rulesOf(c), "export": export, "modem": modemOptions(c.Modem), "numbers": numbersOf(c)}
 	for i, ch := range c.Reach.Channels {
 		mail, err := mailOptions(c, ch.Mail)
 		ok(t, err)
@@ -90,7 +90,7 @@ func converted(t *testing.T, c *config.Config) map[string]any {
 		lamp, err := reach.NewMQTT(nil, ch.MQTT.Prefix)
 		ok(t, err)
 		topic, _ := lamp.Will()
-		out[fmt.Sprint("channel ", i)] = []any{mail, hook, commandOptions(ch.Command), topic, ch.Name}
+		out[fmt.Sprint("channel ", i)] = []any{mail, hook, commandOptions(ch.Command), pushOptions(ch.Push), topic, ch.Name}
 	}
 	return out
 }
@@ -111,6 +111,9 @@ var elsewhere = map[string]string{
 	"Heartbeat.URL":    "signs.openSigns",
 	"Heartbeat.Every":  "signs.openSigns",
 	"Log.Level":        "telltale watch",
+	"Modem.Wanted":     "modem.openPhones",
+	"Modem.Device":     "modem.openPhones",
+	"Modem.Baud":       "modem.openPhones",
 	"Channel.Kind":     "convert.notifier, see TestEveryKindOfChannelIsBuilt",
 	"Channel.Rehearse": "convert.channels, see TestEveryKindOfChannelIsBuilt",
 	"Channel.Timeout":  "convert.channels, see TestEveryKindOfChannelIsBuilt",
@@ -141,7 +144,7 @@ func filled(t *testing.T) *config.Config {
 				{Name: "horn", Kind: config.ByCommand, Mail: mail, Command: config.Command{Program: "/bin/true", Args: []string{"x"}}},
 				{Name: "lamp", Kind: config.ByMQTT, Mail: mail, MQTT: config.MQTT{Prefix: "telltale"}},
 			},
-			People: []config.Person{{ID: "g", Name: "Grower", Channels: []string{"mail"}, Mail: "g@example.org", QuietFrom: time.Hour, QuietTo: 2 * time.Hour}},
+			People: []config.Person{{ID: "g", Name: "Grower", Channels: []string{"mail"}, Mail: "g@example.org", Phone: "+447700900123", QuietFrom: time.Hour, QuietTo: 2 * time.Hour}},
 			Tell:   []config.Tell{{People: []string{"g"}, From: alarms.Medium, Houses: []alarms.HouseID{"long-house"}, Channels: []string{"mail"}, After: time.Minute}},
 		},
 		Page: config.Page{Name: "n", Address: "127.0.0.1:2", Password: secret, PasswordHash: secret, CertFile: "c", KeyFile: "k",

@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -39,34 +40,44 @@ func (p *parts) openPhones() error {
 	if !c.Wanted {
 		return nil
 	}
-	ph := &phones{p: p, log: p.logger("modem"), numbers: map[string]string{}, people: map[string]string{}, fates: make(chan modem.Fate, 64)}
-	for _, one := range p.cfg.Reach.People {
-		if one.Phone != "" {
-			name := one.Name
-			if name == "" {
-				name = one.ID
-			}
-			ph.numbers[name], ph.people[one.Phone] = one.Phone, name
-		}
+	ph := &phones{p: p, log: p.logger("modem"), numbers: numbersOf(p.cfg), people: map[string]string{}, fates: make(chan modem.Fate, 64)}
+	for name, number := range ph.numbers {
+		ph.people[number] = name
 	}
 	for _, ch := range p.cfg.Reach.Channels {
 		if ch.Kind == config.ByText {
 			ph.texts = append(ph.texts, ch.Name)
 		}
 	}
-	o := modem.Options{
-		Open: func() (modem.Port, error) { return modem.Open(c.Device, c.Baud) }, PIN: c.PIN.Reveal(),
-		Refusals: refusals(filepath.Join(p.cfg.Store.Directory, "modem-pin")), ServiceCentre: c.ServiceCentre, RingFor: c.RingFor,
-		MostPerDay: c.MostPerDay, Sent: ph.sentToday(), Now: p.clock.Now, Zone: p.cfg.Plan.Words.Zone,
-		Incoming: ph.incoming, Report: ph.report, Log: ph.log,
-	}
-	if c.TextMode {
-		o.Mode = modem.TextMode
-	}
+	o := modemOptions(c)
+	o.Open = func() (modem.Port, error) { return modem.Open(c.Device, c.Baud) }
+	o.Refusals = refusals(filepath.Join(p.cfg.Store.Directory, "modem-pin"))
+	o.Sent, o.Now, o.Zone = ph.sentToday(), p.clock.Now, p.cfg.Plan.Words.Zone
+	o.Incoming, o.Report, o.Log = ph.incoming, ph.report, ph.log
 	var err error
 	ph.Modem, err = modem.New(o)
 	p.phones = ph
 	return err
+}
+
+// modemOptions is what the config says of the modem, without its line.
+func modemOptions(c config.Modem) modem.Options {
+	o := modem.Options{PIN: c.PIN.Reveal(), ServiceCentre: c.ServiceCentre, RingFor: c.RingFor, MostPerDay: c.MostPerDay}
+	if c.TextMode {
+		o.Mode = modem.TextMode
+	}
+	return o
+}
+
+// numbersOf are the telephones of people, by the name that messages use.
+func numbersOf(c *config.Config) map[string]string {
+	numbers := map[string]string{}
+	for _, one := range c.Reach.People {
+		if one.Phone != "" {
+			numbers[cmp.Or(one.Name, one.ID)] = one.Phone
+		}
+	}
+	return numbers
 }
 
 // sentToday is how many texts earlier runs sent since midnight.

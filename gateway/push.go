@@ -91,12 +91,17 @@ func (w *pushing) notifier(ch config.Channel) (reach.Notifier, error) {
 	if w == nil || w.key == nil {
 		return unable{errors.New("the key for push services cannot be read; the log of the start says why")}, nil
 	}
-	n, err := reach.NewPush(reach.PushOptions{Key: w.key, Contact: ch.Push.Contact, Devices: w, Links: w.links, OnLoopback: w.onLoopback})
+	o := pushOptions(ch.Push)
+	o.Key, o.Devices, o.Links, o.OnLoopback = w.key, w, w.links, w.onLoopback
+	n, err := reach.NewPush(o)
 	if err == nil && w.push == nil && !ch.Rehearse {
 		w.push, w.channel = n, ch.Name
 	}
 	return n, err
 }
+
+// pushOptions is what the config says of a channel of kind push.
+func pushOptions(c config.Push) reach.PushOptions { return reach.PushOptions{Contact: c.Contact} }
 
 // unable tells nobody, and says why.
 type unable struct{ err error }
