@@ -107,6 +107,27 @@ func TestBrowserWalksByTab(t *testing.T) {
 	b.do(chromedp.EmulateViewport(360, 780))
 	b.waiting(g.base, "/")
 	b.walk("/ at 360")
+	g.stop()
+	<-g.ended
+	b.truth("it shows the past", `!document.getElementById("past").hidden`, waitPage)
+	b.walkBack("/ past, at 360")
+}
+
+// walkBack goes up from the last stop, and demands that what stays on top of
+// the window hides none.
+func (b *tab) walkBack(where string) {
+	b.t.Helper()
+	count, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](stops))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	b.do(chromedp.Focus(chromedp.CSS(fmt.Sprintf(`[data-stop="%d"]`, count-1))))
+	for want := count - 2; want > 0; want-- {
+		b.do(chromedp.KeyEvent(kb.Tab, chromedp.KeyModifiers(chromedp.ModifierShift)))
+		if s := b.stop(); s.Number != want || !s.Free || !s.InSight {
+			b.t.Fatalf("%s: stop %d, want %d; nothing over it %t, in sight %t: %s", where, s.Number, want, s.Free, s.InSight, s.What)
+		}
+	}
 }
 
 // The first stop leads past the navigation; what is folded opens by Enter and
