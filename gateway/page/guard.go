@@ -58,7 +58,7 @@ func (s *Server) secureHeaders(h http.Header) {
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
 	h.Set("Permissions-Policy", permissionsPolicy)
-	if s.sessions.secure || s.loopback.Load() { // elsewhere browsers do not heed it
+	if s.sessions.secure || s.loopback.Load() && len(s.options.Hosts) == 0 { // elsewhere browsers do not heed it
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 	}
 	if s.tls != nil { // where a proxy speaks TLS, this is for the proxy to say
