@@ -52,7 +52,7 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, req *http.Request) {
 	r.mu.Unlock()
 	if hangs {
 		<-req.Context().Done()
-		return
+		panic(http.ErrAbortHandler) // or it might still answer, with success
 	}
 	stamp, signature := req.Header.Get(TimestampHeader), req.Header.Get(SignatureHeader)
 	if err := Verify(secret, stamp, signature, body, noon, time.Minute); err != nil {
