@@ -125,7 +125,7 @@ func TestBrowserFitsEveryWidth(t *testing.T) {
 		b := openTab(t, width, 800)
 		for _, scheme := range []string{"light", "dark"} {
 			b.scheme(scheme)
-			b.do(chromedp.Navigate(st.base + "/?hours=24"))
+			b.do(chromedp.Navigate(st.base))
 			b.truth("it is live", isLive, 10*time.Second)
 			b.truth("all that can be opened is", `(document.querySelectorAll("details").forEach(d => { d.open = true }), true)`, 2*time.Second)
 			b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`, 2*time.Second)

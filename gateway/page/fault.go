@@ -91,7 +91,11 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		writeJSON(w, status, map[string]string{"error": f.Say})
 		return
 	}
-	if err := s.render(w, status, "fault", faultView{frame: s.frame(w, r, "Not done"), Say: f.Say}); err != nil {
+	title := "Not done"
+	if f.Kind == kindAbsent {
+		title = "Not here"
+	}
+	if err := s.render(w, status, "fault", faultView{frame: s.frame(w, r, title), Say: f.Say}); err != nil {
 		http.Error(w, f.Say, status)
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strconv"
 	"time"
+
+	"telltale/alarms"
 )
 
 // Modem is the modem that sends text messages and lets telephones ring. It may
@@ -88,7 +90,7 @@ func (w words) modemNow(m ModemState, now time.Time) []fact {
 	add("Network", m.Network, m.Network != "" && !m.Ready)
 	add("Operator", m.Operator, false)
 	if m.Signal != nil {
-		add("Received at", strconv.Itoa(*m.Signal)+" dBm, "+signalWords(*m.Signal), *m.Signal < poorSignal)
+		add("Received at", w.value(alarms.Signal, float64(*m.Signal))+", "+signalWords(*m.Signal), *m.Signal < poorSignal)
 	}
 	add("Service centre", m.Centre, false)
 	if m.TextMode {

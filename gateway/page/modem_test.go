@@ -27,7 +27,7 @@ func TestModemPage(t *testing.T) {
 		wants []string
 		not   string
 	}{
-		{"ready", goodModem(), []string{"A text message could go out now.", "-73 dBm, enough", "Quarry Net", "4 of 50"}, "is-bad"},
+		{"ready", goodModem(), []string{"A text message could go out now.", "−73\u00a0dBm, enough", "Quarry Net", "4 of 50"}, "is-bad"},
 		{"no network", bad, []string{"No text message could go out now: the modem is in no network", "very weak", `class="is-bad"`}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
