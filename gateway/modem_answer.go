@@ -42,13 +42,23 @@ const (
 func (h *hearing) again(m modem.Message) bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	key := fmt.Sprintf("%s|%d|%s", m.From, m.Sent.Unix(), m.Text)
-	if slices.Contains(h.done, key) {
+	if slices.Contains(h.done, messageKey(m)) {
 		return true
 	}
-	h.done = append(h.done, key)
+	h.done = append(h.done, messageKey(m))
 	h.done = h.done[max(0, len(h.done)-messagesKnown):]
 	return false
+}
+
+// forget lets m be handled again.
+func (h *hearing) forget(m modem.Message) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.done = slices.DeleteFunc(h.done, func(key string) bool { return key == messageKey(m) })
+}
+
+func messageKey(m modem.Message) string {
+	return fmt.Sprintf("%s|%d|%s", m.From, m.Sent.Unix(), m.Text)
 }
 
 // stranger counts a message of an unknown sender; first is true once for each.
@@ -102,6 +112,7 @@ func (ph *phones) incoming(ctx context.Context, m modem.Message) error {
 	}
 	answer, err := ph.answer(ctx, person, m)
 	if err != nil {
+		ph.heard.forget(m)
 		return err
 	}
 	if !ph.heard.mayAnswer(person, time.Now()) {

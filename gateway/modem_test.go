@@ -316,3 +316,19 @@ func TestAnswersAreLimited(t *testing.T) {
 		t.Error("strangers are not logged once and counted")
 	}
 }
+
+// A message that could not be handled is handled when it comes again; one that
+// was handled is not.
+func TestAMessageIsHandledOnce(t *testing.T) {
+	var h hearing
+	m := modem.Message{From: modem.Number{Text: adasPhone}, Sent: time.Unix(1_750_000_000, 0), Text: "OK"}
+	later := m
+	later.Sent = m.Sent.Add(time.Minute)
+	if h.again(m) || !h.again(m) || h.again(later) {
+		t.Error("messages are not told apart")
+	}
+	h.forget(m)
+	if h.again(m) || !h.again(later) {
+		t.Error("the one that failed was not forgotten, or another one was")
+	}
+}
