@@ -104,7 +104,7 @@ func (t *tending) delivery(ctx context.Context, p alarms.ProbePicture, away []st
 	if running := now.Sub(week.Last); week.N > 0 && running > d.Longest {
 		d.Longest, d.LongestFrom = running, week.Last
 	}
-	d.Day = received(day.N, later(from, now.AddDate(0, 0, -1)), now, away, p.Interval)
+	d.Day = received(day.N, latest(from, now.AddDate(0, 0, -1)), now, away, p.Interval)
 	d.Week = received(week.N, from, now, away, p.Interval)
 	for _, a := range away {
 		d.Away += a.of(from, now)
@@ -120,13 +120,6 @@ func (t *tending) isNew(ctx context.Context, p alarms.ProbeID, q alarms.Quantity
 	}
 	before, err := t.store.Gaps(ctx, p, q, from.AddDate(0, 0, -1), from)
 	return before.N == 0, err
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
 }
 
 // received counts how many of the readings that should have come did. What

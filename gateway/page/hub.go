@@ -69,8 +69,8 @@ type hub struct {
 	number uint64             // of the newest drawing; run's own, as last
 	last   map[manner]drawing // that was handed out
 
-	drawMu sync.Mutex         // one drawing at a time; guards logs
-	logs   map[bool]*logCache // by whether it is read in °F
+	drawMu sync.Mutex // one drawing at a time; guards log
+	log    logCache   // of transitions, which hold their sentence in both units
 }
 
 // client is one browser; all of one manner share their drawings.
@@ -82,7 +82,7 @@ type client struct {
 func newHub(s *Server) *hub {
 	return &hub{server: s, beat: liveBeat, gap: liveGap, stall: liveStall, still: stillAfter,
 		instance: s.sessions.token("instance"), bye: make(chan struct{}),
-		clients: map[*client]struct{}{}, last: map[manner]drawing{}, logs: map[bool]*logCache{}, movedAt: time.Now()}
+		clients: map[*client]struct{}{}, last: map[manner]drawing{}, movedAt: time.Now()}
 }
 
 // run follows the watch until ctx ends.
@@ -198,12 +198,7 @@ func (h *hub) standsStill() bool {
 func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
 	h.drawMu.Lock()
 	defer h.drawMu.Unlock()
-	cache := h.logs[m.fahrenheit]
-	if cache == nil {
-		cache = &logCache{}
-		h.logs[m.fahrenheit] = cache
-	}
-	front := h.server.frontView(ctx, h.server.words.in(m), cache)
+	front := h.server.frontView(ctx, h.server.words.in(m), &h.log)
 	d := drawing{clock: front.Top.Clock, still: front.Top.Still != "", shape: front.Shape}
 	var buf bytes.Buffer
 	for _, p := range front.pieces() {
