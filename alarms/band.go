@@ -1,35 +1,32 @@
 package alarms
 
-import (
-	"slices"
-	"time"
-
-	"telltale/alarms/sun"
-)
+import "slices"
 
 // inForce merges the bands of p for q that hold in season and daypart: each
 // limit from the most specific band that sets it, the rest from the most
-// specific band of all.
-func (p *Place) inForce(q Quantity, season Season, part Daypart) (Band, bool) {
-	var bands []Band
-	for _, b := range p.Bands {
-		if b.Quantity == q && b.holds(season, part) {
-			bands = append(bands, b)
+// specific band of all; of equally specific ones from the first.
+func (p *Place) inForce(q Quantity, season Season, part Daypart) (merged Band, ok bool) {
+	most := -1
+	var by [4]int // how specific the band is that each limit comes from, and one more
+	var limits Limits
+	for i := range p.Bands {
+		b := &p.Bands[i]
+		if b.Quantity != q || !b.holds(season, part) {
+			continue
 		}
-	}
-	if len(bands) == 0 {
-		return Band{}, false
-	}
-	slices.SortStableFunc(bands, func(a, b Band) int { return b.specific() - a.specific() })
-	merged := bands[0]
-	for _, b := range bands[1:] {
-		for i, l := range merged.all() {
-			if other := *b.all()[i]; !l.Set {
-				*l = other
+		specific := b.specific()
+		if specific > most {
+			most, merged = specific, *b
+		}
+		for k, l := range b.all() {
+			if l.Set && specific >= by[k] {
+				by[k] = specific + 1
+				*limits.all()[k] = *l
 			}
 		}
 	}
-	return merged, true
+	merged.Limits = limits
+	return merged, most >= 0
 }
 
 func (b *Band) holds(season Season, part Daypart) bool {
@@ -71,60 +68,130 @@ func looser(a, b Limits) Limits {
 	}
 }
 
-// takeLimits sets the band in force of every point of h.
-func (e *Engine) takeLimits(h *house) {
-	for _, p := range h.places {
-		for _, pt := range p.points {
-			if !pt.banded {
-				continue
+// inForce returns the band in force of pt. What changes with daypart or season is
+// found when it is asked for.
+func (pt *point) inForce() *Band {
+	if h := pt.place.house; pt.taken == 0 || pt.turns && pt.taken != h.turned {
+		pt.taken = h.turned
+		pt.band = pt.merge()
+	}
+	return &pt.band
+}
+
+// takeLimits is when it was found what holds in h.
+func (h *house) takeLimits() {
+	h.turned++
+	for _, pt := range h.wary { // so that a change can be told
+		pt.inForce()
+	}
+}
+
+// merge returns the band in force of pt.
+func (pt *point) merge() Band {
+	p, h := pt.place, pt.place.house
+	b, ok := p.plan.inForce(pt.quantity, h.Season, h.Daypart)
+	if !ok || h.Settling {
+		old, had := p.plan.inForce(pt.quantity, h.SeasonBefore, h.Before)
+		switch {
+		case !ok: // what held before lends its delays for the way back
+			old.Limits = Limits{}
+			b = old
+		case had:
+			b.Limits = looser(b.Limits, old.Limits)
+		}
+	}
+	return b
+}
+
+// turns reports whether b does not hold always.
+func (b *Band) turns() bool { return b.When != Always || len(b.Seasons) > 0 }
+
+// turns reports whether x does not count always.
+func (x *Exposure) turns() bool { return x.When != Always || len(x.Seasons) > 0 }
+
+// judgesAs reports whether b judges as o does.
+func (b *Band) judgesAs(o *Band) bool {
+	return b.Limits == o.Limits && b.Deadband == o.Deadband && b.Delay == o.Delay && b.QuickDelay == o.QuickDelay &&
+		b.ClearDelay == o.ClearDelay && b.Priority == o.Priority && b.Worst == o.Worst
+}
+
+// findTurning notes whether the band of pt changes with daypart or season, and
+// the strictest limits that it may ever have.
+func (pt *point) findTurning() {
+	s := &pt.strictest
+	for i := range pt.place.plan.Bands {
+		b := &pt.place.plan.Bands[i]
+		if b.Quantity != pt.quantity {
+			continue
+		}
+		pt.turns = pt.turns || b.turns()
+		for _, l := range [...]Limit{b.Low, b.LowLow} {
+			if l.Set && (!s.Low.Set || l.Value > s.Low.Value) {
+				s.Low = l
 			}
-			b, ok := p.plan.inForce(pt.quantity, h.Season, h.Daypart)
-			old, had := p.plan.inForce(pt.quantity, h.SeasonBefore, h.Before)
-			switch {
-			case !ok: // what held before lends its delays for the way back
-				old.Limits = Limits{}
-				pt.band = old
-			case h.Settling && had:
-				b.Limits = looser(b.Limits, old.Limits)
-				fallthrough
-			default:
-				pt.band = b
+		}
+		for _, l := range [...]Limit{b.High, b.HighHigh} {
+			if l.Set && (!s.High.Set || l.Value < s.High.Value) {
+				s.High = l
 			}
 		}
 	}
-}
-
-// changeDay turns day to night or night to day.
-func (e *Engine) changeDay(h *house, due instant) {
-	part := h.daypartAt(due)
-	e.scheduleDay(h, due)
-	if part == h.Daypart {
-		return
+	if pt.turns {
+		pt.beWary(true)
 	}
-	e.changeLimits(h, h.Season, part, due)
 }
 
+// beWary notes whether pt must be looked at when its limits change: it would not
+// be calm by the strictest of them. So a change is the business of few.
+func (pt *point) beWary(on bool) {
+	h := pt.place.house
+	switch {
+	case on && pt.wary == 0:
+		h.wary = append(h.wary, pt)
+		pt.wary = len(h.wary)
+	case !on && pt.wary != 0:
+		last := h.wary[len(h.wary)-1]
+		h.wary[pt.wary-1], last.wary = last, pt.wary
+		h.wary, pt.wary = h.wary[:len(h.wary)-1], 0
+	}
+}
+
+// changeLimits lets season and daypart of h be others from now on.
 func (e *Engine) changeLimits(h *house, season Season, part Daypart, now instant) {
 	h.SeasonBefore, h.Before = h.Season, h.Daypart
 	h.Season, h.Daypart = season, part
-	h.Settling = h.plan.Day.Settle > 0
-	if h.Settling {
-		e.timers.set(h.settled, now.add(h.plan.Day.Settle))
+	if h.Settling = h.calendar.Settle > 0; h.Settling {
+		h.SettledDue = now.add(h.calendar.Settle)
 	}
-	e.takeLimits(h)
-	e.rejudgeHouse(h, now)
+	e.judgeAnew(h, now)
+	e.owedAll(h, now)
 	e.arrange(h, now)
+	e.judgeOpenings(h, now)
 }
 
+// endSettling ends the time in which the looser limits hold in h, unless another
+// change has made it longer.
 func (e *Engine) endSettling(h *house, due instant) {
-	h.Settling = false
-	e.takeLimits(h)
-	e.rejudgeHouse(h, due)
+	if h.Settling && h.SettledDue <= due {
+		h.Settling, h.SettledDue = false, 0
+		e.judgeAnew(h, due)
+		e.judgeOpenings(h, due)
+	}
 }
 
-func (e *Engine) rejudgeHouse(h *house, now instant) {
-	for _, p := range h.places {
-		e.rejudge(p, now)
+// judgeAnew judges in h by the limits now in force where that changes anything.
+func (e *Engine) judgeAnew(h *house, now instant) {
+	h.turned++
+	for i := len(h.wary) - 1; i >= 0; i-- { // of which judging may take one out
+		pt := h.wary[i]
+		if was := pt.band; !pt.inForce().judgesAs(&was) {
+			e.judgeSides(pt, now)
+		}
+	}
+	for _, x := range h.exposures {
+		if x.plan.turns() {
+			e.expose(x, now)
+		}
 	}
 }
 
@@ -134,59 +201,10 @@ func (e *Engine) setSeason(id HouseID, s Season, now instant) {
 			continue
 		}
 		e.changeLimits(h, s, h.Daypart, now)
+		e.timers.set(h.settled, h.SettledDue)
+		h.Outdoors.Inside = nil // of vents as they were
 		h.Proposed = h.proposal(now)
 		e.showProposal(h, now)
 		e.note(h.season, now)
 	}
-}
-
-func (e *Engine) scheduleDay(h *house, now instant) {
-	if next, ok := h.nextChange(now.time()); ok {
-		e.timers.set(h.change, at(next))
-	}
-}
-
-// daypartAt returns day from sunrise to sunset, or between the fixed hours.
-func (h *house) daypartAt(now instant) Daypart {
-	d := h.plan.Day
-	day := false
-	if d.Fixed {
-		since := sinceMidnight(now.time().In(d.Zone))
-		day = since >= d.Start && since < d.End
-		if d.End < d.Start {
-			day = since >= d.Start || since < d.End
-		}
-	} else {
-		day = sun.IsDay(h.plan.Latitude, h.plan.Longitude, now.time())
-	}
-	if day {
-		return Day
-	}
-	return Night
-}
-
-func sinceMidnight(t time.Time) time.Duration {
-	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute +
-		time.Duration(t.Second())*time.Second + time.Duration(t.Nanosecond())
-}
-
-// nextChange returns the next moment at which the daypart may change.
-func (h *house) nextChange(now time.Time) (time.Time, bool) {
-	d := h.plan.Day
-	if !d.Fixed {
-		return sun.NextChange(h.plan.Latitude, h.plan.Longitude, now)
-	}
-	local := now.In(d.Zone)
-	var next time.Time
-	for day := range 3 {
-		for _, clock := range []time.Duration{d.Start, d.End} {
-			t := time.Date(local.Year(), local.Month(), local.Day()+day, 0, 0, 0, 0, d.Zone)
-			t = time.Date(t.Year(), t.Month(), t.Day(), int(clock/time.Hour), int(clock/time.Minute)%60,
-				int(clock/time.Second)%60, 0, d.Zone)
-			if t.After(now) && (next.IsZero() || t.Before(next)) {
-				next = t
-			}
-		}
-	}
-	return next, !next.IsZero()
 }

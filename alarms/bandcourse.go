@@ -40,8 +40,8 @@ func (h *House) Course(seasons []SeasonFrom, from, to time.Time) []Held {
 	}
 	settle := max(h.Day.Settle, 0)
 	begin := from.Add(-settle) // a change just before from may be settling yet
-	run := house{plan: h}
-	now := Held{From: begin, Season: seasonAt(seasons, h.Season, begin), Daypart: run.daypartAt(at(begin))}
+	run := h.days()
+	now := Held{From: begin, Season: seasonAt(seasons, h.Season, begin), Daypart: run.partAt(begin)}
 	settled := begin
 	var out []Held
 	for now.From.Before(to) {
@@ -60,7 +60,7 @@ func (h *House) Course(seasons []SeasonFrom, from, to time.Time) []Held {
 		now.To = next
 		out = append(out, now)
 		was := now
-		now = Held{From: next, Season: seasonAt(seasons, h.Season, next), Daypart: run.daypartAt(at(next)), before: was.before}
+		now = Held{From: next, Season: seasonAt(seasons, h.Season, next), Daypart: run.partAt(next), before: was.before}
 		if now.Season != was.Season || now.Daypart != was.Daypart {
 			now.before.season, now.before.daypart = was.Season, was.Daypart
 			settled = next.Add(settle)

@@ -25,7 +25,8 @@ func (e *Engine) believe(st *stream, v float64, now instant) bool {
 		st.fault(faultRange, false)
 		st.fault(faultValue, false)
 	}
-	e.recovered(st.probe, now)
+	st.Garbled = 0
+	st.fault(faultGarbled, false)
 	st.watchSame(v, now)
 	st.watchWeak(v)
 	return e.steady(st, v, now)
@@ -37,18 +38,7 @@ func (e *Engine) changedFaults(st *stream, before faultSet, now instant) {
 		st.Course = course{}
 	}
 	e.rejudge(st.probe.place, now)
-	e.review(st.probe.place.house)
-}
-
-func (e *Engine) recovered(p *probe, now instant) {
-	if p.Garbled == 0 {
-		return
-	}
-	p.Garbled = 0
-	for _, st := range p.streams {
-		st.fault(faultGarbled, false)
-	}
-	e.review(p.place.house)
+	e.reviewPlace(st.probe.place)
 }
 
 // unbelievable reports the fault that v alone, or v after the last value, shows.
@@ -85,12 +75,23 @@ func (st *stream) isFaultValue(v float64, now instant) bool {
 	return v == powerOn && !near
 }
 
+// jumpTime is in what time a step of the plan's Jump is always believable:
+// 10 K in 5 min, 2 K a minute. Common practice, no source.
+const jumpTime = 5 * time.Minute
+
+// mayStep returns how far st's value may be from the last one: as far as the
+// plan's Jump, or as far as such a quantity may go in the time since then,
+// whichever is more.
+func (st *stream) mayStep(now instant) float64 {
+	return st.plan.Jump * max(1, float64(now.since(st.ValueAt))/float64(jumpTime))
+}
+
 // steady reports whether v follows from the last value, or confirms a step.
-// A single step that is larger than the plan's Jump waits for the next
-// reading; one that does not hold counts as a spike.
+// A single step that is larger than believable waits for the next reading; one
+// that does not hold counts as a spike.
 func (e *Engine) steady(st *stream, v float64, now instant) bool {
 	v += st.offset()
-	limit := st.plan.Jump
+	limit := st.mayStep(now)
 	if limit <= 0 || !st.Fresh || now.since(st.ValueAt) > st.memory() {
 		st.Jumped = false
 		return true
@@ -106,6 +107,9 @@ func (e *Engine) steady(st *stream, v float64, now instant) bool {
 	case st.Jumped && math.Abs(v-st.JumpTo) <= limit/2:
 		st.Jumped = false
 		st.Course = course{}
+		if st.Doubted != nil {
+			st.Doubted.Agreed = true
+		}
 		return true
 	case st.Jumped:
 		e.spiked(st, now)
@@ -149,13 +153,16 @@ func (st *stream) watchSame(v float64, now instant) {
 	if d <= 0 {
 		return
 	}
+	if by := math.Abs(v - st.Same); st.SameN > 0 && by > 0 && (st.Step == 0 || by < st.Step) {
+		st.Step = by
+	}
 	if v != st.Same || st.SameN == 0 {
 		st.Same, st.SameFrom, st.SameN = v, now, 0
 	}
 	st.SameN++
 	humid := st.plan.Quantity == Humidity
 	top := humid && v >= pinnedAt
-	stuck := !top && st.SameN >= sameReadings && now.since(st.SameFrom) >= d
+	stuck := !top && st.SameN >= sameReadings && now.since(st.SameFrom) >= st.mayRest(v, d)
 	st.fault(faultStuck, stuck)
 	switch {
 	case top && st.Pinned == 0:
@@ -164,6 +171,34 @@ func (st *stream) watchSame(v float64, now instant) {
 		st.Pinned = 0
 	}
 	st.fault(faultPinned, !st.piped && st.Pinned != 0 && now.since(st.Pinned) >= d)
+}
+
+// How finely a probe measures that would show its noise within the plan's
+// StuckFor, and how much longer one that measures more coarsely may rest on a
+// value, as a heated house or air near saturation does. Common practice, no source.
+const (
+	fineKelvin  = 0.1
+	fineHumid   = 0.2  // %RH
+	restLongest = 6    // times StuckFor
+	saturated   = 95.0 // %RH, from which a coarse value may rest for ever
+)
+
+// mayRest returns for how long st may give v without change before it is
+// stuck: d, longer for one that measures coarsely. How coarsely is what two
+// readings differed by at least; of one that never changed, whole numbers are
+// taken for all it can give.
+func (st *stream) mayRest(v float64, d time.Duration) time.Duration {
+	step, fine := st.Step, fineKelvin
+	if step == 0 && v == math.Trunc(v) {
+		step = 1
+	}
+	if st.plan.Quantity == Humidity {
+		fine = fineHumid
+		if step >= 0.5 && v >= saturated {
+			return math.MaxInt64
+		}
+	}
+	return time.Duration(float64(d) * min(max(step/fine, 1), restLongest))
 }
 
 // watchWeak looks for a battery or radio signal that needs care.

@@ -38,8 +38,8 @@ func TestSentencesComeInBothUnits(t *testing.T) {
 			}
 		}
 	}
-	has("in °C", raised[0].Sentence, "35.0 °C", "5.0 °C")
-	has("in °F", raised[0].Other, "95.0 °F", "9.0 °F")
+	has("in °C", raised[0].Sentence, "35.0 °C", "30.0 °C")
+	has("in °F", raised[0].Other, "95.0 °F", "86.0 °F")
 	if strings.Contains(raised[0].Other, "°C") {
 		t.Errorf("both units in %q", raised[0].Other)
 	}

@@ -3,6 +3,7 @@ package alarms
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -51,7 +52,7 @@ func (e *Engine) calibrate(in *Input, now instant) {
 	if st == nil {
 		return
 	}
-	e.actor = actor{in.By, in.Note}
+	e.actor = actor{by: in.By, note: in.Note}
 	defer func() { e.actor = actor{} }()
 	log, most := e.calibrationLog(st.probe), mostOffset[in.Quantity]
 	st.probe.calibrated = nil
@@ -75,18 +76,18 @@ func (e *Engine) calibrate(in *Input, now instant) {
 // shift moves the past of st, and what was learned of it.
 func (e *Engine) shift(st *stream, by float64) {
 	p := st.probe.place
-	before := p.temperature()
+	q := st.plan.Quantity
+	before := p.mean(q)
 	st.move(by)
-	moved := p.temperature() - before
+	moved := p.mean(q) - before
 	if math.IsNaN(moved) || moved == 0 {
 		return
 	}
 	for _, m := range p.house.mechanisms {
-		if m.place != p {
-			continue
+		if i := slices.Index(m.bulbs, bulb{p, q}); i >= 0 {
+			m.judge.Shift(i, moved)
 		}
-		m.judge.Shift(moved)
-		if m.sense != nil {
+		if m.sense != nil && m.place == p && q == Temperature {
 			m.sense.Shift(moved)
 		}
 	}
@@ -103,8 +104,14 @@ func (st *stream) move(by float64) {
 	if st.Jumped {
 		st.JumpTo += by
 	}
-	for i := range st.Course.N {
-		st.Course.V[i] += by
+	courses := []*course{&st.Course}
+	if st.Doubted != nil {
+		courses = append(courses, &st.Doubted.course)
+	}
+	for _, c := range courses {
+		for i := range c.N {
+			c.V[i] += by
+		}
 	}
 }
 
@@ -191,7 +198,7 @@ func (w Words) fine(q Quantity, d float64) string {
 	switch {
 	case q == Humidity:
 		return number(d, 1) + " %"
-	case w.Fahrenheit:
+	case w.inFahrenheit():
 		return number(d*9/5, 2) + " °F"
 	}
 	return number(d, 2) + " °C"
@@ -203,7 +210,7 @@ func (e *Engine) drawCalibrations(p *probe) []CalibrationPicture {
 	for _, st := range p.streams {
 		if c := st.Calibrated; c.At != 0 {
 			q := st.plan.Quantity
-			all = append(all, CalibrationPicture{q, c.Offset, c.At.time(), c.By, c.Note,
+			all = append(all, CalibrationPicture{q, c.Offset, e.wall(c.At), c.By, c.Note,
 				e.correctionSentence(q, c.Offset, c.By, c.Note)})
 		}
 	}

@@ -9,8 +9,9 @@ func (m *mechanism) causes(f *control.Finding) (cause, check string) {
 	if f.Drive >= 0 {
 		d := m.drives[f.Drive]
 		o.Drive, o.Signs = driveKinds[d.Kind], m.judge.Signs(f.Drive)
-		if m.poweredDown() {
-			o.Signs |= control.ProbesSilent
+		o.Signs |= m.house.needs() | m.house.coverSign(d)
+		if m.house.feed(d).lost() {
+			o.Signs |= control.FeedLost
 		}
 		if d.Kind == LoopFan {
 			o.Signs |= m.house.outletSigns()
@@ -19,14 +20,22 @@ func (m *mechanism) causes(f *control.Finding) (cause, check string) {
 	return control.Causes(o)
 }
 
-// poweredDown reports whether the house, or a circuit of it, is silent as a whole.
-func (m *mechanism) poweredDown() bool {
-	for _, n := range m.house.nodes {
-		if n.Told && n.alarm.probe == nil {
-			return true
+// needs is what h needs now, air or warmth, by its dials and its limits.
+func (h *house) needs() (s control.Sign) {
+	for _, m := range h.mechanisms {
+		s |= m.judge.Needs()
+	}
+	for _, p := range h.places {
+		if pt := p.point(Temperature); pt != nil && pt.banded && p != h.outside {
+			if pt.high.alarm.Condition != Within {
+				s |= control.NeedsAir
+			}
+			if pt.low.alarm.Condition != Within {
+				s |= control.NeedsWarmth
+			}
 		}
 	}
-	return false
+	return s
 }
 
 // outletSigns says whether air from the loop's pipes is like that of the house.

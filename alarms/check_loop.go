@@ -1,6 +1,9 @@
 package alarms
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // loop reports what makes the loop of h impossible to judge.
 func (c *checker) loop(h *House) {
@@ -117,3 +120,55 @@ func (p *Probe) gives(q Quantity) bool {
 	}
 	return false
 }
+
+// loopByHand checks what a selector says of the ground loop.
+func (f *fitting) loopByHand(who string, s *Selector) {
+	for i := range s.Positions {
+		p := &s.Positions[i]
+		where := who + ", position " + p.Name
+		if f.house.Loop == nil && p.setsLoop() {
+			f.fail("%s: %s says something of a ground loop, and the house has none", f.where, where)
+			return
+		}
+		for k, outlet := range p.Shut {
+			if slices.Contains(p.Shut[:k], outlet) || !slices.ContainsFunc(f.house.Loop.Pipes, func(one Pipe) bool { return one.Outlet == outlet }) {
+				f.fail("%s: %s shuts pipe %q, which the loop does not have, or twice", f.where, where, outlet)
+			}
+		}
+		if !(p.Flow >= 0 && p.Flow <= 20) {
+			f.fail("%s: %s: the flow must be from 0 to 20 m³/s (got %g)", f.where, where, p.Flow)
+		}
+		if p.Direction != "" && p.Direction != Down && p.Direction != Up {
+			f.fail("%s: %s: air passes %q or %q (got %q)", f.where, where, Down, Up, p.Direction)
+		}
+	}
+	for i := range f.house.Selectors {
+		if other := &f.house.Selectors[i]; other.ID < s.ID {
+			f.loopOnce(other, s)
+		}
+	}
+}
+
+// loopOnce demands that no two selectors set the same of the loop.
+func (f *fitting) loopOnce(a, b *Selector) {
+	for _, one := range a.Positions {
+		for _, two := range b.Positions {
+			twice := one.Flow != 0 && two.Flow != 0 || one.Direction != "" && two.Direction != "" ||
+				slices.ContainsFunc(one.Shut, func(id PlaceID) bool { return slices.Contains(two.Shut, id) })
+			if twice {
+				f.fail("%s: selector %s and selector %s set the same of the ground loop", f.where, a.ID, b.ID)
+				return
+			}
+		}
+	}
+}
+
+// setsLoop reports whether a selector of h says something of its ground loop.
+func (h *House) setsLoop() bool {
+	return slices.ContainsFunc(h.Selectors, func(s Selector) bool {
+		return slices.ContainsFunc(s.Positions, func(p Position) bool { return p.setsLoop() })
+	})
+}
+
+// setsLoop reports whether p says something of the ground loop.
+func (p *Position) setsLoop() bool { return p.Flow != 0 || p.Direction != "" || len(p.Shut) > 0 }

@@ -6,60 +6,87 @@ import "time"
 const (
 	clockAhead = 2 * time.Minute    // more is a clock fault
 	clockPast  = 7 * 24 * time.Hour // older is a clock fault
-	lateAfter  = 10 * time.Minute   // older belongs to history
-	lateRun    = 5                  // late messages in a row, at their usual pace: a clock fault
+	lateAfter  = 10 * time.Minute   // older may belong to history
 	saneRun    = 5                  // good times in a row: the clock is right again
 )
 
-// present reports whether a reading measured then belongs to the present; if
-// not it is history. A clock that cannot be right is told, and not used.
-func (e *Engine) present(st *stream, measured, now instant) bool {
+// timing says of when a reading is.
+type timing uint8
+
+const (
+	live      timing = iota
+	uncertain        // its own time is of the past, and may be wrong
+	past             // it belongs to history
+)
+
+// behind is what is known of the newest reading of a stream whose own time was
+// of the past.
+type behind struct {
+	At    instant `json:"at,omitempty"`    // received; 0: none since the last good time
+	Clock instant `json:"clock,omitempty"` // measured
+	Sent  bool    `json:"sent,omitempty"`  // with others in one go
+}
+
+// present says of when a reading is that was measured then. Readings that come
+// at the pace at which they were measured, or at the probe's usual pace, are of
+// now whatever its clock says. A clock that cannot be right is told, and not
+// used.
+func (e *Engine) present(st *stream, measured, now instant) timing {
 	if measured == 0 {
-		return true
+		return live
 	}
 	p := st.probe
 	late := max(lateAfter, 2*st.interval())
 	switch age := now.since(measured); {
 	case age < -clockAhead, age > clockPast:
 		e.clockFault(p, st, measured, now)
-		return true
-	case age > late:
-		return e.isLate(p, st, measured, now)
+		return live
+	case p.ClockOff && age > late:
+		p.Sane = 0
+		return live
+	case age > late, measured < st.Measured:
+		return e.isLate(st, measured, now, age > late)
 	}
-	p.LateRun = 0
+	st.Behind = behind{}
 	if p.ClockOff {
 		p.Sane++
 		if p.Sane >= saneRun {
 			e.clockRight(p, now)
 		}
 	}
-	if measured < st.Measured {
-		return false // out of order
-	}
 	st.Measured = measured
-	return true
+	return live
 }
 
-// isLate tells a backlog, sent in one go, from a clock that runs behind: that
-// one's late times come at their usual pace.
-func (e *Engine) isLate(p *probe, st *stream, measured, now instant) bool {
-	if p.ClockOff {
-		p.Sane = 0
-		return true
+// isLate tells a backlog, sent in one go, from a clock that was put back or runs
+// behind: then two readings in a row come at their pace.
+func (e *Engine) isLate(st *stream, measured, now instant, far bool) timing {
+	last := st.Behind
+	st.Behind = behind{At: now, Clock: measured}
+	if last.At == 0 {
+		if every := st.interval(); every > 0 && st.Fresh && now.since(st.ValueAt) < every/2 {
+			st.Behind.Sent = true // between readings that come as usual
+			return past
+		}
+		return uncertain
 	}
-	if p.LateRun == 0 {
-		p.LateFrom, p.LateClock = now, measured
+	if now.since(last.At) < measured.since(last.Clock).Abs()/2 {
+		if !last.Sent && st.Odd == FaultClock {
+			st.unsee()
+			e.rejudge(st.probe.place, now)
+		}
+		st.Behind.Sent = true
+		st.Measured = max(st.Measured, measured)
+		return past
 	}
-	p.LateRun++
-	paced := now.since(p.LateFrom) >= measured.since(p.LateClock)/2 && now > p.LateFrom
-	if p.LateRun > lateRun*len(p.streams) && paced {
-		e.clockFault(p, st, measured, now)
-		return true
+	if last.Sent {
+		return uncertain
 	}
-	if measured > st.Measured {
-		st.Measured = measured
+	if far {
+		e.clockFault(st.probe, st, measured, now)
 	}
-	return false
+	st.Measured = measured
+	return live
 }
 
 func (e *Engine) clockFault(p *probe, st *stream, measured, now instant) {
@@ -69,7 +96,7 @@ func (e *Engine) clockFault(p *probe, st *stream, measured, now instant) {
 	}
 	p.ClockOff = true
 	st.fault(faultClock, true)
-	e.review(p.place.house)
+	e.reviewPlace(p.place)
 }
 
 func (e *Engine) clockRight(p *probe, now instant) {
@@ -78,5 +105,5 @@ func (e *Engine) clockRight(p *probe, now instant) {
 		st.fault(faultClock, false)
 		st.Measured = 0
 	}
-	e.review(p.place.house)
+	e.reviewPlace(p.place)
 }

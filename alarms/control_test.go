@@ -76,3 +76,32 @@ func TestSwitchingAsItShouldRaisesNothing(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// What somebody tries on a drive ends within a day, and a restart forgets nothing of it.
+func TestSomebodyTriesADrive(t *testing.T) {
+	r := start(t, fanned())
+	r.work(24, 0, 0, 20*time.Minute)
+	try := alarms.Input{Kind: alarms.Shelve, Alarm: "long-house/exhaust-fan/switching", By: "Ada", Until: r.now.Add(25 * time.Hour)}
+	r.step(try)
+	if d := r.drive("exhaust-fan"); d.TrialBy != "" || !d.TrialUntil.IsZero() {
+		t.Errorf("tried for 25 h: %+v", d)
+	}
+	try.Until = r.now.Add(time.Hour)
+	r.step(try)
+	r.underAnotherPlan(fanned())
+	p := r.e.Picture()
+	if d := r.drive("exhaust-fan"); d.TrialBy != "Ada" || !d.TrialUntil.Equal(try.Until) || d.Trial != try.Alarm {
+		t.Errorf("got %+v, want it tried by Ada until %s", d, try.Until)
+	}
+	if !strings.Contains(p.Sentence, "Ada is trying the exhaust fan of Long House until") {
+		t.Errorf("the page says %q", p.Sentence)
+	}
+	r.work(34, 0, 0, 50*time.Minute)
+	if got := r.moves(); strings.Contains(got, "raise:exhaust-fan/did-not-start") || !strings.Contains(got, "suppress:exhaust-fan/did-not-start") {
+		t.Errorf("while it is tried: %s", got)
+	}
+	r.work(34, 0, 0, 20*time.Minute)
+	if got := r.moves(); !strings.Contains(got, "release:exhaust-fan/did-not-start") {
+		t.Errorf("after it: %s", got)
+	}
+}

@@ -55,7 +55,8 @@ func (p Plan) withDefaults() Plan {
 	}
 	c.Within, c.Hold = or(c.Within, 30*time.Minute), or(c.Hold, 30*time.Minute)
 	r := &p.Reminders
-	r.Low, r.Medium, r.High = or(r.Low, 24*time.Hour), or(r.Medium, 8*time.Hour), or(r.High, 4*time.Hour)
+	r.Low, r.Medium, r.High = or(r.Low, 24*time.Hour), or(r.Medium, 2*time.Hour), or(r.High, 45*time.Minute)
+	r.RepeatHigh, r.RepeatMedium = or(r.RepeatHigh, 30*time.Minute), or(r.RepeatMedium, 2*time.Hour)
 	p.Link.Delay, p.Link.Priority = or(p.Link.Delay, defaultLinkDelay), orPriority(p.Link.Priority, High)
 	if p.Words.Zone == nil {
 		p.Words.Zone = time.UTC
@@ -88,16 +89,26 @@ func (h House) withDefaults() House {
 	for i := range h.Places {
 		h.Places[i] = h.Places[i].withDefaults()
 	}
+	for i := range h.Circuits {
+		h.Circuits[i].witnessDefaults(h.Places)
+	}
 	h.controlDefaults()
+	h.openingDefaults()
 	return h
+}
+
+// LeafBelow is how far a leaf at p is taken to be below the air, K.
+func (p *Place) LeafBelow() float64 {
+	if !p.LeafBelowAir.Set {
+		return 1
+	}
+	return p.LeafBelowAir.Value
 }
 
 func (p Place) withDefaults() Place {
 	p.Name = orName(p.Name, string(p.ID))
 	p.Unwatched = orPriority(p.Unwatched, Medium)
-	if p.LeafBelowAir == 0 {
-		p.LeafBelowAir = 1
-	}
+	p.LeafBelowAir = At(p.LeafBelow())
 	p.DisagreeFor = or(p.DisagreeFor, defaultDisagree)
 	p.Bands = append([]Band(nil), p.Bands...)
 	for i := range p.Bands {
@@ -145,11 +156,38 @@ func (b Band) withDefaults() Band {
 // the kinds are those usual in data sheets of such sensors.
 var physical = map[ProbeKind]map[Quantity][2]float64{
 	KindPlain: {Temperature: {-60, 90}, Surface: {-60, 90}, Soil: {-40, 70}, Humidity: {0, 105},
-		Contact: {0, 1}, Current: {-0.5, 200}, Power: {-5, 50000}, Speed: {0, 105}, Battery: {0, 105},
+		Contact: {0, 1}, Current: {-0.5, 200}, Power: {-5, 50000}, Speed: {0, 105}, Opening: {-5, 105}, Battery: {0, 105},
 		Voltage: {-1, 500}, Signal: {-150, 20}, Pressure: {30000, 110000}},
 	KindOneWire:    {Temperature: {-55, 125}, Surface: {-55, 125}, Soil: {-55, 125}},
 	KindThermistor: {Temperature: {-45, 80}, Surface: {-45, 80}, Soil: {-45, 80}},
 	KindCapacitive: {Temperature: {-40, 125}, Humidity: {0, 105}},
+}
+
+// Reach returns the lowest and the highest value that s, of a probe of kind,
+// can be judged by, in the quantity's unit: what is believed of its sensor, with
+// its offset, on the scale of the quantity. A limit that is not within can
+// never be passed.
+func (s Stream) Reach(kind ProbeKind) (lo, hi float64) {
+	full := s.withDefaults(kind)
+	return s.Quantity.scaled(full.Min.Value + s.Offset), s.Quantity.scaled(full.Max.Value + s.Offset)
+}
+
+// Reach returns the lowest and the highest value of q that some probe of p can
+// be judged by; ok is false where none measures it.
+func (p *Place) Reach(q Quantity) (lo, hi float64, ok bool) {
+	for _, pr := range p.Probes {
+		for _, s := range pr.Streams {
+			if s.Quantity != q {
+				continue
+			}
+			l, h := s.Reach(pr.Kind)
+			if !ok {
+				lo, hi, ok = l, h, true
+			}
+			lo, hi = min(lo, l), max(hi, h)
+		}
+	}
+	return lo, hi, ok
 }
 
 func (s Stream) withDefaults(kind ProbeKind) Stream {
@@ -185,3 +223,6 @@ func (s Stream) withDefaults(kind ProbeKind) Stream {
 	}
 	return s
 }
+
+// Filled returns p with nothing left to default: as an Engine judges by it.
+func (p Plan) Filled() Plan { return p.withDefaults() }

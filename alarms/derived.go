@@ -24,14 +24,23 @@ func (e *Engine) derive(p *place) bool {
 		return true
 	}
 	for _, pt := range p.points {
-		switch pt.quantity {
-		case VPD:
-			pt.set(air.VPD(t.Value, h.Value) / 1000)
-		case DewMargin:
-			pt.set(p.surface(t) - air.DepositPoint(t.Value, h.Value))
+		if pt.quantity.Derived() {
+			pt.set(pt.derived(t.Value, h.Value))
 		}
 	}
 	return true
+}
+
+// derived computes pt's quantity from a temperature and a humidity, NaN where
+// that is not possible.
+func (pt *point) derived(t, h float64) float64 {
+	switch pt.quantity {
+	case VPD:
+		return air.VPD(t, h) / 1000
+	case DewMargin:
+		return pt.place.surface(t) - air.DepositPoint(t, h)
+	}
+	return math.NaN()
 }
 
 // set takes a derived value; what cannot be derived is no number and not had.
@@ -75,11 +84,22 @@ func (p *place) pair() (t, h *stream) {
 
 // surface returns the surface temperature at which dew forms first: measured,
 // or the leaf estimate of the plan.
-func (p *place) surface(t *stream) float64 {
+func (p *place) surface(t float64) float64 {
+	if st := p.surfaceStream(); st != nil {
+		return st.Value
+	}
+	return air.LeafEstimate(t, p.plan.LeafBelowAir.Value)
+}
+
+// surfaceStream returns the one that measures the coldest surface, nil for none.
+func (p *place) surfaceStream() *stream {
+	var coldest *stream
 	if pt := p.point(Surface); pt != nil {
-		if lo, _, ok := pt.extremes(); ok {
-			return lo
+		for _, st := range pt.streams {
+			if st.usable() && (coldest == nil || st.Value < coldest.Value) {
+				coldest = st
+			}
 		}
 	}
-	return air.LeafEstimate(t.Value, p.plan.LeafBelowAir)
+	return coldest
 }

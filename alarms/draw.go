@@ -19,10 +19,10 @@ func (e *Engine) PictureIn(fahrenheit bool) (p Picture) {
 
 // draw makes a picture; other says that the words are not those of the plan.
 func (e *Engine) draw(other bool) Picture {
-	p := Picture{At: e.now.time(), Link: e.link.up(), LinkSince: e.link.Since.time()}
+	p := Picture{At: e.wall(e.now), Link: e.link.up(), LinkSince: e.wall(e.link.Since)}
 	for _, a := range e.order {
 		if a.State != Normal {
-			p.Alarms = append(p.Alarms, a.draw(other))
+			p.Alarms = append(p.Alarms, e.drawAlarm(a, other))
 		}
 	}
 	slices.SortStableFunc(p.Alarms, func(a, b AlarmPicture) int {
@@ -48,21 +48,22 @@ func rank(s State) int {
 	return len(order)
 }
 
-func (a *alarm) draw(other bool) AlarmPicture {
+func (e *Engine) drawAlarm(a *alarm, other bool) AlarmPicture {
 	p := AlarmPicture{
-		ID: a.id, Transition: transitionID(a.id, a.Count), State: a.State, Level: a.Level,
+		ID: a.id, Transition: transitionID(a.id, a.Count), News: transitionID(a.id, a.News), State: a.State, Level: a.Level,
 		Priority: a.presentPriority(), Quantity: a.quantity, Rule: a.rule,
-		Since: a.Changed.time(), Active: a.Condition != Within, Chattering: a.Chatters,
-		Until: a.Until.time(), By: a.By, Note: a.Note, Cause: a.Cause, Sentence: a.Sentence,
+		Since: e.wall(a.Changed), Active: a.Condition != Within, Chattering: a.Chatters,
+		Until: e.wall(a.Until), By: a.By, Note: a.Note, Cause: a.Cause, Told: a.Sentence, Present: presentOf(e, a),
 	}
 	if other && a.Other != "" {
-		p.Sentence = a.Other
+		p.Told = a.Other
 	}
-	if p.Sentence == "" {
-		p.Sentence = a.title() + "."
+	if p.Told == "" {
+		p.Told = a.title() + "."
 	}
+	p.Sentence = nowSaid{e, e.plan.Words, e.wall(e.now)}.sentence(a, p.Present)
 	if a.State.Active() {
-		p.Since = a.Raised.time()
+		p.Since = e.wall(a.Raised)
 	}
 	if a.State != SuppressedByDesign {
 		p.Cause = ""
@@ -77,14 +78,18 @@ func (a *alarm) draw(other bool) AlarmPicture {
 }
 
 func (e *Engine) drawHouse(h *house) HousePicture {
-	hp := HousePicture{Proposed: h.Proposed, InSeason: h.seasonWords(), ID: h.plan.ID, Name: h.plan.Name, Season: h.Season, Daypart: h.Daypart}
+	hp := HousePicture{Proposed: h.Proposed, InSeason: append(h.seasonWords(), h.slowRates()...), ID: h.plan.ID, Name: h.plan.Name, Season: h.Season, Daypart: h.Daypart}
 	for _, a := range e.order {
-		if a.house == h && a.State.Active() {
+		switch {
+		case a.house != h:
+		case a.State.Active():
 			hp.Worst = max(hp.Worst, a.priority(max(a.Level, Outer)))
+		case a.stillAside():
+			hp.Worst = max(hp.Worst, a.priority(max(a.Condition, Outer)))
 		}
 	}
 	for _, st := range h.streams {
-		if heard := st.Heard.time(); heard.After(hp.Newest) {
+		if heard := e.wall(st.Heard); heard.After(hp.Newest) {
 			hp.Newest = heard
 		}
 	}
@@ -92,7 +97,7 @@ func (e *Engine) drawHouse(h *house) HousePicture {
 		hp.Places = append(hp.Places, e.drawPlace(p))
 	}
 	hp.Loop = e.drawLoop(h)
-	hp.Drives, hp.Selectors = e.drawDrives(h), drawSelectors(h)
+	hp.Drives, hp.Selectors, hp.Openings = e.drawDrives(h), drawSelectors(h), e.drawOpenings(h)
 	hp.Sentence = e.houseSentence(h, hp)
 	return hp
 }
@@ -112,20 +117,20 @@ func (e *Engine) drawPlace(p *place) PlacePicture {
 }
 
 func (e *Engine) drawPoint(pt *point) PointPicture {
-	pp := PointPicture{Quantity: pt.quantity, Limits: pt.band.Limits}
+	pp := PointPicture{Quantity: pt.quantity, Limits: pt.inForce().Limits}
 	if pt.quantity.Derived() {
 		pp.Value, pp.HasValue, pp.Live = pt.value, pt.has, pt.has && e.link.up()
 		if t, h := pt.place.pair(); t != nil {
-			pp.At, pp.Probe = min(t.ValueAt, h.ValueAt).time(), t.probe.plan.ID
+			pp.At, pp.Probe = e.wall(min(t.ValueAt, h.ValueAt)), t.probe.plan.ID
 		}
 	} else {
-		pp.show(pt.shown(), e.link.up())
-	}
-	if pt.rate != nil && pp.Live {
-		pp.Rate = pt.slopeNow()
+		pp.show(pt.shown(), e)
 	}
 	if pt.banded {
-		pt.nearest(&pp)
+		pt.nearest(&pp, e)
+	}
+	if pt.rate != nil && pp.Live {
+		pp.Rate = pt.slopeNow(pp.Side)
 	}
 	return pp
 }
@@ -145,28 +150,30 @@ func (pt *point) shown() *stream {
 	return best
 }
 
-func (pp *PointPicture) show(st *stream, up bool) {
+func (pp *PointPicture) show(st *stream, e *Engine) {
 	if st == nil {
 		return
 	}
 	pp.HasValue, pp.Probe = true, st.probe.plan.ID
-	pp.Live = st.usable() && up
-	pp.Value, pp.At = st.Value, st.ValueAt.time()
+	pp.Live = st.usable() && e.link.up()
+	pp.Value, pp.At = st.Value, e.wall(st.ValueAt)
 	if !st.Has {
-		pp.Value, pp.At, pp.Retained = st.Retained, st.HeldAt.time(), true
+		pp.Value, pp.At, pp.Retained = st.Retained, e.wall(st.HeldAt), true
 	}
+	pp.Shows = st.shows(pp.Value)
 }
 
-// nearest fills in the side and level of pt's worst side, before any delay.
-func (pt *point) nearest(pp *PointPicture) {
+// nearest fills in the side and level of pt's worst side, before any delay, and
+// the reading that is furthest out there.
+func (pt *point) nearest(pp *PointPicture, e *Engine) {
 	lo, hi, ok := pt.extremes()
 	if !ok {
 		return
 	}
 	for _, s := range []*side{pt.low, pt.high} {
-		v, outer, inner := hi, pt.band.High, pt.band.HighHigh
+		v, outer, inner := hi, pt.inForce().High, pt.inForce().HighHigh
 		if s.sign < 0 {
-			v, outer, inner = lo, pt.band.Low, pt.band.LowLow
+			v, outer, inner = lo, pt.inForce().Low, pt.inForce().LowLow
 		}
 		level := Within
 		if s.over(v, inner) {
@@ -176,7 +183,9 @@ func (pt *point) nearest(pp *PointPicture) {
 		}
 		if level > pp.Level {
 			pp.Level, pp.Side = level, sideOf(s.sign)
-			pp.Value = v
+			if !pt.quantity.Derived() {
+				pp.show(pt.furthest(pp.Side), e)
+			}
 		}
 	}
 }

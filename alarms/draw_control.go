@@ -27,16 +27,19 @@ type DrivePicture struct {
 	Name      string     `json:"name"`
 	Kind      DriveKind  `json:"kind"`
 	State     DriveState `json:"state"`
-	Does      string     `json:"does"`           // State in a few words: "runs", "is shut", "probably runs"
-	Since     time.Time  `json:"since,omitzero"` // it runs since, as far as it was seen
-	Call      string     `json:"call"`           // called, not called, or between
-	Wish      string     `json:"wish"`           // of season and selectors, in words
-	Failing   bool       `json:"failing"`        // a verdict speaks against it now
-	Evidenced bool       `json:"evidenced"`      // a probe shows whether it runs
+	Does      string     `json:"does"`            // State in a few words: "runs", "is shut", "probably runs"
+	Since     time.Time  `json:"since,omitzero"`  // it runs since, as far as it was seen
+	Call      string     `json:"call"`            // called, not called, or between
+	Wish      string     `json:"wish"`            // of season and selectors, in words
+	Timed     bool       `json:"timed,omitempty"` // Call is that of a timer of its own
+	Failing   bool       `json:"failing"`         // a verdict speaks against it now
+	Evidenced bool       `json:"evidenced"`       // a probe shows whether it runs
 
 	// Inferred is how likely it runs, 0 to 1, from the temperatures alone; nil
-	// where that is not inferred. It is no evidence.
-	Inferred *float64 `json:"inferred,omitempty"`
+	// where that is not inferred. It is no evidence. Guess is what that is worth:
+	// unknown while it is not sure enough for a change to be told of.
+	Inferred *float64   `json:"inferred,omitempty"`
+	Guess    DriveState `json:"guess,omitempty"`
 
 	StartsToday int           `json:"starts_today"`
 	RanToday    time.Duration `json:"ran_today_ns"`
@@ -49,6 +52,12 @@ type DrivePicture struct {
 	LastByHand  time.Time     `json:"last_by_hand,omitzero"` // it was last tested by hand
 	Unproven    time.Time     `json:"unproven,omitzero"`     // since then neither, for 14 days or more
 	UsualDraw   string        `json:"usual_draw,omitempty"`  // in words, given or learned
+
+	// Trial is what a person shelves who tries something on the drive; TrialBy and
+	// TrialUntil say who does so until when, zero for nobody.
+	Trial      AlarmID   `json:"trial"`
+	TrialBy    string    `json:"trial_by,omitempty"`
+	TrialUntil time.Time `json:"trial_until,omitzero"`
 
 	Sentence string `json:"sentence"`
 }
@@ -90,22 +99,25 @@ func (m *mechanism) draw(i int) DrivePicture {
 	d, proof := m.drives[i], m.judge.Proof(i)
 	p := DrivePicture{
 		ID: d.ID, Name: d.Name, Kind: d.Kind, State: shownStates[proof.State], Call: proof.Call.String(),
-		Wish: m.wish(i, proof.Wish), Failing: m.failing(i) != nil, Evidenced: len(d.Evidence) > 0,
+		Wish: m.wish(i, proof.Wish), Timed: proof.Wish == control.ByHours, Failing: m.failing(i) != nil, Evidenced: len(d.Evidence) > 0,
 		StartsToday: proof.Today.Starts, RanToday: proof.Today.Ran, RightToday: proof.Today.Right,
 		StartsTotal: proof.Total.Starts, RanTotal: proof.Total.Ran,
-		LastProof: proof.Last.Time(), LastByHand: proof.LastByHand.Time(), UsualDraw: m.usualDraw(d, proof.Usual),
+		LastProof: m.at(proof.Last), LastByHand: m.at(proof.LastByHand), UsualDraw: m.usualDraw(d, proof.Usual),
+	}
+	if p.Trial = m.log[i].id; m.log[i].State == Shelved {
+		p.TrialBy, p.TrialUntil = orSomebody(m.log[i].By), m.at(control.Moment(m.log[i].Until))
 	}
 	if proof.State == control.Running {
-		p.Since = proof.Since.Time()
+		p.Since = m.at(proof.Since)
 	}
 	if proof.Today.Right > 0 {
-		p.FirstToday, p.FirstTemp = proof.Today.First.Time(), &proof.Today.FirstTemp
+		p.FirstToday, p.FirstTemp = m.at(proof.Today.First), &proof.Today.FirstTemp
 	}
 	if b, ok := m.belief(i); ok {
-		p.Inferred = &b.Running
+		p.Inferred, p.Guess = &b.Running, shownStates[b.Shown()]
 	}
 	if since, ok := m.judge.Unproven(i, unprovenAfter); ok && p.Evidenced {
-		p.Unproven = since.Time()
+		p.Unproven = m.at(since)
 	}
 	p.Does = p.does()
 	p.Sentence = m.driveSentence(i, &p, proof)
@@ -117,12 +129,14 @@ var shownStates = map[control.Shown]DriveState{
 }
 
 // belief is what the temperatures say of drive i, which nothing else shows; ok
-// false where nothing is inferred of it, or too little was heard for it.
+// false where nothing is inferred of it, as without a probe outside, or too little
+// was heard for it.
 func (m *mechanism) belief(i int) (control.Belief, bool) {
 	if m.sense == nil || m.guess != i || m.sense.Last.IsZero() {
 		return control.Belief{}, false
 	}
-	return m.sense.Belief(m.engine.now.time()), true
+	b := m.sense.Belief(m.engine.now.utc())
+	return b, b.Outside
 }
 
 // failing returns the gravest verdict that speaks against drive i now, nil for

@@ -4,10 +4,11 @@ import "telltale/alarms/ground"
 
 // LoopPicture is a ground loop. Values that are not known are nil.
 type LoopPicture struct {
-	Known      bool          `json:"known"`           // whether its fan runs
-	Running    bool          `json:"running"`         // the fan runs
-	House      *float64      `json:"house,omitempty"` // of the air that enters, °C
-	Watts      *float64      `json:"watts,omitempty"` // heat brought in by the pipes that are seen, negative for cold
+	Known      bool          `json:"known"`                    // whether its fan runs
+	Running    bool          `json:"running"`                  // the fan runs
+	House      *float64      `json:"house,omitempty"`          // of the air that enters, °C
+	Watts      *float64      `json:"watts,omitempty"`          // warmth brought in by the pipes that are seen, negative for cold
+	Moisture   *float64      `json:"moisture_watts,omitempty"` // brought in by vapour, which warms nothing until it condenses
 	FanWatts   *float64      `json:"fan_watts,omitempty"`
 	PerFanWatt *float64      `json:"per_fan_watt,omitempty"` // heat or cold now for each W that the fan draws
 	Today      LoopEnergy    `json:"today"`                  // of the house's day so far
@@ -29,14 +30,15 @@ type PipePicture struct {
 	Moving        bool       `json:"moving"` // air is drawn through it
 	Temperature   *float64   `json:"temperature,omitempty"`
 	Humidity      *float64   `json:"humidity,omitempty"`
-	Ground        *float64   `json:"ground,omitempty"`        // that the ground should have there
-	Effectiveness *float64   `json:"effectiveness,omitempty"` // now, against the ground
-	Learned       *float64   `json:"learned,omitempty"`       // effectiveness of the plan, or learned
-	Watts         *float64   `json:"watts,omitempty"`
-	Basis         string     `json:"basis,omitempty"` // from which humidities
-	Flow          string     `json:"flow"`            // unsure, moving or not moving
-	Water         string     `json:"water"`           // drained, condenses, water in the pipe or saturated
-	Drift         *float64   `json:"drift,omitempty"` // K against the season
+	Ground        *float64   `json:"ground,omitempty"`         // that the ground should have there
+	Effectiveness *float64   `json:"effectiveness,omitempty"`  // now, against the ground
+	Learned       *float64   `json:"learned,omitempty"`        // effectiveness of the plan, or learned
+	Watts         *float64   `json:"watts,omitempty"`          // warmth
+	Moisture      *float64   `json:"moisture_watts,omitempty"` // carried by vapour, where both humidities are known
+	Basis         string     `json:"basis,omitempty"`          // from which humidities
+	Flow          string     `json:"flow"`                     // unsure, moving or not moving
+	Water         string     `json:"water"`                    // drained, condenses, water in the pipe or saturated
+	Drift         *float64   `json:"drift,omitempty"`          // K against the season
 	Today         LoopEnergy `json:"today"`
 	Yesterday     LoopEnergy `json:"yesterday"`
 	Total         LoopEnergy `json:"total"`
@@ -48,31 +50,33 @@ func (e *Engine) drawLoop(h *house) *LoopPicture {
 	if l == nil {
 		return nil
 	}
-	s, now := e.look(l), e.now.time()
-	p := &LoopPicture{Known: s.fanKnown, Running: s.fan, House: known(s.house.Temperature), Watts: known(s.watts()),
+	s, now := e.look(l), e.now.utc()
+	p := &LoopPicture{Known: s.fanKnown, Running: s.fan, House: known(s.house.Temperature), Watts: known(s.brings(warmth)), Moisture: known(s.brings(vapour)),
 		FanWatts: known(s.drawn), Today: ahead(l.Day, now), Yesterday: l.Last, Want: l.Want.String()}
-	p.Total = l.Past.sum(p.Today)
-	if each, ok := ground.PerFanWatt(s.watts(), s.drawn); ok && s.fan {
+	p.Total = l.Past.Plus(p.Today)
+	if each, ok := ground.PerFanWatt(s.brings(warmth), s.drawn); ok && s.fan {
 		p.PerFanWatt = &each
 	}
 	if l.Best > 0 {
 		p.Better = known(l.pipes[l.Best-1].plan.Depth)
 	}
 	for i, one := range l.pipes {
-		p.Pipes = append(p.Pipes, e.drawPipe(one, s.house, s.pipes[i]))
+		p.Pipes = append(p.Pipes, e.drawPipe(one, s, i))
 	}
 	p.Depths = e.depthSentence(l, s)
-	p.Sentence, p.Sums = p.nowSentence(), p.sumSentence()
+	p.Sentence, p.Sums = p.nowSentence()+e.handSentence(l), p.sumSentence()+e.waysSentence(l, p.Today)
 	return p
 }
 
-func (e *Engine) drawPipe(p *pipe, house ground.Air, s pipeSight) PipePicture {
+func (e *Engine) drawPipe(p *pipe, all sight, i int) PipePicture {
+	s := all.pipes[i]
 	earth := p.groundAt(e.now)
 	pp := PipePicture{Outlet: p.plan.Outlet, Name: p.outlet.plan.Name, Depth: p.plan.Depth, Moving: s.known && s.moving,
-		Temperature: known(s.outlet.Temperature), Humidity: known(s.outlet.Humidity), Ground: known(earth), Watts: known(s.watts()),
-		Flow: p.Follow.Verdict.String(), Water: p.Water.Verdict.String(), Today: ahead(p.Day, e.now.time()), Yesterday: p.Last}
-	pp.Total = p.Past.sum(pp.Today)
-	if share, ok := ground.Effectiveness(house.Temperature, s.outlet.Temperature, earth); ok && pp.Moving {
+		Temperature: known(s.outlet.Temperature), Humidity: known(s.outlet.Humidity), Ground: known(earth),
+		Watts: known(s.brings(warmth)), Moisture: known(s.brings(vapour)),
+		Flow: p.Follow.Verdict.String(), Water: p.Water.Verdict.String(), Today: ahead(p.Day, e.now.utc()), Yesterday: p.Last}
+	pp.Total = p.Past.Plus(pp.Today)
+	if share, ok := ground.Effectiveness(s.enters.Temperature, s.outlet.Temperature, earth); ok && pp.Moving && all.alone(p.loop, i) {
 		pp.Effectiveness = known(share)
 	}
 	if share := p.effectiveness(loopRough); share > 0 {
@@ -84,10 +88,6 @@ func (e *Engine) drawPipe(p *pipe, house ground.Air, s pipeSight) PipePicture {
 	if t, ok := p.Decline.Trend(); ok {
 		pp.Drift = &t.Over
 	}
-	pp.Sentence = e.plan.Words.pipeSentence(pp, p.damper != nil)
+	pp.Sentence = e.plan.Words.pipeSentence(pp, p.damper != nil, p.shut())
 	return pp
-}
-
-func (l LoopEnergy) sum(m LoopEnergy) LoopEnergy {
-	return LoopEnergy{l.Heat + m.Heat, l.Cold + m.Cold, l.Fan + m.Fan, l.Run + m.Run, l.Watched + m.Watched}
 }

@@ -3,12 +3,17 @@ package alarms
 import "time"
 
 // Input is all that can happen to the core. At is when the watch received or
-// noticed it; an At before the newest one already seen counts as that newest.
+// noticed it, by the core's own time, which equals the wall clock at the first
+// start and from then on only moves forward and never stands, whatever happens
+// to that clock; an At before the newest one already seen counts as that
+// newest. Measured and Until are times by the wall clock.
 type Input struct {
 	At   time.Time
 	Kind InputKind
 
-	// ReadingIn: one value of one probe, as Corrected returns it. GarbledIn: Probe and Note.
+	// ReadingIn: one value of one probe, as Corrected returns it. GarbledIn: Probe
+	// and Note, and the Quantity of which a payload gave no value; empty: all of
+	// the probe's.
 	Probe    ProbeID
 	Quantity Quantity
 	Value    float64
@@ -18,9 +23,12 @@ type Input struct {
 	// People: what they act on, until when, who and why.
 	// Calibrate: Probe, Quantity and Value, what is to be added to each reading.
 	Alarm AlarmID   // Acknowledge, Shelve, Unshelve, and TakeOut, PutBack of an alarm
-	Until time.Time // Shelve: required end
+	Until time.Time // Shelve: required end; Acknowledge: on the way until then, zero for as the plan says
 	By    string
 	Note  string // reason given; for GarbledIn what was wrong with the payload
+
+	Shift time.Duration // ClockStep: how far the wall clock was put forward; negative: back
+	Since time.Time     // StoodStill: by the core's own time
 
 	House    HouseID    // SetSeason, SetSelector
 	Season   Season     // SetSeason
@@ -35,8 +43,8 @@ type InputKind uint8
 const (
 	Tick          InputKind = iota // time has passed
 	ReadingIn                      // Probe, Quantity, Value, Measured, Retained
-	GarbledIn                      // Probe sent what cannot be read: Probe, Note
-	Acknowledge                    // Alarm, By; empty Alarm: every unacknowledged one
+	GarbledIn                      // Probe sent no value that can be read: Probe, Quantity, Note
+	Acknowledge                    // Alarm, Until, By; empty Alarm: every unacknowledged one
 	Shelve                         // Alarm, Until, By, Note
 	Unshelve                       // Alarm, By
 	TakeOut                        // Alarm or Probe out of service: By, Note
@@ -44,15 +52,17 @@ const (
 	SetSeason                      // House, Season, By
 	LinkUp                         // the broker is reached
 	LinkDown                       // the broker is lost: Note says why
-	RestartMarker                  // the watch has just started again
+	RestartMarker                  // the watch has just started again; a Note says what is not known about the time away
 	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what
 	TroubleOff                     // that trouble is over: Alarm
 	SetSelector                    // House, Selector, Position, By
 	Calibrate                      // Probe, Quantity, Value: from now on added to each reading; By, Note
+	ClockStep                      // the wall clock was set: Shift
+	StoodStill                     // the watch saw nothing from Since on: it did not run, or the machine slept
 )
 
 var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelve", "unshelve",
 	"take-out", "put-back", "season", "link-up", "link-down", "restart",
-	"trouble", "trouble-over", "selector", "calibrate"}
+	"trouble", "trouble-over", "selector", "calibrate", "clock-step", "stood-still"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }

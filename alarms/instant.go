@@ -2,8 +2,8 @@ package alarms
 
 import "time"
 
-// instant is a moment as nanoseconds since the Unix epoch; 0 means none. It
-// compares and saves exactly and holds no time zone and no monotonic clock.
+// instant is a moment of the core's own time (see wallClock) as nanoseconds since
+// the Unix epoch; 0 means none. It compares and saves exactly and holds no time zone and no monotonic clock.
 type instant int64
 
 func at(t time.Time) instant {
@@ -13,7 +13,9 @@ func at(t time.Time) instant {
 	return instant(t.UnixNano())
 }
 
-func (i instant) time() time.Time {
+// utc returns i by the core's own time, for what only measures time with it. What
+// is shown, or lies in a calendar, asks the wall clock.
+func (i instant) utc() time.Time {
 	if i == 0 {
 		return time.Time{}
 	}

@@ -5,8 +5,9 @@ import "time"
 // link is the connection to the broker.
 type link struct {
 	linkState
-	alarm *alarm
-	delay *timer
+	alarm  *alarm
+	delay  *timer
+	steady *timer // end of the time for which it must hold after it came and went
 }
 
 // linkState is what a snapshot keeps of the link.
@@ -16,7 +17,20 @@ type linkState struct {
 	Why   string  `json:"why,omitempty"`
 	Told  bool    `json:"told,omitempty"`
 	Due   instant `json:"due,omitempty"`
+
+	Losses    []instant `json:"losses,omitempty"`   // of late
+	Unsteady  bool      `json:"unsteady,omitempty"` // told because it comes and goes
+	SteadyDue instant   `json:"steady_due,omitempty"`
 }
+
+// A link that is lost three times in ten minutes is not reached, however short
+// each loss is; it is again when it has held for five. Common practice, no
+// source.
+const (
+	lossesTold   = 3
+	lossesWithin = 10 * time.Minute
+	steadyAfter  = 5 * time.Minute
+)
 
 // up reports whether messages can arrive: while not, nothing falls silent.
 func (l *link) up() bool { return !l.Down }
@@ -24,20 +38,15 @@ func (l *link) up() bool { return !l.Down }
 // buildWatch makes the alarms of the watch itself.
 func (e *Engine) buildWatch() {
 	e.link = &link{}
-	e.link.delay = e.timers.build(func(due instant) {
-		e.link.Told = true
-		e.apply(e.link.alarm, Outer, nil, due)
-		for _, h := range e.houses {
-			e.review(h)
-		}
-	})
+	e.link.delay = e.timers.build(e.tellLink)
+	e.link.steady = e.timers.build(e.endLink)
 	e.link.alarm = e.newAlarm(&alarm{
 		id: "watch/broker/silent", rule: RuleLink, priority: always(e.plan.Link.Priority),
-		why: func(Move, instant) Reason { return Reason{Since: e.link.Since.time(), Note: e.link.Why} },
+		why: func(Move, instant) Reason { return e.whyLink() },
 	})
 	e.restart = e.newAlarm(&alarm{
 		id: "watch/restart", rule: RuleRestart, priority: always(Low),
-		why: func(Move, instant) Reason { return Reason{Since: e.awaySince.time()} },
+		why: func(Move, instant) Reason { return Reason{Since: e.wall(e.awaySince), Note: e.awayNote} },
 	})
 	for _, t := range Troubles {
 		e.buildTrouble(t)
@@ -51,16 +60,20 @@ func (e *Engine) linkDown(why string, now instant) {
 		return
 	}
 	l.Down, l.Since, l.Why = true, now, why
-	e.timers.set(l.delay, now.add(e.plan.Link.Delay))
+	e.timers.set(l.steady, 0)
+	if l.lose(now); len(l.Losses) >= lossesTold && !l.Told {
+		l.Unsteady = true
+		e.tellLink(now)
+	}
+	if !l.Told {
+		e.timers.set(l.delay, now.add(e.plan.Link.Delay))
+	}
+	e.shut(now)
 	for _, h := range e.houses {
-		for _, st := range h.streams {
-			e.timers.set(st.deadline, 0)
-			e.timers.set(st.grace, 0)
-		}
-		e.blind(h, (*latch).doubt)
 		e.countLoop(h, now)
 		e.blindMechanisms(h, now)
 	}
+	e.leaveToHouses(now)
 }
 
 func (e *Engine) linkUp(now instant) {
@@ -68,80 +81,122 @@ func (e *Engine) linkUp(now instant) {
 	if !l.Down {
 		return
 	}
-	l.Down, l.Since, l.Told = false, now, false
+	l.Down, l.Since = false, now
 	e.timers.set(l.delay, 0)
-	e.apply(l.alarm, Within, nil, now)
+	e.open(now)
+	if l.Unsteady {
+		e.timers.set(l.steady, now.add(steadyAfter))
+		return
+	}
+	e.endLink(now)
+}
+
+// lose counts a loss, with those of late.
+func (l *link) lose(now instant) {
+	var losses []instant
+	for _, t := range append(l.Losses, now) {
+		if now.since(t) <= lossesWithin {
+			losses = append(losses, t)
+		}
+	}
+	l.Losses = losses
+}
+
+func (e *Engine) tellLink(due instant) {
+	e.link.Told = true
+	e.apply(e.link.alarm, Outer, nil, due)
+	e.reviewLink(due)
+}
+
+// speaks reports whether the loss of the link is told, and so speaks for all
+// that cannot be heard.
+func (l *link) speaks() bool { return l.Told && !l.alarm.State.Aside() }
+
+// reviewLink brings what the link speaks for to whether it does.
+func (e *Engine) reviewLink(now instant) {
+	e.leaveToHouses(now)
 	for _, h := range e.houses {
-		e.expectAll(h, l.alarm.id, now)
-		e.review(h)
+		e.reviewTold(h)
 	}
 }
 
-// expectAll starts every wait of h anew after because. A silence not yet told
-// is spared until it had its chance to be heard.
-func (e *Engine) expectAll(h *house, because AlarmID, now instant) {
-	for _, st := range h.streams {
-		if !st.Silent {
-			e.expect(st, now)
-			continue
-		}
-		st.Base = now
-		if st.probe.Out {
-			continue
-		}
-		if st.Grace == 0 && st.node.told() == nil {
-			st.GraceFor = because
-		}
-		if st.GraceFor != "" {
-			st.Grace = now.add(max(st.allowed(), firstAllowed))
-			e.timers.set(st.grace, st.Grace)
+// leaveToHouses lets the waits for a message go on where the link is lost and
+// says nothing of it: then the houses do.
+func (e *Engine) leaveToHouses(now instant) {
+	if l := e.link; l.Down && l.Told && e.awayTo == 0 {
+		if e.timers.hearing.Untold = !l.speaks(); e.timers.hearing.Untold {
+			e.lookAgain(now)
 		}
 	}
 }
 
-// blind tells every latch of h that nothing was seen for a while.
-func (e *Engine) blind(h *house, each func(*latch)) {
-	for _, p := range h.places {
-		for _, pt := range p.points {
-			for _, l := range pt.latches() {
-				each(l)
-			}
-		}
+func (e *Engine) endLink(due instant) {
+	l := e.link
+	if l.Unsteady {
+		l.Losses = nil
 	}
-	for _, st := range h.streams {
-		each(st.outlier)
+	l.Told, l.Unsteady = false, false
+	e.apply(l.alarm, Within, nil, due)
+	e.reviewLink(due)
+}
+
+// insteadOfLink reports whether a tells that nothing is heard while the link is
+// lost, whose own alarm was put aside.
+func (e *Engine) insteadOfLink(a *alarm) bool {
+	return (a.rule == RuleSilent || a.rule == RuleUnwatched) && e.link.Told && !e.link.speaks()
+}
+
+// notReached says so, to follow a sentence.
+func (e *Engine) notReached(a *alarm, t Transition) string {
+	if t.To == SuppressedByDesign || !e.insteadOfLink(a) {
+		return ""
 	}
+	return " The broker is not reached either, and the alarm that tells of it is put aside."
+}
+
+func (e *Engine) whyLink() Reason {
+	l := e.link
+	r := Reason{Since: e.wall(l.Since), Note: l.Why}
+	if l.Unsteady {
+		n := float64(len(l.Losses))
+		r.Since, r.Value = e.wall(l.Losses[0]), &n
+	}
+	return r
 }
 
 // restartTold is how long the watch must have been away for that to be noted.
 const restartTold = time.Second
 
-// comeBack begins again after the watch was away since the newest input. That
-// time counts as blindness: what was to happen in it by the clock alone
-// (shelves that end, reminders, day and night) happens; what would have needed
-// readings does not.
-func (e *Engine) comeBack(now instant) {
-	away, from := now.since(e.now), e.now
+// comeBack begins again after the watch was away from a moment on. That time
+// counts as blindness: what was to happen in it by the clock alone (shelves that
+// end, reminders, day and night) happens; what would have needed readings does
+// not.
+func (e *Engine) comeBack(from instant, note string, now instant) {
+	away := now.since(from)
 	e.now = now // all of it is noticed now
+	e.shut(from)
+	e.absent.times++
+	e.absent.lasted += away
 	for _, h := range e.houses {
-		for _, st := range h.streams {
-			e.timers.set(st.deadline, 0)
-			e.timers.set(st.grace, 0)
-			st.forgetPresent()
+		for _, pt := range h.derived {
+			pt.has = false
 		}
-		e.blind(h, (*latch).forget)
 		e.blindMechanisms(h, from)
 		e.loseSight(h, from)
 		e.countLoop(h, from)
 	}
+	e.awayTo = now
+	e.timers.hearing.Untold = false // nobody was there to tell
+	e.putAside(from, now)
 	e.advance(now)
-	for _, h := range e.houses {
-		e.expectAll(h, e.restart.id, now)
-		e.rejudgeHouse(h, now)
-		e.review(h)
+	e.awayTo = 0
+	if e.link.up() {
+		e.open(now)
+	} else {
+		e.reviewLink(now)
 	}
 	if away >= restartTold {
-		e.awaySince = from
+		e.awaySince, e.awayNote = from, note
 		e.note(e.restart, now)
 	}
 }

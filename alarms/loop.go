@@ -2,6 +2,7 @@ package alarms
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"telltale/alarms/ground"
@@ -23,6 +24,9 @@ type loop struct {
 	midnight *timer
 	log      *alarm // carries the log of days and of depths
 	tells    Reason // of the note being written
+	hand     byHand
+	ways     []byHand // that the plan has
+	settable bool     // by the positions of selectors
 }
 
 // loopState is what a snapshot keeps of a loop, without its pipes.
@@ -32,10 +36,16 @@ type loopState struct {
 	Past    LoopEnergy    `json:"past"`              // of all days before
 	Last    LoopEnergy    `json:"last"`              // of the day before
 	Want    ground.Want   `json:"want,omitempty"`    // of the house
-	Best    int           `json:"best,omitempty"`    // better depth now, counted from 1; 0: none
-	Depths  [3]int        `json:"depths"`            // last noted better depth by want
+	Best    int           `json:"best,omitempty"`    // better depth now, counted from 1; 0: none; saved by name
+	Depths  [3]int        `json:"depths,omitzero"`   // last noted better depth by want; likewise
 	Held    int           `json:"held,omitempty"`    // samples for which another one has been better
-	Passing int           `json:"passing,omitempty"` // that other one
+	Passing int           `json:"passing,omitempty"` // that other one; likewise
+
+	// Of what is set by hand: see loop_hand.go.
+	By       string                `json:"by,omitempty"`        // the way in which air passes
+	DepthsBy map[string][3]PlaceID `json:"depths_by,omitempty"` // Depths of the other ways
+	Ways     map[string]LoopEnergy `json:"ways,omitempty"`      // what each brought, where there are several
+	Counted  LoopEnergy            `json:"counted,omitzero"`    // of the day that runs, what is in Ways
 }
 
 // pipe is one pipe of a loop at work.
@@ -47,6 +57,8 @@ type pipe struct {
 	damper *stream // nil: always open
 
 	noFlow, wet, declining *alarm
+
+	anew bool // another plan described it otherwise
 }
 
 // pipeState is what a snapshot keeps of a pipe.
@@ -60,6 +72,8 @@ type pipeState struct {
 	Stands  instant        `json:"stands,omitempty"` // no air has been drawn through it since
 	Learned learned        `json:"learned"`
 	By      string         `json:"by"` // what all but the energy was judged by
+
+	Others map[string]figures `json:"others,omitempty"` // of other ways in which air passed
 }
 
 // learned is what a pipe's first week says of its effectiveness.
@@ -75,6 +89,15 @@ type savedLoop struct {
 	SampleDue   instant               `json:"sample_due"`
 	MidnightDue instant               `json:"midnight_due"`
 	Pipes       map[PlaceID]pipeState `json:"pipes"`
+	Named       namedPipes            `json:"named,omitzero"`
+}
+
+// namedPipes are the pipes that a loop's state numbers, by their outlets, since
+// another plan may count them otherwise.
+type namedPipes struct {
+	Best    PlaceID    `json:"best,omitempty"`
+	Passing PlaceID    `json:"passing,omitempty"`
+	Depths  [3]PlaceID `json:"depths,omitzero"`
 }
 
 func (e *Engine) buildLoop(h *house) {
@@ -82,7 +105,7 @@ func (e *Engine) buildLoop(h *house) {
 	if plan == nil {
 		return
 	}
-	l := &loop{plan: plan, house: h, from: h.place(plan.House)}
+	l := &loop{plan: plan, house: h, from: h.place(plan.House), ways: h.plan.ways(), settable: h.plan.setsLoop()}
 	h.loop = l
 	l.runs = e.loopStream(plan.Runs.Probe, plan.Runs.Quantity)
 	l.power = e.loopStream(plan.FanPower, Power)
@@ -144,18 +167,15 @@ func (e *Engine) startLoop(h *house, now instant) {
 		return
 	}
 	h.loop.DayFrom = now
+	h.loop.hand = h.byHand()
+	h.loop.By = h.loop.hand.key()
 	e.timers.set(h.loop.sample, nextSample(now))
 	e.timers.set(h.loop.midnight, h.midnightAfter(now))
 }
 
 // midnightAfter returns the next midnight of h's days after a moment.
 func (h *house) midnightAfter(now instant) instant {
-	t := now.time().In(h.plan.Day.Zone)
-	for day := 1; ; day++ {
-		if next := at(time.Date(t.Year(), t.Month(), t.Day()+day, 0, 0, 0, 0, t.Location())); next > now {
-			return next
-		}
-	}
+	return h.wall.core(midnightIn(h.wall.at(now), h.plan.Day.Zone))
 }
 
 func (e *Engine) saveLoop(l *loop) savedLoop {
@@ -163,18 +183,48 @@ func (e *Engine) saveLoop(l *loop) savedLoop {
 	for _, p := range l.pipes {
 		s.Pipes[p.plan.Outlet] = p.pipeState
 	}
+	s.Named.Best, s.Named.Passing = l.outlet(l.Best), l.outlet(l.Passing)
+	s.Named.Depths = l.depthNames()
+	s.Best, s.Passing, s.Depths = 0, 0, [3]int{}
 	return s
 }
 
-func (e *Engine) loadLoop(l *loop, s savedLoop) {
+// outlet names pipe n of l, counted from 1.
+func (l *loop) outlet(n int) PlaceID {
+	if n == 0 {
+		return ""
+	}
+	return l.pipes[n-1].plan.Outlet
+}
+
+// number is the pipe with an outlet, counted from 1; 0 for none.
+func (l *loop) number(outlet PlaceID) int {
+	return 1 + slices.IndexFunc(l.pipes, func(p *pipe) bool { return p.plan.Outlet == outlet })
+}
+
+func (e *Engine) loadLoop(l *loop, s savedLoop, replanned bool) {
 	l.loopState = s.loopState
 	e.timers.set(l.sample, s.SampleDue)
-	e.timers.set(l.midnight, s.MidnightDue)
+	if !replanned { // else there may be another midnight
+		e.timers.set(l.midnight, s.MidnightDue)
+	}
 	for _, p := range l.pipes {
 		p.load(s.Pipes[p.plan.Outlet])
 	}
-	if l.Best > len(l.pipes) || l.Passing > len(l.pipes) || max(l.Depths[ground.Warmth], l.Depths[ground.Cooling]) > len(l.pipes) {
-		l.Best, l.Held, l.Passing, l.Depths = 0, 0, 0, [3]int{} // the plan has other pipes now
+	switch {
+	case s.Named != namedPipes{}:
+		l.Best, l.Passing = l.number(s.Named.Best), l.number(s.Named.Passing)
+		for i, outlet := range s.Named.Depths {
+			l.Depths[i] = l.number(outlet)
+		}
+	case len(s.Pipes) != len(l.pipes): // an early snapshot, which numbered other pipes
+		l.Best, l.Passing, l.Depths = 0, 0, [3]int{}
+	}
+	if l.Passing == 0 {
+		l.Held = 0
+	}
+	if l.hand = l.house.byHand(); !replanned {
+		l.By = l.hand.key()
 	}
 }
 
@@ -192,6 +242,7 @@ func (p *pipe) fingerprint() string {
 func (p *pipe) load(s pipeState) {
 	if by := p.fingerprint(); s.By != by {
 		s = pipeState{Day: s.Day, Past: s.Past, Last: s.Last, By: by}
+		p.anew = true
 	}
 	p.pipeState = s
 }

@@ -25,7 +25,7 @@ func (l *loop) want(house float64) ground.Want {
 // where that is not known, or the pipe brings nothing.
 func (p *pipe) leaving(house float64, s pipeSight, now instant) float64 {
 	switch {
-	case p.noFlow.Condition != Within:
+	case p.noFlow.Condition != Within, p.shut():
 		return math.NaN()
 	case s.known && s.moving && !math.IsNaN(s.outlet.Temperature):
 		return s.outlet.Temperature
@@ -42,7 +42,7 @@ func (l *loop) options(s sight, now instant) []ground.Option {
 	var all []ground.Option
 	for i, p := range l.pipes {
 		open := l.Best == i+1
-		if p.damper != nil {
+		if p.damper != nil || p.shut() {
 			open = s.pipes[i].moving
 		}
 		all = append(all, ground.Option{Depth: p.plan.Depth, Leaving: p.leaving(s.house.Temperature, s.pipes[i], now), Open: open})

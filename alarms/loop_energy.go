@@ -7,31 +7,42 @@ import (
 	"telltale/alarms/ground"
 )
 
-// LoopEnergy is what a loop or one of its pipes brought over some time.
+// LoopEnergy is what a loop or one of its pipes brought over some time. Heat and
+// cold are what a thermometer shows; what vapour carried is apart, since it warms
+// nothing until it condenses.
 type LoopEnergy struct {
-	Heat    float64       `json:"heat_kwh"`   // brought in
-	Cold    float64       `json:"cold_kwh"`   // taken out, counted positive
-	Fan     float64       `json:"fan_kwh"`    // drawn by the fan, where known; 0 for a pipe
-	Run     time.Duration `json:"run_ns"`     // with air moving
-	Watched time.Duration `json:"watched_ns"` // over which it was known
+	Heat    float64       `json:"heat_kwh"`                  // warmth brought in
+	Cold    float64       `json:"cold_kwh"`                  // warmth taken out, counted positive
+	Wet     float64       `json:"moisture_in_kwh,omitzero"`  // brought in by vapour, where both humidities are known
+	Dried   float64       `json:"moisture_out_kwh,omitzero"` // taken out by vapour, counted positive
+	Fan     float64       `json:"fan_kwh"`                   // drawn by the fan, where known; 0 for a pipe
+	Run     time.Duration `json:"run_ns"`                    // with air moving
+	Watched time.Duration `json:"watched_ns"`                // over which the warmth was known
 }
 
 // EachFanKWh returns the heat and cold for each kWh that the fan drew, ok
 // false where that is not known.
 func (l LoopEnergy) EachFanKWh() (each float64, ok bool) {
-	if l.Fan < 0.001 {
+	if l.Fan < 0.001 || l.Watched == 0 {
 		return 0, false
 	}
 	return (l.Heat + l.Cold) / l.Fan, true
 }
 
+// Plus is l and m together.
+func (l LoopEnergy) Plus(m LoopEnergy) LoopEnergy {
+	return LoopEnergy{Heat: l.Heat + m.Heat, Cold: l.Cold + m.Cold, Wet: l.Wet + m.Wet, Dried: l.Dried + m.Dried,
+		Fan: l.Fan + m.Fan, Run: l.Run + m.Run, Watched: l.Watched + m.Watched}
+}
+
 func (l LoopEnergy) plus(e ground.Energy) LoopEnergy {
-	return LoopEnergy{l.Heat + e.Heat, l.Cold + e.Cold, l.Fan + e.Fan, l.Run + e.Run, l.Watched + e.Watched}
+	return l.Plus(LoopEnergy{Heat: e.Heat, Cold: e.Cold, Wet: e.Wet, Dried: e.Dried, Fan: e.Fan, Run: e.Run, Watched: e.Watched})
 }
 
 // sight is what is known of a loop at one moment.
 type sight struct {
-	house    ground.Air // temperature NaN: not known
+	house    ground.Air // that enters the pipes; temperature NaN: not known
+	from     ground.Air // at the place that the loop is from
 	fanKnown bool
 	fan      bool    // it runs
 	drawn    float64 // W; NaN: not known
@@ -39,7 +50,9 @@ type sight struct {
 }
 
 type pipeSight struct {
-	outlet ground.Air // temperature NaN: not known
+	mouth  ground.Air // in the house, at the place of its outlet; temperature NaN: not known
+	enters ground.Air
+	outlet ground.Air // that leaves it
 	known  bool       // whether air is drawn through it
 	moving bool       // it is
 	power  ground.Power
@@ -80,7 +93,7 @@ func (e *Engine) airAt(p *place) ground.Air {
 
 // look finds what is known of l now.
 func (e *Engine) look(l *loop) sight {
-	s := sight{house: e.airAt(l.from), drawn: math.NaN(), fanKnown: e.seen(l.runs)}
+	s := sight{from: e.airAt(l.from), drawn: math.NaN(), fanKnown: e.seen(l.runs)}
 	s.fan = s.fanKnown && l.plan.Runs.shows(l.runs.Value)
 	switch {
 	case e.seen(l.power):
@@ -89,35 +102,64 @@ func (e *Engine) look(l *loop) sight {
 		s.drawn = l.plan.FanWatts
 	}
 	for _, p := range l.pipes {
-		one := pipeSight{outlet: e.airAt(p.outlet), known: s.fanKnown, moving: s.fan}
-		if p.damper != nil {
-			open := e.seen(p.damper) && p.plan.Damper.shows(p.damper.Value)
-			one.known = s.fanKnown && (!s.fan || e.seen(p.damper))
-			one.moving = s.fan && open
+		s.pipes = append(s.pipes, e.lookInto(p, s))
+	}
+	s.house = s.inside(l)
+	for i, p := range l.pipes {
+		one := &s.pipes[i]
+		one.enters, one.outlet = s.house, one.mouth
+		if l.hand.up {
+			one.enters, one.outlet = one.mouth, s.from
 		}
-		one.power = ground.Passage{Arriving: one.outlet, House: s.house, Volume: p.plan.Flow,
+		one.power = ground.Passage{Arriving: one.outlet, House: one.enters, Volume: p.volume(),
 			AtHouse: l.plan.AtHouse, Pressure: l.plan.Pressure}.Delivered()
-		s.pipes = append(s.pipes, one)
 	}
 	return s
 }
 
-// watts returns the power that p brings, NaN where that is not known.
-func (p pipeSight) watts() float64 {
+// lookInto finds whether air passes through p.
+func (e *Engine) lookInto(p *pipe, s sight) pipeSight {
+	one := pipeSight{mouth: e.airAt(p.outlet), known: s.fanKnown, moving: s.fan}
+	switch {
+	case p.shut():
+		one.known, one.moving = true, false
+	case p.damper != nil:
+		open := e.seen(p.damper) && p.plan.Damper.shows(p.damper.Value)
+		one.known = s.fanKnown && (!s.fan || e.seen(p.damper))
+		one.moving = s.fan && open
+	}
+	return one
+}
+
+// flow is warmth, or what vapour carries, in W; NaN: not known.
+type flow func(ground.Power) float64
+
+func warmth(p ground.Power) float64 { return p.Sensible }
+
+// vapour is known only where both humidities are.
+func vapour(p ground.Power) float64 {
+	if p.Basis != ground.BothHumid {
+		return math.NaN()
+	}
+	return p.Latent
+}
+
+// brings returns how much of a flow p brings, NaN where that is not known.
+func (p pipeSight) brings(f flow) float64 {
 	switch {
 	case !p.known:
 		return math.NaN()
 	case !p.moving:
 		return 0
 	}
-	return p.power.Watts
+	return f(p.power)
 }
 
-// watts returns what all pipes bring of which that is known, NaN for none.
-func (s sight) watts() float64 {
+// brings returns what all pipes bring of which that is known, NaN for none.
+func (s sight) brings(f flow) float64 {
 	sum := math.NaN()
 	for _, p := range s.pipes {
-		switch w := p.watts(); {
+		switch w := p.brings(f); {
 		case math.IsNaN(w):
 		case math.IsNaN(sum):
 			sum = w
@@ -135,20 +177,20 @@ func (e *Engine) countLoop(h *house, now instant) {
 	if l == nil {
 		return
 	}
-	s, t := e.look(l), now.time()
-	all := s.watts()
-	if math.IsNaN(all) && s.fanKnown {
-		all = 0 // the fan counts although no pipe is seen
-	}
-	l.Day.Step(t, all, s.drawn, s.fan)
+	s, t := e.look(l), now.utc()
+	l.Day.Step(t, s.brings(warmth), s.brings(vapour), s.drawn, s.fan)
 	for i, p := range l.pipes {
-		p.Day.Step(t, s.pipes[i].watts(), 0, s.pipes[i].moving)
+		p.Day.Step(t, s.pipes[i].brings(warmth), s.pipes[i].brings(vapour), 0, s.pipes[i].moving)
 	}
 }
 
 // endLoopDay is midnight: it writes the day into the log.
 func (e *Engine) endLoopDay(l *loop, due instant) {
-	t := due.time()
+	if from := e.leap(due, l.house, e.asleep); from != due {
+		e.timers.set(l.midnight, l.house.midnightAfter(from))
+		return
+	}
+	t := due.utc()
 	day := l.Day.Close(t)
 	l.Last, l.Past = LoopEnergy{}.plus(day), l.Past.plus(day)
 	for _, p := range l.pipes {
@@ -156,6 +198,8 @@ func (e *Engine) endLoopDay(l *loop, due instant) {
 		p.Last, p.Past = LoopEnergy{}.plus(closed), p.Past.plus(closed)
 		e.forgetDecline(p, due)
 	}
+	l.countWay(LoopEnergy{}.plus(day))
+	l.Counted = LoopEnergy{}
 	if day.Run > 0 {
 		l.tells = l.whyDay()
 		e.note(l.log, due)

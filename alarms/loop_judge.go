@@ -29,17 +29,21 @@ func nextSample(now instant) instant {
 
 // sampleLoop looks at l at a fixed moment.
 func (e *Engine) sampleLoop(l *loop, due instant) {
+	if l.from.stale(due) { // nothing can be judged, nor until a reading comes
+		e.timers.set(l.sample, nextSample(e.now))
+		return
+	}
 	e.timers.set(l.sample, nextSample(due))
 	s := e.look(l)
-	if l.from.stale(due) {
-		s.house = ground.Dry(math.NaN())
-	}
 	for i, p := range l.pipes {
 		one := s.pipes[i]
-		if !one.known || math.IsNaN(s.house.Temperature+one.outlet.Temperature) || p.outlet.stale(due) {
-			continue
+		switch {
+		case !one.known || math.IsNaN(one.enters.Temperature+one.outlet.Temperature) || p.outlet.stale(due):
+		case one.moving && !s.alone(l, i):
+			p.Follow, p.Water = ground.Follow{}, ground.Water{}
+		default:
+			e.judgePipe(p, one.enters, one, due)
 		}
-		e.judgePipe(p, s.house, one, due)
 	}
 	e.choose(l, s, due)
 }
@@ -63,12 +67,12 @@ func (p *pipe) groundAt(now instant) float64 {
 	if soil == nil {
 		return math.NaN()
 	}
-	return soil.At(p.plan.Depth, ground.Day(now.time().In(p.loop.house.plan.Day.Zone)))
+	return soil.At(p.plan.Depth, ground.Day(p.loop.house.wall.at(now).In(p.loop.house.plan.Day.Zone)))
 }
 
 // judgePipe judges p, of which everything is known but perhaps the ground.
 func (e *Engine) judgePipe(p *pipe, house ground.Air, s pipeSight, due instant) {
-	t, earth := due.time(), p.groundAt(due)
+	t, earth := due.utc(), p.groundAt(due)
 	if last := p.Follow.Last; !last.IsZero() && t.Sub(last) > loopBlind {
 		p.Follow = ground.Follow{}
 	}
@@ -121,7 +125,7 @@ func (e *Engine) judgeWater(p *pipe, due instant) {
 
 func (e *Engine) judgeDecline(p *pipe, outlet, expected float64, due instant) {
 	day := p.Decline.Day
-	p.Decline.Step(due.time().In(p.loop.house.plan.Day.Zone), outlet, expected)
+	p.Decline.Step(e.wall(due).In(p.loop.house.plan.Day.Zone), outlet, expected)
 	if p.Decline.Day == day {
 		return
 	}
@@ -141,7 +145,7 @@ func (e *Engine) forgetDecline(p *pipe, due instant) {
 		return
 	}
 	newest := time.Duration(d.When[d.Days-1]) * 24 * time.Hour
-	if time.Duration(due)-newest > declineStale {
+	if time.Duration(at(e.wall(due)))-newest > declineStale {
 		*d = ground.Decline{}
 		e.found(p.declining, false, due)
 	}

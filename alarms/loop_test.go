@@ -263,3 +263,129 @@ func TestLoopOfAnotherPlan(t *testing.T) {
 		}
 	}
 }
+
+// byKnob is loopPlan with a speed knob for its fan, and a valve for its lower pipe.
+func byKnob() alarms.Plan {
+	p := loopPlan()
+	p.Houses[0].Selectors = []alarms.Selector{
+		{ID: "knob", Positions: []alarms.Position{{Name: "high"}, {Name: "medium", Flow: 0.0722}, {Name: "low", Flow: 0.05}}},
+		{ID: "valve", Positions: []alarms.Position{{Name: "open"}, {Name: "shut", Shut: []alarms.PlaceID{"lower"}}}},
+		{ID: "way", Positions: []alarms.Position{{Name: "down", Direction: alarms.Down}, {Name: "up", Direction: alarms.Up}}},
+	}
+	return p
+}
+
+func (r *rig) turn(selector alarms.SelectorID, to string) {
+	r.step(alarms.Input{Kind: alarms.SetSelector, House: "long-house", Selector: selector, Position: to, By: "Ada"})
+}
+
+// again goes on from a snapshot.
+func (r *rig) again(p alarms.Plan) {
+	r.t.Helper()
+	saved, err := r.engine.Snapshot()
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	if r.engine, err = alarms.Restore(p, saved); err != nil {
+		r.t.Fatal(err)
+	}
+}
+
+// Slower air takes more of the ground: 1 K at medium, 2 K at low. With the knob noted
+// that is no drift from the season, and what was learned at high comes back with high.
+// Not noted it is told as a drift.
+func TestLoopLearnsForEachSpeed(t *testing.T) {
+	by := func(k float64) func(float64) float64 { return func(float64) float64 { return k } }
+	for _, noted := range []bool{true, false} {
+		r := newRig(t, byKnob(), time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC))
+		r.season(16, by(0))
+		if noted {
+			r.turn("knob", "medium")
+			if got := r.loop(); got.Pipes[1].Learned != nil || !strings.Contains(got.Sentence, "Set by hand: 260 m³/h in all.") {
+				t.Errorf("at another speed it knows %v: %s", got.Pipes[1].Learned, got.Sentence)
+			}
+		}
+		r.again(byKnob())
+		r.season(12, by(1))
+		medium := r.loop().Pipes[1].Learned
+		if noted {
+			r.turn("knob", "low")
+		}
+		r.season(14, by(2))
+		if got := r.raised(); noted == (len(got) > 0) {
+			t.Fatalf("noted %t: got the alarms %v", noted, got)
+		}
+		if !noted {
+			continue
+		}
+		r.again(byKnob())
+		r.turn("knob", "high")
+		if got := r.loop().Pipes[1].Learned; got == nil || medium == nil || math.Abs(*got-0.6) > 0.01 || *medium >= *got-0.01 && *medium <= *got+0.01 {
+			t.Errorf("learned %v at high and %v at medium, want 0.6 and another", got, medium)
+		}
+		r.season(5, by(0))
+		if got := r.raised(); len(got) != 0 {
+			t.Errorf("back at high: got the alarms %v", got)
+		}
+		l := r.loop()
+		if !strings.Contains(l.Sums, "By the way in which air passed it brought") || !strings.Contains(l.Sums, "with 520 m³/h") || !strings.Contains(l.Sums, "with 260 m³/h") {
+			t.Errorf("the sums are %q", l.Sums)
+		}
+	}
+}
+
+// Medium brings half the air, so half the heat at the same temperatures; a pipe that
+// is shut brings nothing, and what the other brings stays the same.
+func TestLoopCountsWhatPasses(t *testing.T) {
+	r := newRig(t, byKnob(), time.Date(2026, 1, 10, 12, 0, 0, 0, time.UTC))
+	read := func(bench, upper, lower float64) *alarms.LoopPicture {
+		for range 3 {
+			r.at = r.at.Add(10 * time.Minute)
+			r.read("fan-1", alarms.Power, 50)
+			r.read("bench-1", alarms.Temperature, bench)
+			r.read("upper-1", alarms.Temperature, upper)
+			r.read("lower-1", alarms.Temperature, lower)
+		}
+		return r.loop()
+	}
+	high := read(4, 9, 10)
+	r.turn("knob", "medium")
+	medium := read(4, 9, 10)
+	r.turn("valve", "shut")
+	shut := read(4, 9, 10)
+	if math.Abs(*medium.Watts/(*high.Watts)-0.5) > 0.001 || *shut.Pipes[1].Watts != 0 || *shut.Watts != *medium.Pipes[0].Watts {
+		t.Errorf("got %.0f W at high, %.0f W at medium and %.0f W with a pipe shut", *high.Watts, *medium.Watts, *shut.Watts)
+	}
+	if !strings.HasPrefix(shut.Pipes[1].Sentence, "The pipe at 2.3 m is shut by hand") {
+		t.Error(shut.Pipes[1].Sentence)
+	}
+	r.turn("valve", "open")
+	r.turn("knob", "high")
+	r.turn("way", "up")
+	up := read(9.5, 4, 4) // the house, at the mouths, is at 4 °C, and the air of both pipes leaves at 9.5 °C
+	if up.House == nil || *up.House != 4 || *up.Pipes[0].Temperature != 9.5 || up.Watts == nil || math.Abs(*up.Watts/(*high.Watts)-1) > 0.05 {
+		t.Errorf("drawn up it brings %v W from a house of %v °C", up.Watts, up.House)
+	}
+	if up.Pipes[0].Effectiveness != nil {
+		t.Errorf("one pipe of two gives %v of the difference, though their air is mixed", *up.Pipes[0].Effectiveness)
+	}
+}
+
+func TestSelectorsOfALoopAreChecked(t *testing.T) {
+	for name, c := range map[string]struct {
+		spoil func(*alarms.House)
+		want  string
+	}{
+		"no loop":   {func(h *alarms.House) { h.Loop = nil }, "the house has none"},
+		"pipe":      {func(h *alarms.House) { h.Selectors[1].Positions[1].Shut = []alarms.PlaceID{"bench"} }, `shuts pipe "bench"`},
+		"flow":      {func(h *alarms.House) { h.Selectors[0].Positions[1].Flow = 25 }, "the flow must be from 0 to 20"},
+		"direction": {func(h *alarms.House) { h.Selectors[2].Positions[1].Direction = "round" }, `air passes "down" or "up"`},
+		"twice":     {func(h *alarms.House) { h.Selectors[1].Positions[1].Flow = 0.04 }, "set the same of the ground loop"},
+	} {
+		p := byKnob()
+		c.spoil(&p.Houses[0])
+		if _, err := alarms.New(p); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want %q in it", name, err, c.want)
+		}
+	}
+}

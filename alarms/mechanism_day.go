@@ -60,7 +60,7 @@ func (e *Engine) turnSelector(h *house, s *Selector, to string, now instant) {
 	h.Selected = selected
 	e.arrange(h, now)
 	if h.position(index) != before {
-		e.note(h.turned[index], now)
+		e.note(h.turnings[index], now)
 	}
 }
 
@@ -68,7 +68,7 @@ func (e *Engine) turnSelector(h *house, s *Selector, to string, now instant) {
 func (e *Engine) buildSelectors(h *house) {
 	for i := range h.plan.Selectors {
 		s := &h.plan.Selectors[i]
-		h.turned = append(h.turned, e.newAlarm(&alarm{
+		h.turnings = append(h.turnings, e.newAlarm(&alarm{
 			id: h.id(PlaceID(s.ID), "turned"), rule: RulePerson, house: h, selector: s, priority: always(Low),
 			why: func(Move, instant) Reason { return Reason{Affected: []string{h.position(i).Name}} },
 		}))
@@ -107,6 +107,10 @@ func (e *Engine) startMechanisms(h *house, now instant) {
 
 // beginDay tells the judges of h that a new day begins.
 func (e *Engine) beginDay(h *house, due instant) {
+	if from := e.leap(due, h, e.asleep); from != due {
+		e.timers.set(h.midnight, h.midnightAfter(from))
+		return
+	}
 	e.proposeSeason(h, due)
 	for _, m := range h.mechanisms {
 		e.tell(m, m.judge.Day(control.Moment(due)), due)
@@ -119,8 +123,13 @@ func (e *Engine) infer(m *mechanism, inside, outside float64, now instant) {
 	if m.sense == nil {
 		return
 	}
-	_, change := m.sense.Step(now.time().In(m.house.plan.Day.Zone), inside, outside)
-	if change.Kind != control.NoChange {
+	m.sense.Ahead = e.clock.Ahead
+	_, change := m.sense.Step(now.utc().In(m.house.plan.Day.Zone), inside, outside)
+	switch change.Kind {
+	case control.NoChange:
+	case control.Lost:
+		e.tell(m, m.judge.Uninferred(control.Moment(now), m.guess), now)
+	default:
 		runs := change.Kind == control.Start
 		e.tell(m, m.judge.Inferred(control.Moment(now), m.guess, runs, control.At(change.At)), now)
 	}

@@ -9,7 +9,7 @@ import (
 )
 
 // findingKinds is how many kinds of verdict there are.
-const findingKinds = int(control.DriftedOff) + 1
+const findingKinds = int(control.Kinds)
 
 // finding returns the place in which m keeps verdicts like f, with its alarm,
 // made when first needed.
@@ -40,12 +40,13 @@ func (m *mechanism) newAlarm(v *finding) *alarm {
 		d := m.drives[v.key.drive]
 		slot, of, p = v.key.drive, string(d.ID), gravityOf(v.key.kind, d)
 	} else {
-		slot, of = len(m.drives)+v.key.stage, string(m.plan.ID)
-		name = fmt.Sprintf("%s-%d", name, v.key.stage+1)
+		d := m.dials[v.key.stage]
+		slot, of = len(m.drives)+v.key.stage, string(d.control.ID)
+		name = fmt.Sprintf("%s-%d", name, d.nth+1)
 	}
 	return m.engine.lateAlarm(&alarm{
 		id: m.house.id(PlaceID(of), name), rule: RuleControl, house: m.house, found: v, works: m,
-		priority: always(p), why: func(Move, instant) Reason { return m.why(v) },
+		priority: always(p), why: func(mv Move, due instant) Reason { return m.why(m.toldFor(v, mv, due)) },
 		order: m.reserved + alarmTimerCount*(slot*findingKinds+int(v.key.kind)),
 	})
 }
@@ -55,8 +56,11 @@ func gravityOf(k control.FindingKind, d *Drive) Priority {
 	switch k {
 	case control.DidNotStart, control.StoppedEarly, control.StoodStill, control.NoEffect:
 		return d.Priority
-	case control.DidNotStop, control.RanBarred, control.RanAlone, control.RanTogether, control.OpenUnneeded, control.NeverRan:
+	case control.DidNotStop, control.RanBarred, control.RanAlone, control.RanTogether, control.OpenUnneeded,
+		control.NeverRan, control.SeasonUnfit:
 		return min(d.Priority, Medium)
+	case control.TimerOff:
+		return max(Low, d.Priority-1)
 	}
 	return Low
 }
@@ -64,6 +68,7 @@ func gravityOf(k control.FindingKind, d *Drive) Priority {
 // lateAlarm adds an alarm that is made when first needed. Its order must be
 // reserved beforehand.
 func (e *Engine) lateAlarm(a *alarm) *alarm {
+	e.goOn(a)
 	e.alarms[a.id] = a
 	i, _ := slices.BinarySearchFunc(e.order, a.id, func(b *alarm, id AlarmID) int { return strings.Compare(string(b.id), string(id)) })
 	e.order = slices.Insert(e.order, i, a)
@@ -71,21 +76,20 @@ func (e *Engine) lateAlarm(a *alarm) *alarm {
 }
 
 // why says what rests behind a verdict.
-func (m *mechanism) why(v *finding) Reason {
-	f := v.last
-	r := Reason{Since: f.Since.Time(), Verdict: strings.ReplaceAll(f.Kind.String(), " ", "-")}
+func (m *mechanism) why(f control.Finding) Reason {
+	r := Reason{Since: m.at(f.Since), Verdict: strings.ReplaceAll(f.Kind.String(), " ", "-")}
 	if f.Drive >= 0 {
 		r.Drive = m.drives[f.Drive].ID
 	}
 	switch f.Kind {
-	case control.NoEffect, control.DriftedOn, control.DriftedOff:
-		r.Quantity = Temperature
+	case control.NoEffect, control.DriftedOn, control.DriftedOff, control.SeasonUnfit:
+		r.Quantity = m.quantityOf(&f)
 		r.Value, r.Limit = &f.Value, &f.Limit
 	case control.DrawsMore, control.DrawsLess, control.ShortCycling, control.TurnsWrong, control.NeverRan:
 		r.Value, r.Limit = &f.Value, &f.Limit
 	default:
 		if f.TempKnown {
-			r.Quantity, r.Value = Temperature, &f.Temp
+			r.Quantity, r.Value = m.quantityOf(&f), &f.Temp
 		}
 	}
 	return r

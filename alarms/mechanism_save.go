@@ -11,6 +11,7 @@ import (
 type savedMechanism struct {
 	Stages []string       `json:"stages,omitempty"` // as signature names them
 	Drives []string       `json:"drives,omitempty"`
+	Bulbs  []string       `json:"bulbs,omitempty"`
 	State  control.State  `json:"state"`
 	Sense  *control.Sense `json:"sense,omitempty"`
 	Found  []savedFinding `json:"found,omitempty"`
@@ -28,18 +29,39 @@ type savedFinding struct {
 }
 
 func (m *mechanism) key() string {
-	if m.plan == nil {
+	if len(m.controls) == 0 {
 		return string(m.house.plan.ID)
 	}
-	return string(m.house.plan.ID) + "/" + string(m.plan.ID)
+	return string(m.house.plan.ID) + "/" + string(m.controls[0].ID)
+}
+
+// savedIn finds what was saved of m: under the name of the first of its thermostats
+// that had any. Early snapshots do not name the thermostat of a stage.
+func (m *mechanism) savedIn(all map[string]savedMechanism) savedMechanism {
+	for _, c := range m.controls {
+		s, ok := all[string(m.house.plan.ID)+"/"+string(c.ID)]
+		if !ok {
+			continue
+		}
+		if s.Bulbs == nil {
+			s.Stages = slices.Clone(s.Stages)
+			for i, name := range s.Stages {
+				s.Stages[i] = string(c.ID) + " " + name
+			}
+		}
+		return s
+	}
+	return all[m.key()]
 }
 
 // signature names stages and drives as far as a saved state rests on them.
 func (m *mechanism) signature() (stages, drives []string) {
-	if m.plan != nil {
-		for _, s := range m.plan.Stages {
-			stages = append(stages, s.Mode.String()+" "+s.Name)
+	for _, s := range m.dials {
+		name := string(s.control.ID) + " " + s.Mode.String() + " " + s.Name
+		if s.night {
+			name += ", by night"
 		}
+		stages = append(stages, name)
 	}
 	for _, d := range m.drives {
 		words := []string{string(d.ID), string(d.Kind)}
@@ -51,9 +73,26 @@ func (m *mechanism) signature() (stages, drives []string) {
 	return stages, drives
 }
 
+// bulbNames names what the dials of m feel.
+func (m *mechanism) bulbNames() (all []string) {
+	for _, b := range m.bulbs {
+		all = append(all, string(b.place.plan.ID)+"/"+string(b.quantity))
+	}
+	return all
+}
+
+// places returns where each of now was before, -1 for nowhere.
+func places(now, before []string) (from []int) {
+	for _, name := range now {
+		from = append(from, slices.Index(before, name))
+	}
+	return from
+}
+
 func (m *mechanism) save() savedMechanism {
 	s := savedMechanism{State: m.judge.Save(), Sense: m.sense, FollowsDue: m.follows.due, Adopted: m.adopted}
 	s.Stages, s.Drives = m.signature()
+	s.Bulbs = m.bulbNames()
 	for _, v := range m.order {
 		s.Found = append(s.Found, savedFinding{m.driveAt(v.last.Drive), m.driveAt(v.last.Other), v.last})
 	}
@@ -71,30 +110,32 @@ func (m *mechanism) indexOf(id DriveID) int {
 	return slices.IndexFunc(m.drives, func(d *Drive) bool { return d.ID == id })
 }
 
-// makeFound makes the alarms of the verdicts that s has something of.
+// makeFound makes the alarms of the verdicts that s has something of, and that
+// are of something the plan still has: a drive, or a stage in its place.
 func (m *mechanism) makeFound(s savedMechanism) {
-	stages := 0
-	if m.plan != nil {
-		stages = len(m.plan.Stages)
-	}
+	stages, _ := m.signature()
 	for _, f := range s.Found {
 		last := f.Last
 		last.Drive, last.Other = m.indexOf(f.Drive), m.indexOf(f.Other)
-		if f.Drive != "" && last.Drive < 0 || f.Drive == "" && (last.Stage < 0 || last.Stage >= stages) {
-			continue
-		}
-		if last.Stage >= stages {
+		if i := last.Stage; i >= 0 && i < len(s.Stages) {
+			last.Stage = slices.Index(stages, s.Stages[i])
+		} else {
 			last.Stage = -1
+		}
+		if i := last.OtherStage; i >= 0 && i < len(s.Stages) {
+			last.OtherStage = slices.Index(stages, s.Stages[i])
+		}
+		if f.Drive != "" && last.Drive < 0 || keyOf(last).drive < 0 && last.Stage < 0 {
+			continue
 		}
 		m.finding(last).last = last
 	}
 }
 
 // load takes a saved state. Of another plan it takes what is still there: the
-// drives that are shown as before, if the stages are the same.
+// stages of the same name, and the drives that are shown as before.
 func (m *mechanism) load(s savedMechanism) {
-	stages, drives := m.signature()
-	if slices.Equal(stages, s.Stages) && m.judge.Load(m.adopt(s, drives)) == nil {
+	if m.judge.Load(m.adopt(s)) == nil {
 		if s.Sense != nil && m.sense != nil {
 			*m.sense = *s.Sense
 		}
@@ -107,27 +148,48 @@ func (m *mechanism) load(s savedMechanism) {
 	m.engine.timers.set(m.timer, instant(next))
 }
 
-// adopt puts the saved drives where the plan has them now.
-func (m *mechanism) adopt(s savedMechanism, drives []string) control.State {
-	if slices.Equal(drives, s.Drives) || len(s.Drives) != len(s.State.Drives) {
+// adopt puts the saved stages and drives where the plan has them now.
+func (m *mechanism) adopt(s savedMechanism) control.State {
+	stages, drives := m.signature()
+	if bulbs := m.bulbNames(); s.Bulbs != nil && !slices.Equal(bulbs, s.Bulbs) {
+		s.State = s.State.WithBulbs(places(bulbs, s.Bulbs))
+	}
+	if len(s.Drives) != len(s.State.Drives) || len(s.Stages) != len(s.State.Stages) {
 		return s.State
 	}
-	state := m.judge.Save()
-	fresh := state.Drives
-	state = s.State
+	if slices.Equal(stages, s.Stages) && slices.Equal(drives, s.Drives) {
+		return s.State
+	}
+	fresh, state := m.judge.Save(), s.State
 	state.Arranged = control.Arrangement{}
-	state.Drives = fresh
-	for i, d := range drives {
-		if k := slices.Index(s.Drives, d); k >= 0 {
+	state.Stages, state.Drives = fresh.Stages, fresh.Drives
+	for i, name := range stages {
+		if k := slices.Index(s.Stages, name); k >= 0 {
+			state.Stages[i] = s.State.Stages[k]
+		}
+	}
+	for i, name := range drives {
+		if k := slices.Index(s.Drives, name); k >= 0 && m.drivenAsBefore(m.drives[i], stages, s.Stages) {
 			state.Drives[i] = s.State.Drives[k]
 		}
 	}
+	state.Restage(places(s.Stages, stages))
 	return state
+}
+
+// drivenAsBefore reports whether every stage that m has for d was there before.
+func (m *mechanism) drivenAsBefore(d *Drive, now, before []string) bool {
+	for i, name := range now {
+		if slices.Contains(m.dials[i].Drives, d.ID) && !slices.Contains(before, name) {
+			return false
+		}
+	}
+	return true
 }
 
 // rearrange lets a plan that wants something else of its drives have it.
 func (m *mechanism) rearrange() {
-	want, has := m.arrangement(), m.judge.Save().Arranged
+	want, has := m.arrangement(m.engine.now), m.judge.Save().Arranged
 	if slices.Equal(want.Acts, has.Acts) && slices.Equal(want.Wants, has.Wants) {
 		return
 	}

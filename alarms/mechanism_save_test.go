@@ -1,6 +1,7 @@
 package alarms_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -86,5 +87,36 @@ func TestANewThermostatInAnotherPlanHasItsMidnight(t *testing.T) {
 	r.work(24, 0, 1, 12*time.Hour)
 	if got := r.moves(); !strings.Contains(got, "raise:exhaust-fan/never-ran") {
 		t.Errorf("moves %s; called for long and never ran that day", got)
+	}
+}
+
+// A humidistat that comes to be named before the thermostat takes no degrees for per
+// cent, and a verdict stays with the stage that it is by.
+func TestWhatIsFeltStaysWithItsBulbUnderAnotherPlan(t *testing.T) {
+	plan := func(first bool) alarms.Plan {
+		p := fanned()
+		h := &p.Houses[0]
+		damp := alarms.Control{ID: "damp", Name: "humidistat", Place: h.Controls[0].Place, Stages: []alarms.Stage{
+			{Mode: alarms.Drying, SetPoint: 85, Drives: []alarms.DriveID{"exhaust-fan"}}}}
+		if h.Controls = append(h.Controls, damp); first {
+			slices.Reverse(h.Controls)
+		}
+		return p
+	}
+	r := start(t, plan(false))
+	r.work(24, 0, 0, 20*time.Minute)
+	r.work(32, 0, 1, 20*time.Minute)
+	r.underAnotherPlan(plan(true))
+	r.underAnotherPlan(plan(true))
+	if d := r.drive("exhaust-fan"); !strings.Contains(d.Sentence, "(32.0 °C), and it is 32.0 °C") {
+		t.Errorf("the drive says %q", d.Sentence)
+	}
+	r.work(32, 0, 1, 20*time.Minute)
+	if got := r.moves(); strings.Contains(got, "raise:exhaust-fan/did-not-start") || strings.Contains(got, "return:exhaust-fan/did-not-start") {
+		t.Errorf("told again, or ended, by another order of the thermostats: %s", got)
+	}
+	r.work(32, 0.33, 1, 2*time.Minute)
+	if got := r.moves(); !strings.Contains(got, "return:exhaust-fan/did-not-start") {
+		t.Errorf("moves %s", got)
 	}
 }

@@ -1,7 +1,5 @@
 package alarms
 
-import "time"
-
 // gravity is the level that the priority of a move goes by: whoever was told of
 // the worst is told that it is over.
 func (a *alarm) gravity(m Move) Level {
@@ -25,14 +23,21 @@ func (a *alarm) presentPriority() Priority {
 
 // move makes one transition of a and sets the timers of its new state.
 func (e *Engine) move(a *alarm, m Move, to State, due instant) {
+	from := a.State
+	if m == ShelveOff || m == Back {
+		a.State = to // so that its reason names what it speaks for again
+	}
 	r := e.reason(a, m, due)
 	t := Transition{
-		Alarm: a.id, Move: m, From: a.State, To: to, Level: a.Level, Priority: a.priority(a.gravity(m)),
-		Due: due.time(), Noticed: e.now.time(), Reason: r,
+		Alarm: a.id, Move: m, From: from, To: to, Level: a.Level, Priority: a.priority(a.gravity(m)),
+		Due: e.wall(due), Noticed: e.wall(e.now), Core: due.utc(), Reason: r,
 	}
 	a.Count++
 	t.ID = transitionID(a.id, a.Count)
-	if a.State != to {
+	if !t.Repeats() && m != Chatter { // that is no news either: nobody is told of it
+		a.News = a.Count
+	}
+	if from != to {
 		a.Changed = due
 	}
 	a.State = to
@@ -40,7 +45,7 @@ func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 		e.stayNoisy(a)
 		a.Chatters = false
 	}
-	e.awaitReminder(a, to, t.Priority, due)
+	e.awaitTelling(a, t, due)
 	t.Sentence, t.Other = e.inBoth(func() string { return e.sentence(a, t) })
 	switch m {
 	case Raise, Worsen, Suppress, Ease, Return:
@@ -51,7 +56,10 @@ func (e *Engine) move(a *alarm, m Move, to State, due instant) {
 			a.Sentence, a.Other = e.inBoth(func() string { return e.fact(a, t) })
 		}
 	}
-	e.out = append(e.out, t)
+	e.out = append(e.out, &t)
+	if from.Aside() != to.Aside() {
+		e.respoken(a, due)
+	}
 }
 
 // note makes a transition that changes nothing.
@@ -59,10 +67,11 @@ func (e *Engine) note(a *alarm, due instant) {
 	a.Count++
 	t := Transition{
 		ID: transitionID(a.id, a.Count), Alarm: a.id, Move: Note, From: a.State, To: a.State, Level: a.Level,
-		Priority: a.presentPriority(), Due: due.time(), Noticed: e.now.time(), Reason: e.reason(a, Note, due),
+		Priority: a.presentPriority(), Due: e.wall(due), Noticed: e.wall(e.now), Core: due.utc(), Reason: e.reason(a, Note, due),
 	}
 	t.Sentence, t.Other = e.inBoth(func() string { return e.sentence(a, t) })
-	e.out = append(e.out, t)
+	a.News = a.Count
+	e.out = append(e.out, &t)
 }
 
 // stayNoisy stops the wait for a to have been quiet for long enough.
@@ -70,25 +79,6 @@ func (e *Engine) stayNoisy(a *alarm) {
 	if a.timers != nil {
 		e.timers.set(a.timers.quiet, 0)
 	}
-}
-
-// awaitReminder starts or stops the wait for the reminder.
-func (e *Engine) awaitReminder(a *alarm, to State, p Priority, due instant) {
-	if d := e.reminderOf(p); to == Acknowledged && d > 0 {
-		e.timers.set(e.timersOf(a).reminder, due.add(d))
-	} else if a.timers != nil {
-		e.timers.set(a.timers.reminder, 0)
-	}
-}
-
-func (e *Engine) reminderOf(p Priority) time.Duration {
-	switch p {
-	case High:
-		return e.plan.Reminders.High
-	case Medium:
-		return e.plan.Reminders.Medium
-	}
-	return e.plan.Reminders.Low
 }
 
 // reason completes what the rule says with what the alarm knows.
@@ -99,13 +89,16 @@ func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
 		if a.Why != nil {
 			r = *a.Why
 		}
+		if m == ShelveOn || m == Out {
+			r.Includes = nil // from now on they speak for themselves
+		}
 	default:
 		r = a.why(m, due)
 	}
 	r.Rule, r.Quantity, r.Side = a.rule, orQuantity(r.Quantity, a.quantity), a.side
 	if a.house != nil {
 		r.House = a.house.plan.ID
-		r.Daypart, r.Season = a.house.Daypart, a.house.Season
+		r.Daypart, r.Season = e.daypartOf(a.house, due), a.house.Season
 	}
 	if a.place != nil {
 		r.Place = a.place.plan.ID
@@ -123,18 +116,39 @@ func (e *Engine) reason(a *alarm, m Move, due instant) Reason {
 	if m == Return && a.Raised != 0 {
 		r.Lasted = due.since(a.Raised)
 	}
-	r.By, r.Until = e.actor.by, a.Until.time()
+	r.By = e.actor.by
 	if e.actor != (actor{}) { // else the rule's own note stays
 		r.Note = e.actor.note
 	}
-	if a.State == Shelved && m != ShelveOff {
-		r.Until = time.Time{}
+	r.Lapsed = a.Lapsed
+	switch m {
+	case Ack:
+		if a.State != ReturnedUnack {
+			r.Until = e.wall(a.Until)
+		}
+	case ShelveOn:
+		r.Until = e.wall(a.Until)
+	case Worsen:
+		r.Was = a.was()
 	}
-	r.Check = ""
+	switch m {
+	case Raise, Worsen, Realarm:
+		if r.Swing = nil; a.Chatters && !e.stays(a, due) {
+			r.Swing = e.swing(a, due)
+		}
+	}
+	switch m {
+	case Realarm:
+		e.againReason(a, &r, due)
+	}
+	r.Check, r.Directions = "", ""
 	switch m {
 	case Raise, Worsen, Realarm, Release, ShelveOff, Back:
 		if a.Condition != Within { // else there is nothing to look at
-			r.Check = check(a, r)
+			r.Check, r.Directions = check(a, r), a.directions()
+			if e.insteadOfLink(a) {
+				r.Check = check(e.link.alarm, r)
+			}
 		}
 	}
 	return r

@@ -1,6 +1,9 @@
 package alarms
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // pace is one direction of a rate limit.
 type pace struct {
@@ -8,6 +11,7 @@ type pace struct {
 	sign  float64 // +1 rising, -1 falling
 	alarm *alarm
 	latch *latch
+	word  word // whose it is
 }
 
 func (e *Engine) buildPace(pt *point, sign float64) *pace {
@@ -18,6 +22,7 @@ func (e *Engine) buildPace(pt *point, sign float64) *pace {
 			level = Outer
 		}
 		e.apply(p.alarm, level, nil, due)
+		e.settlePace(p, due)
 	})
 	word := "rising"
 	if sign < 0 {
@@ -40,36 +45,176 @@ func (pt *point) window() time.Duration {
 	return defaultWindow
 }
 
+// A slope needs leastReadings within the window. Where a probe's interval is
+// learned, the window is made as long as that takes, up to longestWindow: what
+// is slower cannot be judged by a rate an hour, and that is said. Common
+// practice, no source.
+const (
+	leastReadings = 5
+	longestWindow = 2 * time.Hour
+)
+
+// window is over what time st's slope is taken.
+func (st *stream) window() time.Duration {
+	w := st.point.window()
+	if st.point.rate == nil || st.probe.plan.Every > 0 {
+		return w
+	}
+	return max(w, min(leastReadings*st.pace.every, longestWindow))
+}
+
+// slowRates says of what in h the rate is not judged, and why.
+func (h *house) slowRates() []string {
+	var all []string
+	for _, p := range h.places {
+		for _, pt := range p.points {
+			for _, st := range pt.streams {
+				if st.tooSlow() {
+					all = append(all, st.slowRate())
+				}
+			}
+		}
+	}
+	return all
+}
+
+// tooSlow reports whether st reports too seldom for the rate limit of its point.
+func (st *stream) tooSlow() bool {
+	return st.point.rate != nil && leastReadings*st.pace.every > st.window()
+}
+
+func (st *stream) slowRate() string {
+	pt := st.point
+	return fmt.Sprintf("%s, %s: how fast the %s changes is not judged by probe %s: it reports every %s, and %d readings within %s are needed.",
+		pt.place.house.plan.Name, pt.place.plan.Name, pt.quantity.Word(), st.probe.plan.Name, Span(st.pace.every), leastReadings, Span(st.window()))
+}
+
+// noteSlow writes into the log, once, that a rate limit will never speak.
+func (e *Engine) noteSlow(pt *point, now instant) {
+	for _, st := range pt.streams {
+		if st.Slow == st.window() || !st.tooSlow() {
+			continue
+		}
+		st.Slow = st.window()
+		a := pt.falling.alarm
+		if !pt.falling.limit().Set {
+			a = pt.rising.alarm
+		}
+		before := e.actor
+		e.actor = actor{note: st.slowRate()}
+		e.note(a, now)
+		e.actor = before
+	}
+}
+
 // paceBack is the share of a rate limit below which the alarm may end.
 const paceBack = 0.8
 
-// judgePace compares the steepest slope of pt's streams with its rate limits.
+// judgePace compares the slopes of pt's streams with its rate limits.
 func (e *Engine) judgePace(pt *point, now instant) {
 	if pt.rate == nil {
 		return
 	}
-	known := false
-	rise, fall := 0.0, 0.0
-	for _, st := range pt.streams {
-		if !st.usable() {
-			continue
-		}
-		if v, ok := st.Course.slope(pt.window()); ok {
-			known = true
-			rise, fall = max(rise, v), max(fall, -v)
-		}
+	e.noteSlow(pt, now)
+	var buf [8]voice
+	vs := pt.slopes(buf[:0])
+	for _, p := range [...]*pace{pt.rising, pt.falling} {
+		e.judgeSlope(p, vs, now)
 	}
-	if !known {
-		pt.rising.latch.forget()
-		pt.falling.latch.forget()
-		return
-	}
-	pt.rising.judge(rise, pt.rate.Rise, pt.rate.ClearDelay, now)
-	pt.falling.judge(fall, pt.rate.Fall, pt.rate.ClearDelay, now)
 }
 
-func (p *pace) judge(v float64, l Limit, clear time.Duration, now instant) {
-	p.latch.judge(now, l.Set && v > l.Value, !l.Set || v <= l.Value*paceBack, 0, clear)
+// slopes adds to buf how fast each of pt's streams moves that can tell. What is
+// doubted for longer has moved so by the readings before the newest, too; of a
+// reading that is doubted by itself there are two in a row.
+func (pt *point) slopes(buf []voice) []voice {
+	for _, st := range pt.streams {
+		if !st.present() {
+			continue
+		}
+		w, doubt := st.window(), st.Faults.doubt()
+		if v, ok := st.Course.slope(w); ok && st.Fresh {
+			one := voice{of: [3]*stream{st}, now: v, doubt: doubt, course: &st.Course}
+			if doubt != "" {
+				before := st.Course
+				before.N--
+				one.before, one.twice = before.slope(w)
+			}
+			buf = append(buf, one)
+		}
+		if d := st.Doubted; d != nil && d.Agreed {
+			if v, ok := d.slope(w); ok {
+				buf = append(buf, voice{of: [3]*stream{st}, now: v, before: v, twice: true, doubt: d.Odd, course: &d.course})
+			}
+		}
+	}
+	return buf
+}
+
+// dumb reports whether st, whose word a rate alarm rests on, cannot say that its
+// value is steady: it is mute, or has not been heard for long enough.
+func (st *stream) dumb() bool {
+	mute, w, d := st.mute(), st.window(), st.Doubted
+	return mute || !st.Course.enough(w) && (d == nil || !d.Agreed || !d.enough(w))
+}
+
+// over reports whether the i-th of vs is too fast for p.
+func (p *pace) over(vs []voice, i int) bool {
+	l := p.limit()
+	return l.Set && counts(vs, i, func(v float64) bool { return p.sign*v > l.Value })
+}
+
+func (e *Engine) judgeSlope(p *pace, vs []voice, now instant) {
+	w := &p.word
+	if p.latch.Since == 0 {
+		w.clear()
+	}
+	if w.turned((*stream).dumb) {
+		p.latch.begin()
+	}
+	if len(vs) == 0 {
+		p.latch.stand(now)
+		return
+	}
+	beyond := false
+	for i := range vs {
+		if !p.over(vs, i) {
+			continue
+		}
+		if v := p.sign * vs[i].now; p.latch.Since == 0 && !beyond || v > p.alarm.Peak.Value {
+			p.alarm.Peak = moment{v, now}
+		}
+		beyond = true
+		w.take(&vs[i])
+	}
+	clear, _ := w.wait(vs, p.point.rate.ClearDelay)
+	p.latch.judge(now, beyond, p.calm(vs), 0, clear)
+	e.settlePace(p, now)
+}
+
+// calm reports whether what vs say is well below the limit.
+func (p *pace) calm(vs []voice) bool {
+	l := p.limit()
+	return p.word.calm(vs, func(i int) bool { return p.over(vs, i) },
+		func(v *voice) bool { return !l.Set || p.sign*v.now <= l.Value*paceBack })
+}
+
+// settlePace tells that the word p rests on was lost, and forgets it when all is over.
+func (e *Engine) settlePace(p *pace, now instant) {
+	w := &p.word
+	switch {
+	case p.latch.Since == 0:
+		w.clear()
+	case w.lost && !w.told && p.alarm.Condition != Within:
+		var buf [8]voice
+		if p.missed(p.point.slopes(buf[:0])) {
+			w.told = true
+			e.note(p.alarm, now)
+		}
+	}
+}
+
+func (p *pace) missed(vs []voice) bool {
+	return p.word.missed(vs, func(i int) bool { return p.over(vs, i) })
 }
 
 func (p *pace) limit() Limit {
@@ -79,16 +224,48 @@ func (p *pace) limit() Limit {
 	return p.point.rate.Rise
 }
 
-func (p *pace) why() Reason {
-	var r Reason
-	for _, st := range p.point.streams {
-		if !st.usable() {
+// steepest returns which of vs, what p's streams say, p goes by: that which moves
+// fastest in p's direction of those that count beyond the limit, else of those
+// that are believed; nil for none. Where the one by whose word it was too fast is
+// lost, it is the one that speaks in its place.
+func (p *pace) steepest(vs []voice) *voice {
+	if p.missed(vs) {
+		_, by := p.word.wait(vs, 0)
+		return by
+	}
+	var best *voice
+	beyond := false
+	for i := range vs {
+		over := p.over(vs, i)
+		if !over && vs[i].doubt != "" {
 			continue
 		}
-		if v, ok := st.Course.slope(p.point.window()); ok && (r.Rate == nil || p.sign*v > p.sign**r.Rate) {
-			value := st.Value
-			r.Rate, r.Value = &v, &value
-			r.Since = st.Course.T[0].time()
+		if best == nil || over && !beyond || over == beyond && p.sign*vs[i].now > p.sign*best.now {
+			best, beyond = &vs[i], over
+		}
+	}
+	return best
+}
+
+func (p *pace) why() Reason {
+	var r Reason
+	var buf [8]voice
+	vs := p.point.slopes(buf[:0])
+	if v := p.steepest(vs); v != nil {
+		c, st, rate := v.course, v.of[0], v.now
+		value := c.V[c.N-1]
+		if v.doubt == "" {
+			value = st.Value
+			if len(p.point.streams) > 1 {
+				r.Probe = st.probe.plan.ID
+			}
+		} else {
+			r.Fault, r.Probe = v.doubt, st.probe.plan.ID
+		}
+		r.Rate, r.Value = &rate, &value
+		r.Since = p.point.place.house.wall.at(c.T[0])
+		if p.missed(vs) {
+			r.Lost, r.Probe = p.word.losses((*stream).dumb), st.probe.plan.ID
 		}
 	}
 	if l := p.limit(); l.Set {

@@ -2,12 +2,19 @@ package alarms
 
 import "time"
 
-// actor is who is behind the input being applied; empty for time and readings.
-type actor struct{ by, note string }
+// actor is who is behind the input being applied, and until when they are on
+// the way; empty for time and readings.
+type actor struct {
+	by, note string
+	until    instant
+}
 
 // person applies what a person did to one alarm or to all.
 func (e *Engine) person(in Input, now instant) {
-	e.actor = actor{in.By, in.Note}
+	e.actor = actor{by: in.By, note: in.Note}
+	if in.Kind == Acknowledge && !in.Until.IsZero() {
+		e.actor.until = e.core(in.Until)
+	}
 	defer func() { e.actor = actor{} }()
 	switch {
 	case in.Kind == SetSeason:
@@ -27,14 +34,18 @@ func (e *Engine) person(in Input, now instant) {
 
 func (e *Engine) act(a *alarm, in Input, now instant) {
 	switch {
-	case a.rule == RulePerson, a.rule == RuleRestart, a.rule == RuleSwitching, a.rule == RuleLoop && a.pipe == nil:
+	case a.rule == RuleSwitching:
+		e.try(a, in, now)
+		return
+	case a.rule == RulePerson, a.rule == RuleRestart, a.rule == RuleClock, a.rule == RuleLoop && a.pipe == nil,
+		a.rule == RuleOpening && a == a.opening.log:
 		return // a log, no alarm
 	}
 	switch in.Kind {
 	case Acknowledge:
 		e.acknowledge(a, now)
 	case Shelve:
-		e.shelve(a, at(in.Until), now)
+		e.shelve(a, e.core(in.Until), now)
 	case Unshelve:
 		if a.State == Shelved {
 			e.unshelve(a, now, in.By, in.Note)
@@ -47,10 +58,11 @@ func (e *Engine) act(a *alarm, in Input, now instant) {
 }
 
 func (e *Engine) acknowledge(a *alarm, now instant) {
-	switch a.State {
-	case Unacknowledged:
+	switch {
+	case a.State == Unacknowledged, a.State == Acknowledged && e.actor.until > now: // taken anew, for as long as was chosen
+		e.take(a, now)
 		e.move(a, Ack, Acknowledged, now)
-	case ReturnedUnack:
+	case a.State == ReturnedUnack:
 		e.move(a, Ack, Normal, now)
 	}
 }
@@ -82,7 +94,7 @@ func (e *Engine) unshelve(a *alarm, due instant, by, why string) {
 		return
 	}
 	before := e.actor
-	e.actor = actor{by, why}
+	e.actor = actor{by: by, note: why}
 	a.Until, a.By, a.Note = 0, "", ""
 	e.leaveShelf(a)
 	e.wake(a, ShelveOff, due, false)
@@ -120,26 +132,30 @@ func (e *Engine) serveProbe(id ProbeID, out bool, now instant) {
 	if !ok || p.Out == out {
 		return
 	}
+	h, before := p.place.house, p.place.unserved()
 	p.Out = out
+	h.unserved += p.place.unserved() - before
 	for _, st := range p.streams {
 		st.forgetPresent()
-		st.Silent, st.Grace, st.GraceFor = false, 0, ""
-		e.timers.set(st.grace, 0)
-		if out {
-			e.timers.set(st.deadline, 0)
-			continue
+		// Its circuit or house is silent: so is it, until it is heard.
+		if st.Silent = !out && st.leaf && st.node.told() != nil; st.Silent {
+			st.SilentAt = now
 		}
-		e.expect(st, now)
-		if st.leaf && st.node.told() != nil { // its circuit or house is silent: so is it, until it is heard
-			st.Silent, st.SilentAt = true, now
+		e.timers.set(st.deadline, 0)
+		if !out && !st.Silent {
+			e.expect(st, now)
 		}
+	}
+	for _, st := range p.streams {
+		e.recount(st, now)
 	}
 	if out {
 		p.clearFaults()
+		e.dismiss(p, now)
 		e.takeOut(p.node.alarm, now)
 	} else {
 		e.putBack(p.node.alarm, now)
 	}
 	e.rejudge(p.place, now)
-	e.review(p.place.house)
+	e.reviewPlace(p.place)
 }

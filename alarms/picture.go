@@ -1,6 +1,10 @@
 package alarms
 
-import "time"
+import (
+	"strconv"
+	"strings"
+	"time"
+)
 
 // Picture is a copy of all that can be seen of the core at one moment. It
 // shares nothing with the engine and may be read by anybody.
@@ -23,12 +27,13 @@ type HousePicture struct {
 	InSeason []string       `json:"in_season,omitempty"` // what this season takes out, and why
 	Daypart  Daypart        `json:"daypart"`
 	Newest   time.Time      `json:"newest,omitzero"` // newest live reading
-	Worst    Priority       `json:"worst"`           // of its active alarms
+	Worst    Priority       `json:"worst"`           // of its active alarms, and of those put aside that still hold
 	Sentence string         `json:"sentence"`        // the state of the house
 	Places   []PlacePicture `json:"places"`
 	Loop     *LoopPicture   `json:"loop,omitempty"` // nil: the house has none
 
 	Drives    []DrivePicture    `json:"drives,omitempty"`
+	Openings  []OpeningPicture  `json:"openings,omitempty"`
 	Selectors []SelectorPicture `json:"selectors,omitempty"`
 }
 
@@ -58,14 +63,15 @@ func (x ExposurePicture) Any() bool { return x.Time > 0 || x.DegreeHours > 0 || 
 type PointPicture struct {
 	Quantity Quantity  `json:"quantity"`
 	HasValue bool      `json:"has_value"`
-	Value    float64   `json:"value"`         // of the newest believed reading
-	At       time.Time `json:"at,omitzero"`   // when it was received
-	Live     bool      `json:"live"`          // fresh, believed and not retained
-	Retained bool      `json:"retained"`      // only a retained value is known
-	Probe    ProbeID   `json:"probe"`         // that gave Value
-	Limits   Limits    `json:"limits"`        // in force now
-	Rate     *float64  `json:"rate,omitzero"` // per hour, where a rate limit is set and enough is known
-	Level    Level     `json:"level"`         // beyond a limit, before any delay
+	Value    float64   `json:"value"`           // of the newest believed reading
+	At       time.Time `json:"at,omitzero"`     // when it was received
+	Live     bool      `json:"live"`            // fresh, believed and not retained
+	Retained bool      `json:"retained"`        // only a retained value is known
+	Probe    ProbeID   `json:"probe"`           // that gave Value
+	Limits   Limits    `json:"limits"`          // in force now
+	Rate     *float64  `json:"rate,omitzero"`   // per hour, where a rate limit is set and enough is known
+	Shows    string    `json:"shows,omitempty"` // what a contact says of its drive: "is open"
+	Level    Level     `json:"level"`           // beyond a limit, before any delay
 	Side     Side      `json:"side"`
 }
 
@@ -102,12 +108,14 @@ type ProbeValue struct {
 	At       time.Time `json:"at,omitzero"` // when it was received
 	Live     bool      `json:"live"`        // fresh, believed and not retained
 	Retained bool      `json:"retained,omitempty"`
+	Shows    string    `json:"shows,omitempty"` // as of a point
 }
 
 // AlarmPicture is one alarm that is not normal.
 type AlarmPicture struct {
 	ID         AlarmID   `json:"id"`
 	Transition string    `json:"transition"` // ID of its newest transition
+	News       string    `json:"news"`       // ID of its newest transition that is more than a repeat
 	State      State     `json:"state"`
 	Level      Level     `json:"level"`
 	Priority   Priority  `json:"priority"`
@@ -118,9 +126,35 @@ type AlarmPicture struct {
 	Since      time.Time `json:"since"` // when it was raised, or put in this state
 	Active     bool      `json:"active"`
 	Chattering bool      `json:"chattering"`
-	Until      time.Time `json:"until,omitzero"` // end of shelving
-	By         string    `json:"by,omitempty"`   // who shelved it or took it out of service
+	Until      time.Time `json:"until,omitzero"` // end of shelving, or of the way of whoever acknowledged it
+	By         string    `json:"by,omitempty"`   // who acknowledged it, shelved it or took it out of service
 	Note       string    `json:"note,omitempty"` // and why
 	Cause      AlarmID   `json:"cause,omitempty"`
-	Sentence   string    `json:"sentence"`
+	Sentence   string    `json:"sentence"` // what holds now; to be shown, not to be kept
+	Told       string    `json:"told"`     // what held when it was last told; may be kept
+	Present    Present   `json:"present"`  // what holds now, as data
+}
+
+// StillAside reports whether somebody put a aside while what it tells of holds:
+// it says nothing, and all is not well.
+func (a AlarmPicture) StillAside() bool { return a.State.Aside() && a.Active }
+
+// Known reports whether whoever has seen a transition of a has seen all that
+// is new: what came since only told it again.
+func (a AlarmPicture) Known(transition string) bool {
+	if transition == a.Transition || transition == a.News {
+		return true
+	}
+	id, number, _ := strings.Cut(transition, "#")
+	n, err := strconv.Atoi(number)
+	if err != nil || id != string(a.ID) || a.News == "" {
+		return false
+	}
+	return n > numberOf(a.News) && n < numberOf(a.Transition)
+}
+
+func numberOf(transition string) int {
+	_, number, _ := strings.Cut(transition, "#")
+	n, _ := strconv.Atoi(number)
+	return n
 }

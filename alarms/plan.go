@@ -1,6 +1,9 @@
 package alarms
 
-import "time"
+import (
+	"encoding/json"
+	"time"
+)
 
 // Plan is everything the core must know before the first input: houses,
 // places, probes and the limits they are judged by. The zero value of a
@@ -28,7 +31,12 @@ type House struct {
 	Controls  []Control
 	Drives    []Drive
 	Selectors []Selector
+	Openings  []HandOpening
 	Loop      *Loop // air drawn through pipes in the ground; nil: none
+	// Directions, of a house, a circuit, a place or a drive, are the grower's own
+	// words to whoever comes to help: "breaker left of the door, dry hands". Of
+	// those that an alarm is about the most specific that has any is told.
+	Directions string
 }
 
 // DayRule says when it is day in a house: from sunrise to sunset, or between
@@ -44,11 +52,25 @@ type DayRule struct {
 	Settle time.Duration
 }
 
-// Circuit is what feeds a group of probes with electricity.
+// Circuit is what feeds a group of probes and drives with electricity.
 type Circuit struct {
 	ID       CircuitID
 	Name     string   // default the ID
 	Priority Priority // of "the whole circuit is silent"; default High
+	// FedBy is the circuit of the house that feeds this one; empty: none that is
+	// known here. It is fed by none itself. What feeds a circuit that is lost is
+	// lost itself only if nothing else on it, and on what it feeds, is heard.
+	FedBy CircuitID
+	// Witness is a probe of the house that hangs on the circuit, by itself if its
+	// own Circuit is empty, and tells of its power: the circuit is told as lost
+	// when the witness and all else on it is silent, be it the witness alone, or
+	// when three of its readings in a row are zero and nothing else on it is heard
+	// in between. If something is, the witness is doubted.
+	Witness ProbeID
+	// Zero is the quantity of the witness that is zero without power; default
+	// Voltage, else Contact (open), where it measures them.
+	Zero       Quantity
+	Directions string // as of a house
 }
 
 // Place is a spot in or around a house that has a climate of its own.
@@ -60,15 +82,17 @@ type Place struct {
 	// Exposures are how long it may be beyond limits.
 	Exposures []Exposure
 	Probes    []Probe
-	// Unwatched is the priority of "no healthy probe"; default Medium.
+	// Unwatched is the priority of "no healthy probe"; default Medium. Of the last
+	// temperature known of a house it is High.
 	Unwatched Priority
 	// LeafBelowAir is how far a leaf is taken to be below air temperature
 	// where no surface probe is at hand, K. Used for DewMargin; default 1.
-	LeafBelowAir float64
+	LeafBelowAir Limit
 	// Disagree is how far sibling probes of one quantity may differ for
 	// DisagreeFor before that is said. Default 2 K, 10 %RH and 30 min.
 	Disagree    map[Quantity]float64
 	DisagreeFor time.Duration
+	Directions  string // as of a house
 }
 
 // Limit is a value that may be absent.
@@ -149,28 +173,62 @@ type Probe struct {
 // Stream is one quantity of one probe.
 type Stream struct {
 	Quantity Quantity
-	Min, Max Limit         // physical range; default by kind and quantity
-	Jump     float64       // largest believable step between readings; default 10 K, 40 %RH; negative: any
-	StuckFor time.Duration // unchanged for this long is stuck; default 12 h; negative: never
+	Min, Max Limit // physical range; default by kind and quantity
+	// Jump is the largest believable step between readings, or in 5 min where
+	// those are further apart; default 10 K, 40 %RH; negative: any.
+	Jump     float64
+	StuckFor time.Duration // unchanged for this long is stuck, up to six times as long where it measures coarsely; default 12 h; negative: never
 	Offset   float64       // added to what the probe sends, by Corrected
 	Weak     Limit         // battery or signal below this is told; default 20 %, -90 dBm
 }
 
-// ChatterRule says when an alarm is held because it comes and goes.
+// ChatterRule says when an alarm is held because it comes and goes. That of a limit
+// is held from the second time within two hours at least, and for longer where the
+// value swings slowly or is seldom read.
 type ChatterRule struct {
-	Raises int           // this many raises; default 4
+	Raises int           // this many raises; default 4; not of a limit
 	Within time.Duration // within this time; default 30 min
 	Hold   time.Duration // held until quiet for this long; default 30 min
 }
 
-// Reminders say after how long an acknowledged alarm that is still active
-// becomes unacknowledged again. Default 24 h, 8 h, 4 h; negative for never.
+// Reminders say for how long an acknowledgement holds while the alarm is still
+// active: then it becomes unacknowledged again, unless it is clearly getting
+// better. Default 24 h, 2 h, 45 min; negative for never.
 type Reminders struct {
 	Low, Medium, High time.Duration
+	// RepeatHigh and RepeatMedium are how often an alarm that nobody acknowledges
+	// is told again; default 30 min and 2 h, negative for never. At high priority
+	// the first repeat comes after a third of that, and after eight more only half
+	// as many. Low priority is not repeated.
+	RepeatHigh, RepeatMedium time.Duration
 }
 
 // LinkRule is how the loss of the broker is told.
 type LinkRule struct {
 	Delay    time.Duration // default 30 s
 	Priority Priority      // default High
+}
+
+// IsZero reports whether l is absent; JSON then leaves it out.
+func (l Limit) IsZero() bool { return !l.Set }
+
+// MarshalJSON writes l as a number, or as null where it is absent.
+func (l Limit) MarshalJSON() ([]byte, error) {
+	if !l.Set {
+		return []byte("null"), nil
+	}
+	return json.Marshal(l.Value)
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (l *Limit) UnmarshalJSON(b []byte) error {
+	var v *float64
+	if err := json.Unmarshal(b, &v); err != nil {
+		return err
+	}
+	*l = Limit{}
+	if v != nil {
+		*l = At(*v)
+	}
+	return nil
 }

@@ -43,6 +43,8 @@ func (c *checker) house(h *House) {
 	for _, ci := range h.Circuits {
 		c.claim(string(h.ID)+"/"+string(ci.ID), "a circuit of "+string(h.ID))
 		circuits[ci.ID] = true
+		c.witness(h, &ci)
+		c.fedBy(h, &ci)
 	}
 	for i := range h.Places {
 		pl := &h.Places[i]
@@ -60,6 +62,7 @@ func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {
 	where := string(h.ID) + "/" + string(p.ID)
 	for i := range p.Bands {
 		c.band(where, &p.Bands[i])
+		c.reach(where, p, &p.Bands[i])
 	}
 	c.exposures(where, p.Exposures)
 	for _, r := range p.Rates {
@@ -87,6 +90,19 @@ func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {
 				c.fail("%s: probe %s cannot claim %q: each measured quantity once", where, pr.ID, st.Quantity)
 			}
 			seen[st.Quantity] = true
+		}
+	}
+}
+
+// reach reports limits that no probe of p can tell of.
+func (c *checker) reach(where string, p *Place, b *Band) {
+	lo, hi, ok := p.Reach(b.Quantity)
+	if !ok || lo >= hi {
+		return
+	}
+	for i, l := range b.all() {
+		if l.Set && (i < 2 && l.Value <= lo || i >= 2 && l.Value >= hi) {
+			c.fail("%s: no probe can tell that %s is beyond the limit of %g: it is believed from %g to %g", where, b.Quantity, l.Value, lo, hi)
 		}
 	}
 }

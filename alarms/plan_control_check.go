@@ -1,7 +1,6 @@
 package alarms
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -30,12 +29,11 @@ func (c *checker) controls(h *House) {
 	}
 	for i := range h.Drives {
 		d := &h.Drives[i]
-		f.claimPart("drive", string(d.ID))
+		f.claimPart("a drive", string(d.ID))
 		f.drives[d.ID] = d
 	}
 	for i := range h.Controls {
 		f.control(&h.Controls[i])
-		f.apart(h.Controls[:i], &h.Controls[i])
 	}
 	for i := range h.Selectors {
 		f.selector(&h.Selectors[i])
@@ -43,13 +41,16 @@ func (c *checker) controls(h *House) {
 	for i := range h.Drives {
 		f.drive(&h.Drives[i])
 	}
+	for i := range h.Openings {
+		f.opening(&h.Openings[i])
+	}
 }
 
 // claimPart takes a name that alarms are named after.
 func (f *fitting) claimPart(what, id string) {
-	f.claim(f.where+"/"+id, "a "+what+" of "+f.where)
+	f.claim(f.where+"/"+id, what+" of "+f.where)
 	if id == "" || id == "season" || id == "silent" {
-		f.fail("%s: a %s needs a name, and not \"season\" or \"silent\" (got %q)", f.where, what, id)
+		f.fail("%s: %s needs a name, and not \"season\" or \"silent\" (got %q)", f.where, what, id)
 	}
 }
 
@@ -77,44 +78,39 @@ func (f *fitting) seasons(who string, seasons []Season) {
 }
 
 func (f *fitting) control(c *Control) {
-	f.claimPart("control", string(c.ID))
+	f.claimPart("a control", string(c.ID))
 	who := "control " + string(c.ID)
-	if !f.feels(c.Place) {
-		f.fail("%s: %s needs a place of the house with a temperature probe (got %q)", f.where, who, c.Place)
-	}
 	if len(c.Stages) == 0 {
 		f.fail("%s: %s has no stage", f.where, who)
 	}
 	for i := range c.Stages {
 		s := &c.Stages[i]
 		f.stage(who+", stage "+s.called(), s)
+		if q := s.Mode.Quantity(); !f.feels(c.Place, q) {
+			f.fail("%s: %s needs a place of the house with a %s probe (got %q)", f.where, who, q, c.Place)
+		}
 		for j := range c.Stages[:i] {
 			f.pair(who, &c.Stages[j], s)
 		}
 	}
 }
 
-// apart demands that no two thermostats drive one drive: it could not be told
-// which of them called it.
-func (f *fitting) apart(before []Control, c *Control) {
-	own := f.house.driven(c)
-	for i := range before {
-		for _, id := range f.house.driven(&before[i]) {
-			if slices.Contains(own, id) {
-				f.fail("%s: drive %s hangs on control %s and on control %s", f.where, id, before[i].ID, c.ID)
-			}
-		}
+// unitOf is what a stage of a mode is set in.
+func unitOf(m Mode) string {
+	if m.Quantity() == Humidity {
+		return "%"
 	}
+	return "°C"
 }
 
 // called is the stage's name as in withDefaults.
 func (s *Stage) called() string { return orName(s.Name, s.Mode.String()) }
 
-// feels reports whether temperature is measured at a place of the house.
-func (f *fitting) feels(id PlaceID) bool {
+// feels reports whether a quantity is measured at a place of the house.
+func (f *fitting) feels(id PlaceID, q Quantity) bool {
 	for _, p := range f.house.Places {
 		for _, pr := range p.Probes {
-			if p.ID == id && f.reads[streamKey{pr.ID, Temperature}] {
+			if p.ID == id && f.reads[streamKey{pr.ID, q}] {
 				return true
 			}
 		}
@@ -127,7 +123,10 @@ const leastDifferential, mostDifferential = 0.01, 50.0
 
 func (f *fitting) stage(who string, s *Stage) {
 	if math.IsNaN(s.SetPoint) || s.SetPoint < -50 || s.SetPoint > 100 {
-		f.fail("%s: %s: the set point must be from -50 to 100 °C (got %g)", f.where, who, s.SetPoint)
+		f.fail("%s: %s: the set point must be from -50 to 100 (got %g)", f.where, who, s.SetPoint)
+	}
+	if n := s.SetPointNight; n.Set && !(n.Value >= -50 && n.Value <= 100) {
+		f.fail("%s: %s: the set point by night must be from -50 to 100 °C (got %g)", f.where, who, n.Value)
 	}
 	if d := s.Differential; d != 0 && !(d >= leastDifferential && d <= mostDifferential) {
 		f.fail("%s: %s: the differential must be from %g to %g K (got %g)", f.where, who, leastDifferential, mostDifferential, d)
@@ -147,17 +146,29 @@ func (f *fitting) pair(who string, a, b *Stage) {
 	if a.called() == b.called() {
 		f.fail("%s: %s has two stages called %s", f.where, who, a.called())
 	}
-	if a.Mode == b.Mode || !meet(a.Seasons, b.Seasons) {
+	if a.Mode == b.Mode || a.Mode.Quantity() != b.Mode.Quantity() || !meet(a.Seasons, b.Seasons) {
 		return
 	}
 	cold, hot := a, b
-	if cold.Mode == Cooling {
+	if cold.Mode.Above() {
 		cold, hot = b, a
 	}
-	if off := cold.SetPoint + cmp.Or(cold.Differential, defaultDifferential); off >= hot.SetPoint {
-		f.fail("%s: %s: stage %s heats up to %g °C, but stage %s cools from %g °C", f.where, who,
-			cold.called(), off, hot.called(), hot.SetPoint)
+	for _, night := range []bool{false, true} {
+		off, on := cold.At(night)+cold.differential(), hot.At(night)
+		if off >= on {
+			f.fail("%s: %s: stage %s %s up to %g %s, but stage %s %s from %g %s", f.where, who,
+				cold.called(), cold.Mode.Does(), off, unitOf(cold.Mode), hot.called(), hot.Mode.Does(), on, unitOf(cold.Mode))
+			return
+		}
 	}
+}
+
+// At is where the stage switches on by day or by night, °C.
+func (s *Stage) At(night bool) float64 {
+	if night && s.SetPointNight.Set {
+		return s.SetPointNight.Value
+	}
+	return s.SetPoint
 }
 
 // meet reports whether two lists of seasons, where empty means all, share one.

@@ -12,10 +12,12 @@ import (
 const (
 	defaultDifferential = 2.8 // K
 	defaultTolerance    = 1.5 // K
+	defaultHumid        = 5.0 // %, both of a humidistat
 	defaultAnswer       = 2 * time.Minute
 	defaultShutter      = 3 * time.Minute
 	defaultEffect       = 15 * time.Minute
 	defaultMaxStarts    = 10
+	defaultTimer        = 10 * time.Minute
 	closedContact       = 0.5 // from here a contact is closed
 )
 
@@ -49,10 +51,21 @@ func (c Control) withDefaults() Control {
 	for i := range c.Stages {
 		s := &c.Stages[i]
 		s.Name = orName(s.Name, s.Mode.String())
-		s.Differential = cmp.Or(s.Differential, defaultDifferential)
+		s.Differential = s.differential()
+		if s.Mode.Quantity() == Humidity {
+			s.Tolerance = cmp.Or(s.Tolerance, defaultHumid)
+		}
 		s.Tolerance = cmp.Or(s.Tolerance, defaultTolerance)
 	}
 	return c
+}
+
+// differential is the differential in force.
+func (s *Stage) differential() float64 {
+	if s.Mode.Quantity() == Humidity {
+		return cmp.Or(s.Differential, defaultHumid)
+	}
+	return cmp.Or(s.Differential, defaultDifferential)
 }
 
 // withDefaults names a drive after its kind when it is the only one of it.
@@ -65,11 +78,14 @@ func (d Drive) withDefaults(only bool) Drive {
 	switch d.Kind {
 	case IntakeShutter:
 		answer = defaultShutter
+	case Misting:
+		effect = defaultEffect
 	case ExhaustFan, Heater:
 		effect, priority = defaultEffect, High
 	}
 	d.Start, d.Stop = cmp.Or(d.Start, answer), cmp.Or(d.Stop, answer)
 	d.Effect = cmp.Or(d.Effect, effect) // stays negative where none is expected
+	d.TimerTolerance = cmp.Or(d.TimerTolerance, defaultTimer)
 	d.MaxStarts = cmp.Or(d.MaxStarts, defaultMaxStarts)
 	d.Priority = orPriority(d.Priority, priority)
 	d.Evidence = slices.Clone(d.Evidence)

@@ -86,9 +86,9 @@ func TestControlChecks(t *testing.T) {
 		"differential":    {func(h *House) { h.Controls[0].Stages[0].Differential = -1 }, "the differential must be from 0.01 to 50 K (got -1)"},
 		"no differential": {func(h *House) { h.Controls[0].Stages[0].Differential = 1e-20 }, "the differential must be from 0.01 to 50 K (got 1e-20)"},
 		"tolerance":       {func(h *House) { h.Controls[0].Stages[0].Tolerance = math.Inf(1) }, "the tolerance must be from 0 to 50 K (got +Inf)"},
-		"two controls": {func(h *House) {
-			h.Controls = append(h.Controls, Control{ID: "second", Place: "bench", Stages: []Stage{{SetPoint: 30, Drives: []DriveID{"shutter"}}}})
-		}, "drive shutter hangs on control thermostat and on control second"},
+		"no humidity": {func(h *House) {
+			h.Controls = append(h.Controls, Control{ID: "second", Place: "bench", Stages: []Stage{{Mode: Drying, SetPoint: 85, Drives: []DriveID{"shutter"}}}})
+		}, "control second needs a place of the house with a humidity probe"},
 		"times":      {func(h *House) { h.Drives[0].Start = -1 }, "the times to start and to stop must be above 0"},
 		"what shows": {func(h *House) { h.Drives[0].Evidence[0].Quantity = Voltage }, "what shows that a drive runs is one of"},
 		"usual warmth": {func(h *House) {

@@ -1,6 +1,9 @@
 package alarms
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 func (f *fitting) drive(d *Drive) {
 	who := "drive " + string(d.ID)
@@ -20,8 +23,14 @@ func (f *fitting) drive(d *Drive) {
 	if d.Start < 0 || d.Stop < 0 {
 		f.fail("%s: %s: the times to start and to stop must be above 0 (got %s and %s)", f.where, who, d.Start, d.Stop)
 	}
+	if d.TimerTolerance > 2*time.Hour {
+		f.fail("%s: %s: its timer may be off by at most 2 h (got %s)", f.where, who, d.TimerTolerance)
+	}
 	if d.MaxStarts < 0 {
 		f.fail("%s: %s: the starts allowed in an hour must be above 0 (got %d)", f.where, who, d.MaxStarts)
+	}
+	if d.Circuit != "" && f.house.circuit(d.Circuit) == nil {
+		f.fail("%s: %s is on circuit %q, which the house does not have", f.where, who, d.Circuit)
 	}
 	f.seasons(who, d.Barred)
 	f.runs(who, d)
@@ -38,6 +47,12 @@ func (f *fitting) with(who string, d, other *Drive) {
 	if slices.Contains(d.Never, other.ID) || slices.Contains(other.Never, d.ID) {
 		f.fail("%s: %s must run with drive %s and must not", f.where, who, other.ID)
 	}
+	for _, r := range other.Runs {
+		wanted := slices.ContainsFunc(d.Runs, func(own Run) bool { return own.Season == r.Season && own.On })
+		if !r.On && (wanted || f.driver(d.ID, r.Season) != "") {
+			f.fail("%s: %s must run with drive %s, which must rest in season %s", f.where, who, other.ID, r.Season)
+		}
+	}
 	for _, s := range other.Barred {
 		if !slices.Contains(d.Barred, s) {
 			f.fail("%s: %s must run with drive %s, which alone is barred in season %s", f.where, who, other.ID, s)
@@ -53,6 +68,7 @@ func (f *fitting) runs(who string, d *Drive) {
 		if (r.OnFor != 0 || r.OffFor != 0) && !(r.On && r.OnFor > 0 && r.OffFor > 0) {
 			f.fail("%s: %s: running by turns needs a time on and a time off (got %s and %s)", f.where, who, r.OnFor, r.OffFor)
 		}
+		f.hours(who, &r)
 		if r.On && slices.Contains(d.Barred, r.Season) {
 			f.fail("%s: %s is barred in season %s and shall run then", f.where, who, r.Season)
 		}
@@ -61,6 +77,31 @@ func (f *fitting) runs(who string, d *Drive) {
 		}
 	}
 	f.seasons(who, named)
+}
+
+// hours checks the hours of a timer.
+func (f *fitting) hours(who string, r *Run) {
+	const whole = 24 * time.Hour
+	if len(r.Hours) > 0 && (!r.On || r.OnFor != 0 || r.OffFor != 0) {
+		f.fail("%s: %s: hours of a timer are of running, and not by turns besides", f.where, who)
+	}
+	for i, h := range r.Hours {
+		if h.From < 0 || h.From >= whole || h.To <= 0 || h.To > whole || h.From == h.To {
+			f.fail("%s: %s: hours are from 00:00 on and to 24:00 at most, and no whole day (got %s to %s)", f.where, who, h.From, h.To)
+		}
+		for _, before := range r.Hours[:i] {
+			if h.Meets(before) {
+				f.fail("%s: %s: hours need a pause between them (got %s to %s and %s to %s)", f.where, who, before.From, before.To, h.From, h.To)
+			}
+		}
+	}
+}
+
+// Meets reports whether h and o overlap or touch.
+func (h Hours) Meets(o Hours) bool {
+	const whole = 24 * time.Hour
+	length := func(from, to time.Duration) time.Duration { return (to - from + whole) % whole }
+	return length(h.From, o.From) <= length(h.From, h.To) || length(o.From, h.From) <= length(o.From, o.To)
 }
 
 // driver is the first control with a stage that drives a drive in a season.
@@ -92,6 +133,8 @@ func (f *fitting) evidence(who string, e Evidence, before []Evidence) {
 		f.fail("%s: %s needs the value from which the drive runs", f.where, what)
 	case e.Quantity == Temperature && (e.UsualLow.Set || e.UsualHigh.Set):
 		f.fail("%s: %s: no temperature is usual while a drive runs", f.where, what)
+	case (e.Quantity == Speed || e.Quantity == Opening) && (e.UsualLow.Set || e.UsualHigh.Set):
+		f.fail("%s: %s: a speed or a position shows that a drive runs, not what it draws: leave out what is usual", f.where, what)
 	case e.UsualLow.Set && e.UsualHigh.Set && e.UsualLow.Value >= e.UsualHigh.Value:
 		f.fail("%s: %s: what is usual must rise from low to high (got %g and %g)", f.where, what, e.UsualLow.Value, e.UsualHigh.Value)
 	}

@@ -40,7 +40,10 @@ type Exposure struct {
 	Nights int
 	// Hold is how long a value stands for what follows it; default half an
 	// hour, or two intervals of the probe where that is longer.
-	Hold     time.Duration
+	Hold time.Duration
+	// Morning: what is reached after noon or by night is told when the next day
+	// begins, once a place, and its end is not told: nobody can undo it by getting up.
+	Morning  bool
 	Priority Priority // default Medium
 	Source   string   // where the figures come from
 }

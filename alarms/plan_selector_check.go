@@ -3,7 +3,7 @@ package alarms
 import "slices"
 
 func (f *fitting) selector(s *Selector) {
-	f.claimPart("selector", string(s.ID))
+	f.claimPart("a selector", string(s.ID))
 	who := "selector " + string(s.ID)
 	if len(s.Positions) < 2 {
 		f.fail("%s: %s needs two positions or more (got %d)", f.where, who, len(s.Positions))
@@ -22,6 +22,8 @@ func (f *fitting) selector(s *Selector) {
 	if s.At != "" && !slices.Contains(names, s.At) {
 		f.fail("%s: %s starts in position %q, which it does not have", f.where, who, s.At)
 	}
+	f.covered(who, s)
+	f.loopByHand(who, s)
 	f.teller(who, s)
 	for _, id := range s.Positions[0].drives() {
 		if other, taken := f.taken[id]; taken && other != s.ID {

@@ -4,19 +4,23 @@ import "slices"
 
 // point is one quantity of one place at work: what is judged.
 type point struct {
-	place    *place
-	quantity Quantity
-	streams  []*stream // that measure it
-	banded   bool
-	counted  bool       // an exposure rests on it
-	band     Band       // in force now, limits merged
-	rate     *RateLimit // nil: none
-	low      *side
-	high     *side
-	rising   *pace
-	falling  *pace
-	differ   *latch // its streams disagree
-	disagree *alarm
+	place     *place
+	quantity  Quantity
+	streams   []*stream // that measure it
+	banded    bool
+	counted   bool       // an exposure rests on it
+	turns     bool       // its band changes with daypart or season
+	strictest Limits     // low and high that it may ever have
+	wary      int        // its place among those of the house, counted from 1; 0: it is none
+	band      Band       // in force at a time, limits merged; see inForce
+	taken     int        // that time, by the count of its house; 0: none yet
+	rate      *RateLimit // nil: none
+	low       *side
+	high      *side
+	rising    *pace
+	falling   *pace
+	differ    *latch // its streams disagree
+	disagree  *alarm
 
 	exposures []*exposed
 
@@ -30,16 +34,8 @@ type side struct {
 	alarm        *alarm
 	sign         float64 // +1 high, -1 low
 	outer, inner *latch
-	worst        float64 // furthest value while beyond
-	noted        bool    // to be settled
-}
-
-// pointState is what a snapshot keeps of a point.
-type pointState struct {
-	Value   float64      `json:"value,omitempty"`
-	Has     bool         `json:"has,omitempty"`
-	Worst   [2]float64   `json:"worst"`
-	Latches []latchState `json:"latches"`
+	word         word // whose it is
+	noted        bool // to be settled
 }
 
 func (e *Engine) buildPoint(p *place, q Quantity) *point {
@@ -66,6 +62,7 @@ func (e *Engine) buildPoint(p *place, q Quantity) *point {
 	}
 	if pt.banded {
 		pt.low, pt.high = e.buildSide(pt, -1), e.buildSide(pt, +1)
+		pt.findTurning()
 	}
 	if pt.rate != nil {
 		pt.falling, pt.rising = e.buildPace(pt, -1), e.buildPace(pt, +1)
@@ -83,8 +80,9 @@ func (e *Engine) buildSide(pt *point, sign float64) *side {
 	s.alarm = e.newAlarm(&alarm{
 		rule: RuleLimit, house: pt.place.house, place: pt.place, quantity: pt.quantity, side: sideOf(sign),
 		id:       pt.place.house.id(pt.place.plan.ID, string(pt.quantity), sideOf(sign).String()),
-		priority: func(l Level) Priority { return byLevel(pt.band.Priority, pt.band.Worst)(l) },
+		priority: func(l Level) Priority { return byLevel(pt.inForce().Priority, pt.inForce().Worst)(l) },
 		why:      func(m Move, due instant) Reason { return s.why(m, due) },
+		gauge:    s,
 	})
 	return s
 }
@@ -143,97 +141,37 @@ func (pt *point) extremes() (lo, hi float64, ok bool) {
 // judge compares what pt's streams say with the limits in force.
 func (e *Engine) judge(pt *point, now instant) {
 	e.exposeAll(pt, now)
-	if !pt.banded {
+	if pt.banded {
+		e.judgeSides(pt, now)
+	}
+}
+
+// judgeSides compares what pt's streams say with its limits.
+func (e *Engine) judgeSides(pt *point, now instant) {
+	if pt.turns {
+		if pt.beWary(!pt.calm(pt.strictest.Low, pt.strictest.High)); pt.wary == 0 {
+			return
+		}
+	}
+	if pt.calm(pt.low.strictest(), pt.high.strictest()) {
 		return
 	}
-	lo, hi, ok := pt.extremes()
-	if !ok {
-		for _, s := range []*side{pt.low, pt.high} {
-			s.outer.forget()
-			s.inner.forget()
-		}
-		return
+	var buf [8]voice
+	vs := pt.voices(buf[:0])
+	for _, s := range [...]*side{pt.low, pt.high} {
+		e.judgeSide(s, vs, now)
 	}
-	pt.low.judge(lo, pt.band.Low, pt.band.LowLow, &pt.band, now)
-	pt.high.judge(hi, pt.band.High, pt.band.HighHigh, &pt.band, now)
 }
 
-func (s *side) judge(v float64, outer, inner Limit, b *Band, now instant) {
-	beyond := s.over(v, outer) || s.over(v, inner)
-	if known := s.outer.Since != 0 || s.inner.Since != 0; beyond && (!known || s.sign*v > s.sign*s.worst) {
-		s.worst = v
+// slopeNow returns how fast that moves now which stands furthest out on a side,
+// for sentences; nil where that is not known.
+func (pt *point) slopeNow(side Side) *float64 {
+	st := pt.furthest(side)
+	if st == nil || !st.usable() {
+		return nil
 	}
-	s.inner.judge(now, s.over(v, inner), s.back(v, inner, b.Deadband), b.QuickDelay, b.ClearDelay)
-	s.outer.judge(now, s.over(v, outer), s.back(v, outer, b.Deadband), b.Delay, b.ClearDelay)
-}
-
-// over reports whether v is beyond l; on the limit is within.
-func (s *side) over(v float64, l Limit) bool { return l.Set && s.sign*v > s.sign*l.Value }
-
-// back reports whether v is within l by the deadband.
-func (s *side) back(v float64, l Limit, deadband float64) bool {
-	return !l.Set || s.sign*v <= s.sign*l.Value-deadband
-}
-
-func (s *side) level() Level {
-	switch {
-	case s.inner.On:
-		return Inner
-	case s.outer.On:
-		return Outer
-	}
-	return Within
-}
-
-// limit returns the limit of level, or the other where that is not set.
-func (s *side) limit(l Level) Limit {
-	outer, inner := s.point.band.High, s.point.band.HighHigh
-	if s.sign < 0 {
-		outer, inner = s.point.band.Low, s.point.band.LowLow
-	}
-	if (l == Inner && inner.Set) || !outer.Set {
-		return inner
-	}
-	return outer
-}
-
-func (s *side) why(m Move, due instant) Reason {
-	lo, hi, ok := s.point.extremes()
-	v := hi
-	if s.sign < 0 {
-		v = lo
-	}
-	r := Reason{}
-	if m != Ease {
-		r.Rate = s.point.slopeNow()
-	}
-	if ok {
-		r.Value = &v
-	}
-	if l := s.limit(s.level()); l.Set {
-		r.Limit = &l.Value
-	}
-	switch {
-	case s.level() == Inner:
-		r.Since = s.inner.Since.time()
-	case s.level() == Outer:
-		r.Since = s.outer.Since.time()
-	}
-	if m == Return || m == Release {
-		worst := s.worst
-		r.Peak = &worst
-	}
-	return r
-}
-
-// slopeNow returns how fast the first stream that can tell moves now, for sentences.
-func (pt *point) slopeNow() *float64 {
-	for _, st := range pt.streams {
-		if st.usable() {
-			if v, ok := st.Course.recent(pt.window()); ok {
-				return &v
-			}
-		}
+	if v, ok := st.Course.recent(pt.window()); ok {
+		return &v
 	}
 	return nil
 }
@@ -247,43 +185,4 @@ func (e *Engine) rejudge(p *place, now instant) {
 		e.judgePace(pt, now)
 	}
 	e.loseWorks(p, now)
-}
-
-func (pt *point) latches() []*latch {
-	var all []*latch
-	if pt.banded {
-		all = append(all, pt.low.outer, pt.low.inner, pt.high.outer, pt.high.inner)
-	}
-	if pt.rate != nil {
-		all = append(all, pt.falling.latch, pt.rising.latch)
-	}
-	if pt.differ != nil {
-		all = append(all, pt.differ)
-	}
-	return all
-}
-
-func (pt *point) save() pointState {
-	s := pointState{Value: pt.value, Has: pt.has}
-	if pt.banded {
-		s.Worst = [2]float64{pt.low.worst, pt.high.worst}
-	}
-	for _, l := range pt.latches() {
-		s.Latches = append(s.Latches, l.save())
-	}
-	return s
-}
-
-func (pt *point) load(s pointState) {
-	pt.value, pt.has = s.Value, s.Has
-	if pt.banded {
-		pt.low.worst, pt.high.worst = s.Worst[0], s.Worst[1]
-	}
-	all := pt.latches()
-	if len(all) != len(s.Latches) {
-		return // the plan of this point changed: it starts anew
-	}
-	for i, l := range all {
-		l.load(s.Latches[i])
-	}
 }

@@ -7,9 +7,10 @@ import (
 
 // reading takes one value of one stream.
 func (e *Engine) reading(st *stream, in *Input, now instant) {
+	st.catchUp()
 	if math.IsNaN(in.Value) || math.IsInf(in.Value, 0) {
 		if !in.Retained {
-			e.garbled(st.probe, "a value that is no number", now)
+			e.garbled(st.probe, st.plan.Quantity, "a value that is no number", now)
 		}
 		return
 	}
@@ -17,35 +18,67 @@ func (e *Engine) reading(st *stream, in *Input, now instant) {
 		st.Held, st.Retained, st.HeldAt = true, in.Value, now
 		return
 	}
-	sent, measured := st.sent(in.Value), at(in.Measured)
+	sent, measured := st.sent(in.Value), e.measured(in.Measured, now)
 	if st.isDouble(sent, measured, now) {
 		st.Refused++
 		return
 	}
 	st.Raw, st.RawAt = sent, now
 	e.hear(st, now)
+	e.attend(st, in.Value, now)
 	if st.probe.Out {
 		st.keep(in.Value, now)
 		return
 	}
-	if !e.present(st, measured, now) {
+	when := e.present(st, measured, now)
+	if when == past {
 		st.Refused++
 		return
 	}
 	before := st.Faults
-	ok := e.believe(st, sent, now)
-	if ok {
+	odd := e.odd(st, sent, when, now)
+	switch {
+	case st.Bad > 0: // no value at all
+	case odd == "":
 		st.keep(in.Value, now)
-	} else {
+		fallthrough
+	default:
+		if odd != "" && st.charted() {
+			st.doubt(now, st.plan.Quantity.scaled(in.Value), odd, st.Odd != "")
+		}
+		st.see(st.plan.Quantity.scaled(in.Value), odd)
+	}
+	if odd != "" || st.Bad > 0 {
 		st.Refused++
 	}
 	if st.Faults != before {
 		e.changedFaults(st, before, now)
 	}
-	if ok {
+	switch {
+	case st.Bad > 0:
+	case odd == "":
 		e.believed(st, now)
 		e.feed(st, now)
+	case st.point != nil:
+		e.judge(st.point, now)
+		e.judgePace(st.point, now)
 	}
+}
+
+// charted reports whether the course of st is kept.
+func (st *stream) charted() bool { return st.point != nil && (st.point.banded || st.point.rate != nil) }
+
+// odd says why a reading is doubted by itself, "" for not. What is no value at
+// all leaves st.Bad above 0.
+func (e *Engine) odd(st *stream, sent float64, when timing, now instant) Fault {
+	if _, bad := st.unbelievable(sent, now); when == uncertain && !bad {
+		st.Bad = 0
+		return FaultClock
+	}
+	if e.believe(st, sent, now) || st.Bad > 0 {
+		return ""
+	}
+	return FaultStep
 }
 
 // isDouble reports whether a message is the same as the one before: same
@@ -56,7 +89,7 @@ func (st *stream) isDouble(v float64, measured, now instant) bool {
 		return false
 	}
 	if measured != 0 {
-		return measured == st.Measured
+		return measured == st.Measured || measured == st.Behind.Clock
 	}
 	return now.since(st.RawAt) < time.Second
 }
@@ -75,8 +108,9 @@ func (e *Engine) believed(st *stream, now instant) {
 		return
 	}
 	kept := false
-	if pt.banded || pt.rate != nil {
-		kept = st.Course.add(now, st.Value, pt.window())
+	if st.charted() {
+		st.settleDoubt(now, st.Value)
+		kept = st.Course.add(now, st.Value, st.window())
 	}
 	if len(pt.streams) > 1 {
 		e.compare(pt, now)
@@ -91,6 +125,9 @@ func (e *Engine) believed(st *stream, now instant) {
 	if st.plan.Quantity == Temperature {
 		e.feel(pt.place, now)
 	}
+	if st.plan.Quantity == Humidity {
+		e.feelHumid(pt.place, now)
+	}
 	switch st.plan.Quantity {
 	case Temperature, Humidity, Surface:
 		if e.derive(pt.place) {
@@ -103,19 +140,47 @@ func (e *Engine) believed(st *stream, now instant) {
 	}
 }
 
-// garbled notes a payload that could not be read. It is a sign of life.
-func (e *Engine) garbled(p *probe, why string, now instant) {
-	p.Garbled++
-	p.GarbledN++
-	p.GarbleWhy = why
+// garbled notes a payload of p that gave no value of q, or none at all where q
+// is empty. It is a sign of life of the probe, never of what it measures.
+func (e *Engine) garbled(p *probe, q Quantity, why string, now instant) {
 	for _, st := range p.streams {
-		e.hear(st, now)
-	}
-	if p.Garbled >= badInARow && !p.Out {
-		for _, st := range p.streams {
-			st.fault(faultGarbled, true)
+		if q == "" || st.plan.Quantity == q {
+			e.lacks(st, why, now)
 		}
-		e.rejudge(p.place, now)
-		e.review(p.place.house)
 	}
+}
+
+// lacks notes a message of st that gave no value. The second in a row, or one
+// after a silence, makes st unreadable; so does one when no value came in time.
+func (e *Engine) lacks(st *stream, why string, now instant) {
+	st.Garbled++
+	st.GarbleWhy = why
+	if p := st.probe; p.GarbledAt != now && !st.seldom() { // a payload may lack several values
+		p.GarbledAt = now
+		p.GarbledN++
+	}
+	silent := st.Silent
+	e.alive(st, now)
+	if silent {
+		e.await(st, now)
+	}
+	if st.Garbled >= badInARow || silent {
+		e.unreadable(st, now)
+	}
+}
+
+// seldom reports whether many a probe sends st with a few payloads only: then
+// it is not missed in the others.
+func (st *stream) seldom() bool {
+	return st.plan.Quantity == Battery || st.plan.Quantity == Signal
+}
+
+// unreadable takes the value of st for lost.
+func (e *Engine) unreadable(st *stream, now instant) {
+	if st.probe.Out || st.seldom() || st.Faults.has(faultGarbled) {
+		return
+	}
+	st.fault(faultGarbled, true)
+	e.rejudge(st.probe.place, now)
+	e.reviewPlace(st.probe.place)
 }

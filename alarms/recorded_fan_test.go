@@ -35,7 +35,7 @@ func TestTheRecordedFanIsLoggedAsItRan(t *testing.T) {
 		MissesAllowed: 100, Streams: []alarms.Stream{{Quantity: alarms.Speed}}}}})
 	h.Drives = []alarms.Drive{{ID: "exhaust-fan", Kind: alarms.ExhaustFan, Runs: []alarms.Run{{Season: alarms.SeasonWinter, On: true}}, // free in the open season
 		Evidence: []alarms.Evidence{{Probe: "fan-1", Quantity: alarms.Speed, Above: alarms.At(5.000001)}}}}
-	all := replay(t, p, rows, append(fanColumns, column{"exhaust_fan_pct", "fan-1", alarms.Speed}))
+	all := replay(t, p, rows, append(fanColumns, column{"exhaust_fan_pct", "fan-1", alarms.Speed}), nil)
 	var ran, stopped []time.Time
 	for _, tr := range all {
 		if s := tr.Reason.Switched; s != nil {

@@ -2,17 +2,25 @@ package alarms
 
 import "slices"
 
-// reviewNow finds anew which silences, unwatched places and probe faults of h
-// are to be told, and which of them another one already says; then applies it.
-func (e *Engine) reviewNow(h *house, now instant) {
-	e.decide(h, now)
-	for _, p := range h.places {
-		p.Dark = p.darkNow()
+// reviewPlaces finds anew which silences, unwatched places and probe faults are
+// to be told, and which of them another one already says; then applies it.
+func (e *Engine) reviewPlaces(places []*place, nodes []*node, now instant) {
+	for _, p := range places {
+		p.look()
 	}
-	for _, n := range h.nodes {
+	e.reviewLosses(places)
+	for _, n := range nodes {
 		e.apply(n.alarm, n.level(), e.causeOfSilence(n), now)
+		e.respeakFed(n)
 	}
-	for _, p := range h.places {
+	for _, p := range places {
+		for _, pr := range p.probes {
+			for _, n := range pr.nodes {
+				e.apply(n.alarm, n.level(), e.causeOfSilence(n), now)
+			}
+		}
+	}
+	for _, p := range places {
 		e.apply(p.unwatched, p.darkLevel(), e.causeOfDark(p), now)
 		for _, pr := range p.probes {
 			e.reviewFaults(pr, now)
@@ -23,45 +31,37 @@ func (e *Engine) reviewNow(h *house, now instant) {
 // level of n: told itself, or a probe, circuit or house that would be told
 // were it not part of a wider silence.
 func (n *node) level() Level {
-	if n.Told {
-		return Outer
-	}
 	stream := n.alarm.quantity != ""
-	if stream || !n.silent() {
+	switch {
+	case n.Told, n.Dead:
+	case stream || !n.silent():
+		return Within
+	case n.told() == nil && n.sparedBy() == nil:
 		return Within
 	}
-	if n.told() != nil || n.graced() != "" {
+	if n.alarm.house.known > 0 {
 		return Outer
 	}
-	return Within
+	for _, st := range n.leaves {
+		if p := st.probe.place; st.point != nil && st.point == p.air && p.lastOf(Outer, st.itself) == Last {
+			return Last
+		}
+	}
+	return Outer
 }
 
-// graced returns the alarm that still speaks for all of n, "" for none.
-func (n *node) graced() AlarmID {
-	var id AlarmID
-	for _, st := range n.leaves {
-		if st.probe.Out {
-			continue
-		}
-		if st.Grace == 0 {
-			return ""
-		}
-		id = st.GraceFor
-	}
-	return id
-}
+func (st *stream) itself(o *stream) bool { return st == o }
 
 func (e *Engine) causeOfSilence(n *node) *alarm {
-	if e.link.Told {
+	if e.link.speaks() {
 		return e.link.alarm
 	}
-	if top := n.told(); top != nil && top != n {
-		return top.alarm
+	for _, by := range []*node{n.speaker(), n.sparer()} {
+		if by != nil && by != n {
+			return by.alarm
+		}
 	}
-	if id := n.graced(); id != "" && id != n.alarm.id {
-		return e.alarms[id]
-	}
-	if p := n.alarm.place; p != nil && p.darkLevel() != Within {
+	if p := n.alarm.place; p != nil && p.darkLevel() != Within && !p.unwatched.State.Aside() {
 		for _, st := range n.leaves {
 			if slices.Contains(p.Dark, st.plan.Quantity) {
 				return p.unwatched
@@ -69,6 +69,18 @@ func (e *Engine) causeOfSilence(n *node) *alarm {
 		}
 	}
 	return nil
+}
+
+// look finds what of p is unwatched now.
+func (p *place) look() {
+	was := len(p.Dark) > 0
+	p.Dark = p.darkNow()
+	switch is := len(p.Dark) > 0; {
+	case is && !was:
+		p.house.dark++
+	case was && !is:
+		p.house.dark--
+	}
 }
 
 // darkNow lists the quantities of p that must be watched and have no probe
@@ -85,7 +97,7 @@ func (p *place) darkNow() []Quantity {
 
 func (pt *point) dark() bool {
 	for _, st := range pt.streams {
-		if !st.Faults.sick() && !st.probe.Out && !pt.place.house.owned(st) {
+		if !st.Faults.sick() && !st.probe.Out && !st.owned() {
 			return false
 		}
 	}
@@ -94,18 +106,24 @@ func (pt *point) dark() bool {
 
 // darkLevel is Outer when something of p is unwatched, Inner when all is.
 func (p *place) darkLevel() Level {
+	level := Outer
 	switch len(p.Dark) {
 	case 0:
 		return Within
 	case len(p.watched):
-		return Inner
+		level = Inner
 	}
-	return Outer
+	return p.lastOf(level, func(st *stream) bool { return st.probe.inTheDark() })
+}
+
+// inTheDark reports whether pr measures something that is unwatched.
+func (pr *probe) inTheDark() bool {
+	return slices.ContainsFunc(pr.streams, func(st *stream) bool { return slices.Contains(pr.place.Dark, st.plan.Quantity) })
 }
 
 // causeOfDark returns the wider silence that explains all of p's darkness.
 func (e *Engine) causeOfDark(p *place) *alarm {
-	if e.link.Told {
+	if e.link.speaks() {
 		return e.link.alarm
 	}
 	var cause *alarm
@@ -120,16 +138,14 @@ func (e *Engine) causeOfDark(p *place) *alarm {
 			if !st.Silent {
 				return nil
 			}
-			var wide *alarm
-			if top := st.node.told(); top != nil {
-				wide = top.alarm
-			} else if st.Grace != 0 {
-				wide = e.alarms[st.GraceFor]
+			wide := st.node.speaker()
+			if st.node.told() == nil {
+				wide = st.node.sparer()
 			}
-			if wide == nil || wide.place != nil {
+			if wide == nil || wide.alarm.place != nil {
 				return nil
 			}
-			cause = wide
+			cause = wide.alarm
 		}
 	}
 	return cause
@@ -148,12 +164,15 @@ func (e *Engine) reviewFaults(pr *probe, now instant) {
 		level := Within
 		if all.has(n) {
 			level = Outer
+			if faultSet(1 << n).sick() {
+				level = pr.place.lastOf(level, func(st *stream) bool { return st.probe == pr && st.Faults.has(n) })
+			}
 		}
 		if a := pr.faults[n]; level == Within && (a == nil || a.Condition == Within) {
 			continue
 		}
 		var cause *alarm
-		if inTheDark.has(n) && faultSet(1<<n).sick() {
+		if inTheDark.has(n) && faultSet(1<<n).sick() && !pr.place.unwatched.State.Aside() {
 			cause = pr.place.unwatched
 		}
 		e.apply(e.faultAlarm(pr, n), level, cause, now)
@@ -162,7 +181,7 @@ func (e *Engine) reviewFaults(pr *probe, now instant) {
 
 // whyDark names what is unwatched and why.
 func (p *place) whyDark(due instant) Reason {
-	r := Reason{Since: due.time(), Quantities: p.Dark}
+	r := Reason{Since: p.house.wall.at(due), Quantities: p.Dark}
 	for _, pr := range p.probes {
 		trouble := pr.troubles()
 		r.Includes = append(r.Includes, trouble...)

@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -20,7 +21,10 @@ func (e *Engine) sentence(a *alarm, t Transition) string {
 // inBoth says something in the plan's unit of temperature and in the other one;
 // other is empty where that makes no difference.
 func (e *Engine) inBoth(say func() string) (here, other string) {
-	here = say()
+	e.unitAsked = false
+	if here = say(); !e.unitAsked {
+		return here, ""
+	}
 	e.inOther(func() { other = say() })
 	if other == here {
 		other = ""
@@ -31,25 +35,97 @@ func (e *Engine) inBoth(say func() string) (here, other string) {
 // inOther does something while the words are in the other unit of temperature.
 func (e *Engine) inOther(do func()) {
 	w := &e.plan.Words
-	w.Fahrenheit = !w.Fahrenheit
+	w.Fahrenheit, e.others = !w.Fahrenheit, true
 	do()
-	w.Fahrenheit = !w.Fahrenheit
+	w.Fahrenheit, e.others = !w.Fahrenheit, false
 }
 
-// fact says what is wrong, or no longer so.
+// fact says what is wrong, or no longer so, then what to check first, then what
+// else is to be known.
 func (e *Engine) fact(a *alarm, t Transition) string {
-	s := e.bare(a, t)
-	if t.Reason.Check != "" {
-		s += " Check first: " + t.Reason.Check
-		if !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, ".") {
-			s += "."
+	return e.bare(a, t) + e.feedMeans(a) + checkFirst(t.Reason.Check) + e.whileTried(a, t) + directed(t.Reason.Directions) +
+		e.plan.Words.swingSentence(a.quantity, a.side, t.Reason.Swing) + e.further(a, t)
+}
+
+// directed says the grower's own words, to follow what to check first.
+func directed(words string) string {
+	switch {
+	case words == "":
+		return ""
+	case strings.HasSuffix(words, "."), strings.HasSuffix(words, "!"), strings.HasSuffix(words, "?"):
+		return " Directions: " + words
+	}
+	return " Directions: " + words + "."
+}
+
+// directions are the plan's for what a is about.
+func (a *alarm) directions() string {
+	var most []string // the most specific first
+	if a.works != nil {
+		if a.found != nil && a.found.last.Drive >= 0 {
+			most = append(most, a.works.drives[a.found.last.Drive].Directions)
+		}
+		if a.found != nil {
+			if b, ok := a.works.bulbOf(&a.found.last); ok {
+				most = append(most, b.place.plan.Directions)
+			}
 		}
 	}
-	return s
+	if a.place != nil {
+		most = append(most, a.place.plan.Directions)
+	}
+	if a.circuit != nil {
+		most = append(most, a.circuit.Directions)
+	}
+	if a.house != nil {
+		most = append(most, a.house.plan.Directions)
+	}
+	return cmp.Or(most...)
 }
 
+// checkFirst says what to check first, to follow a sentence; "" for nothing.
+func checkFirst(what string) string {
+	switch {
+	case what == "":
+		return ""
+	case strings.HasSuffix(what, "?"), strings.HasSuffix(what, "."):
+		return " Check first: " + what
+	}
+	return " Check first: " + what + "."
+}
+
+// bare is the first sentence of fact, or all of it where a is over.
 func (e *Engine) bare(a *alarm, t Transition) string {
-	ended := t.To != SuppressedByDesign && a.Condition == Within
+	switch over := a.over(t); {
+	case over && e.replanning:
+		return e.judgedAnew(a, t)
+	default:
+		return e.byRule(a, t, over)
+	}
+}
+
+// further is what follows what to check first.
+func (e *Engine) further(a *alarm, t Transition) string {
+	s := ""
+	switch {
+	case a.over(t):
+		return ""
+	case (a.rule == RuleLimit || a.rule == RuleRate) && len(t.Reason.Lost) == 0 && t.Reason.Value != nil:
+		s = e.doubtSentence(t.Reason)
+	case a.rule == RuleSilent && a.probe == nil && a.circuit == nil:
+		s = a.together(t)
+	case a.rule == RuleFault:
+		s = a.faultFurther(t.Reason)
+	}
+	if t.Level == Last {
+		s += a.lastWords()
+	}
+	return s + e.notReached(a, t)
+}
+
+func (a *alarm) over(t Transition) bool { return t.To != SuppressedByDesign && a.Condition == Within }
+
+func (e *Engine) byRule(a *alarm, t Transition, ended bool) string {
 	switch a.rule {
 	case RuleLimit:
 		return e.limitSentence(a, t, ended)
@@ -66,11 +142,14 @@ func (e *Engine) bare(a *alarm, t Transition) string {
 	case RuleSeason:
 		return e.seasonSentence(a, t, ended)
 	case RuleControl:
-		return a.works.controlSentence(&a.found.last, ended, t.Reason)
+		f := a.works.toldFor(a.found, t.Move, at(t.Core))
+		return a.works.controlSentence(&f, ended, t.Reason)
 	case RuleTrouble:
 		return e.troubleSentence(a, t, ended)
 	case RuleLoop:
 		return e.loopSentence(a, t, ended)
+	case RuleOpening:
+		return e.openingSentence(a, t, ended)
 	}
 	return e.linkSentence(t, ended)
 }
@@ -89,7 +168,7 @@ func (a *alarm) where() string {
 var quantityWords = map[Quantity]string{
 	Temperature: "temperature", Humidity: "humidity", Surface: "surface temperature", Soil: "soil temperature",
 	VPD: "vapour pressure deficit", DewMargin: "margin above the dew point", Contact: "contact", Current: "current",
-	Power: "power", Speed: "speed", Battery: "battery", Voltage: "voltage", Signal: "radio signal", Pressure: "air pressure",
+	Power: "power", Speed: "speed", Opening: "position", Battery: "battery", Voltage: "voltage", Signal: "radio signal", Pressure: "air pressure",
 }
 
 // Word returns q in plain words.
@@ -100,76 +179,7 @@ func (q Quantity) Word() string {
 	return string(q)
 }
 
-// subject is put before a value, except for air temperature.
-func subject(q Quantity) string {
-	if q == Temperature {
-		return ""
-	}
-	return q.Word() + " "
-}
-
-func limitName(a *alarm, l Level) string {
-	n := "high"
-	if a.side == LowSide {
-		n = "low"
-	}
-	if l == Inner {
-		n += "-" + n
-	}
-	return n
-}
-
-func (e *Engine) limitSentence(a *alarm, t Transition, ended bool) string {
-	w, r, q := e.plan.Words, t.Reason, a.quantity
-	if ended {
-		return e.limitEnd(a, t)
-	}
-	if r.Value == nil {
-		return fmt.Sprintf("%s: %swas beyond its %s limit when it was last seen.", a.where(), orThe(subject(q)), limitName(a, t.Level))
-	}
-	s := fmt.Sprintf("%s: %s%s", a.where(), subject(q), w.Value(q, *r.Value))
-	if r.Limit != nil {
-		d, word := *r.Value-*r.Limit, "above"
-		if a.side == LowSide {
-			d, word = -d, "below"
-		}
-		far := w.Distance(q, d)
-		switch {
-		case d < 0: // between limit and deadband, on the way back
-			far, word = "back within", "the deadband of"
-		case strings.TrimLeft(far, "0.") == strings.TrimLeft(w.Distance(q, 0), "0."):
-			far = "just"
-		}
-		s += fmt.Sprintf(", %s %s the %s limit of %s", far, word, limitName(a, t.Level), w.Value(q, *r.Limit))
-	}
-	if !r.Since.IsZero() {
-		s += a.held(t) + ", since " + w.Clock(r.Since, t.Due)
-	}
-	s += e.speed(q, r.Rate)
-	if t.Move == Ease {
-		return s + ". It is less bad than before."
-	}
-	return s + "."
-}
-
-// longDelay is a delay from which on it matters more for how long a limit is
-// passed than by how much.
-const longDelay = 30 * time.Minute
-
-// held says for how long a limit has been passed, where it is one of those
-// that may be passed for a while.
-func (a *alarm) held(t Transition) string {
-	b := a.place.point(a.quantity).band
-	delay := b.Delay
-	if t.Level == Inner {
-		delay = b.QuickDelay
-	}
-	if delay < longDelay {
-		return ""
-	}
-	return ", for " + Span(t.Due.Sub(t.Reason.Since))
-}
-
+// orThe names what is measured, to follow "what ".
 func orThe(subject string) string {
 	if subject == "" {
 		return "the temperature "
@@ -177,62 +187,12 @@ func orThe(subject string) string {
 	return "the " + subject
 }
 
-// speed says how fast a value moves where that matters.
-func (e *Engine) speed(q Quantity, rate *float64) string {
-	if rate == nil {
+// subject is put before a value, except for air temperature.
+func subject(q Quantity) string {
+	if q == Temperature {
 		return ""
 	}
-	still := 0.5
-	switch q {
-	case Humidity:
-		still = 2
-	case VPD:
-		still = 0.05
-	}
-	switch {
-	case *rate >= still:
-		return ", rising " + e.plan.Words.Distance(q, *rate) + " an hour"
-	case *rate <= -still:
-		return ", falling " + e.plan.Words.Distance(q, -*rate) + " an hour"
-	}
-	return ", steady"
-}
-
-func (e *Engine) limitEnd(a *alarm, t Transition) string {
-	w, r, q := e.plan.Words, t.Reason, a.quantity
-	s := fmt.Sprintf("%s: %sback within its limits", a.where(), subject(q))
-	if r.Value != nil {
-		s += " at " + w.Value(q, *r.Value)
-	}
-	s += after(r)
-	if r.Peak != nil {
-		word := "highest"
-		if a.side == LowSide {
-			word = "lowest"
-		}
-		s += fmt.Sprintf("; the %s was %s", word, w.Value(q, *r.Peak))
-	}
-	return s + "."
-}
-
-func (e *Engine) rateSentence(a *alarm, t Transition, ended bool) string {
-	w, r, q := e.plan.Words, t.Reason, a.quantity
-	word := "rising"
-	if a.side == LowSide {
-		word = "falling"
-	}
-	if ended {
-		return fmt.Sprintf("%s: %s no longer %s fast%s.", a.where(), q.Word(), word, after(r))
-	}
-	if r.Rate == nil || r.Limit == nil || r.Value == nil {
-		return fmt.Sprintf("%s: %s was %s fast when it was last seen.", a.where(), q.Word(), word)
-	}
-	rate := *r.Rate
-	if a.side == LowSide {
-		rate = -rate
-	}
-	return fmt.Sprintf("%s: %s %s %s an hour, %s over the limit of %s an hour; it is %s now.", a.where(), q.Word(), word,
-		w.Distance(q, rate), w.Distance(q, max(rate-*r.Limit, 0)), w.Distance(q, *r.Limit), w.Value(q, *r.Value))
+	return q.Word() + " "
 }
 
 // after says for how long it held, where that was longer than a moment.
@@ -248,8 +208,12 @@ func (e *Engine) linkSentence(t Transition, ended bool) string {
 		return fmt.Sprintf("The broker is reached again%s. Readings are awaited.", after(t.Reason))
 	}
 	why := ""
-	if t.Reason.Note != "" {
-		why = " (" + strings.TrimSuffix(t.Reason.Note, ".") + ")"
+	if e.link.Why != "" { // the note may be what a person said
+		why = " (" + strings.TrimSuffix(e.link.Why, ".") + ")"
+	}
+	if t.Reason.Value != nil {
+		return fmt.Sprintf("The broker comes and goes: lost %.0f times since %s%s. Readings get lost.",
+			*t.Reason.Value, e.plan.Words.Clock(t.Reason.Since, t.Due), why)
 	}
 	return fmt.Sprintf("The broker has not been reached since %s%s. Nothing is being watched.",
 		e.plan.Words.Clock(t.Reason.Since, t.Due), why)

@@ -11,6 +11,9 @@ func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Se
 // actSentence says what was done to an alarm, and about what.
 func (e *Engine) actSentence(a *alarm, t Transition) string {
 	w, r := e.plan.Words, t.Reason
+	if a.rule == RuleSwitching {
+		return e.trialSentence(a, t)
+	}
 	about := a.Sentence
 	if i := strings.Index(about, " Check first:"); i >= 0 {
 		about = about[:i]
@@ -18,10 +21,7 @@ func (e *Engine) actSentence(a *alarm, t Transition) string {
 	if about == "" {
 		about = a.title() + "."
 	}
-	who := r.By
-	if who == "" {
-		who = "Somebody"
-	}
+	who := orSomebody(r.By)
 	because := ""
 	if r.Note != "" {
 		because = " (" + r.Note + ")"
@@ -31,26 +31,48 @@ func (e *Engine) actSentence(a *alarm, t Transition) string {
 		if t.To == Normal {
 			return fmt.Sprintf("%s has taken this, which is over: %s.", who, a.title())
 		}
-		return fmt.Sprintf("%s has taken this: %s.", who, a.title())
+		if r.Until.IsZero() {
+			return fmt.Sprintf("%s has taken this: %s.", who, a.title())
+		}
+		return fmt.Sprintf("%s has taken this and is on the way until %s: %s.", who, w.Clock(r.Until, t.Due), a.title())
 	case Realarm:
-		return "Still so, and taken a while ago: " + e.stillFact(a, t)
+		return e.againSentence(a, t)
 	case Chatter:
-		return fmt.Sprintf("This comes and goes (%d times of late) and is held until it has been quiet for %s: %s",
-			len(a.Raises), Span(e.plan.Chatter.Hold), about)
+		return fmt.Sprintf("This is held until it has been quiet for %s, because it comes and goes: %s.", Span(e.quietFor(a)), a.title())
 	case ShelveOn:
-		return fmt.Sprintf("%s has put this aside until %s%s: %s", who, w.Clock(r.Until, t.Due), because, about)
+		return fmt.Sprintf("%s has put this aside until %s%s: %s", who, w.Clock(r.Until, t.Due), because, e.briefly(a, t))
 	case Out:
 		return fmt.Sprintf("%s has taken this out of service%s: %s", who, because, a.title()+".")
 	case ShelveOff:
-		return fmt.Sprintf("No longer put aside%s: %s", because, e.stillFact(a, t))
+		return fmt.Sprintf("No longer put aside%s. %s", because, e.stillFact(a, t))
 	case Back:
-		return "Back in service: " + e.stillFact(a, t)
+		return "Back in service. " + e.stillFact(a, t)
 	case Suppress:
-		return fmt.Sprintf("Not told by itself, because %s says it: %s", e.titleOf(r.Cause), e.bare(a, t))
+		return fmt.Sprintf("Not told by itself, because %s says it: %s", e.titleOf(r.Cause), e.bare(a, t)+e.further(a, t))
 	case Release:
 		return e.releaseSentence(a, t)
 	}
 	return about
+}
+
+// againSentence tells a again: nobody took it, or whoever did changed nothing.
+func (e *Engine) againSentence(a *alarm, t Transition) string {
+	w, r := e.plan.Words, t.Reason
+	switch {
+	case t.From == Unacknowledged:
+		return fmt.Sprintf("%s Nobody has taken this since %s.", e.stillFact(a, t), w.Clock(r.Asked, t.Due))
+	case r.Was != nil:
+		return fmt.Sprintf("%s %s took this at %s, at %s, and it is no better.", e.stillFact(a, t), orSomebody(r.By),
+			w.Clock(r.Asked, t.Due), w.said(a.quantity, *r.Was))
+	}
+	return fmt.Sprintf("%s %s took this at %s, and it is still so.", e.stillFact(a, t), orSomebody(r.By), w.Clock(r.Asked, t.Due))
+}
+
+func orSomebody(name string) string {
+	if name == "" {
+		return "Somebody"
+	}
+	return name
 }
 
 func (e *Engine) releaseSentence(a *alarm, t Transition) string {
@@ -63,9 +85,17 @@ func (e *Engine) releaseSentence(a *alarm, t Transition) string {
 // stillFact says what holds now: the fact, or that all is well.
 func (e *Engine) stillFact(a *alarm, t Transition) string {
 	if a.Condition == Within {
-		return a.title() + ": nothing is wrong there now."
+		return fmt.Sprintf("%q was over by %s.", a.title(), e.plan.Words.Clock(t.Due, t.Due))
 	}
 	return e.fact(a, t)
+}
+
+// briefly says what a is about, with its value at the moment of t where one is known.
+func (e *Engine) briefly(a *alarm, t Transition) string {
+	if p := presentOf(e, a); p.Live && a.rule == RuleLimit {
+		return fmt.Sprintf("%s, %s at %s.", a.title(), e.plan.Words.said(p.Quantity, *p.Value), e.plan.Words.Clock(t.Due, t.Due))
+	}
+	return a.title() + "."
 }
 
 func (e *Engine) titleOf(id AlarmID) string {
@@ -80,12 +110,9 @@ func (a *alarm) title() string {
 	w := a.where()
 	switch a.rule {
 	case RuleLimit:
-		return fmt.Sprintf("%s: %s too %s", w, a.quantity.Word(), a.side)
+		return w + ": " + Amiss(a.quantity, a.side, a.Level)
 	case RuleRate:
-		if a.side == LowSide {
-			return fmt.Sprintf("%s: %s falling fast", w, a.quantity.Word())
-		}
-		return fmt.Sprintf("%s: %s rising fast", w, a.quantity.Word())
+		return w + ": " + AmissFast(a.quantity, a.side)
 	case RuleExposure:
 		return w + ": " + a.exposed.plan.Says
 	case RuleSilent:
@@ -106,6 +133,10 @@ func (a *alarm) title() string {
 		return w + ": " + a.loopTitle()
 	case RuleSeason:
 		return w + ": another season is due"
+	case RuleOpening:
+		return w + ": " + a.opening.plan.Name + " left open"
+	case RuleSwitching:
+		return fmt.Sprintf("%s: somebody is trying the %s", w, a.triedDrive())
 	case RuleControl:
 		return a.works.title(&a.found.last)
 	}
@@ -117,6 +148,7 @@ var faultTitles = map[Fault]string{
 	FaultRange: "out of its range", FaultValue: "gives a value of failure", FaultStuck: "stuck", FaultSpikes: "jumps about",
 	FaultPinned: "wet, or at 100 %", FaultGarbled: "cannot be read", FaultOutlier: "differs from its neighbours",
 	FaultClock: "has a wrong clock", FaultBattery: "has a low battery", FaultSignal: "has a weak signal",
+	FaultWitness: "doubted as the witness of its circuit",
 }
 
 func (a *alarm) silentTitle() string {
@@ -132,51 +164,96 @@ func (a *alarm) silentTitle() string {
 }
 
 func (e *Engine) noteSentence(a *alarm, t Transition) string {
-	w := e.plan.Words
 	switch a.rule {
 	case RulePerson:
 		who := ""
 		if t.Reason.By != "" {
-			who = ", set by " + t.Reason.By
+			who = " by " + t.Reason.By
 		}
 		if a.probe != nil {
 			return e.calibrationSentence(a, t)
 		}
 		if a.selector != nil {
-			return fmt.Sprintf("%s: %s now stands at %q%s.", a.where(), a.selector.Name, list(t.Reason.Affected), who)
+			return fmt.Sprintf("%s: %s was turned to %q%s.", a.where(), a.selector.Name, list(t.Reason.Affected), who)
 		}
-		return fmt.Sprintf("%s: the season is now %q%s. Limits change over %s.", a.where(), t.Reason.Season, who,
+		return fmt.Sprintf("%s: the season was changed to %q%s. Limits change over %s.", a.where(), t.Reason.Season, who,
 			Span(a.house.plan.Day.Settle))
+	case RuleLimit, RuleRate, RuleExposure:
+		switch note := t.Reason.Note; {
+		case strings.HasSuffix(note, "."): // a sentence of its own
+			return note
+		case len(t.Reason.Lost) > 0:
+			return e.bare(a, t) + e.further(a, t)
+		}
 	case RuleLoop:
 		if a.pipe == nil {
 			return e.loopNote(a, t)
 		}
+	case RuleOpening:
+		return e.openingSentence(a, t, true)
 	case RuleSwitching:
-		return a.works.switchingSentence(a.switched)
+		if a.switched != nil {
+			return a.works.switchingSentence(a.switched)
+		}
 	case RuleRestart:
-		from := t.Reason.Since
-		return fmt.Sprintf("The watch was away from %s to %s (%s). Nothing was watched in that time.",
-			w.Clock(from, t.Due), w.Clock(t.Due, t.Due), Span(t.Due.Sub(from)))
+		return e.awaySentence(t)
+	case RuleClock:
+		return e.clockSentence(t)
 	}
-	return fmt.Sprintf("%s: %s.", a.title(), t.Reason.Note)
+	return fmt.Sprintf("%q: %s.", a.title(), t.Reason.Note)
+}
+
+// What a RestartMarker's Note, or StoodStill, says about the time away.
+const (
+	// AwayUnsure: after a power-off nobody can tell time away from a clock
+	// that was put forward.
+	AwayUnsure = "unsure"
+	stoodStill = "stood still"
+)
+
+func (e *Engine) awaySentence(t Transition) string {
+	w, from := e.plan.Words, t.Reason.Since
+	span := fmt.Sprintf("from %s to %s (%s)", w.Clock(from, t.Due), w.Clock(t.Due, t.Due), Span(t.Due.Sub(from)))
+	switch t.Reason.Note {
+	case stoodStill:
+		return fmt.Sprintf("The watch stood still %s: the machine slept or was overloaded. Nothing was watched in that time.", span)
+	case AwayUnsure:
+		return fmt.Sprintf("The watch was away %s, or the clock was set meanwhile. What happened in that time was not watched.", span)
+	}
+	return fmt.Sprintf("The watch was away %s. Nothing was watched in that time.", span)
 }
 
 func transitionID(a AlarmID, n int) string { return fmt.Sprintf("%s#%d", a, n) }
 
 // houseSentence is the state of one house in a sentence.
 func (e *Engine) houseSentence(h *house, hp HousePicture) string {
-	active, unseen := 0, 0
+	aside := e.asideWords(h)
+	s := e.toldSentence(h, hp)
+	if trial := e.trialWords(h, " of "+h.plan.Name); trial != "" {
+		aside = strings.TrimSpace(trial + " " + aside)
+	}
+	switch {
+	case aside == "":
+		return s
+	case strings.HasPrefix(s, allWell):
+		return aside
+	}
+	return s + " " + aside
+}
+
+const allWell = "All is well"
+
+// toldSentence is houseSentence without what was put aside.
+func (e *Engine) toldSentence(h *house, hp HousePicture) string {
+	active, worst := 0, NoPriority
 	var first string
 	for _, a := range e.order {
 		if a.house != h || !a.State.Active() {
 			continue
 		}
 		active++
-		if a.State == Unacknowledged {
-			unseen++
-		}
-		if first == "" || a.priority(max(a.Level, Outer)) == hp.Worst {
-			first = a.title()
+		if p := a.priority(max(a.Level, Outer)); first == "" || p > worst {
+			first, worst = a.title(), p
 		}
 	}
 	dark := len(h.places) > 0
@@ -195,7 +272,7 @@ func (e *Engine) houseSentence(h *house, hp HousePicture) string {
 	case dark:
 		return fmt.Sprintf("%s cannot be seen: no probe reports.", hp.Name)
 	}
-	return fmt.Sprintf("All is well in %s.", hp.Name)
+	return fmt.Sprintf("%s in %s.", allWell, hp.Name)
 }
 
 func others(n int) string {
@@ -209,14 +286,19 @@ func others(n int) string {
 func (e *Engine) overall(p Picture) string {
 	var bad []string
 	for _, h := range p.Houses {
-		if !strings.HasPrefix(h.Sentence, "All is well") {
+		if !strings.HasPrefix(h.Sentence, allWell) {
 			bad = append(bad, h.Sentence)
 		}
+	}
+	if aside := e.asideWords(nil); aside != "" {
+		bad = append(bad, aside)
 	}
 	switch {
 	case !p.Link:
 		return fmt.Sprintf("The broker has not been reached since %s: nothing is being watched.",
 			e.plan.Words.Clock(p.LinkSince, p.At))
+	case e.link.Unsteady:
+		return strings.Join(append([]string{e.link.alarm.Sentence}, bad...), " ")
 	case len(p.Houses) == 0:
 		return "No house is set up yet."
 	case len(bad) == 0:

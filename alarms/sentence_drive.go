@@ -10,14 +10,22 @@ import (
 	"telltale/alarms/control"
 )
 
-// driveVerbs are the words for what a drive does.
-type driveVerbs struct{ switched, toSwitch, runs, hasRun, stands, toRun, started string }
+// driveVerbs are the words for what a drive does, and for what is done to it.
+type driveVerbs struct {
+	switched, toSwitch, runs, hasRun, stands, toRun, started string
+	start, stop, stopped, switchedOn, keptOn, switchedOff    string
+}
 
-var fanVerbs = driveVerbs{"switched", "start and stop", "runs", "has been running", "stands still", "run", "started"}
+var fanVerbs = driveVerbs{"switched", "start and stop", "runs", "has been running", "stands still", "run", "started",
+	"start", "stop", "stopped", "switched it on", "it running", "switched it off"}
 
 var verbsOf = map[DriveKind]driveVerbs{
-	IntakeShutter: {"opened and shut", "open and shut", "is open", "has been open", "is shut", "be open", "opened"},
-	Heater:        {"switched", "start and stop", "heats", "has been heating", "is off", "heat", "started"},
+	IntakeShutter: {"opened and shut", "open and shut", "is open", "has been open", "is shut", "be open", "opened",
+		"open", "shut", "shut", "opened it", "it open", "shut it"},
+	GrowLight: {"switched", "switch on and off", "is on", "has been on", "is off", "be on", "come on",
+		"come on", "go out", "went out", "switched it on", "it on", "switched it off"},
+	Heater: {"switched", "start and stop", "heats", "has been heating", "is off", "heat", "started",
+		"start", "stop", "stopped", "switched it on", "it heating", "switched it off"},
 }
 
 func verbs(k DriveKind) driveVerbs {
@@ -39,11 +47,19 @@ func (m *mechanism) wish(i int, w control.Wish) string {
 	case control.Run:
 		return "to " + v.toRun + " all the time"
 	case control.ByTurns:
-		want := m.want(d)
+		want := m.want(d, m.engine.now)
 		return fmt.Sprintf("to %s by turns, %s on and %s off", v.toRun, Span(want.OnFor), Span(want.OffFor))
+	case control.ByHours:
+		return "to " + v.toRun + " by its timer, " + m.hoursNow(d)
 	case control.Rest:
 		return "to stay off: its switch is off"
 	case control.Barred:
+		if _, on := m.house.coverOf(d.ID); on {
+			return "not to " + v.toRun + ": its vent is covered"
+		}
+		if !d.vents() {
+			return "to rest in this season"
+		}
 		return "not to " + v.toRun + " in this season"
 	}
 	return "nothing"
@@ -51,11 +67,9 @@ func (m *mechanism) wish(i int, w control.Wish) string {
 
 // opener names the drives that id must run with, where no stage drives it.
 func (m *mechanism) opener(id DriveID) string {
-	if m.plan != nil {
-		for _, s := range m.plan.Stages {
-			if slices.Contains(s.Drives, id) {
-				return ""
-			}
+	for _, s := range m.dials {
+		if slices.Contains(s.Drives, id) {
+			return ""
 		}
 	}
 	var fans []string
@@ -70,7 +84,7 @@ func (m *mechanism) opener(id DriveID) string {
 // driveSentence says of drive i what speaks for it or against it.
 func (m *mechanism) driveSentence(i int, p *DrivePicture, proof control.Proof) string {
 	if f := m.failing(i); f != nil {
-		return "The " + p.Name + " " + m.predicate(m.present(f))
+		return capital(m.subject(f)) + " " + m.predicate(m.present(f), ofNow)
 	}
 	if !p.Evidenced {
 		return m.unseen(i, p, proof)
@@ -81,6 +95,12 @@ func (m *mechanism) driveSentence(i int, p *DrivePicture, proof control.Proof) s
 		return m.proofClause(p, proof) + "; " + state + "." + m.testHint(i, p)
 	case control.Run:
 		return fmt.Sprintf("The %s is to %s all the time; %s.", p.Name, v.toRun, state)
+	case control.ByHours:
+		right := ""
+		if p.RightToday > 0 {
+			right = fmt.Sprintf(" It %s as it should, %s today.", v.switched, times(p.RightToday))
+		}
+		return fmt.Sprintf("The %s is %s; %s.%s", p.Name, p.Wish, state, right)
 	case control.ByTurns, control.Barred, control.Rest:
 		return fmt.Sprintf("The %s is %s; %s.", p.Name, p.Wish, state)
 	}
@@ -89,14 +109,29 @@ func (m *mechanism) driveSentence(i int, p *DrivePicture, proof control.Proof) s
 
 // present is f as of now instead of when it began.
 func (m *mechanism) present(f *control.Finding) *control.Finding {
-	now := *f
-	now.Due = control.Moment(m.engine.now)
-	now.TempKnown = false
-	if m.place != nil {
-		now.Temp = m.place.temperature()
-		now.TempKnown = !math.IsNaN(now.Temp)
-	}
+	now := m.asOf(*f, control.Moment(m.engine.now))
 	return &now
+}
+
+// asOf is f with what is known at a later moment.
+func (m *mechanism) asOf(f control.Finding, at control.Moment) control.Finding {
+	f.Due, f.TempKnown = at, false
+	if b, ok := m.bulbOf(&f); ok {
+		f.Temp = b.value()
+		f.TempKnown, f.TempAt = !math.IsNaN(f.Temp), m.judge.ReadAt(slices.Index(m.bulbs, b))
+	}
+	return f
+}
+
+// toldFor is the verdict v as a move of its alarm tells it: what is told again
+// is told as it is by then.
+func (m *mechanism) toldFor(v *finding, mv Move, due instant) control.Finding {
+	switch {
+	case v.last.Kind == control.NeverRan: // a verdict on a day that is over
+	case mv == Realarm, mv == Release, mv == ShelveOff, mv == Back:
+		return m.asOf(v.last, control.Moment(due))
+	}
+	return v.last
 }
 
 // unseen is the sentence of a drive that no probe shows.
@@ -118,10 +153,7 @@ func (p *DrivePicture) does() string {
 	v, probably := verbs(p.Kind), ""
 	state := p.State
 	if p.Inferred != nil && !p.Evidenced {
-		state, probably = DriveStanding, "probably "
-		if *p.Inferred >= 0.5 {
-			state = DriveRunning
-		}
+		state, probably = p.Guess, "probably "
 	}
 	switch state {
 	case DriveRunning:
@@ -142,14 +174,41 @@ func (m *mechanism) stateClause(p *DrivePicture, proof control.Proof) string {
 		return "it " + v.hasRun + " since " + m.clockNow(p.Since)
 	case p.State == DriveRunning:
 		return "it " + v.runs
+	case proof.Call == control.Called && proof.Wish == control.ByHours:
+		return "its timer should have it on, and it has not " + v.started + " yet"
 	case proof.Call == control.Called && proof.Wish == control.Follow:
-		return "it is called and has not " + v.started + " yet"
+		return "the thermostat asks for it, and it has not " + v.started + " yet"
 	}
 	return "it " + v.stands
 }
 
+// hoursNow says at which hours of the day d is to run in this season.
+func (m *mechanism) hoursNow(d *Drive) string {
+	var all []string
+	for _, r := range d.Runs {
+		if r.Season == m.house.Season {
+			for _, h := range r.Hours {
+				all = append(all, ofDay(h.From)+" to "+ofDay(h.To))
+			}
+		}
+	}
+	return list(all)
+}
+
+// ofDay writes a time after midnight as clocks show it.
+func ofDay(d time.Duration) string {
+	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 func (m *mechanism) clockNow(t time.Time) string {
-	return m.engine.plan.Words.Clock(t, m.engine.now.time())
+	return m.engine.plan.Words.Clock(t, m.engine.wall(m.engine.now))
 }
 
 // proofClause says when p last did what it should. It begins the sentence.
@@ -163,7 +222,7 @@ func (m *mechanism) proofClause(p *DrivePicture, proof control.Proof) string {
 		return fmt.Sprintf("%s %s as it should, %d times today, first at %s", head, v.switched, p.RightToday,
 			w.Value(Temperature, proof.Today.FirstTemp))
 	case !p.Unproven.IsZero():
-		gone := Span(m.engine.now.time().Sub(p.Unproven))
+		gone := Span(m.engine.wall(m.engine.now).Sub(p.Unproven))
 		if p.State == DriveUnknown || proof.Today.CalledFor+proof.Yesterday.CalledFor > 0 {
 			return fmt.Sprintf("%s has not been seen to prove itself for %s", head, gone)
 		}
@@ -178,7 +237,7 @@ func (m *mechanism) proofClause(p *DrivePicture, proof control.Proof) string {
 
 // testHint says how to prove p by hand, where that is due.
 func (m *mechanism) testHint(i int, p *DrivePicture) string {
-	if p.Unproven.IsZero() || m.plan == nil {
+	if p.Unproven.IsZero() || !m.driven(m.drives[i]) {
 		return ""
 	}
 	until := "until it starts"
@@ -197,7 +256,7 @@ func (m *mechanism) testHint(i int, p *DrivePicture) string {
 // heats reports whether the stages that drive drive i now only heat.
 func (m *mechanism) heats(i int) bool {
 	found := false
-	for _, s := range m.plan.Stages {
+	for _, s := range m.dials {
 		if !slices.Contains(s.Drives, m.drives[i].ID) || len(s.Seasons) > 0 && !slices.Contains(s.Seasons, m.house.Season) {
 			continue
 		}
@@ -211,17 +270,20 @@ func (m *mechanism) heats(i int) bool {
 
 var briefWords = map[control.FindingKind]string{
 	control.DidNotStart: "did not start", control.StoppedEarly: "stopped too early", control.StoodStill: "stands still",
-	control.DidNotStop: "did not stop", control.RanUncalled: "runs without being called", control.RanBarred: "runs though it must not",
+	control.DidNotStop: "did not stop", control.RanUncalled: "runs though it should be off", control.RanBarred: "runs though it should rest",
 	control.OpenUnneeded: "is open without need", control.RanAlone: "runs alone", control.RanTogether: "runs together with another",
 	control.NoEffect: "has no effect", control.Contradiction: "is shown two ways", control.DrawsMore: "draws too much",
 	control.DrawsLess: "draws too little", control.ShortCycling: "starts too often", control.TurnsWrong: "does not run by turns",
-	control.NeverRan: "was never seen to run", control.DriftedOn: "has drifted", control.DriftedOff: "has drifted",
+	control.NeverRan: "was never seen to run", control.SeasonUnfit: "runs in a season that does not fit", control.TimerOff: "is off", control.DriftedOn: "has drifted", control.DriftedOff: "has drifted",
 }
 
 // brief says in a few words what f is, to follow "it".
 func (m *mechanism) brief(f *control.Finding) string {
-	if f.Kind == control.DidNotStart && f.Drive >= 0 && m.drives[f.Drive].Kind == IntakeShutter {
-		return "did not open"
+	if f.Kind == control.DidNotStart && f.Drive >= 0 {
+		return "did not " + verbs(m.drives[f.Drive].Kind).start
+	}
+	if m.byCover(f) {
+		return "runs against the cover of its vent"
 	}
 	return briefWords[f.Kind]
 }

@@ -20,48 +20,91 @@ type ExposureReason struct {
 	Nights           int           `json:"nights,omitzero"`             // in each of so many running
 	Running          int           `json:"running,omitzero"`            // days or nights running before this one
 	Unknown          time.Duration `json:"unknown_ns,omitzero"`         // for which nothing was known
+	Morning          bool          `json:"morning,omitzero"`            // told by the forenoon only, and its end not at all
+	Also             []string      `json:"also,omitempty"`              // what else the same night does, told with this
+	With             ExposureID    `json:"with,omitempty"`              // what this is told with
 	Source           string        `json:"source,omitempty"`            // of the rule
 }
 
 // told returns what x has come to at a moment.
 func (x *exposed) told(due instant) ExposureReason {
 	m, p := x.meter.Ahead(int64(due)), x.plan
-	return ExposureReason{ID: p.ID, Says: p.Says, Time: m.Exposed(), Limit: p.Time, DegreeHours: m.Dose(),
+	r := ExposureReason{ID: p.ID, Says: p.Says, Time: m.Exposed(), Limit: p.Time, DegreeHours: m.Dose(),
 		LimitDegreeHours: p.DegreeHours, Window: p.Window, Gap: p.Gap, Days: p.Days, Nights: p.Nights,
-		Running: m.Run, Unknown: m.Unseen(), Source: p.Source}
+		Running: m.Run, Unknown: m.Unseen(), Source: p.Source, Morning: p.Morning, Also: x.also, With: x.with}
+	if x.telling { // what was reached may be over by now
+		r.Time, r.DegreeHours = max(r.Time, r.Limit), max(r.DegreeHours, r.LimitDegreeHours)
+	}
+	return r
 }
 
 func (x *exposed) why(due instant) Reason {
 	told := x.told(due)
-	l, sign, _ := x.plan.bound()
+	l, _, _ := x.plan.bound()
 	r := Reason{Limit: &l.Value, Exposure: &told}
-	if lo, hi, _, ok := x.point.seen(due, x.plan.Hold); ok {
-		v := hi
-		if sign < 0 {
-			v = lo
-		}
-		r.Value = &v
+	var buf [8]voice
+	vs, _ := x.heard(due, buf[:0])
+	v := x.worst(vs)
+	if x.word.lost {
+		r.Lost = x.word.losses(x.muteAt(due))
 	}
+	if v == nil {
+		return r
+	}
+	if x.missed(vs) {
+		_, v = x.word.wait(vs, 0)
+		r.Probe = v.of[0].probe.plan.ID
+	}
+	if v.doubt != "" {
+		r.Fault, r.Probe = v.doubt, v.of[0].probe.plan.ID
+	}
+	value := v.now
+	r.Value = &value
 	return r
 }
 
 func (e *Engine) exposureSentence(a *alarm, t Transition, ended bool) string {
 	x, w := a.exposed, e.plan.Words
 	r := t.Reason.Exposure
+	by, raised := e.instead(t.Reason, t)
 	switch over := w.over(x.plan); {
 	case r == nil:
 		return a.title() + "."
 	case ended && x.plan.Window > 0:
-		return fmt.Sprintf("%s: %s %s now; it took %s to do harm.", a.where(), w.soFar(r), over, w.harmful(r))
+		return fmt.Sprintf("%s: at %s it was %s %s; it took %s to do harm.%s", a.where(), w.Clock(t.Due, t.Due), w.soFar(r), over+by, w.harmful(r), raised)
 	case ended && x.plan.Gap > 0:
-		return fmt.Sprintf("%s: the spell %s is over. The next one counts from the start.", a.where(), w.beyond(x.plan))
+		return fmt.Sprintf("%s: the spell %s is over%s. The next one counts from the start.%s", a.where(), w.beyond(x.plan), by, raised)
 	case ended:
-		return fmt.Sprintf("%s: a %s has passed without %s %s.", a.where(), x.plan.period(), w.harmful(r), w.beyond(x.plan))
+		return fmt.Sprintf("%s: a %s has passed without %s %s%s.%s", a.where(), x.plan.period(), w.harmful(r), w.beyond(x.plan), by, raised)
+	case !x.meter.Reached && !x.telling: // time went by, and nobody knows better
+		return a.title() + "." + e.exposureWord(t)
 	case x.plan.Days+x.plan.Nights > 0:
-		return fmt.Sprintf("%s: %s %s: %s.", a.where(), w.harmful(r), over, r.Says)
+		return fmt.Sprintf("%s: %s %s: %s.", a.where(), w.harmful(r), over, r.does()) + e.exposureWord(t)
 	default:
-		return fmt.Sprintf("%s: %s %s: %s.", a.where(), w.soFar(r), over, r.Says)
+		return fmt.Sprintf("%s: %s %s: %s.", a.where(), w.soFar(r), over, r.does()) + e.exposureWord(t)
 	}
+}
+
+// does says what it does, and what else the same night does.
+func (r *ExposureReason) does() string {
+	if len(r.Also) == 0 {
+		return r.Says
+	}
+	return r.Says + ", and " + list(r.Also)
+}
+
+// exposureWord says whose word an exposure rests on, where that matters.
+func (e *Engine) exposureWord(t Transition) string {
+	r := t.Reason
+	p := e.probes[r.Probe]
+	switch {
+	case len(r.Lost) == 0 || r.Fault != "":
+		return e.doubtSentence(r)
+	case p == nil || r.Value == nil:
+		return fmt.Sprintf(" It rests on the word of probe %s. It stays on until that is heard again, or another probe has been believed there for half an hour.", e.losses(r, t))
+	}
+	return fmt.Sprintf(" It rests on the word of probe %s. Probe %s says %s; if it goes on to say that all is well, that counts after %s.",
+		e.losses(r, t), p.plan.Name, e.plan.Words.Value(r.Quantity, *r.Value), Span(p.speaksAfter()))
 }
 
 // soFarSentence says what x has come to, for the page.
@@ -88,7 +131,7 @@ func (w Words) soFarSentence(x *Exposure, r *ExposureReason) string {
 
 func (e *Engine) drawExposure(x *exposed) ExposurePicture {
 	told := x.told(e.now)
-	return ExposurePicture{Alarm: x.alarm.id, Quantity: x.plan.Quantity, Reached: x.alarm.Condition != Within,
+	return ExposurePicture{Alarm: x.alarm.id, Quantity: x.plan.Quantity, Reached: x.alarm.Condition != Within || x.owed,
 		Sentence: e.plan.Words.soFarSentence(x.plan, &told) + ".", ExposureReason: told}
 }
 
@@ -132,7 +175,7 @@ func hours(d, limit time.Duration) string {
 
 // dose writes degree-hours; those of °F are 1.8 times as many.
 func (w Words) dose(kelvinHours float64) string {
-	if w.Fahrenheit {
+	if w.inFahrenheit() {
 		return number(kelvinHours*9/5, 1) + " degree-hours (°F)"
 	}
 	return number(kelvinHours, 1) + " degree-hours"

@@ -60,7 +60,7 @@ func known(v float64) *float64 {
 func (e *Engine) whyPipe(a *alarm, due instant) Reason {
 	p := a.pipe
 	s, i := e.look(p.loop), p.index()
-	r := LoopReason{What: a.loopWhat(), Depth: p.plan.Depth, House: known(s.house.Temperature), Outlet: known(s.pipes[i].outlet.Temperature),
+	r := LoopReason{What: a.loopWhat(), Depth: p.plan.Depth, House: known(s.pipes[i].enters.Temperature), Outlet: known(s.pipes[i].outlet.Temperature),
 		Ground: known(p.groundAt(due)), Stands: s.pipes[i].known && !s.pipes[i].moving}
 	if p.Water.Verdict != ground.Drained {
 		r.Water = p.Water.Verdict.String()
@@ -93,7 +93,7 @@ func (l *loop) whyDay() Reason {
 	for _, p := range l.pipes {
 		day.Pipes = append(day.Pipes, PipeDay{p.plan.Depth, p.Last})
 	}
-	return Reason{Since: l.DayFrom.time(), Loop: &LoopReason{What: LoopSums, Day: &day}}
+	return Reason{Since: l.house.wall.at(l.DayFrom), Loop: &LoopReason{What: LoopSums, Day: &day}}
 }
 
 // whyDepth tells of the better depth now.
@@ -153,7 +153,7 @@ func checkLoop(a *alarm) string {
 
 // depth writes a depth: "1.5 m", with °F "4.9 ft".
 func (w Words) depth(m float64) string {
-	if w.Fahrenheit {
+	if w.inFahrenheit() {
 		return number(m/0.3048, 1) + " ft"
 	}
 	return number(m, 1) + " m"
@@ -175,7 +175,7 @@ func (e *Engine) loopSentence(a *alarm, t Transition, ended bool) string {
 	pipe := "the pipe at " + w.depth(r.Depth)
 	switch {
 	case a == p.noFlow && ended && r.Stands:
-		return fmt.Sprintf("%s: no air is drawn through %s now, so nothing can be said of it.", a.where(), pipe)
+		return fmt.Sprintf("%s: no air was drawn through %s any more at %s, so nothing could be said of it.", a.where(), pipe, w.Clock(t.Due, t.Due))
 	case a == p.noFlow && ended:
 		return fmt.Sprintf("%s: %s brings air from the ground again%s; it leaves at %s.", a.where(), pipe, after(t.Reason), w.maybe(r.Outlet))
 	case a == p.noFlow:
@@ -219,33 +219,53 @@ func (e *Engine) loopNote(a *alarm, t Transition) string {
 	case r == nil:
 		return a.title() + "."
 	case r.Day == nil:
-		return fmt.Sprintf("%s: for %s the pipe at %s is now the better one: its air leaves at %s, the house is at %s.", a.where(),
-			r.Want, w.depth(r.Depth), w.maybe(r.Outlet), w.maybe(r.House))
+		return fmt.Sprintf("%s: for %s the pipe at %s became the better one at %s: its air left at %s, the house was at %s.", a.where(),
+			r.Want, w.depth(r.Depth), w.Clock(t.Due, t.Due), w.maybe(r.Outlet), w.maybe(r.House))
 	}
 	d, day := r.Day, t.Due.Add(-time.Nanosecond).In(a.house.plan.Day.Zone)
-	s := fmt.Sprintf("%s: on %s the ground loop brought %s", a.where(), day.Format("2 January"), brought(d.LoopEnergy))
+	s := fmt.Sprintf("%s: on %s the ground loop brought %s", a.where(), day.Format("2 January"), d.Brought())
 	if len(d.Pipes) > 1 {
 		var each []string
 		for _, p := range d.Pipes {
-			each = append(each, fmt.Sprintf("%s at %s", brought(p.LoopEnergy), w.depth(p.Depth)))
+			each = append(each, fmt.Sprintf("%s at %s", p.Brought(), w.depth(p.Depth)))
 		}
 		s += ": " + list(each)
 	}
-	return s + ". " + fanSentence(d.LoopEnergy)
+	return s + "." + d.Moisture() + " " + fanSentence(d.LoopEnergy)
 }
 
-// brought says what a loop or pipe brought, to follow "brought".
-func brought(l LoopEnergy) string {
-	heat, cold := kWh(l.Heat)+" of heat", kWh(l.Cold)+" of cold"
-	switch {
-	case l.Heat+l.Cold < 0.005:
-		return "nothing"
-	case l.Cold < 0.005:
-		return heat
-	case l.Heat < 0.005:
-		return cold
+// Brought says what a loop or pipe brought, to follow "brought".
+func (l LoopEnergy) Brought() string {
+	heat, cold, seen := kWh(l.Heat)+" of heat", kWh(l.Cold)+" of cold", ""
+	if l.Watched < l.Run {
+		seen = ", as far as it was seen"
 	}
-	return heat + " and " + cold
+	switch {
+	case l.Watched == 0 && l.Heat+l.Cold < 0.005:
+		return "an amount that is not known"
+	case l.Heat+l.Cold < 0.005:
+		return "nothing" + seen
+	case l.Cold < 0.005:
+		return heat + seen
+	case l.Heat < 0.005:
+		return cold + seen
+	}
+	return heat + " and " + cold + seen
+}
+
+// Moisture says what vapour carried, as a sentence after a blank; "" for nothing
+// that is known.
+func (l LoopEnergy) Moisture() string {
+	in, out := kWh(l.Wet)+" came as moisture, which warms nothing", kWh(l.Dried)+" left as moisture"
+	switch {
+	case l.Wet+l.Dried < 0.005:
+		return ""
+	case l.Dried < 0.005:
+		return " Besides, " + in + "."
+	case l.Wet < 0.005:
+		return " Besides, " + out + "."
+	}
+	return " Besides, " + in + ", and " + out + "."
 }
 
 func kWh(v float64) string {

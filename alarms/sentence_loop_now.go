@@ -21,7 +21,18 @@ func (p *LoopPicture) nowSentence() string {
 	if p.PerFanWatt != nil {
 		s += fmt.Sprintf(", %s W for each W that it draws", number(*p.PerFanWatt, 1))
 	}
-	return s + "."
+	return s + "." + moistureNow(p.Moisture)
+}
+
+// moistureNow says what vapour carries, where that is worth a word.
+func moistureNow(watts *float64) string {
+	switch {
+	case watts == nil, math.Abs(*watts) < 5:
+		return ""
+	case *watts > 0:
+		return " " + Words{}.Value(Power, *watts) + " more come as moisture, which warms nothing."
+	}
+	return " " + Words{}.Value(Power, -*watts) + " leave as moisture, which dries the house."
 }
 
 // flowOf writes a power: "320 W of heat", "150 W of cold".
@@ -34,17 +45,19 @@ func flowOf(watts float64) string {
 
 // sumSentence says what today and yesterday brought.
 func (p *LoopPicture) sumSentence() string {
-	s := "Today so far it brought " + brought(p.Today) + "."
+	s := "Today so far it brought " + p.Today.Brought() + "." + p.Today.Moisture()
 	if p.Yesterday.Run > 0 {
-		s += " Yesterday it brought " + brought(p.Yesterday) + "."
+		s += " Yesterday it brought " + p.Yesterday.Brought() + "." + p.Yesterday.Moisture()
 	}
 	return s
 }
 
 // pipeSentence says what one pipe does now.
-func (w Words) pipeSentence(p PipePicture, damper bool) string {
+func (w Words) pipeSentence(p PipePicture, damper, shut bool) string {
 	s := fmt.Sprintf("The pipe at %s", w.depth(p.Depth))
 	switch {
+	case shut:
+		s += " is shut by hand"
 	case p.Temperature == nil:
 		s += " is not seen now"
 	case !p.Moving && damper:
@@ -69,7 +82,11 @@ func (w Words) pipeSentence(p PipePicture, damper bool) string {
 			s += ", so water condenses in the pipe and must drain"
 		}
 	}
-	return s + ". Today it brought " + brought(p.Today) + "."
+	s += "."
+	if p.Moving {
+		s += moistureNow(p.Moisture)
+	}
+	return s + " Today it brought " + p.Today.Brought() + "."
 }
 
 // depthSentence says which depth is the better one now.

@@ -21,11 +21,11 @@ func TestADarkPlaceIsLookedAtWithWhatFits(t *testing.T) {
 		dark []Quantity
 		want string
 	}{
-		{[]Quantity{Humidity, Temperature}, "look at a thermometer there yourself until a probe is back"},
-		{[]Quantity{Humidity}, "look at a hygrometer there, and at the leaves, yourself until a probe is back"},
-		{[]Quantity{Soil}, "look at a thermometer in the soil there yourself until a probe is back"},
-		{[]Quantity{Surface}, "look at the leaves there yourself until a probe is back"},
-		{[]Quantity{Power}, "look there yourself until a probe is back"},
+		{[]Quantity{Humidity, Temperature}, "look at a thermometer there yourself"},
+		{[]Quantity{Humidity}, "look at a hygrometer and the leaves yourself"},
+		{[]Quantity{Soil}, "look at a thermometer in the soil there yourself"},
+		{[]Quantity{Surface}, "look at the leaves there yourself"},
+		{[]Quantity{Power}, "look there yourself"},
 	} {
 		if got := check(&alarm{rule: RuleUnwatched}, Reason{Quantities: c.dark}); got != c.want {
 			t.Errorf("%v: got %q, want %q", c.dark, got, c.want)
@@ -69,5 +69,49 @@ func TestWhatIsOverNeedsNoCheck(t *testing.T) {
 	step(Input{At: at(40), Kind: Tick})
 	if over == 0 || asked == 0 {
 		t.Errorf("%d hidden alarms were over and %d asked for a check; both must have happened", over, asked)
+	}
+}
+
+// The most specific directions are told, once; which that is may change with the
+// plan while the alarm is on.
+func TestTheMostSpecificDirectionsAreTold(t *testing.T) {
+	start := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
+	for _, c := range []struct{ house, place, want string }{
+		{"", "", ""},
+		{"key behind the butt", "", " Directions: key behind the butt."},
+		{"key behind the butt", "", " Directions: key behind the butt."},
+		{"key behind the butt", "Fleece under the bench!", " Directions: Fleece under the bench!"},
+	} {
+		plan := Plan{Houses: []House{{ID: "low-house", Latitude: 52, Directions: c.house, Places: []Place{{ID: "tray", Directions: c.place,
+			Bands:  []Band{{Quantity: Temperature, Limits: Limits{High: At(30)}}},
+			Probes: []Probe{{ID: "tray-1", Every: time.Minute, Streams: []Stream{{Quantity: Temperature}}}}}}}}}
+		e, err := New(plan)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var raised string
+		for m := range 5 {
+			for _, tr := range e.Step(Input{At: start.Add(time.Duration(m) * time.Minute), Kind: ReadingIn, Probe: "tray-1", Quantity: Temperature, Value: 35}) {
+				if tr.Move == Raise {
+					raised = tr.Sentence
+				}
+			}
+		}
+		for _, said := range []string{raised, e.Picture().Alarms[0].Sentence} {
+			if !strings.Contains(said, "Check first: ") || !strings.HasSuffix(said, "open doors."+c.want) || strings.Count(said, "Directions:") > 1 {
+				t.Errorf("%+v: got %q", c, said)
+			}
+		}
+		plan.Houses[0].Places[0].Directions = "ring Bea"
+		snap, err := e.Snapshot()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if e, err = Restore(plan, snap); err != nil {
+			t.Fatal(err)
+		}
+		if said := e.Picture().Alarms[0].Sentence; !strings.HasSuffix(said, " Directions: ring Bea.") {
+			t.Errorf("%+v: after a change of the plan: %q", c, said)
+		}
 	}
 }

@@ -19,6 +19,7 @@ func (e *Engine) buildDisagree(pt *point) {
 		}
 		e.apply(pt.disagree, level, nil, due)
 	})
+	pt.differ.keeps = true
 }
 
 // mayDiffer returns how far siblings may differ, 0 for any distance.
@@ -46,15 +47,26 @@ func (e *Engine) compare(pt *point, now instant) {
 	}
 	var fit []*stream
 	for _, st := range pt.streams {
+		st.catchUp()
 		if st.Fresh && !st.Silent && !st.probe.Out && (!st.Faults.sick() || st.Faults.onlyOutlier()) {
 			fit = append(fit, st)
 		}
 	}
+	if len(fit) < 2 { // not known
+		pt.differ.stand(now)
+		for _, st := range pt.streams {
+			st.outlier.stand(now)
+		}
+		return
+	}
 	wait := pt.place.plan.DisagreeFor
 	middle, agree := consensus(fit, bound)
-	differ := len(fit) > 1 && !agree
-	pt.differ.judge(now, differ, len(fit) > 1 && widest(fit) <= bound*disagreeBack || agree && len(fit) > 2, wait, agreeFor)
+	pt.differ.judge(now, !agree, widest(fit) <= bound*disagreeBack || agree && len(fit) > 2, wait, agreeFor)
 	for _, st := range pt.streams {
+		if len(fit) == 2 && !st.outlier.On { // not known which is right
+			st.outlier.stand(now)
+			continue
+		}
 		d := math.Abs(st.Value - middle)
 		st.outlier.judge(now, agree && len(fit) > 2 && d > bound, agree && d <= bound*disagreeBack, wait, agreeFor)
 	}
@@ -96,7 +108,7 @@ func widest(fit []*stream) float64 {
 func (s faultSet) onlyOutlier() bool { return s.sick() && !(s &^ (1 << faultOutlier)).sick() }
 
 func (pt *point) whyDisagree() Reason {
-	r := Reason{Fault: FaultDisagree, Since: pt.differ.Since.time()}
+	r := Reason{Fault: FaultDisagree, Since: pt.place.house.wall.at(pt.differ.Since)}
 	var fit []*stream
 	for _, st := range pt.streams {
 		if st.usable() {

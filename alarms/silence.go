@@ -1,298 +1,223 @@
 package alarms
 
-import (
-	"slices"
-	"time"
-)
+import "time"
 
 // node is something that falls silent as one: a stream of a probe with
 // several, a probe, a circuit of several probes, a house. The topmost node
 // that is wholly silent is the one cause that is told.
+//
+// A node counts what is below it, so that a message costs the height of the
+// tree and not the house. A wholly silent node that may yet be part of a wider
+// silence is held: it is told when something beside it is heard, or when its
+// hold is over. When something is heard again of what was told, the rest is
+// spared: it has a time to be heard before it is told by itself.
 type node struct {
 	nodeState
-	alarm  *alarm
-	parent *node
-	name   string
-	leaves []*stream
+	e        *Engine
+	alarm    *alarm
+	parent   *node
+	children []*node
+	name     string
+	leaves   []*stream
+	shown    *stream // of a circuit: what of its witness shows its power; nil: nothing
+	feeder   bool    // a circuit that feeds others
+	fed      []*node // of them, those that can be told apart
+
+	serving int                 // leaves of probes in service
+	quiet   int                 // of them, silent ones
+	alive   *[paceClasses]int32 // the others by how often they report; nil where nothing is below
+
+	held     []*node // below: those that wait for what is decided
+	order    int     // of its timers among those that are due together
+	hold     *timer  // both made when first needed
+	spared   *timer
+	queued   bool // to be decided in this instant
+	reviewed bool // to be reviewed in this instant
 }
+
+const nodeTimerCount = 2
 
 // nodeState is what a snapshot keeps of a node.
 type nodeState struct {
-	Told bool `json:"told,omitempty"`
+	Told     bool          `json:"told,omitempty"`
+	Dead     bool          `json:"dead,omitempty"`   // the witness says that the power is gone
+	Quiet    wait          `json:"quiet,omitzero"`   // since it is wholly silent
+	Slowest  time.Duration `json:"slowest,omitzero"` // the longest interval below, then
+	Patient  time.Duration `json:"patient,omitzero"` // the longest silence allowed below, then
+	Held     bool          `json:"held,omitempty"`
+	HoldDue  instant       `json:"hold_due,omitempty"`
+	Spare    wait          `json:"spare,omitzero"` // since what stays silent below is spared
+	SpareDue instant       `json:"spare_due,omitempty"`
+	Back     instant       `json:"back,omitempty"`    // of a circuit: when its power came back last
+	Mute     bool          `json:"mute,omitempty"`    // its alarm was put aside in that time, and speaks for none of it
+	OnTime   instant       `json:"on_time,omitempty"` // until then something below is on time
 }
 
-func (e *Engine) buildNodes(h *house) {
-	top := e.buildHouseNode(h)
-	circuits := map[CircuitID]*node{}
-	for i := range h.plan.Circuits {
-		c := &h.plan.Circuits[i]
-		if n := e.buildCircuitNode(h, c, top); n != nil {
-			circuits[c.ID] = n
-		}
+// Intervals by size, 0 for not yet known: doubling from 4 s to 18 h.
+const paceClasses = 16
+
+func paceClass(every time.Duration) int8 {
+	if every == 0 {
+		return 0
 	}
-	for _, p := range h.places {
-		for _, pr := range p.probes {
-			parent := circuits[pr.plan.Circuit]
-			if parent == nil {
-				parent = top
-			}
-			e.buildProbeNodes(h, pr, parent)
-		}
+	class := int8(1)
+	for d := 4 * time.Second; every >= d && class < paceClasses-1; d *= 2 {
+		class++
 	}
+	return class
 }
 
-// buildHouseNode returns nil where one circuit or one probe is all there is:
-// that is then the likelier cause.
-func (e *Engine) buildHouseNode(h *house) *node {
-	probes, circuits := 0, map[CircuitID]int{}
-	for _, p := range h.places {
-		for _, pr := range p.probes {
-			if leaves(pr.streams) != nil {
-				probes++
-				circuits[pr.plan.Circuit]++
-			}
-		}
-	}
-	_, loose := circuits[""]
-	if probes < 2 || (len(circuits) == 1 && !loose) {
-		return nil
-	}
-	n := &node{name: h.plan.Name, leaves: leaves(h.streams)}
-	n.alarm = e.newAlarm(&alarm{id: h.id("silent"), house: h, priority: always(h.plan.Priority)})
-	return e.addNode(h, n)
+// leafCount is how a leaf was counted.
+type leafCount struct {
+	serving, silent bool
+	gone            bool // the witness of a circuit without power
+	class           int8
 }
 
-func (e *Engine) buildCircuitNode(h *house, c *Circuit, top *node) *node {
-	var streams []*stream
-	probes := 0
-	for _, st := range h.streams {
-		if st.probe.circuit == c && st.leaf {
-			if len(streams) == 0 || streams[len(streams)-1].probe != st.probe {
-				probes++
-			}
-			streams = append(streams, st)
-		}
+// missed is 1 for a leaf that is missed, else 0.
+func (c leafCount) missed() int {
+	if c.serving && c.silent {
+		return 1
 	}
-	if probes < 2 {
-		return nil
-	}
-	n := &node{name: c.Name, leaves: streams, parent: top}
-	n.alarm = e.newAlarm(&alarm{id: h.id(PlaceID(c.ID), "silent"), house: h, circuit: c, priority: always(c.Priority)})
-	return e.addNode(h, n)
+	return 0
 }
 
-func (e *Engine) buildProbeNodes(h *house, pr *probe, parent *node) {
-	low := orPriority(pr.plan.Priority, Medium)
-	n := &node{name: pr.plan.Name, leaves: leaves(pr.streams), parent: parent}
-	id := h.id(pr.place.plan.ID, string(pr.plan.ID))
-	n.alarm = e.newAlarm(&alarm{id: id + "/silent", house: h, place: pr.place, probe: pr, circuit: pr.circuit, priority: always(low)})
-	pr.node = e.addNode(h, n)
-	for _, st := range n.leaves {
-		st.node = n
-	}
-	if len(n.leaves) < 2 {
+func (n *node) add(c leafCount, d int) {
+	switch {
+	case !c.serving:
 		return
+	case n.isQuiet(c):
+		n.quiet += d
+	case n.alive != nil:
+		n.alive[c.class] += int32(d)
 	}
-	for _, st := range n.leaves {
-		q := st.plan.Quantity
-		leaf := &node{name: pr.plan.Name, leaves: []*stream{st}, parent: n}
-		leaf.alarm = e.newAlarm(&alarm{id: id + "/" + AlarmID(q) + "-silent", house: h, place: pr.place, probe: pr,
-			circuit: pr.circuit, quantity: q, priority: always(low)})
-		st.node = e.addNode(h, leaf)
-	}
+	n.serving += d
 }
 
-func (e *Engine) addNode(h *house, n *node) *node {
-	n.alarm.rule = RuleSilent
-	n.alarm.why = func(Move, instant) Reason {
-		r := n.why()
-		r.Includes = e.speaksFor(n)
-		return r
-	}
-	h.nodes = append(h.nodes, n)
-	return n
-}
-
-func leaves(streams []*stream) []*stream {
-	var some []*stream
-	for _, st := range streams {
-		if st.leaf {
-			some = append(some, st)
-		}
-	}
-	return some
-}
+// isQuiet reports whether n counts a leaf as silent: for what feeds a circuit
+// without power, also the witness that says so.
+func (n *node) isQuiet(c leafCount) bool { return c.silent || c.gone && n.feeder }
 
 // silent reports whether all of n that is in service is silent.
-func (n *node) silent() bool {
-	any := false
-	for _, st := range n.leaves {
-		if st.probe.Out {
-			continue
-		}
-		if !st.Silent {
-			return false
-		}
-		any = true
+func (n *node) silent() bool { return n.serving > 0 && n.quiet == n.serving }
+
+// recount brings the nodes above st to what st is now.
+func (e *Engine) recount(st *stream, now instant) {
+	is := leafCount{!st.probe.Out, st.Silent, st.leaf && st.probe.gone(), paceClass(st.pace.every)}
+	if !st.leaf || is == st.counted {
+		return
 	}
-	return any
+	was := st.counted
+	st.counted = is
+	st.probe.place.house.silent += is.missed() - was.missed()
+	changed := was.silent != is.silent || was.serving != is.serving || was.gone != is.gone
+	for n := st.node; n != nil; n = n.parent {
+		before := n.silent()
+		n.add(was, -1)
+		n.add(is, +1)
+		switch after := n.silent(); {
+		case after && !before:
+			n.fallSilent(now)
+		case before && !after:
+			n.wake(now)
+		}
+		if changed {
+			e.reviewNode(n)
+		}
+	}
+	if !changed {
+		return
+	}
+	e.reviewPlace(st.probe.place)
+	for n := st.node; n != nil; n = n.parent {
+		if n.shown != nil && n.shown.Zeros > 0 && !e.loading {
+			e.weigh(n, now)
+		}
+	}
+}
+
+// fallSilent notes how n, now wholly silent, reported before.
+func (n *node) fallSilent(now instant) {
+	n.Quiet, n.Slowest, n.Patient = n.e.timers.hearing.wait(now), 0, 0
+	for _, st := range n.leaves {
+		n.Slowest, n.Patient = max(n.Slowest, st.pace.every), max(n.Patient, st.pace.allowed)
+	}
+	n.e.decideOn(n)
+}
+
+// wake is when something of n, so far wholly silent, is heard or put out of
+// service.
+func (n *node) wake(now instant) {
+	if n.Told {
+		n.Told = false
+		n.spare(now)
+	}
 }
 
 // told returns the topmost node from n up that has been told, nil for none.
 func (n *node) told() *node {
 	var top *node
 	for ; n != nil; n = n.parent {
-		if n.Told {
+		if n.Told || n.Dead {
 			top = n
 		}
 	}
 	return top
 }
 
+// speaker returns the node whose alarm tells that n is silent: the topmost, from
+// n up to what has been told, whose alarm is not put aside; nil for none.
+func (n *node) speaker() *node {
+	var by *node
+	for m, top := n, n.told(); top != nil; m = m.parent {
+		if !m.alarm.State.Aside() && (m.silent() || m.Dead) {
+			by = m
+		}
+		if m == top {
+			break
+		}
+	}
+	return by
+}
+
+// lost reports whether the circuit of n, or what feeds it, is told as lost.
+func (n *node) lost() bool {
+	return n != nil && (n.Told || n.Dead || n.feeding().lost())
+}
+
+// sparedBy returns the topmost node from n up, told before, that spares all of
+// n, nil for none.
+func (n *node) sparedBy() *node { return n.spares(false) }
+
+// sparer is sparedBy among those whose alarm was not put aside: it still speaks
+// for all of n.
+func (n *node) sparer() *node { return n.spares(true) }
+
+func (n *node) spares(speaking bool) *node {
+	from := n.Quiet.From
+	switch {
+	case n.silent():
+	case n.Dead: // its witness may not have reported again yet
+		from = n.shown.ZeroFrom
+	default:
+		return nil
+	}
+	var by *node
+	for m := n; m != nil; m = m.parent {
+		if m.Spare.From != 0 && from <= m.Spare.From && !(speaking && m.Mute) {
+			by = m
+		}
+	}
+	return by
+}
+
 // owned reports whether st's silence has been told, at whatever height.
-func (h *house) owned(st *stream) bool {
-	return st.Silent && (st.Grace != 0 || st.node.told() != nil)
+func (st *stream) owned() bool {
+	return st.Silent && st.leaf && (st.node.told() != nil || st.node.sparedBy() != nil)
 }
 
-// decide finds which nodes of h are to be told silent, and which no longer.
-func (e *Engine) decide(h *house, now instant) {
-	for _, n := range h.nodes {
-		if n.Told && !n.silent() {
-			n.Told = false
-			e.spare(n, now)
-		}
-	}
-	var held instant
-	for _, st := range h.streams {
-		if !st.Silent || st.probe.Out || h.owned(st) {
-			continue
-		}
-		top := st.node
-		for n := top; n != nil; n = n.parent {
-			if n.silent() {
-				top = n
-			}
-		}
-		if !top.undecided(now) {
-			top.Told = true
-		} else if until := top.heldUntil(); held == 0 || until < held {
-			held = until
-		}
-	}
-	e.timers.set(h.held, held)
-	h.findWaiting()
-}
-
-// findWaiting notes whether a silence of h is not yet told.
-func (h *house) findWaiting() {
-	h.waiting = false
-	for _, st := range h.streams {
-		h.waiting = h.waiting || (st.Silent && !st.probe.Out && !h.owned(st))
-	}
-}
-
-// spare gives what stays silent under n, of which something was heard again,
-// one more allowance before it is told by itself.
-func (e *Engine) spare(n *node, now instant) {
-	for _, st := range n.leaves {
-		if st.Silent && !st.probe.Out && st.Grace == 0 {
-			st.Grace, st.GraceFor = now.add(max(st.allowed(), firstAllowed)), n.alarm.id
-			if e.link.up() {
-				e.timers.set(st.grace, st.Grace)
-			}
-		}
-	}
-}
-
-// undecided reports whether n, silent, may yet turn out to be part of a wider
-// silence: nothing else under the next node is on time. It is decided when
-// something there is heard, or falls silent too, or after two intervals.
-func (n *node) undecided(now instant) bool {
-	if n.parent == nil || now >= n.heldUntil() {
-		return false
-	}
-	slowest := n.slowest()
-	others := 0
-	for _, st := range n.parent.leaves {
-		if st.Silent || st.probe.Out || slices.Contains(n.leaves, st) {
-			continue
-		}
-		every := st.interval()
-		if every == 0 || every > 4*slowest || now.since(max(st.Heard, st.Base)) <= every*3/2 {
-			return false
-		}
-		others++
-	}
-	return others > 0
-}
-
-// slowest returns the longest interval of n.
-func (n *node) slowest() time.Duration {
-	var d time.Duration
-	for _, st := range n.leaves {
-		d = max(d, st.interval())
-	}
-	return d
-}
-
-// heldUntil returns when n, silent, is told whatever the others do.
-func (n *node) heldUntil() instant {
-	var last instant
-	for _, st := range n.leaves {
-		last = max(last, st.SilentAt)
-	}
-	return last.add(2 * n.slowest())
-}
-
-// speaksFor lists the alarms that n's silence makes needless.
-func (e *Engine) speaksFor(n *node) []AlarmID {
-	h := n.alarm.house
-	var all []AlarmID
-	for _, m := range h.nodes {
-		if m != n && m.under(n) && m.alarm.quantity == "" && m.silent() {
-			all = append(all, m.alarm.id)
-		}
-	}
-	for _, p := range h.places {
-		if p.darkLevel() != Within && e.causeOfDark(p) == n.alarm {
-			all = append(all, p.unwatched.id)
-		}
-	}
-	return all
-}
-
-func (n *node) under(top *node) bool {
+func (n *node) onTimeUntil(t instant) {
 	for ; n != nil; n = n.parent {
-		if n == top {
-			return true
-		}
+		n.OnTime = max(n.OnTime, t)
 	}
-	return false
-}
-
-// why says how n fell silent.
-func (n *node) why() Reason {
-	r := Reason{}
-	var first, last instant
-	seen := map[*probe]bool{}
-	for _, st := range n.leaves {
-		if st.probe.Out {
-			continue
-		}
-		heard := st.Heard
-		if first == 0 || heard < first {
-			first = heard
-		}
-		last = max(last, heard)
-		r.Interval = max(r.Interval, st.interval())
-		if !seen[st.probe] {
-			seen[st.probe] = true
-			r.Affected = append(r.Affected, st.probe.plan.Name)
-		}
-	}
-	r.Since = last.time()
-	if spread := last.since(first); len(r.Affected) > 1 && spread > 2*max(r.Interval, firstAllowed) {
-		r.Note = "one after another"
-	}
-	return r
 }

@@ -47,15 +47,60 @@ func (c *course) drop(n int) {
 	c.N -= n
 }
 
+// doubtedCourse is the course of a stream with the readings in it that were
+// doubted by themselves.
+type doubtedCourse struct {
+	course
+	Last   instant `json:"last"`             // doubted
+	Odd    Fault   `json:"odd"`              // why
+	Agreed bool    `json:"agreed,omitempty"` // two in a row were, or one was confirmed
+}
+
+func (d *doubtedCourse) clone() *doubtedCourse {
+	if d == nil {
+		return nil
+	}
+	c := *d
+	return &c
+}
+
+// doubt takes a reading of st that is doubted by itself; again says that the one
+// before it was too.
+func (st *stream) doubt(now instant, v float64, odd Fault, again bool) {
+	if st.Doubted == nil {
+		st.Doubted = &doubtedCourse{course: st.Course}
+	}
+	d := st.Doubted
+	d.Last, d.Odd, d.Agreed = now, odd, d.Agreed || again
+	d.add(now, v, st.window())
+}
+
+// settleDoubt takes a reading of st that is believed beside those that were
+// doubted: they are forgotten if it does not bear them out, or once they are of
+// the past.
+func (st *stream) settleDoubt(now instant, v float64) {
+	switch d := st.Doubted; {
+	case d == nil:
+	case !d.Agreed, now.since(d.Last) > st.window():
+		st.Doubted = nil
+	default:
+		d.add(now, v, st.window())
+	}
+}
+
 // slope returns the Theil-Sen slope per hour: the median of the slopes
 // between all pairs of points (Theil 1950; Sen 1968, J. Amer. Stat. Assoc.
 // 63:1379). It bears nearly 3 in 10 wild points. ok is false with fewer than
 // five points, or when they span less than 6/10 of the window.
 func (c *course) slope(window time.Duration) (perHour float64, ok bool) {
-	if c.N < 5 || c.T[c.N-1].since(c.T[0]) < window*6/10 {
+	if !c.enough(window) {
 		return 0, false
 	}
 	return c.slopeFrom(0), true
+}
+
+func (c *course) enough(window time.Duration) bool {
+	return c.N >= leastReadings && c.T[c.N-1].since(c.T[0]) >= window*6/10
 }
 
 // recent is the slope over the last third of the window, where at least four

@@ -21,12 +21,12 @@ type Switched struct {
 	Right       bool          `json:"right,omitempty"`    // as it should be: a proof
 }
 
-func switchedOf(s *control.Switching) *Switched {
+func (m *mechanism) switchedOf(s *control.Switching) *Switched {
 	if s == nil {
 		return nil
 	}
 	out := &Switched{
-		Called: s.Called.Time(), Ran: s.Ran.Time(), RanAfter: s.RanAfter, Stopped: s.Stopped.Time(),
+		Called: m.at(s.Called), Ran: m.at(s.Ran), RanAfter: s.RanAfter, Stopped: m.at(s.Stopped),
 		Missed: s.Missed, Inferred: s.Inferred, Right: s.Right,
 	}
 	if s.Called != 0 {

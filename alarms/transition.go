@@ -40,7 +40,7 @@ const (
 	Ease                  // back to the lesser limit, still active
 	Return                // the condition went
 	Ack                   // a person took it
-	Realarm               // still active after the reminder time: taken no longer
+	Realarm               // told again: nobody took it, or whoever did has not changed it
 	Chatter               // comes and goes: held from now on
 	ShelveOn              // put aside
 	ShelveOff             // by a person or by its end
@@ -74,25 +74,40 @@ type Transition struct {
 	From, To State
 	Level    Level
 	Priority Priority
-	Due      time.Time // when it happened
-	Noticed  time.Time // when the core heard: At of the input that brought it out
+	// When it happened, and when the core heard of it, by the wall clock as it
+	// stood then: to be shown. A step of the wall clock may put it before what
+	// came earlier; Core is Due by the core's own time, which only moves forward.
+	Due      time.Time
+	Noticed  time.Time
+	Core     time.Time
 	Reason   Reason
 	Sentence string // Reason in words
 	Other    string `json:",omitempty"` // the same in the other unit of temperature; empty where that changes nothing
 }
 
 // Told reports whether a person should hear of t unasked: an alarm that asks
-// for somebody, one that got worse, one that ended, one that is held.
+// for somebody, one that got worse, one that ended. That one is held from now on
+// is said by what was told with it.
 func (t Transition) Told() bool {
+	if x := t.Reason.Exposure; x != nil && (x.With != "" || x.Morning && t.Move == Return) {
+		return false
+	}
 	switch t.Move {
-	case Worsen, Realarm, Chatter:
+	case Worsen, Realarm:
 		return t.To == Unacknowledged
 	case Return:
 		return t.From.Active()
+	case Chatter:
+		return false
+	case Note:
+		return t.Reason.Shift.Abs() >= stepTold
 	default:
 		return t.To == Unacknowledged && t.From != Unacknowledged
 	}
 }
+
+// Repeats reports whether t only tells again what nobody has acknowledged.
+func (t Transition) Repeats() bool { return t.Move == Realarm && t.From == Unacknowledged }
 
 // Level says how bad a limit alarm is.
 type Level uint8
@@ -102,9 +117,10 @@ const (
 	Within Level = iota
 	Outer        // beyond low or high
 	Inner        // beyond low-low or high-high
+	Last         // of a lost temperature: none is known of the house any more
 )
 
-var levelNames = [...]string{"within", "outer", "inner"}
+var levelNames = [...]string{"within", "outer", "inner", "last"}
 
 func (l Level) String() string { return name(levelNames[:], int(l)) }
 
@@ -148,11 +164,13 @@ const (
 	RuleLoop      Rule = "loop"      // a ground loop and its pipes
 	RuleLink      Rule = "link"      // the connection to the broker
 	RuleRestart   Rule = "restart"   // the watch itself was away
+	RuleClock     Rule = "clock"     // the wall clock was set
 	RuleTrouble   Rule = "trouble"   // the watch itself cannot work as it should
 	RuleSeason    Rule = "season"    // another season is due
 	RuleControl   Rule = "control"   // the mechanical control did not do what it should
 	RuleSwitching Rule = "switching" // the log of what it did
 	RulePerson    Rule = "person"    // somebody set something
+	RuleOpening   Rule = "opening"   // a door, window or lid stands open where that harms
 )
 
 // Reason is why a transition happened, as data. Names are as in the plan.
@@ -173,6 +191,7 @@ type Reason struct {
 	Since    time.Time     `json:"since,omitzero"`     // since when the condition holds
 	Lasted   time.Duration `json:"lasted_ns,omitzero"` // Return: how long it held
 	Peak     *float64      `json:"peak,omitempty"`     // Return: the worst value seen
+	Was      *float64      `json:"was,omitempty"`      // Worsen at the same limit, Realarm: the value when it was told or acknowledged
 	Interval time.Duration `json:"interval_ns,omitzero"`
 	Fault    Fault         `json:"fault,omitempty"`
 	Daypart  Daypart       `json:"daypart,omitempty"`
@@ -181,13 +200,27 @@ type Reason struct {
 	Includes []AlarmID     `json:"includes,omitempty"` // alarms that this one speaks for
 	Affected []string      `json:"affected,omitempty"` // names of what is concerned, mostly probes
 
+	Swing *Swing `json:"swing,omitempty"` // Raise, Worsen, Realarm: it comes and goes
+
+	Lost []string `json:"lost,omitempty"` // probes and quantities on whose word it rests, and that are lost
+
 	Exposure   *ExposureReason `json:"exposure,omitempty"`   // hours so far, and how many do harm
 	Loop       *LoopReason     `json:"loop,omitempty"`       // what a ground loop does, or did in a day
+	Inside     *SeasonReason   `json:"inside,omitempty"`     // what the house says of the season that is due
+	Opening    *OpeningReason  `json:"opening,omitempty"`    // what stands open
 	Quantities []Quantity      `json:"quantities,omitempty"` // unwatched ones
 	By         string          `json:"by,omitempty"`
 	Note       string          `json:"note,omitempty"`
-	Until      time.Time       `json:"until,omitzero"`
-	Check      string          `json:"check,omitempty"` // what to check first
+	Until      time.Time       `json:"until,omitzero"` // of shelving, or of the way of whoever acknowledged
+	// Asked, of Realarm, is since when somebody is asked to acknowledge or, with
+	// the state before it acknowledged, when somebody did. Lapsed says that an
+	// acknowledgement ran out: from then on everybody in line is told at once.
+	Asked  time.Time     `json:"asked,omitzero"`
+	Lapsed bool          `json:"lapsed,omitempty"`
+	Shift  time.Duration `json:"shift_ns,omitempty"` // of the wall clock; negative: it was put back
+	Check  string        `json:"check,omitempty"`    // what to check first
+	// Directions are the plan's, with Check.
+	Directions string `json:"directions,omitempty"`
 }
 
 // Fault is what is wrong with a probe.
@@ -203,8 +236,11 @@ const (
 	FaultGarbled Fault = "unreadable"      // payloads that cannot be read
 	FaultOutlier Fault = "outlier"         // far from the middle of its siblings
 
-	FaultDisagree Fault = "disagrees"   // two siblings differ; which is right is not known
-	FaultClock    Fault = "clock"       // its own time is wrong
-	FaultBattery  Fault = "low-battery" // needs a new battery
-	FaultSignal   Fault = "weak-signal" // may soon be lost
+	FaultStep Fault = "step" // further from the reading before than is likely: doubts one reading
+
+	FaultDisagree Fault = "disagrees"    // two siblings differ; which is right is not known
+	FaultClock    Fault = "clock"        // its own time is wrong
+	FaultBattery  Fault = "low-battery"  // needs a new battery
+	FaultSignal   Fault = "weak-signal"  // may soon be lost
+	FaultWitness  Fault = "contradicted" // says that its circuit has no power, while others there are heard
 )

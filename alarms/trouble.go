@@ -26,7 +26,7 @@ func (e *Engine) buildTrouble(id AlarmID) {
 	t := &trouble{}
 	t.alarm = e.newAlarm(&alarm{
 		id: id, rule: RuleTrouble, priority: always(High),
-		why: func(Move, instant) Reason { return Reason{Since: t.Since.time(), Note: t.Note} },
+		why: func(Move, instant) Reason { return Reason{Since: e.wall(t.Since), Note: t.Note} },
 	})
 	e.trouble[id] = t
 }

@@ -50,6 +50,7 @@ const (
 	Current     Quantity = "current"     // A
 	Power       Quantity = "power"       // W
 	Speed       Quantity = "speed"       // % of full (0 to 100)
+	Opening     Quantity = "position"    // of a vent or shutter, % open (0 to 100)
 	Battery     Quantity = "battery"     // % of full (0 to 100)
 	Voltage     Quantity = "voltage"     // V
 	Signal      Quantity = "signal"      // received signal strength, dBm
@@ -58,7 +59,7 @@ const (
 
 // Quantities lists every quantity, measured ones first.
 var Quantities = []Quantity{Temperature, Humidity, Surface, Soil, Contact, Current, Power,
-	Speed, Battery, Voltage, Signal, Pressure, VPD, DewMargin}
+	Speed, Opening, Battery, Voltage, Signal, Pressure, VPD, DewMargin}
 
 // Derived reports whether the core computes q itself from temperature and
 // humidity; no probe may claim it.
@@ -100,6 +101,16 @@ func (d Daypart) String() string { return name(daypartNames[:], int(d)) }
 type Words struct {
 	Fahrenheit bool           // temperatures in °F instead of °C
 	Zone       *time.Location // clock times; nil means UTC
+
+	asked *bool // set when the unit of temperature is asked for; nil: nobody wants to know
+}
+
+// inFahrenheit reports whether what follows is in °F, or ft, instead of °C, or m.
+func (w Words) inFahrenheit() bool {
+	if w.asked != nil {
+		*w.asked = true
+	}
+	return w.Fahrenheit
 }
 
 func name(names []string, i int) string {

@@ -12,22 +12,22 @@ import (
 	"telltale/gateway/config"
 )
 
-// example loads quarry-bank.toml as the unit file runs it: secrets come from
+// example loads thimble-garth.toml as the unit file runs it: secrets come from
 // the folder that the service manager hands over.
 func example(t *testing.T) *config.Config {
 	t.Helper()
 	dir := t.TempDir()
 	for _, name := range credentials(t) {
-		text := "correct-horse-of-quarry-bank\n"
+		text := "correct-horse-of-thimble-garth\n"
 		if name == "heartbeat-address" {
-			text = "https://heartbeat.example.org/quarry-bank\n"
+			text = "https://heartbeat.example.org/thimble-garth\n"
 		}
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o400); err != nil {
 			t.Fatal(err)
 		}
 	}
 	env := map[string]string{"CREDENTIALS_DIRECTORY": dir, "STATE_DIRECTORY": "/var/lib/telltale"}
-	c, problems := config.Load("quarry-bank.toml", func(k string) (string, bool) { v, ok := env[k]; return v, ok })
+	c, problems := config.Load("thimble-garth.toml", func(k string) (string, bool) { v, ok := env[k]; return v, ok })
 	if len(problems) > 0 {
 		t.Fatalf("the example configuration has problems:\n%v", problems)
 	}
@@ -72,7 +72,7 @@ func TestExampleLoads(t *testing.T) {
 
 // The unit must hand over exactly the secrets that the example names.
 func TestUnitHandsOverSecrets(t *testing.T) {
-	named := found(t, "quarry-bank.toml", `^[a-z-]+-file = "([^"/]+)"`)
+	named := found(t, "thimble-garth.toml", `^[a-z-]+-file = "([^"/]+)"`)
 	handed := credentials(t)
 	slices.Sort(named)
 	slices.Sort(handed)
@@ -154,7 +154,7 @@ func TestTopicRightsFit(t *testing.T) {
 		t.Fatalf("the example connects as %q, broker.acl knows \"watch\"", c.Link.User)
 	} else {
 		for _, s := range c.Sources {
-			if !strings.HasPrefix(s.Filter, "quarry-bank/") {
+			if !strings.HasPrefix(s.Filter, "thimble-garth/") {
 				t.Errorf("the watch may not read %q by broker.acl", s.Filter)
 			}
 			if !strings.Contains(acl, "\ntopic write "+s.Filter+"\n") {

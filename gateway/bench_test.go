@@ -37,7 +37,7 @@ func thousand(tb testing.TB, server string) *config.Config {
 	b.WriteString("[house.long-house]\nlatitude = 52.0\nlongitude = -2.0\n")
 	for i := range benchProbes {
 		fmt.Fprintf(&b, "[house.long-house.place.row-%d.temperature]\nlow = 5\nhigh = 35\n", i)
-		fmt.Fprintf(&b, "[probe.row-%d-probe]\nplace = \"long-house/row-%d\"\nevery = \"30s\"\nmisses-allowed = 100\ntopic = \"quarry-bank/%d\"\ntemperature = {}\n", i, i, i)
+		fmt.Fprintf(&b, "[probe.row-%d-probe]\nplace = \"long-house/row-%d\"\nevery = \"30s\"\nmisses-allowed = 100\ntopic = \"thimble-garth/%d\"\ntemperature = {}\n", i, i, i)
 	}
 	b.WriteString("[channel.lamp]\nkind = \"mqtt\"\n[channel.slip]\nkind = \"command\"\nrun = [\"/bin/true\"]\nrehearse = true\n")
 	b.WriteString("[person.grower]\nchannels = [\"slip\"]\n[[tell]]\npeople = [\"grower\"]\n[page]\naddress = \"127.0.0.1:0\"\n")
@@ -78,7 +78,7 @@ func running(tb testing.TB, c *config.Config) (p *parts, r Running, stop func())
 
 func await(tb testing.TB, what string, ok func() bool) {
 	tb.Helper()
-	for end := time.Now().Add(60 * time.Second); !ok(); time.Sleep(time.Millisecond) {
+	for end := time.Now().Add(5 * time.Minute); !ok(); time.Sleep(time.Millisecond) {
 		if time.Now().After(end) {
 			tb.Fatalf("waited in vain until %s", what)
 		}
@@ -141,7 +141,7 @@ func flood(tb testing.TB, c mqtt.Client, n int) {
 		if *slot != nil && (*slot).Wait() && (*slot).Error() != nil {
 			tb.Fatal((*slot).Error())
 		}
-		*slot = c.Publish(fmt.Sprintf("quarry-bank/%d", i%benchProbes), 1, false, fmt.Sprintf("%.2f", 20+float64(i/benchProbes%200)/50))
+		*slot = c.Publish(fmt.Sprintf("thimble-garth/%d", i%benchProbes), 1, false, fmt.Sprintf("%.2f", 20+float64(i/benchProbes%200)/50))
 	}
 	for _, t := range window {
 		if t != nil {
@@ -195,7 +195,7 @@ func report(b *testing.B, bare, whole time.Duration) {
 func timeBare(b *testing.B, addr, user, password string) time.Duration {
 	var n atomic.Int64
 	counter, publisher := dial(b, addr, user, password), dial(b, addr, user, password)
-	if t := counter.Subscribe("quarry-bank/#", 1, func(mqtt.Client, mqtt.Message) { n.Add(1) }); t.Wait() && t.Error() != nil {
+	if t := counter.Subscribe("thimble-garth/#", 1, func(mqtt.Client, mqtt.Message) { n.Add(1) }); t.Wait() && t.Error() != nil {
 		b.Fatal(t.Error())
 	}
 	began := time.Now()
@@ -249,14 +249,14 @@ func BenchmarkAlarmLatency(b *testing.B) {
 	}
 	var all []time.Duration
 	for i := 0; b.Loop(); i++ {
-		topic := fmt.Sprintf("quarry-bank/%d", i%benchProbes)
+		topic := fmt.Sprintf("thimble-garth/%d", i%benchProbes)
 		client.Publish(topic, 1, false, "30").Wait()
 		began := time.Now()
 		client.Publish(topic, 1, false, "36").Wait()
 		select {
 		case at := <-events:
 			all = append(all, at.Sub(began))
-		case <-time.After(10 * time.Second):
+		case <-time.After(5 * time.Minute):
 			b.Fatal("no alarm came")
 		}
 		client.Publish(topic, 1, false, "30").Wait()

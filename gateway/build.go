@@ -12,7 +12,6 @@ import (
 
 	"github.com/rs/zerolog"
 
-	"telltale/alarms"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/export"
@@ -57,6 +56,9 @@ type parts struct {
 // build makes every part and opens every port. On an error what was opened is
 // closed again.
 func build(o Options) (p *parts, err error) {
+	if o.Clock == nil {
+		o.Clock = NewRealClock()
+	}
 	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change)}
 	defer func() {
 		if err != nil {
@@ -119,10 +121,10 @@ func (p publisher) Publish(ctx context.Context, topic string, payload []byte, qo
 }
 
 func (p *parts) openReach(Options) error {
-	box := newOutbox(p.store)
+	box := newOutbox(p.store, p.clock)
 	var err error
 	p.worker, err = reach.NewWorker(reach.Options{
-		Channels: p.channels, Outbox: box, Now: p.clock.Now, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
+		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
 	})
 	p.owner = &owner{box: box, begun: make(chan struct{})}
 	return err
@@ -146,68 +148,19 @@ func (p *parts) openOwner(o Options) error {
 	hub := &hub{}
 	ow := p.owner
 	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, p.linked(rulesOf(p.cfg)), p.clock
+	ow.box.news = hub.notify
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
 	ow.acts, ow.looks = make(chan act), make(chan look)
 	ow.lost = p.losses()
+	if p.clock.real() {
+		ow.still = &standing{now: p.clock.Core}
+	}
 	p.watch = &watch{
-		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, wake: p.worker.Wake,
+		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, kinds: channelKinds(p.cfg), wake: p.worker.Wake,
 		acts: ow.acts, looks: ow.looks, gone: p.gone,
 	}
 	return nil
-}
-
-// recover brings the core to the state in which it was left, and saves what a
-// crash left unsaved.
-func (p *parts) recover() (*alarms.Engine, error) {
-	snap, inputs, err := p.store.Recover()
-	if err != nil && !errors.Is(err, store.ErrSnapshot) {
-		return nil, p.unreadable(err)
-	}
-	if err != nil {
-		p.log.Error().Err(err).Msg("every alarm begins normal")
-	}
-	engine, fresh, err := restore(p.cfg.Plan, snap)
-	if err != nil {
-		p.log.Error().Err(err).Msg("the saved state does not fit; every alarm begins normal")
-		if engine, err = alarms.New(p.cfg.Plan); err != nil {
-			return nil, err
-		}
-		fresh = true
-	}
-	var made []alarms.Transition
-	for in, err := range inputs {
-		if err != nil {
-			return nil, p.unreadable(err)
-		}
-		fresh = false
-		made = append(made, engine.Step(in)...)
-	}
-	p.owner.newest, p.owner.linkDown = engine.Now(), engine.Now() // what the broker holds came after this
-	if !fresh {
-		back := alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Now().Truncate(time.Millisecond)}
-		if back.At.Before(p.owner.newest) {
-			back.At = p.owner.newest
-		}
-		p.owner.newest = back.At
-		p.store.Append(back)
-		made = append(made, engine.Step(back)...)
-	}
-	p.owner.fresh, p.owner.recovered = made, !fresh
-	return engine, nil
-}
-
-func (p *parts) unreadable(err error) error {
-	return marked{ErrStore, fmt.Errorf("the store %s cannot be read: %w", p.cfg.Store.Directory, err)}
-}
-
-func restore(plan alarms.Plan, snap []byte) (e *alarms.Engine, fresh bool, err error) {
-	if snap == nil {
-		e, err = alarms.New(plan)
-		return e, true, err
-	}
-	e, err = alarms.Restore(plan, snap)
-	return e, false, err
 }
 
 func (p *parts) openPage(o Options) error {
@@ -225,7 +178,7 @@ func (p *parts) openPage(o Options) error {
 	p.phones.onPage(&po)
 	po.Course = newCourse(p.watch)
 	po.Forms = formsOf(p.cfg)
-	po.First = p.first.onPage()
+	po.First, po.Untold = p.first.onPage(), untold(p.cfg)
 	po.Tending = &tending{watch: p.watch}
 	po.Reports = newReports(p.watch)
 	po.Downloads = downloads{newReports(p.watch)}
@@ -277,15 +230,26 @@ func ignoreClosed(err error) error {
 	return err
 }
 
+// clockTrusted is how long the wall clock must have gone without a step before
+// old history is given up by it: one that shows 2038 for a minute costs nothing.
+const clockTrusted = time.Hour
+
 // retain keeps the store in bounds, a little at a time.
 func (p *parts) retain(ctx context.Context) error {
 	tick := time.NewTicker(time.Minute)
 	defer tick.Stop()
+	steady, ahead := p.clock.Core(), p.clock.ahead.Load()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
 		case <-tick.C:
+			if now := p.clock.ahead.Load(); now != ahead {
+				steady, ahead = p.clock.Core(), now
+			}
+			if p.clock.Core().Sub(steady) < clockTrusted {
+				continue
+			}
 			if _, err := p.store.Retain(ctx, p.clock.Now()); err != nil && ctx.Err() == nil {
 				p.log.Warn().Err(err).Msg("old history could not be summed up; it is tried again")
 			}

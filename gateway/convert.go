@@ -65,7 +65,7 @@ func linkOptions(c *config.Config, filters []string, clock *Clock, log zerolog.L
 		Servers: l.Servers, ClientID: l.ClientID, User: l.User, Password: l.Password.Reveal(),
 		CAFile: l.CAFile, CertFile: l.CertFile, KeyFile: l.KeyFile, ServerName: l.ServerName,
 		Filters: filters, PublishOnly: len(filters) == 0, QoS: l.QoS, CleanSession: l.CleanSession, KeepAlive: l.KeepAlive,
-		QueueSize: l.QueueSize, Now: clock.Now, Log: log,
+		QueueSize: l.QueueSize, Now: clock.Core, Log: log,
 	}
 }
 
@@ -134,7 +134,7 @@ func channels(c *config.Config, out reach.Publisher, devices *pushing, calls *ph
 		if !ordered {
 			n = reach.Limit(n, reach.Limits{Burst: ch.Burst, Every: ch.Every})
 		}
-		all = append(all, reach.Channel{Name: ch.Name, Notifier: n, Ordered: ordered, Rehearsal: ch.Rehearse})
+		all = append(all, reach.Channel{Name: ch.Name, Notifier: n, Ordered: ordered})
 	}
 	return all, follow, nil
 }

@@ -47,7 +47,7 @@ func (s *said) all(p alarms.Picture) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, a := range p.Alarms {
-		if a.State == alarms.Unacknowledged && !s.told[a.Transition] {
+		if a.State == alarms.Unacknowledged && !s.told[a.Transition] && !s.told[a.News] {
 			return false
 		}
 	}

@@ -54,6 +54,8 @@ func (f exportFeed) Transition(t alarms.Transition) { f.to.AddTransition(t) }
 // reached anew, says every state again to those who follow: the broker may
 // have lost what it retained.
 func (p *parts) forward(ctx context.Context) error {
+	look := time.NewTicker(stillEvery)
+	defer look.Stop()
 	for {
 		select {
 		case <-ctx.Done():
@@ -67,8 +69,29 @@ func (p *parts) forward(ctx context.Context) error {
 			if c.Up && p.follow != nil {
 				p.republish(ctx)
 			}
+		case <-look.C:
+			if err := p.still(ctx); err != nil && ctx.Err() == nil {
+				p.log.Warn().Err(err).Msg("which alarms put aside still hold could not be published")
+			}
 		}
 	}
+}
+
+// stillEvery is how often it is looked whether what was put aside still holds.
+const stillEvery = 10 * time.Second
+
+// still says that to those who follow, while the broker is reached.
+func (p *parts) still(ctx context.Context) error {
+	if p.follow == nil || p.watch == nil {
+		return nil
+	}
+	picture := p.watch.Picture()
+	if !picture.Link {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(ctx, stillEvery)
+	defer cancel()
+	return p.follow.Still(ctx, picture)
 }
 
 func (p *parts) republish(ctx context.Context) {
@@ -106,9 +129,9 @@ func (p *parts) mute() string {
 		if slices.Contains(p.owner.rules.Follow, s.Channel) {
 			continue
 		}
-		if !s.FailingSince.IsZero() && p.clock.Now().Sub(s.FailingSince) > muteAfter {
+		if !s.FailingSince.IsZero() && p.clock.Core().Sub(s.FailingSince) > muteAfter {
 			return fmt.Sprintf("channel %s has failed since %s: %s", s.Channel,
-				p.cfg.Plan.Words.Clock(s.FailingSince, p.clock.Now()), s.LastError)
+				p.cfg.Plan.Words.Clock(p.clock.Wall(s.FailingSince), p.clock.Now()), s.LastError)
 		}
 	}
 	return ""
@@ -142,7 +165,8 @@ func (p *parts) counts() metrics.Counts {
 		out.Pending = n.Waiting
 	}
 	for _, ch := range p.worker.Stats() {
-		out.Attempts = append(out.Attempts, metrics.AttemptCounts{Channel: ch.Channel, Sent: ch.Delivered, Failed: ch.Failed + ch.Refused + ch.GivenUp})
+		out.Attempts = append(out.Attempts, metrics.AttemptCounts{Channel: ch.Channel, Sent: ch.Delivered, Rehearsed: ch.Rehearsed,
+			Failed: ch.Failed + ch.Refused + ch.GivenUp})
 	}
 	c.Outbox = out
 	c.Modem = p.phones.counts()

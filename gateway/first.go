@@ -55,6 +55,7 @@ func (p *parts) openFirst(o Options) error {
 		return nil
 	}
 	l := linkOptions(p.cfg, []string{"#"}, p.clock, p.logger("setup"))
+	l.Now = p.clock.Now // what is found is shown
 	if p.broker != nil {
 		l.Broker, l.Servers = p.broker, nil
 	}
@@ -214,9 +215,6 @@ func (f *first) Proposals(topic string) (out []page.Proposal, why string) {
 	}
 	return out, why
 }
-
-// TellsNobody implements page.First.
-func (f *first) TellsNobody() bool { return len(f.cfg.Reach.Tell) == 0 }
 
 // Write implements page.First.
 func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {

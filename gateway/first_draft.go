@@ -3,9 +3,12 @@ package gateway
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"slices"
+	"sync"
 
 	"telltale/alarms"
+	"telltale/alarms/crop"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/page"
@@ -61,7 +64,10 @@ func (f *first) Draft(w page.Wish) (page.Draft, error) {
 	for _, l := range d.Changes() {
 		out.Lines = append(out.Lines, page.DraftLine{Move: string(l.Move), Text: l.Text})
 	}
-	_, problems := d.Config()
+	c, problems := d.Config()
+	if c != nil {
+		out.Place = placeOf(&c.Plan, alarms.ProbeID(probe))
+	}
 	out.Problems, out.Warnings = sentences(problems.Errors()), sentences(problems.Warnings())
 	table, err := decode.New([]decode.Source{sourceOf(w, probe)})
 	if err != nil {
@@ -166,3 +172,49 @@ func editTold(d *config.Draft, w page.Wish, c *config.Config) {
 		d.TellNobody(tryingOut)
 	}
 }
+
+// placeOf is the place of a plan at which a probe hangs.
+func placeOf(p *alarms.Plan, probe alarms.ProbeID) alarms.Place {
+	for _, h := range p.Houses {
+		for _, pl := range h.Places {
+			for _, pr := range pl.Probes {
+				if pr.ID == probe {
+					return pl
+				}
+			}
+		}
+	}
+	return alarms.Place{}
+}
+
+// cropPlaces reads a configuration for each crop, once: what a crop is said to
+// bring is what it brings.
+var cropPlaces = sync.OnceValue(func() (all []page.CropPlace) {
+	for _, name := range crop.Names() {
+		text := fmt.Sprintf(cropText, name)
+		c, _ := config.ParseToSetUp("crop.toml", []byte(text), func(string) (string, bool) { return "", false })
+		if c != nil {
+			all = append(all, page.CropPlace{Crop: name, Place: placeOf(&c.Plan, "probe")})
+		}
+	}
+	return all
+})
+
+const cropText = `
+[nobody-told]
+because = "it is only read"
+[house.house]
+day-from = "06:00"
+day-to = "18:00"
+[house.house.place.place]
+crop = %q
+[probe.probe]
+place = "house/place"
+topic = "probe"
+form = "json"
+temperature = { from = "/t" }
+humidity = { from = "/h" }
+`
+
+// Crops implements page.First.
+func (*first) Crops() []page.CropPlace { return cropPlaces() }

@@ -153,7 +153,7 @@ func wholeGarden(t *testing.T) *garden {
 
 func (g *garden) send(topic, payload string) {
 	g.t.Helper()
-	if token := g.probe.Publish(topic, 1, false, payload); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := g.probe.Publish(topic, 1, false, payload); !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
 		g.t.Fatalf("%s was not taken: %v", topic, token.Error())
 	}
 }

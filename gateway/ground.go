@@ -2,7 +2,7 @@ package gateway
 
 import (
 	"cmp"
-	"fmt"
+	"errors"
 	"slices"
 	"time"
 
@@ -23,41 +23,31 @@ type FittedGround struct {
 // readings of its outlets, taken as the ground's own: best from days on which
 // the air moves slowly, or with pipes long enough. Where the loop fan's evidence
 // is among the readings only those with the fan running count.
-func FitGround(o ReplayOptions) ([]FittedGround, Replayed, error) {
-	r := Replayed{}
-	values, err := r.read(o)
-	if err != nil {
-		return nil, r, err
-	}
-	r.Readings = len(values)
-	var all []FittedGround
-	for i := range o.Config.Plan.Houses {
-		if h := &o.Config.Plan.Houses[i]; h.Loop != nil {
-			fanFirst(h.Loop, values)
-			days := outletDays(h, values)
-			f := FittedGround{House: h.ID, Days: len(days)}
-			f.Fit, f.Err = ground.FitSoil(days, ground.Surface{})
-			all = append(all, f)
+func FitGround(r *Recording) ([]FittedGround, error) {
+	from, _ := r.span()
+	var all []*outlets
+	for i := range r.Plan.Houses {
+		if h := &r.Plan.Houses[i]; h.Loop != nil {
+			all = append(all, newOutlets(h, from))
 		}
 	}
 	if len(all) == 0 {
-		return nil, r, fmt.Errorf("%s names no ground loop: add [house.NAME.loop]", o.Config.File)
+		return nil, errors.New("the config names no ground loop: add [house.NAME.loop]")
 	}
-	return all, r, nil
-}
-
-// fanFirst sorts values by time; what shows whether the fan runs stands before
-// the other readings of its moment.
-func fanFirst(l *alarms.Loop, values []decode.Value) {
-	late := func(v decode.Value) int {
-		if v.Probe == l.Runs.Probe && v.Quantity == l.Runs.Quantity {
-			return 0
+	err := r.each(func(v value) {
+		for _, o := range all {
+			o.take(v.Value)
 		}
-		return 1
-	}
-	slices.SortStableFunc(values, func(a, b decode.Value) int {
-		return cmp.Or(a.Measured.Compare(b.Measured), late(a)-late(b))
 	})
+	var out []FittedGround
+	for _, o := range all {
+		o.moment()
+		days := o.days()
+		f := FittedGround{House: o.house.ID, Days: len(days)}
+		f.Fit, f.Err = ground.FitSoil(days, ground.Surface{})
+		out = append(out, f)
+	}
+	return out, err
 }
 
 type outletDay struct {
@@ -65,41 +55,65 @@ type outletDay struct {
 	day   int
 }
 
-// outletDays returns the daily means of h's outlets, oldest first.
-func outletDays(h *alarms.House, values []decode.Value) []ground.Reading {
-	depths := map[alarms.ProbeID]float64{}
+// outlets sums up the daily means of a house's outlets.
+type outlets struct {
+	house       *alarms.House
+	depths      map[alarms.ProbeID]float64
+	base        time.Time
+	runs, known bool
+	now         []decode.Value // readings of one moment
+	sums        map[outletDay]float64
+	counts      map[outletDay]int
+}
+
+func newOutlets(h *alarms.House, from time.Time) *outlets {
+	o := &outlets{house: h, depths: map[alarms.ProbeID]float64{}, runs: true, sums: map[outletDay]float64{}, counts: map[outletDay]int{},
+		base: time.Date(from.UTC().Year(), 1, 1, 0, 0, 0, 0, time.UTC)}
 	for _, pipe := range h.Loop.Pipes {
 		for _, p := range h.Places {
 			for _, pr := range p.Probes {
 				if p.ID == pipe.Outlet {
-					depths[pr.ID] = pipe.Depth
+					o.depths[pr.ID] = pipe.Depth
 				}
 			}
 		}
 	}
-	if len(values) == 0 {
-		return nil
+	return o
+}
+
+// take takes readings by time. What shows whether the fan runs counts for the
+// other readings of its moment too, whichever comes first.
+func (o *outlets) take(v decode.Value) {
+	if len(o.now) > 0 && v.Measured.After(o.now[0].Measured) {
+		o.moment()
 	}
-	base := time.Date(values[0].Measured.Year(), 1, 1, 0, 0, 0, 0, time.UTC)
-	runs, known := true, false
-	sums := map[outletDay]float64{}
-	counts := map[outletDay]int{}
-	for _, v := range values {
-		if e := h.Loop.Runs; v.Probe == e.Probe && v.Quantity == e.Quantity && e.Probe != "" {
-			runs, known = (v.Value >= e.Above.Value) != e.Inverted, true
+	o.now = append(o.now, v)
+}
+
+func (o *outlets) moment() {
+	e := o.house.Loop.Runs
+	for _, v := range o.now {
+		if v.Probe == e.Probe && v.Quantity == e.Quantity && e.Probe != "" {
+			o.runs, o.known = (v.Value >= e.Above.Value) != e.Inverted, true
+		}
+	}
+	for _, v := range o.now {
+		depth, ok := o.depths[v.Probe]
+		if !ok || v.Quantity != alarms.Temperature || o.known && !o.runs {
 			continue
 		}
-		depth, ok := depths[v.Probe]
-		if !ok || v.Quantity != alarms.Temperature || known && !runs {
-			continue
-		}
-		d := outletDay{depth, int(v.Measured.Sub(base).Hours() / 24)}
-		sums[d] += v.Value
-		counts[d]++
+		d := outletDay{depth, int(v.Measured.Sub(o.base).Hours() / 24)}
+		o.sums[d] += v.Value
+		o.counts[d]++
 	}
+	o.now = o.now[:0]
+}
+
+// days are the daily means, oldest first.
+func (o *outlets) days() []ground.Reading {
 	var days []ground.Reading
-	for d, n := range counts {
-		days = append(days, ground.Reading{Depth: d.depth, Day: float64(d.day) + 0.5, C: sums[d] / float64(n)})
+	for d, n := range o.counts {
+		days = append(days, ground.Reading{Depth: d.depth, Day: float64(d.day) + 0.5, C: o.sums[d] / float64(n)})
 	}
 	slices.SortFunc(days, func(a, b ground.Reading) int {
 		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Depth, b.Depth))

@@ -11,7 +11,7 @@ import (
 
 	"telltale/alarms/ground"
 	"telltale/gateway/config"
-	"telltale/gateway/decode"
+	"telltale/gateway/record"
 )
 
 // TestFitGroundFindsTheSoil writes a year of two outlets as the published
@@ -47,18 +47,23 @@ func TestFitGroundFindsTheSoil(t *testing.T) {
 	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	o := ReplayOptions{Config: cfg, Files: []string{file}, Columns: decode.Columns{Time: "time"}}
+	o := ReplayOptions{Config: cfg, Files: []string{file}, Table: record.Options{Time: "time"}}
 	for header, what := range map[string]string{
 		"fan":   string(l.Runs.Probe) + "/" + string(l.Runs.Quantity),
 		"upper": outletProbe(cfg, 0) + "/temperature", "lower": outletProbe(cfg, 1) + "/temperature",
 	} {
-		c, err := Column(header + "=" + what)
+		c, err := ParseColumn(header + "=" + what)
 		if err != nil {
 			t.Fatal(err)
 		}
-		o.Columns.Cells = append(o.Columns.Cells, c)
+		o.Columns = append(o.Columns, c)
 	}
-	all, _, err := FitGround(o)
+	r, err := Open(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	all, err := FitGround(r)
 	if err != nil || len(all) != 1 || all[0].Err != nil {
 		t.Fatalf("%+v, %v", all, err)
 	}

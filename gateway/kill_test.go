@@ -150,7 +150,9 @@ func scripted(t *testing.T, last int) []alarms.Input {
 				all = append(all, alarms.Input{At: m.at, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value})
 			})
 			for _, p := range problems {
-				all = append(all, alarms.Input{At: m.at, Kind: alarms.GarbledIn, Probe: p.Probe, Note: p.Detail})
+				for _, q := range p.Quantities {
+					all = append(all, alarms.Input{At: m.at, Kind: alarms.GarbledIn, Probe: p.Probe, Quantity: q, Note: p.Detail})
+				}
 			}
 		}
 	}
@@ -188,13 +190,13 @@ func states(e *alarms.Engine) string {
 	return b.String()
 }
 
-func TestKilledFiftyTimesTheWatchLosesNoAlarm(t *testing.T) {
+func TestKilledAgainAndAgainTheWatchLosesNoAlarm(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts and kills processes")
 	}
 	t.Parallel()
 	dir := t.TempDir()
-	last := killed(t, dir, 50, 0)
+	last := killed(t, dir, sample(12, 50), 0)
 	l := whatIsLeft(t, filepath.Join(dir, "store"))
 	inputs := lived(t, dir)
 	sameInputs(t, inputs, scripted(t, last))
@@ -227,7 +229,7 @@ func TestKilledWhileStoppingTheWatchLosesNoAlarm(t *testing.T) {
 	}
 	t.Parallel()
 	dir := t.TempDir()
-	last := killed(t, dir, 20, 300)
+	last := killed(t, dir, sample(6, 20), 300)
 	l := whatIsLeft(t, filepath.Join(dir, "store"))
 	noneMissed(t, l.saved, last)
 	told(t, dir, l.saved)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -155,7 +156,8 @@ func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (s
 	first, _, _ = strings.Cut(first, "\n")
 	switch strings.ToLower(strings.Trim(first, ".,!;: \r\t")) {
 	case "ok", "okay", "ack":
-		return ph.take(ctx, person, m.Sent)
+		_, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+		return ph.take(ctx, person, m.Sent, onTheWay(rest))
 	case "status", "?":
 		return reach.AnswerStatus(ph.p.watch.Picture().Sentence), nil
 	}
@@ -165,14 +167,18 @@ func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (s
 
 // take acknowledges for a person what they were told last by text message and
 // nobody has acknowledged. sent is when they answered, by the network's clock.
-func (ph *phones) take(ctx context.Context, person string, sent time.Time) (string, error) {
-	open, more, err := ph.untaken(ctx, person, ph.answered(sent))
+func (ph *phones) take(ctx context.Context, person string, sent time.Time, way time.Duration) (string, error) {
+	open, more, err := ph.untaken(ctx, person, ph.answered(sent), way > 0)
 	if err != nil {
 		return "", err
 	}
 	var bodies [][]byte
 	for _, o := range open {
-		err := ph.p.watch.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: o.Alarm, By: person, Note: "by text message"})
+		in := alarms.Input{Kind: alarms.Acknowledge, Alarm: o.Alarm, By: person, Note: "by text message"}
+		if way > 0 {
+			in.Until = ph.p.clock.Now().Add(way)
+		}
+		err := ph.p.watch.Do(ctx, in)
 		switch {
 		case errors.Is(err, errStopping), ctx.Err() != nil:
 			return "", errors.Join(err, ctx.Err())
@@ -182,7 +188,42 @@ func (ph *phones) take(ctx context.Context, person string, sent time.Time) (stri
 			bodies = append(bodies, o.Body)
 		}
 	}
-	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, more)
+	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, ph.heldUntil(open), more)
+}
+
+// heldUntil is until when the first of what was acknowledged is held; zero where
+// it is over.
+func (ph *phones) heldUntil(taken []store.Telling) time.Time {
+	var first time.Time
+	for _, a := range ph.p.watch.Picture().Alarms {
+		mine := slices.ContainsFunc(taken, func(t store.Telling) bool { return t.Alarm == a.ID })
+		if mine && a.State == alarms.Acknowledged && (first.IsZero() || a.Until.Before(first)) {
+			first = a.Until
+		}
+	}
+	return first
+}
+
+// onTheWay reads for how long somebody is on the way, behind OK: "90" is in
+// minutes, "2h" in hours; 0 where they do not say.
+func onTheWay(text string) time.Duration {
+	text = strings.ToLower(strings.ReplaceAll(strings.TrimSpace(text), " ", ""))
+	for _, unit := range []string{"minutes", "min"} {
+		text = strings.TrimSuffix(text, unit)
+	}
+	for _, unit := range []string{"hours", "hour"} {
+		if hours, found := strings.CutSuffix(text, unit); found {
+			text = hours + "h"
+		}
+	}
+	if n, err := strconv.Atoi(text); err == nil {
+		text = strconv.Itoa(n) + "m"
+	}
+	d, err := time.ParseDuration(text)
+	if err != nil || d < time.Minute || d > 24*time.Hour {
+		return 0
+	}
+	return d
 }
 
 // answered is the time up to which a person had been told when they answered,
@@ -198,22 +239,24 @@ func (ph *phones) answered(sent time.Time) time.Time {
 // untaken returns of the unacknowledged alarms those that a person was told
 // last by text message, up to some time, and how many were told earlier. An
 // alarm counts only if the person was told its newest news: nobody
-// acknowledges what they do not know.
-func (ph *phones) untaken(ctx context.Context, person string, until time.Time) (last []store.Telling, more int, err error) {
+// acknowledges what they do not know. With mine, those that the person
+// acknowledged count too: for how long can be said later.
+func (ph *phones) untaken(ctx context.Context, person string, until time.Time, mine bool) (last []store.Telling, more int, err error) {
 	rows, err := ph.p.store.Tellings(ctx, store.TellingsQuery{Person: person, Limit: 300})
 	if err != nil {
 		return nil, 0, err
 	}
 	waits := map[alarms.AlarmID]bool{}
 	for _, a := range ph.p.watch.Picture().Alarms {
-		waits[a.ID] = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack
+		waits[a.ID] = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack ||
+			mine && a.State == alarms.Acknowledged && a.By == person
 	}
 	var newest time.Time
 	for _, r := range rows {
 		if !waits[r.Alarm] || !ph.told(r) || r.Last.At.After(until) {
 			continue
 		}
-		if current, err := ph.newestNews(ctx, r.Alarm); err != nil || current != r.Transition {
+		if current, err := ph.newestNews(ctx, r.Alarm); err != nil || !slices.Contains(current, r.Transition) {
 			if err != nil {
 				return nil, 0, err
 			}
@@ -238,13 +281,18 @@ func (ph *phones) told(r store.Telling) bool {
 		slices.Contains(ph.texts, r.Channel)
 }
 
-// newestNews is the newest transition of an alarm that people hear of.
-func (ph *phones) newestNews(ctx context.Context, id alarms.AlarmID) (string, error) {
-	all, err := ph.p.store.Transitions(ctx, store.LogQuery{Alarm: id, Limit: 50})
+// newestNews is the newest transition of an alarm that people hear of, with
+// those that only told it again since.
+func (ph *phones) newestNews(ctx context.Context, id alarms.AlarmID) ([]string, error) {
+	all, err := ph.p.store.Transitions(ctx, store.LogQuery{Alarm: id, Limit: 200})
+	var ids []string
 	for _, t := range all {
 		if t.Told() {
-			return t.ID, err
+			ids = append(ids, t.ID)
+		}
+		if t.Told() && !t.Repeats() {
+			break
 		}
 	}
-	return "", err
+	return ids, err
 }

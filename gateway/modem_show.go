@@ -3,7 +3,6 @@ package gateway
 import (
 	"telltale/gateway/metrics"
 	"telltale/gateway/page"
-	"telltale/gateway/store"
 )
 
 // counts is how the modem is, for the metrics; nil: there is none.
@@ -40,16 +39,4 @@ func (ph *phones) onPage(o *page.Options) {
 	if ph != nil {
 		o.Modem = ph
 	}
-}
-
-// reportShown is what the page shows of a telling that a channel took.
-func reportShown(r store.Telling) page.ToldOutcome {
-	switch {
-	case r.Last == nil:
-	case r.Last.Outcome == store.Arrived:
-		return page.ToldDelivered
-	case r.Last.Outcome == store.Undelivered:
-		return page.ToldGivenUp
-	}
-	return page.ToldHandedOver
 }

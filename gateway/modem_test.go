@@ -107,7 +107,7 @@ func withModem(t *testing.T, o sim.Options) *texted {
 
 func (g *texted) send(topic, payload string) {
 	g.t.Helper()
-	if token := g.probe.Publish(topic, 1, false, payload); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := g.probe.Publish(topic, 1, false, payload); !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
 		g.t.Fatalf("%s was not taken: %v", topic, token.Error())
 	}
 }
@@ -133,7 +133,7 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 	t.Parallel()
 	g := withModem(t, sim.Options{Network: 1, Signal: 17, ReportAfter: 50 * time.Millisecond})
 	g.send("g/bench", "34.0")
-	text := g.textTo(adasPhone, "Long House, bench: 34.0 C, 1.0 C above the high limit of 33.0 C")
+	text := g.textTo(adasPhone, "Too hot in Long House, bench: 34.0 C (limit 33.0 C)")
 	if !regexp.MustCompile(`^Medium: .* Reply OK to acknowledge\. \(#[0-9a-f]{4}\)$`).MatchString(text) {
 		t.Errorf("the text reads %q", text)
 	}
@@ -155,7 +155,7 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 		t.Fatalf("the alarm is %v, though nobody acknowledged", s)
 	}
 	g.sim.Keep(adasPhone, "Ok Ada", time.Now(), false)
-	if got := g.textTo(adasPhone, "Acknowledged"); got != "Acknowledged: Long House, bench: temperature too high." {
+	if got := g.textTo(adasPhone, "Acknowledged"); !strings.HasPrefix(got, "Acknowledged: Long House, bench: too hot. You are told again at ") {
 		t.Errorf("the answer reads %q", got)
 	}
 	if s := g.state(benchHigh); s != alarms.Acknowledged {
@@ -199,14 +199,14 @@ func TestOKTakesWhatThePersonWasToldAndNoMore(t *testing.T) {
 		}
 		return false
 	})
-	last, more, err := g.phones.untaken(context.Background(), "Ada", time.Now().Add(time.Hour))
+	last, more, err := g.phones.untaken(context.Background(), "Ada", time.Now().Add(time.Hour), false)
 	if err != nil || len(last) != 0 || more != 0 {
 		t.Errorf("Ada may acknowledge %+v, %d more, %v, of which she was not told", last, more, err)
 	}
 	g.sim.Set(func(o *sim.Options) { o.Refuse = "" })
-	g.textTo(adasPhone, "High: worse. Long House, bench: 41.0 C")
+	g.textTo(adasPhone, "High: worse. Far too hot in Long House, bench: 41.0 C")
 	await(t, "it is recorded that Ada was told", func() bool {
-		last, _, err := g.phones.untaken(context.Background(), "Ada", time.Now().Add(time.Hour))
+		last, _, err := g.phones.untaken(context.Background(), "Ada", time.Now().Add(time.Hour), false)
 		return err == nil && len(last) == 1
 	})
 	g.sim.Keep(adasPhone, "ok.", time.Now(), false)
@@ -330,5 +330,15 @@ func TestAMessageIsHandledOnce(t *testing.T) {
 	h.forget(m)
 	if h.again(m) || !h.again(later) {
 		t.Error("the one that failed was not forgotten, or another one was")
+	}
+}
+
+// TestAnAnswerSaysForHowLong: what a grower types on the way out must count.
+func TestAnAnswerSaysForHowLong(t *testing.T) {
+	for text, want := range map[string]time.Duration{"": 0, "90": 90 * time.Minute, "2h": 2 * time.Hour, " 45 min": 45 * time.Minute,
+		"1 hour": time.Hour, "2 hours": 2 * time.Hour, "thanks": 0, "0": 0, "-5": 0, "9999": 0, "1h30m": 90 * time.Minute} {
+		if got := onTheWay(text); got != want {
+			t.Errorf("OK %s: got %s, want %s", text, got, want)
+		}
 	}
 }

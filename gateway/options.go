@@ -3,9 +3,7 @@ package gateway
 import (
 	"context"
 	"errors"
-	"sync/atomic"
 	"syscall"
-	"time"
 
 	"github.com/rs/zerolog"
 
@@ -53,55 +51,6 @@ type Running struct {
 	// Do and Picture are what the page uses, for programs that embed the watch.
 	Do      func(context.Context, alarms.Input) error
 	Picture func() alarms.Picture
-}
-
-// Clock is the time by which the watch lives: real time, time that runs Speed
-// times as fast from a start of its own, or time that is moved by Step.
-type Clock struct {
-	begin   time.Time // real
-	start   time.Time // by this clock
-	speed   float64
-	stepped bool
-	passed  atomic.Int64 // ns since start, of a stepped clock
-}
-
-// NewClock returns a clock that shows start now and runs speed times as fast
-// as real time.
-func NewClock(start time.Time, speed float64) *Clock {
-	return &Clock{begin: time.Now(), start: start, speed: speed}
-}
-
-// NewSteppedClock returns a clock that shows start and moves by Step alone,
-// about speed times as fast as real time. On a busy machine it waits for
-// whoever moves it, where fast time would run away.
-func NewSteppedClock(start time.Time, speed float64) *Clock {
-	return &Clock{start: start, speed: speed, stepped: true}
-}
-
-// Step moves a stepped clock on by d. It does nothing to another one.
-func (c *Clock) Step(d time.Duration) {
-	if c != nil && c.stepped {
-		c.passed.Add(int64(d))
-	}
-}
-
-// Now returns the time of c; of a nil clock, real time.
-func (c *Clock) Now() time.Time {
-	if c == nil {
-		return time.Now()
-	}
-	if c.stepped {
-		return c.start.Add(time.Duration(c.passed.Load()))
-	}
-	return c.start.Add(time.Duration(float64(time.Since(c.begin)) * c.speed))
-}
-
-// Speed returns how many seconds of c pass in a real one.
-func (c *Clock) Speed() float64 {
-	if c == nil {
-		return 1
-	}
-	return c.speed
 }
 
 // classify marks err, from starting a part, with the error that callers know.

@@ -12,19 +12,25 @@ import (
 	"telltale/gateway/store"
 )
 
-// outbox is the store's outbox as reach sees it. While the disk refuses to
+// outbox is the store's outbox as reach sees it. When a row is due, and since
+// when it is tried, goes by the core's time, so that no step of the wall clock
+// holds a message back; when it was tried is shown, and goes by the wall clock.
+// While the disk refuses to
 // write, rows that could not be saved wait here in memory: an alarm that is
 // told and then forgotten is better than one that is neither saved nor told.
 // Attempts that could not be recorded are kept and recorded later.
 type outbox struct {
 	store rowStore
+	clock *Clock
 
 	mu     sync.Mutex
-	loose  []reach.Row             // not saved; bounded by looseRows
-	done   map[string]bool         // loose rows that are finished: whether delivered
-	late   []store.Attempt         // not recorded
-	hidden map[string]time.Time    // saved rows with a late attempt: not before
-	taken  map[alarms.AlarmID]bool // saved cancellable rows of these are void; not saved yet
+	loose  []reach.Row              // not saved; bounded by looseRows
+	done   map[string]store.Attempt // loose rows that are finished, and how
+	late   []store.Attempt          // not recorded
+	hidden map[string]time.Time     // saved rows with a late attempt: not before
+	taken  map[alarms.AlarmID]bool  // saved cancellable rows of these are void; not saved yet
+
+	news func() // called after each attempt; nil: nobody wants to know
 }
 
 // rowStore is what the outbox needs of the store.
@@ -36,8 +42,8 @@ type rowStore interface {
 // looseRows bounds what waits in memory; beyond it the oldest are dropped.
 const looseRows = 1000
 
-func newOutbox(s rowStore) *outbox {
-	return &outbox{store: s, done: map[string]bool{}, hidden: map[string]time.Time{}, taken: map[alarms.AlarmID]bool{}}
+func newOutbox(s rowStore, c *Clock) *outbox {
+	return &outbox{store: s, clock: c, done: map[string]store.Attempt{}, hidden: map[string]time.Time{}, taken: map[alarms.AlarmID]bool{}}
 }
 
 // Due implements reach.Outbox.
@@ -82,6 +88,9 @@ func rowOf(w store.Waiting) reach.Row {
 
 // Attempted implements reach.Outbox.
 func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error {
+	if o.news != nil {
+		defer o.news()
+	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	var rows []store.Attempt
@@ -91,8 +100,7 @@ func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error 
 			o.tried(i, a)
 			continue
 		}
-		rows = append(rows, store.Attempt{Outgoing: a.Row, At: a.Began, Channel: a.Channel, Person: a.Person,
-			Error: a.Detail, Outcome: outcomeOf(a.Outcome), Next: a.Next})
+		rows = append(rows, o.attemptOf(a))
 	}
 	if len(rows) == 0 {
 		return nil
@@ -110,7 +118,7 @@ func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error 
 func (o *outbox) tried(i int, a reach.Attempt) {
 	r := &o.loose[i]
 	if a.Outcome.Finishes() {
-		o.done[r.ID] = a.Outcome == reach.Delivered
+		o.done[r.ID] = o.attemptOf(a)
 		o.loose = slices.Delete(o.loose, i, i+1)
 		return
 	}
@@ -122,10 +130,17 @@ func (o *outbox) tried(i int, a reach.Attempt) {
 	}
 }
 
+func (o *outbox) attemptOf(a reach.Attempt) store.Attempt {
+	return store.Attempt{Outgoing: a.Row, At: o.clock.Wall(a.Began), Began: a.Began, Channel: a.Channel, Person: a.Person,
+		Error: a.Detail, Outcome: outcomeOf(a.Outcome), Next: a.Next}
+}
+
 func outcomeOf(o reach.Outcome) store.Outcome {
 	switch o {
 	case reach.Delivered:
 		return store.Told
+	case reach.Rehearsed:
+		return store.Rehearsed
 	case reach.Refused, reach.GivenUp:
 		return store.Abandoned
 	case reach.Held, reach.Broken:
@@ -173,6 +188,11 @@ func (o *outbox) loosen(r reach.Outgoing) {
 	if done || slices.ContainsFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID }) {
 		return
 	}
+	if r.Replaces {
+		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool {
+			return l.Cancellable && l.Alarm == r.Alarm && l.Channel == r.Channel && l.Person == r.Person
+		})
+	}
 	if len(o.loose) == looseRows {
 		o.loose = o.loose[1:]
 	}
@@ -181,19 +201,14 @@ func (o *outbox) loosen(r reach.Outgoing) {
 
 // saved hears that rows are on disk after all: what was told from memory is
 // recorded as told, the rest goes its usual way.
-func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing, now time.Time) {
+func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	clear(o.taken)
 	for _, r := range rows {
 		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID })
-		if delivered, done := o.done[r.ID]; done {
-			row := store.Attempt{Outgoing: r.ID, At: now, Channel: r.Channel, Person: r.Person, Outcome: store.Abandoned,
-				Error: "told while the disk refused to write"}
-			if delivered {
-				row.Outcome = store.Told
-			}
-			o.late = append(o.late, row)
+		if a, done := o.done[r.ID]; done {
+			o.late = append(o.late, a)
 			o.hidden[r.ID] = time.Time{}
 			delete(o.done, r.ID)
 		}
@@ -201,12 +216,21 @@ func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing, now time.Time
 	o.recordLate(ctx)
 }
 
+// scheduled puts the times at which rows are due, given by the wall clock, into
+// the core's time.
+func scheduled(rows []reach.Outgoing, c *Clock) []reach.Outgoing {
+	for i := range rows {
+		rows[i].NotBefore = c.CoreAt(rows[i].NotBefore)
+	}
+	return rows
+}
+
 func storeRows(rows []reach.Outgoing) []store.Outgoing {
 	out := make([]store.Outgoing, 0, len(rows))
 	for _, r := range rows {
 		out = append(out, store.Outgoing{
 			ID: r.ID, Transition: r.Transition, Alarm: r.Alarm, Channel: r.Channel, Person: r.Person,
-			NotBefore: r.NotBefore, Cancellable: r.Cancellable, Body: r.Body,
+			NotBefore: r.NotBefore, Cancellable: r.Cancellable, Replaces: r.Replaces, Body: r.Body,
 		})
 	}
 	return out

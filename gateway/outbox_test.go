@@ -36,7 +36,7 @@ func newShelf(t *testing.T) (*shelf, *outbox) {
 	ok(t, err)
 	t.Cleanup(func() { ok(t, s.Close()) })
 	sh := &shelf{Store: s}
-	return sh, newOutbox(sh)
+	return sh, newOutbox(sh, NewSteppedClock(time.Now(), 1))
 }
 
 // raisedRows makes the nth transition of an alarm, with rows for two people, the
@@ -105,7 +105,7 @@ func TestSavedAndUnsavedRowsComeOnceAndByTheirTime(t *testing.T) {
 		t.Errorf("another channel got %v, %v", rows, err)
 	}
 	ok(t, s.Save([]alarms.Transition{late}, storeRows(lateRows)))
-	o.saved(context.Background(), lateRows, noon)
+	o.saved(context.Background(), lateRows)
 	wantDue(t, o, noon, "b#1|slip|grower", "a#1|slip|grower")
 }
 
@@ -126,7 +126,7 @@ func TestWhatWasToldFromMemoryIsNotToldAgainOnceSaved(t *testing.T) {
 	wantDue(t, o, noon.Add(10*time.Minute), "a#1|slip|neighbour")
 
 	ok(t, s.Save([]alarms.Transition{tr}, storeRows(rows)))
-	o.saved(context.Background(), rows, noon.Add(2*time.Minute))
+	o.saved(context.Background(), rows)
 	wantDue(t, o, noon.Add(10*time.Minute), "a#1|slip|neighbour")
 	if got := outcomes(t, s, "a#1"); !slices.Equal(got, []store.Outcome{store.Told}) {
 		t.Errorf("recorded is %v, want told", got)
@@ -172,7 +172,7 @@ func TestAnAcknowledgementCountsWhileTheDiskRefuses(t *testing.T) {
 	all := append(slices.Clone(ts), again)
 	rows := append(slices.Clone(looseRows), againRows...)
 	ok(t, s.Save(all, storeRows(rows)))
-	o.saved(context.Background(), rows, noon.Add(2*time.Hour))
+	o.saved(context.Background(), rows)
 	wantDue(t, o, noon.Add(2*time.Hour), "a#1|slip|grower", "b#1|slip|grower", "b#3|slip|grower", "b#3|slip|neighbour")
 }
 

@@ -35,7 +35,9 @@ type owner struct {
 	looks chan look
 
 	begun chan struct{}   // closed after the first turn
-	pulse supervise.Pulse // beats each turn
+	still *standing       // finds when the process stood still; nil: it is not asked
+	pulse supervise.Pulse // beats each turn in which the core's time has moved
+	beat  time.Time       // the core's time at the last beat
 	steps atomic.Uint64   // inputs that the core has judged
 	made  atomic.Uint64   // transitions that it has brought out
 
@@ -48,7 +50,7 @@ type owner struct {
 	refused  bool                // the disk did not take the last write
 	again    time.Time           // when to try it again, real time
 	newest   time.Time           // newest At given to the core
-	linkDown time.Time           // when the newest loss of the broker began, by clock
+	linkDown time.Time           // when the newest loss of the broker began
 	linkUp   bool                // it was reached since
 	lost     uint64
 	lostAt   time.Time
@@ -85,6 +87,7 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 	tick := time.NewTicker(turn)
 	defer tick.Stop()
 	for {
+		o.lookAtClocks()
 		select {
 		case <-ctx.Done():
 			o.drain(messages)
@@ -98,10 +101,19 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 		case l := <-o.looks:
 			l.reply <- o.engine.PictureIn(l.fahrenheit)
 		case <-tick.C:
-			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Now()})
+			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Core()})
 			o.watchSelf()
 		}
 		o.settle()
+		o.beatOn()
+	}
+}
+
+// beatOn beats if the core's time has moved: a watch whose time stands must not
+// pass for one that is alive.
+func (o *owner) beatOn() {
+	if now := o.engine.Now(); now.After(o.beat) {
+		o.beat = now
 		o.pulse.Beat()
 	}
 }
@@ -141,14 +153,15 @@ const longHeld = time.Minute
 
 func (o *owner) message(m link.Message) {
 	old := m.Retained || (m.Held && m.Received.Sub(o.linkDown) > longHeld)
-	problems := o.table.Decode(m.Topic, m.Payload, m.Received, func(v decode.Value) {
+	received := o.clock.Wall(m.Received)
+	problems := o.table.Decode(m.Topic, m.Payload, received, func(v decode.Value) {
 		v.Value = o.engine.Corrected(v.Probe, v.Quantity, v.Value) // so that alarms, history and export agree
 		o.apply(alarms.Input{
 			At: m.Received, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: v.Value,
 			Measured: v.Measured, Retained: m.Retained || (old && v.Measured.IsZero()),
 		})
 		if !m.Retained {
-			o.out.Reading(v, m.Received)
+			o.out.Reading(v, received)
 			o.moved = true
 		}
 	})
@@ -157,8 +170,11 @@ func (o *owner) message(m link.Message) {
 			o.log.Warn().Str("probe", string(p.Probe)).Str("topic", m.Topic).Str("cause", string(p.Cause)).
 				Msgf("a payload cannot be read: %s", p.Detail)
 		}
-		if p.Lost && p.Probe != "" && !m.Retained {
-			o.apply(alarms.Input{At: m.Received, Kind: alarms.GarbledIn, Probe: p.Probe, Note: p.Detail})
+		if m.Retained {
+			continue
+		}
+		for _, q := range p.Quantities {
+			o.apply(alarms.Input{At: m.Received, Kind: alarms.GarbledIn, Probe: p.Probe, Quantity: q, Note: p.Detail})
 		}
 	}
 }
@@ -177,7 +193,7 @@ func (o *owner) change(c link.Change) {
 
 func (o *owner) act(a act) {
 	before := len(o.fresh)
-	a.in.At = o.clock.Now()
+	a.in.At = o.clock.Core()
 	o.apply(a.in)
 	made := append([]alarms.Transition(nil), o.fresh[before:]...)
 	o.settle()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -38,10 +39,13 @@ func (o *owner) settle() {
 func (o *owner) begin() {
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			o.apply(alarms.Input{At: o.clock.Now(), Kind: alarms.TroubleOff, Alarm: id})
+			o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
 		}
 		o.settle()
 		o.checkpoint()
+	}
+	if err := o.store.SetOrigin(context.Background(), store.Origin{Boot: o.clock.boot, At: o.clock.origin()}); err != nil {
+		o.log.Error().Err(err).Msg("when this run began cannot be saved")
 	}
 	o.pulse.Beat()
 	close(o.begun)
@@ -68,7 +72,7 @@ func (o *owner) save() {
 	}
 	saved, rows := o.fresh, o.rows
 	o.fresh, o.rows = nil, nil
-	o.box.saved(context.Background(), rows, o.clock.Now())
+	o.box.saved(context.Background(), rows)
 	for _, t := range saved {
 		o.out.Transition(t)
 		if o.heard != nil {
@@ -81,15 +85,18 @@ func (o *owner) save() {
 }
 
 func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
-	rows := []reach.Outgoing{}
+	rows, passing := []reach.Outgoing{}, reach.Passing(ts)
 	for _, t := range ts {
 		r, err := o.rules.Route(t)
 		if err != nil {
 			o.log.Error().Err(err).Str("transition", t.ID).Msg("a transition cannot be told")
 		}
+		if passing[t.ID] {
+			r = slices.DeleteFunc(r, func(r reach.Outgoing) bool { return r.Person != "" })
+		}
 		rows = append(rows, r...)
 	}
-	return rows
+	return scheduled(rows, o.clock)
 }
 
 // disk hears how the disk took the last write, and tells a change.
@@ -98,7 +105,7 @@ func (o *owner) disk(err error) {
 		return
 	}
 	o.refused = err != nil
-	in := alarms.Input{At: o.clock.Now(), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk}
+	in := alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk}
 	if err != nil {
 		in.Kind, in.Note = alarms.TroubleOn, diskWords(err)
 		o.log.Error().Err(err).Msg("the disk refuses; the watch goes on from memory")
@@ -159,7 +166,7 @@ const quietAgain = 10 * time.Minute
 
 // watchSelf looks whether the watch itself can work.
 func (o *owner) watchSelf() {
-	now := o.clock.Now()
+	now := o.clock.Core()
 	if n := o.losses(); n > o.lost {
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOn, Alarm: alarms.TroubleLosses,
 			Note: fmt.Sprintf("%d messages so far", n)})

@@ -102,7 +102,7 @@ func readPeek(file string) (k peek, err error) {
 // scriptedInput reports whether in comes from the script.
 func scriptedInput(in alarms.Input) bool {
 	switch in.Kind {
-	case alarms.Tick, alarms.RestartMarker, alarms.TroubleOn, alarms.TroubleOff:
+	case alarms.Tick, alarms.RestartMarker, alarms.TroubleOn, alarms.TroubleOff, alarms.ClockStep, alarms.StoodStill:
 		return false // the owner's own
 	}
 	return true

@@ -1,118 +1,167 @@
 package gateway
 
 import (
-	"cmp"
+	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/score"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
+	"telltale/gateway/record"
 )
 
 // ReplayOptions say which recorded readings to judge.
 type ReplayOptions struct {
-	Config *config.Config
-	Files  []string
-	// Columns describes tables (.csv); files of any other ending are line
-	// protocol, read by the config's sources of that form.
-	Columns decode.Columns
-	// Progress is called now and then with how many readings were judged of how
-	// many; it may be nil.
-	Progress func(done, of int)
+	Config *config.Config // nil: places and units are guessed, limits are Crop's or the usual ones
+	Files  []string       // tables, or line protocol, which is read by the config's sources of that form
+	Table  record.Options // what is known of tables
+	// Columns say what columns of tables are; without any all are guessed.
+	Columns []Column
+	Degrees string // "°C" or "°F" of temperatures that state none; empty: guessed
+	Crop    string // that grows in all places but outside, without a Config
+	// Progress is called now and then with how many readings were judged; it may
+	// be nil.
+	Progress func(done uint64)
+}
+
+// Recording is recorded readings that were looked at, ready to be judged.
+type Recording struct {
+	Said  []string // how they are read and why, to be shown before they are judged
+	Plan  alarms.Plan
+	tapes []*tape
+	fan   score.Fan
 }
 
 // Replayed is what a replay came to.
 type Replayed struct {
-	Readings    int
-	From, To    time.Time
+	score.Sheet
 	Transitions int
-	Raised      map[alarms.AlarmID]int // how often each alarm was raised
-	Bad         []string               // what could not be read, file:line, the first ones
-	BadCount    uint64
 }
 
-// Replay gives recorded readings to the very core that judges live ones, as
-// fast as it can, and calls emit for each transition. The readings of several
-// files are merged by time.
-func Replay(o ReplayOptions, emit func(alarms.Transition)) (Replayed, error) {
-	r := Replayed{Raised: map[alarms.AlarmID]int{}}
-	values, err := r.read(o)
-	if err != nil {
-		return r, err
-	}
-	if len(values) == 0 {
-		return r, fmt.Errorf("no reading was found in %s: are the columns or sources named right?", strings.Join(o.Files, ", "))
-	}
-	slices.SortStableFunc(values, func(a, b decode.Value) int { return a.Measured.Compare(b.Measured) })
-	engine, err := alarms.New(o.Config.Plan)
-	if err != nil {
-		return r, err
-	}
-	r.Readings, r.From, r.To = len(values), values[0].Measured, values[len(values)-1].Measured
-	for i, v := range values {
-		r.take(engine.Step(alarms.Input{At: v.Measured, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity,
-			Value: engine.Corrected(v.Probe, v.Quantity, v.Value)}), emit)
-		if o.Progress != nil && i%10000 == 0 {
-			o.Progress(i, len(values))
-		}
-	}
-	if o.Progress != nil {
-		o.Progress(len(values), len(values))
-	}
-	return r, nil
-}
-
-func (r *Replayed) take(ts []alarms.Transition, emit func(alarms.Transition)) {
-	for _, t := range ts {
-		r.Transitions++
-		if t.Move == alarms.Raise {
-			r.Raised[t.Alarm]++
-		}
-		emit(t)
-	}
-}
-
-// read collects the readings of all files.
-func (r *Replayed) read(o ReplayOptions) ([]decode.Value, error) {
-	var values []decode.Value
-	for _, name := range o.Files {
-		f, err := os.Open(name)
+// Open looks at recorded readings, and says how they will be read. Where that
+// would be unsafe the error says what to add. Close the Recording.
+func Open(o ReplayOptions) (_ *Recording, err error) {
+	r := &Recording{}
+	defer func() {
 		if err != nil {
-			return nil, err
+			err = errors.Join(err, r.Close())
 		}
-		history, err := readFile(f, name, o, func(v decode.Value) { values = append(values, v) })
-		if err := cmp.Or(err, f.Close()); err != nil {
+	}()
+	for _, name := range o.Files {
+		t, err := openTape(name, o)
+		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		r.BadCount += history.Bad
-		for _, p := range history.Problems {
-			r.Bad = append(r.Bad, fmt.Sprintf("%s:%s", name, p))
+		r.tapes = append(r.tapes, t)
+	}
+	if o.Config != nil {
+		err = r.byConfig(o)
+	} else {
+		err = r.byGuess(o)
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range r.tapes {
+		r.Said = append(r.Said, t.said...)
+	}
+	for _, t := range r.tapes {
+		if t.used() {
+			return r, nil
 		}
 	}
-	return values, nil
+	return nil, fmt.Errorf("no reading was found in %s: are the columns or sources named right?", strings.Join(o.Files, ", "))
 }
 
-func readFile(f io.Reader, name string, o ReplayOptions, emit func(decode.Value)) (decode.History, error) {
-	if strings.EqualFold(filepath.Ext(name), ".csv") {
-		return decode.ReadCSV(f, o.Columns, emit)
+// Close lets go of the files.
+func (r *Recording) Close() (err error) {
+	for _, t := range r.tapes {
+		err = errors.Join(err, t.table.Close())
 	}
-	return decode.ReadLines(f, sourcesOf(o.Config), emit)
+	return err
 }
 
-// Column reads "header=probe/quantity" or "header=probe/quantity:unit".
-func Column(text string) (decode.Column, error) {
-	header, what, ok := strings.Cut(text, "=")
-	probe, rest, ok2 := strings.Cut(what, "/")
-	quantity, unit, _ := strings.Cut(rest, ":")
-	q := alarms.Quantity(quantity)
-	if !ok || !ok2 || header == "" || probe == "" || !q.Known() || q.Derived() {
-		return decode.Column{}, fmt.Errorf("column %q: want header=probe/quantity or header=probe/quantity:unit, for example inside_c=bench-1/temperature:°C", text)
+// Faults are what could not be read of each file, said in a line each.
+func (r *Recording) Faults() (out []string) {
+	for _, t := range r.tapes {
+		for _, f := range t.table.Faults.All() {
+			out = append(out, t.name+": "+f.String())
+		}
 	}
-	return decode.Column{Header: header, Probe: alarms.ProbeID(probe), Quantity: q, Unit: unit}, nil
+	return out
+}
+
+// span is from the first to the last row of all files.
+func (r *Recording) span() (from, to time.Time) {
+	for _, t := range r.tapes {
+		if from.IsZero() || t.table.From.Before(from) {
+			from = t.table.From
+		}
+		if t.table.To.After(to) {
+			to = t.table.To
+		}
+	}
+	return from, to
+}
+
+// Run gives the readings to the very core that judges live ones, as fast as it
+// can, and calls emit for each transition.
+func (r *Recording) Run(progress func(done uint64), emit func(alarms.Transition)) (Replayed, error) {
+	var out Replayed
+	engine, err := alarms.New(r.Plan)
+	if err != nil {
+		return out, err
+	}
+	from, to := r.span()
+	sheet := score.New(r.Plan, r.fan, from, to)
+	err = r.each(func(v value) {
+		if progress != nil && sheet.Readings()%10000 == 0 {
+			progress(sheet.Readings())
+		}
+		if v.aside {
+			sheet.Aside(v.Measured, v.Probe, v.Value.Value)
+			return
+		}
+		right := engine.Corrected(v.Probe, v.Quantity, v.Value.Value)
+		for _, t := range engine.Step(alarms.Input{At: v.Measured, Kind: alarms.ReadingIn, Probe: v.Probe, Quantity: v.Quantity, Value: right}) {
+			out.Transitions++
+			sheet.Transition(t)
+			emit(t)
+		}
+		sheet.Reading(v.Measured, v.Probe, v.Quantity, right)
+	})
+	out.Sheet = sheet.Sum()
+	return out, err
+}
+
+// value is one reading; aside: it is compared, not judged.
+type value struct {
+	decode.Value
+	aside bool
+}
+
+// each gives the readings of all files by time.
+func (r *Recording) each(take func(value)) error {
+	for {
+		var first *tape
+		for _, t := range r.tapes {
+			ok, err := t.ready()
+			if err != nil {
+				return fmt.Errorf("%s: %w", t.name, err)
+			}
+			if ok && (first == nil || t.next[0].Measured.Before(first.next[0].Measured)) {
+				first = t
+			}
+		}
+		if first == nil {
+			return nil
+		}
+		for _, v := range first.next {
+			take(v)
+		}
+		first.next = first.next[:0]
+	}
 }

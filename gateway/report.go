@@ -202,6 +202,8 @@ func toldOf(sums []store.TellingSum) (out []tally.Told) {
 			t.HandedOver += s.N
 		case s.State == store.TellingAbandoned:
 			t.GivenUp += s.N
+		case s.State == store.TellingRehearsed:
+			t.Rehearsed += s.N
 		case s.State == store.TellingCancelled:
 			t.NotNeeded += s.N
 		case s.Tried:

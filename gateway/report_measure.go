@@ -150,7 +150,7 @@ func (r *reports) derived(ctx context.Context, p *alarms.Place, q alarms.Quantit
 		slices.SortFunc(means[i], func(a, b page.Point) int { return a.At.Compare(b.At) })
 	}
 	one := tally.Series{Hold: sumWidth}
-	for _, d := range derive(q, p.LeafBelowAir, means[0], means[1]) {
+	for _, d := range derive(q, p.LeafBelow(), means[0], means[1]) {
 		if !math.IsNaN(d.Value) {
 			one.Samples = append(one.Samples, tally.Sample{At: d.At, Width: sumWidth, Min: d.Value, Mean: d.Value, Max: d.Value})
 		}

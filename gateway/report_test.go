@@ -126,7 +126,7 @@ func TestDownloadsFromTheStore(t *testing.T) {
 // The command's report comes from a store that a watch has open.
 func TestMakeReportBesideTheWatch(t *testing.T) {
 	_, dir := stored(t, 2)
-	cfg := &config.Config{Plan: reportPlan(), Store: config.Store{Directory: dir}, Page: config.Page{Name: "Quarry Bank"}}
+	cfg := &config.Config{Plan: reportPlan(), Store: config.Store{Directory: dir}, Page: config.Page{Name: "Thimble Garth"}}
 	m, err := MakeReport(t.Context(), ReportOptions{Config: cfg, Of: page.ReportOf{Kind: "day", On: "2026-06-10"}, Now: reportDay.AddDate(0, 0, 1)})
 	if err != nil {
 		t.Fatal(err)

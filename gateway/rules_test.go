@@ -226,3 +226,34 @@ func TestFilesAreSmall(t *testing.T) {
 		}
 	}
 }
+
+// TestOnlyThePageTurnsSwitches: where a switch stands changes what is right, so nobody
+// may say it whose name could be forged: no text message, no link in a mail, no topic
+// of the broker. The page asks for a signed-in visitor who may act.
+func TestOnlyThePageTurnsSwitches(t *testing.T) {
+	allowed := map[string]string{"gateway/page/works.go": "a form of a visitor who may act"}
+	found := map[string]bool{}
+	for _, s := range tree(t) {
+		if s.dir == "alarms" || strings.HasPrefix(s.dir, "alarms/") {
+			continue // the core takes it, and scenarios play it
+		}
+		ast.Inspect(s.file, func(n ast.Node) bool {
+			if sel, ok := n.(*ast.SelectorExpr); ok && sel.Sel.Name == "SetSelector" {
+				found[s.path] = true
+				if allowed[s.path] == "" {
+					t.Errorf("%s says where a switch stands; only these may: %v", s.path, allowed)
+				}
+			}
+			return true
+		})
+	}
+	for path, why := range allowed {
+		if !found[path] {
+			t.Errorf("%s (%s) does not say where a switch stands any more: take it off the list", path, why)
+		}
+	}
+	routes, err := os.ReadFile("page/routes.go")
+	if err != nil || !bytes.Contains(routes, []byte(`rt.act("POST /selector", s.setSelector)`)) {
+		t.Errorf("the form is not registered as one that acts: %v", err)
+	}
+}

@@ -42,6 +42,9 @@ func (p *parts) run(ctx context.Context, o Options) error {
 		return p.owner.run(ctx, p.link.Messages(), p.changes)
 	})
 	owner.run(p.forward)
+	if p.owner.still != nil {
+		owner.run(p.owner.still.run)
+	}
 	tellers.run(p.worker.Run)
 	tellers.run(p.retain)
 	p.runPhones(tellers)

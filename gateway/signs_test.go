@@ -119,7 +119,8 @@ func TestTheLogSaysEachThingOnceAndTruly(t *testing.T) {
 	if first := <-beats; !strings.Contains(first, `"state":"alive"`) {
 		t.Errorf("the first sign of life is %s", first)
 	}
-	ok(t, p.watch.TestMessage(ctx))
+	_, err = p.watch.TestMessage(ctx)
+	ok(t, err)
 	await(t, "both channels have had the test message", func() bool {
 		return strings.Contains(log.String(), "the message was delivered") && strings.Contains(log.String(), "the message was rehearsed and not sent")
 	})

@@ -2,14 +2,12 @@ package gateway
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"sync"
 	"time"
 
 	"telltale/alarms"
 	"telltale/gateway/page"
-	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
 
@@ -191,49 +189,6 @@ func (t *tending) Hearers() (people, channels []string) {
 		}
 	}
 	return people, channels
-}
-
-// Tellings implements page.Tending.
-func (t *tending) Tellings(ctx context.Context, q page.ToldQuery) ([]page.Telling, error) {
-	rows, err := t.store.Tellings(ctx, store.TellingsQuery{Person: q.Person, Channel: q.Channel,
-		Transitions: q.Transitions, Before: q.Before, Limit: q.Limit})
-	all := make([]page.Telling, 0, len(rows))
-	for _, r := range rows {
-		all = append(all, tellingOf(r))
-	}
-	return all, err
-}
-
-func tellingOf(r store.Telling) page.Telling {
-	t := page.Telling{Seq: r.Seq, Person: r.Person, Channel: r.Channel, Of: r.Told, Planned: r.NotBefore,
-		Outcome: outcomeShown(r), Tries: r.Attempts, Next: r.Next}
-	if r.Last != nil {
-		t.At, t.Why = r.Last.At, r.Last.Error
-	}
-	if r.HasTold {
-		return t
-	}
-	var e reach.Event
-	if err := json.Unmarshal(r.Body, &e); err == nil { // else it can only be named by its alarm
-		t.Of = alarms.Transition{ID: e.ID, Alarm: r.Alarm, Sentence: e.Sentence}
-		t.Test = e.Test
-	}
-	return t
-}
-
-func outcomeShown(r store.Telling) page.ToldOutcome {
-	switch r.State {
-	case store.TellingTold:
-		return reportShown(r)
-	case store.TellingAbandoned:
-		return page.ToldGivenUp
-	case store.TellingCancelled:
-		return page.ToldNotNeeded
-	}
-	if r.Last != nil && r.Last.Outcome == store.Failed {
-		return page.ToldFailed
-	}
-	return page.ToldWaiting
 }
 
 // Search implements page.Tending.

@@ -69,7 +69,7 @@ func tend(t *testing.T, c *config.Config) *tendWatch {
 	w.browser = &http.Client{Jar: jar, Timeout: 10 * time.Second}
 	probe := dial(t, w.at.Broker, w.at.User, w.at.Password)
 	w.send = func(payload string) {
-		if token := probe.Publish("g/bench", 1, false, payload); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		if token := probe.Publish("g/bench", 1, false, payload); !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
 			t.Fatalf("%s was not taken: %v", payload, token.Error())
 		}
 	}
@@ -204,7 +204,7 @@ func looked(t *testing.T, w *tendWatch) {
 		"/probes":                     {"bench-1", "it should every 10 min", "2.00 °C is taken off"},
 		"/log?of=people":              {"probe bench-1 is calibrated anew", "was not calibrated"},
 		"/log?of=alarms&words=33.1":   {"33.1 °C", "Who was told"},
-		"/told?person=ada":            {"ada by lamp", "handed over", "33.5 °C"},
+		"/told?person=ada":            {"ada by lamp", "sent", "The program took it and ended well", "33.5 °C"},
 		"/alarm?id=" + benchHigh:      {"Nobody has acknowledged it yet", "33.5 °C", "ada by lamp"},
 		"/log?of=people&words=season": {"Nothing like that."},
 	} {
@@ -279,7 +279,10 @@ func TestOutcomesAsTheyAreShown(t *testing.T) {
 	}{
 		{store.Telling{}, page.ToldWaiting}, {store.Telling{Last: held}, page.ToldWaiting}, {store.Telling{Last: failed}, page.ToldFailed},
 		{store.Telling{State: store.TellingTold}, page.ToldHandedOver}, {store.Telling{State: store.TellingAbandoned}, page.ToldGivenUp},
-		{store.Telling{State: store.TellingCancelled}, page.ToldNotNeeded},
+		{store.Telling{State: store.TellingCancelled}, page.ToldNotNeeded}, {store.Telling{State: store.TellingRehearsed}, page.ToldRehearsed},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Arrived}}, page.ToldDelivered},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Undelivered}}, page.ToldUndelivered},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Underway}}, page.ToldHandedOver},
 	} {
 		if got := outcomeShown(c.r); got != c.want {
 			t.Errorf("%+v: got %s, want %s", c.r, got, c.want)

@@ -60,7 +60,7 @@ func noneMissed(t *testing.T, saved map[string]alarms.Transition, last int) {
 			}
 		}
 	}
-	if n < 20 {
+	if n < 15 {
 		t.Errorf("only %d alarms to compare: the script is too calm", n)
 	}
 }
@@ -112,7 +112,7 @@ func toldWell(t *testing.T, text []byte, saved map[string]alarms.Transition) {
 			continue
 		}
 		n++
-		if !seen["grower "+id] {
+		if !seen["grower "+id] && tr.Move != alarms.Realarm { // taken meanwhile, it is not told again
 			t.Errorf("never told: %s %s", id, tr.Sentence)
 		}
 	}

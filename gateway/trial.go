@@ -38,6 +38,7 @@ type TrialDay struct {
 	Seed   uint64        `json:"seed"`
 	Date   string        `json:"date"`
 	Season alarms.Season `json:"season"`
+	Garden string        `json:"garden"` // how it is fitted out
 	// Of a day with a fault; zero for one without. Knowable is the first moment
 	// at which the house showed it, Named when a person was told so, zero: never.
 	Fault    string        `json:"fault,omitempty"`

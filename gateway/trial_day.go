@@ -40,6 +40,7 @@ const (
 
 // trialDraw is a day that was drawn.
 type trialDraw struct {
+	trialGarden
 	seed   uint64 // of the garden's own chance
 	start  time.Time
 	length time.Duration
@@ -56,8 +57,8 @@ func summers(seed uint64) bool { return seed%2 == 1 }
 // drawDay draws a day: May to the middle of September with the vents in use,
 // or December to February with the vents covered, as much as 4 K warmer or
 // colder than usual.
-func drawDay(seed uint64, rng *rand.Rand) trialDraw {
-	d := trialDraw{seed: rng.Uint64(), length: 24 * time.Hour}
+func drawDay(seed uint64, garden trialGarden, rng *rand.Rand) trialDraw {
+	d := trialDraw{seed: rng.Uint64(), trialGarden: garden, length: 24 * time.Hour}
 	if summers(seed) {
 		d.season = alarms.SeasonOpen
 		d.start = time.Date(2026, time.May, 1+rng.IntN(137), 0, 0, 0, 0, time.UTC)
@@ -65,7 +66,7 @@ func drawDay(seed uint64, rng *rand.Rand) trialDraw {
 		d.season = alarms.SeasonWinter
 		d.start = time.Date(2026, time.December, 1+rng.IntN(90), 0, 0, 0, 0, time.UTC)
 	}
-	d.story = model.Story{Name: "trial", Start: d.start, Weather: model.Weather{
+	d.story = model.Story{Name: "trial", Start: d.start, Fitted: garden.fitted, Weather: model.Weather{
 		Warmer: warmerMost * (2*rng.Float64() - 1), Swing: 0.6 + 0.8*rng.Float64(),
 	}}
 	return d
@@ -93,12 +94,12 @@ func (d *trialDraw) spoil(f model.Fault, rng *rand.Rand) {
 
 // free lives through a day without a fault.
 func (b *trialBench) free(seed uint64) (TrialDay, error) {
-	d := drawDay(seed, rand.New(rand.NewPCG(seed, 0)))
+	d := drawDay(seed, b.fit(drawFitted(seed)), rand.New(rand.NewPCG(seed, 0)))
 	sim, err := model.Tell(d.story, d.seed)
 	if err != nil {
 		return TrialDay{}, err
 	}
-	day := TrialDay{Seed: seed, Date: d.start.Format(time.DateOnly), Season: d.season}
+	day := TrialDay{Seed: seed, Date: d.start.Format(time.DateOnly), Season: d.season, Garden: fittedName(d.fitted)}
 	return day, b.judge(&day, &d, sim.Advance(d.start.Add(d.length)))
 }
 
@@ -107,12 +108,17 @@ func (b *trialBench) free(seed uint64) (TrialDay, error) {
 // another hour.
 func (b *trialBench) faulty(ctx context.Context, seed uint64, only model.Kind) (TrialDay, error) {
 	f := trialFault(&b.plan, seed, rand.New(rand.NewPCG(seed, 1)), only)
+	fitted := drawFitted(seed)
+	if f.Kind == model.DialDrifted {
+		fitted.Every, fitted.Off = 0, 0 // seldom readings do not follow a house whose fan switches
+	}
+	garden := b.fit(fitted)
 	for try := range uint64(trialTries) {
 		if ctx.Err() != nil {
 			return TrialDay{}, ctx.Err()
 		}
 		rng := rand.New(rand.NewPCG(seed, 2+try))
-		d := drawDay(seed, rng)
+		d := drawDay(seed, garden, rng)
 		d.spoil(f, rng)
 		messages, knowable, err := b.live(&d)
 		if err != nil {
@@ -121,7 +127,8 @@ func (b *trialBench) faulty(ctx context.Context, seed uint64, only model.Kind) (
 		if knowable.IsZero() {
 			continue
 		}
-		day := TrialDay{Seed: seed, Date: d.start.Format(time.DateOnly), Season: d.season, Fault: f.String(), Kind: f.Kind,
+		day := TrialDay{Seed: seed, Date: d.start.Format(time.DateOnly), Season: d.season,
+			Garden: fittedName(d.fitted), Fault: f.String(), Kind: f.Kind,
 			Began: d.began, Ended: d.ended, Knowable: knowable, Redrawn: int(try)}
 		return day, b.judge(&day, &d, messages)
 	}
@@ -135,7 +142,7 @@ func (b *trialBench) live(d *trialDraw) (sent []model.Published, knowable time.T
 	if err != nil {
 		return nil, knowable, err
 	}
-	w := b.newWitness(d)
+	w := newWitness(d)
 	for at := d.start; at.Before(d.start.Add(d.length)); {
 		at = at.Add(trialStep)
 		sent = append(sent, sim.Advance(at)...)
@@ -148,20 +155,20 @@ func (b *trialBench) live(d *trialDraw) (sent []model.Published, knowable time.T
 
 // judge gives the messages of a day to the core and files what it tells.
 func (b *trialBench) judge(day *TrialDay, d *trialDraw, messages []model.Published) error {
-	engine, err := alarms.New(b.plan)
+	engine, err := alarms.New(d.plan)
 	if err != nil {
 		return err
 	}
-	table, err := decode.New(b.sources)
+	table, err := decode.New(d.sources)
 	if err != nil {
 		return err
 	}
 	step := func(in alarms.Input) {
 		for _, t := range engine.Step(in) {
-			day.hear(&b.plan, d, t)
+			day.hear(&d.plan, d, t)
 		}
 	}
-	for _, h := range b.plan.Houses {
+	for _, h := range d.plan.Houses {
 		step(alarms.Input{At: d.start, Kind: alarms.SetSeason, House: h.ID, Season: d.season})
 	}
 	for _, m := range messages {

@@ -12,7 +12,8 @@ import (
 // witness looks at the truth and finds when a fault becomes knowable: the first
 // moment at which what the drive really does has been, for all the time that
 // the plan allows, what no right mechanism would do. A right mechanism is a
-// thermostat anywhere within the tolerance of its dial, or the season.
+// thermostat anywhere within the tolerance of its dial, as a probe shows it, or
+// the season.
 //
 //   - fan-dead, heater-dead, loop-fan-dead: it is called and stands, for the lag
 //     of the bulb and its Start; where the season wants it always, for its Start.
@@ -24,6 +25,9 @@ import (
 //   - breaker-tripped: as long as the slowest probe of the circuit may be silent.
 //   - dial-drifted: the drifted dial has switched six times the same way, as few
 //     as a switch point can be judged by.
+//
+// Where probes report seldom, two reports more, and what must be open while a
+// fan turns must be called: between two reports the fan may have stood.
 type witness struct {
 	draw   *trialDraw
 	house  *alarms.House
@@ -38,11 +42,17 @@ type witness struct {
 // driftTurns is how many switchings show where a dial switches.
 const driftTurns = 6
 
+// probeMost is how far a probe is off at most, K.
+const probeMost = 0.25
+
 // dialBounds is the two thermostats at the ends of the tolerance of the dials
 // that drive something: what both do, every one in between does.
 type dialBounds struct {
 	stages      []alarms.Stage
 	early, late []bool // the ones that call first and last call
+	// seldom: readings are far apart, and do not tell what was in between; what is
+	// within the differential is then neither called nor idle.
+	seldom bool
 }
 
 // feel lets the thermostats feel a temperature in °C, and says whether all
@@ -50,12 +60,15 @@ type dialBounds struct {
 func (b *dialBounds) feel(celsius float64) (called, idle bool) {
 	idle = true
 	for i, s := range b.stages {
-		over := celsius - s.SetPoint
+		over, tolerance := celsius-s.SetPoint, s.Tolerance+probeMost
 		if s.Mode == alarms.Heating {
 			over = -over
 		}
-		b.early[i] = over >= -s.Tolerance || b.early[i] && over > -s.Tolerance-s.Differential
-		b.late[i] = over >= s.Tolerance || b.late[i] && over > s.Tolerance-s.Differential
+		b.early[i] = over >= -tolerance || b.early[i] && over > -tolerance-s.Differential
+		b.late[i] = over >= tolerance || b.late[i] && over > tolerance-s.Differential
+		if b.seldom {
+			b.late[i], b.early[i] = over >= tolerance, over > -tolerance-s.Differential
+		}
 		called, idle = called || b.late[i], idle && !b.early[i]
 	}
 	return called, idle
@@ -68,11 +81,11 @@ var faultDrives = map[model.Kind]alarms.DriveKind{
 	model.LoopFanDead: alarms.LoopFan, model.HeaterDead: alarms.Heater,
 }
 
-func (b *trialBench) newWitness(d *trialDraw) *witness {
+func newWitness(d *trialDraw) *witness {
 	w := &witness{draw: d}
-	for i := range b.plan.Houses {
-		if b.plan.Houses[i].ID == d.fault.House {
-			w.house = &b.plan.Houses[i]
+	for i := range d.plan.Houses {
+		if d.plan.Houses[i].ID == d.fault.House {
+			w.house = &d.plan.Houses[i]
 		}
 	}
 	var with []alarms.DriveID // the drive and the fan that it opens for
@@ -94,6 +107,7 @@ func (b *trialBench) newWitness(d *trialDraw) *witness {
 			}
 		}
 	}
+	w.dial.seldom = d.fitted.Every > 0
 	w.dial.early, w.dial.late = make([]bool, len(w.dial.stages)), make([]bool, len(w.dial.stages))
 	return w
 }
@@ -128,9 +142,10 @@ func (w *witness) compare(at time.Time, h model.HouseTruth, called, idle bool) {
 		called, idle, lag = false, true, 0
 	case always:
 		called, idle, lag = true, false, 0
-	case w.drive.Kind == alarms.IntakeShutter && h.Fan:
+	case w.drive.Kind == alarms.IntakeShutter && h.Fan && w.draw.fitted.Every == 0:
 		called, idle, lag = true, false, 0
 	}
+	lag += 2 * w.draw.fitted.Every // until a reading of the air and one of the drive show it
 	w.hold(at, 0, called && !runs, lag+w.drive.Start, at)
 	w.hold(at, 1, idle && runs, lag+w.drive.Stop, at)
 }

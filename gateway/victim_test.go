@@ -242,7 +242,11 @@ func live(dir string, tell slips, k peek, last int, end bool) error {
 // buildVictim builds a watch whose one channel is tell, on a clock that the
 // script moves.
 func buildVictim(dir string, tell reach.Notifier, start time.Time) (*parts, error) {
-	c, err := read(victimConfig, filepath.Join(dir, "store"))
+	return buildVictimBy(victimConfig, dir, tell, start)
+}
+
+func buildVictimBy(text, dir string, tell reach.Notifier, start time.Time) (*parts, error) {
+	c, err := read(text, filepath.Join(dir, "store"))
 	if err != nil {
 		return nil, err
 	}
@@ -251,7 +255,7 @@ func buildVictim(dir string, tell reach.Notifier, start time.Time) (*parts, erro
 	if err != nil {
 		return nil, err
 	}
-	p.worker, err = reach.NewWorker(reach.Options{Outbox: p.owner.box, Now: clock.Now, Random: func() float64 { return 0.5 },
+	p.worker, err = reach.NewWorker(reach.Options{Outbox: p.owner.box, Now: clock.Core, Random: func() float64 { return 0.5 },
 		Channels: []reach.Channel{{Name: "slip", Notifier: tell}}, Log: zerolog.Nop()})
 	if err != nil {
 		return nil, err
@@ -273,7 +277,7 @@ const behind = 2 * time.Second
 
 // play gives one step to the owner and waits until it was taken.
 func (p *parts) play(m move, messages chan link.Message, changes chan link.Change) {
-	p.clock.Step(m.at.Add(behind).Sub(p.clock.Now()))
+	p.clock.Step(m.at.Add(behind).Sub(p.clock.Core()))
 	if stepAt(m.at)%3 == 0 {
 		_ = p.watch.Do(context.Background(), alarms.Input{Kind: alarms.Tick}) // nothing to refuse
 	}
@@ -293,7 +297,7 @@ func (p *parts) play(m move, messages chan link.Message, changes chan link.Chang
 // allTold waits until nothing waits for the disk and nothing due for telling.
 func (p *parts) allTold() error {
 	for range 2000 {
-		due, err := p.store.Due(context.Background(), p.clock.Now(), 10)
+		due, err := p.store.Due(context.Background(), p.clock.Core(), 10)
 		if err != nil {
 			return err
 		}

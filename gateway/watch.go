@@ -9,6 +9,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/air"
+	"telltale/gateway/config"
 	"telltale/gateway/page"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
@@ -22,6 +23,7 @@ type watch struct {
 	clock *Clock
 	hub   *hub
 	rules reach.Rules
+	kinds map[string]config.ChannelKind // of the channels
 	wake  func()
 	acts  chan<- act
 	looks chan<- look
@@ -130,22 +132,6 @@ func (w *watch) Log(ctx context.Context, of page.LogOf, before time.Time, limit 
 	return w.store.Transitions(ctx, q)
 }
 
-// TestMessage implements page.Watch.
-func (w *watch) TestMessage(ctx context.Context) error {
-	rows, err := w.rules.TestRows(w.clock.Now())
-	if err != nil {
-		return err
-	}
-	if len(rows) == 0 {
-		return errors.New("nobody is set up to be told: name people and channels in the config")
-	}
-	if err := w.store.Enqueue(ctx, storeRows(rows)); err != nil {
-		return err
-	}
-	w.wake()
-	return nil
-}
-
 // History implements page.Watch: the probes of a place together, derived
 // quantities from temperature and humidity.
 func (w *watch) History(ctx context.Context, house alarms.HouseID, place alarms.PlaceID, q alarms.Quantity,
@@ -165,7 +151,7 @@ func (w *watch) History(ctx context.Context, house alarms.HouseID, place alarms.
 	if err != nil {
 		return nil, err
 	}
-	return derive(q, p.LeafBelowAir, t, h), nil
+	return derive(q, p.LeafBelow(), t, h), nil
 }
 
 func (w *watch) place(house alarms.HouseID, place alarms.PlaceID) *alarms.Place {
@@ -218,9 +204,6 @@ func join(sums map[time.Time]*store.Bucket, buckets []store.Bucket) {
 }
 
 func derive(q alarms.Quantity, leafBelow float64, t, h []page.Point) []page.Point {
-	if leafBelow == 0 {
-		leafBelow = 1
-	}
 	humidity := map[time.Time]float64{}
 	for _, p := range h {
 		humidity[p.At] = p.Value

@@ -71,7 +71,7 @@ func raise(t *testing.T, g *garden) {
 		}
 		return false
 	})
-	if told.Person != "grower" || told.Events[0].Move != alarms.Raise || !strings.Contains(told.Text, "34.0 °C, 1.0 °C above the high limit of 33.0 °C") {
+	if told.Person != "grower" || told.Events[0].Move != alarms.Raise || !strings.Contains(told.Text, "Too hot in Long House, bench: 34.0 °C (limit 33.0 °C)") {
 		t.Errorf("the phone was told %+v", told)
 	}
 	await(t, "the lamp acts", func() bool {

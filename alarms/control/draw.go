@@ -18,7 +18,8 @@ const (
 
 // Learning and judging of the draw (common practice, no source): motors differ
 // by less than a third from run to run, a locked rotor draws several times as
-// much, a missing load a third to a half less.
+// much, a missing load a third to a half less. A fan with several speeds draws
+// as differently as that; what tells them apart is whether it does its work.
 const (
 	inrush     = 10 * time.Second
 	drawLow    = 0.7
@@ -27,6 +28,9 @@ const (
 	drawNoise  = 4.0  // standard deviations that are usual in any case
 	samples    = 30   // learned from
 	sampleStep = 30 * time.Second
+	levels     = 4   // of several speeds, learned
+	heldShare  = 2.5 // of the highest level, from which a motor of one speed is held
+	partly     = 0.8 // of the highest speed, or draw, below which a fan runs at a part of it
 )
 
 // usual learns what a drive draws while it runs, from its first readings, and
@@ -36,6 +40,7 @@ type usual struct {
 	Last    Moment    `json:"last,omitempty"`
 	Level   float64   `json:"level,omitempty"` // 0: not learned yet
 	Spread  float64   `json:"spread,omitempty"`
+	Others  []float64 `json:"others,omitempty"` // at other speeds, at which it did its work
 }
 
 func (u *usual) learn(now Moment, v float64) {
@@ -59,7 +64,11 @@ func (j *Judge) drawLimits(d int) (low, high float64) {
 		return e.UsualLow, e.UsualHigh
 	}
 	noise := drawNoise * u.Spread
-	return math.Min(drawLow*u.Level, u.Level-noise), math.Max(drawHigh*u.Level, u.Level+noise)
+	low, high = math.Min(drawLow*u.Level, u.Level-noise), math.Max(drawHigh*u.Level, u.Level+noise)
+	for _, v := range u.Others {
+		low, high = math.Min(low, drawLow*v), math.Max(high, drawHigh*v)
+	}
+	return low, high
 }
 
 // draw takes a reading of what d draws.
@@ -70,18 +79,34 @@ func (j *Judge) draw(now Moment, d int) {
 		ds.Draw = drawUnknown
 		return
 	}
-	ds.Usual.learn(now, e.Value)
-	low, high := j.drawLimits(d)
+	_, moves := j.moves(d)
+	low, high := 0.0, j.spec.Drives[d].Evidence[j.drawer[d]].UsualHigh
 	switch {
-	case high != 0 && e.Value > high:
-		ds.Draw = drawMore
-	case e.Value < low:
-		ds.Draw = drawLess
-	case high != 0 && e.Value > high*(1-drawBack), e.Value < low*(1+drawBack):
-		ds.Draw = drawAside
-	default:
-		ds.Draw = drawUsual
+	case !moves:
+		ds.Usual.learn(now, e.Value)
+		low, high = j.drawLimits(d)
+	case high == 0:
+		ds.Draw = drawUnknown // it draws as fast as it runs
+		return
 	}
+	was := ds.Draw
+	ds.Draw = drawn(e.Value, low, high)
+	if ds.Draw != was && (ds.Draw == drawMore || ds.Draw == drawLess) {
+		ds.DrawFrom, _ = j.air(d).median(now, 3)
+	}
+}
+
+// drawn holds what is drawn against what usually is.
+func drawn(v, low, high float64) draw {
+	switch {
+	case high != 0 && v > high:
+		return drawMore
+	case v < low:
+		return drawLess
+	case high != 0 && v > high*(1-drawBack), v < low*(1+drawBack):
+		return drawAside
+	}
+	return drawUsual
 }
 
 // Relearn forgets what a drive usually draws: its motor was changed.

@@ -1,6 +1,9 @@
 package control
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Shown is what the evidence shows of a drive.
 type Shown uint8
@@ -38,16 +41,25 @@ type said struct {
 	Runs  bool    `json:"runs,omitempty"`
 	Value float64 `json:"value,omitempty"`
 	When  Moment  `json:"when,omitempty"`
+	Top   float64 `json:"top,omitempty"` // the highest value of a speed or position
+
+	Gap time.Duration `json:"gap,omitempty"` // since the reading before
+	// Prompt says that its last change was heard well before its time: it is sent
+	// on change too.
+	Prompt bool `json:"prompt,omitempty"`
 }
 
 func (e *said) take(now Moment, spec *EvidenceSpec, v float64) {
 	if !finite(v) {
-		*e = said{}
+		*e = said{Top: e.Top, Prompt: e.Prompt}
 		return
+	}
+	if spec.What == Moving {
+		e.Top = max(e.Top, v)
 	}
 	back := 0.0 // a deadband, so that noise at Above makes no starts
 	switch spec.What {
-	case Current, Power:
+	case Current, Power, Moving:
 		back = backShare * spec.Above
 	case Duct:
 		back = backDuct
@@ -59,8 +71,19 @@ func (e *said) take(now Moment, spec *EvidenceSpec, v float64) {
 	case e.Runs:
 		edge -= back
 	}
-	*e = said{Known: true, Runs: (v >= edge) != spec.Inverted, Value: v, When: now}
+	gap, runs, prompt := time.Duration(0), (v >= edge) != spec.Inverted, e.Prompt
+	if e.Known {
+		gap = now.Since(e.When)
+		if runs != e.Runs {
+			prompt = gap < spec.Every/2
+		}
+	}
+	*e = said{Known: true, Runs: runs, Value: v, When: now, Top: e.Top, Gap: gap, Prompt: prompt}
 }
+
+// calledLately is how long after the dial was passed a start can still be its
+// answer, unless it was told to be late.
+const calledLately = 30 * time.Minute
 
 // openRun is the run that goes on.
 type openRun struct {
@@ -70,39 +93,49 @@ type openRun struct {
 	Temp      float64 `json:"temp,omitempty"`
 	TempKnown bool    `json:"tempKnown,omitempty"`
 	Before    float64 `json:"before,omitempty"` // °C, median of the readings at the start
+	Lift      float64 `json:"lift,omitempty"`   // K, by which that was above outside
+	LiftKnown bool    `json:"liftKnown,omitempty"`
 	Wish      Wish    `json:"wish,omitempty"`
 	Uncalled  bool    `json:"uncalled,omitempty"` // began while not called, and was not called since
+	Asked     bool    `json:"asked,omitempty"`    // barred, and the dial asked for it
 	Mistaken  bool    `json:"mistaken,omitempty"` // began while not called
 	Test      bool    `json:"test,omitempty"`     // announced
 	Spoilt    bool    `json:"spoilt,omitempty"`   // a verdict fell on it
+	Late      bool    `json:"late,omitempty"`     // it was told that it had not started
 	Checked   bool    `json:"checked,omitempty"`  // its effect was looked for
+	Leapt     bool    `json:"leapt,omitempty"`    // the wall clock was set in it
+
+	Blur time.Duration `json:"blur,omitempty"` // by which its start may have been seen late
 }
 
 // driveState is what is known of a drive.
 type driveState struct {
-	Evidence    []said           `json:"evidence,omitempty"`
-	State       Shown            `json:"state,omitempty"`
-	Source      int              `json:"source"` // index of the evidence that says State
-	Call        Call             `json:"call,omitempty"`
-	RanInCall   bool             `json:"ranInCall,omitempty"`
-	Missed      call             `json:"missed"` // the call of DidNotStart
-	Open        openRun          `json:"open,omitzero"`
-	Gates       [driveKinds]gate `json:"gates"`
-	Starts      []Moment         `json:"starts,omitempty"` // of the last hour
-	Draw        draw             `json:"draw,omitempty"`
-	Usual       usual            `json:"usual,omitzero"`
-	Turns       turns            `json:"turns,omitzero"`
-	TestUntil   Moment           `json:"testUntil,omitempty"`
-	Counted     Moment           `json:"counted,omitempty"` // up to which time is accounted
-	Today       Tally            `json:"today,omitzero"`
-	Yesterday   Tally            `json:"yesterday,omitzero"`
-	Total       Tally            `json:"total,omitzero"`
-	FailedToday bool             `json:"failedToday,omitempty"`
-	RanToday    bool             `json:"ranToday,omitempty"`
-	Proof       Moment           `json:"proof,omitempty"`     // of the last right switching
-	HandProof   Moment           `json:"handProof,omitempty"` // of the last test by hand
-	Guessed     openRun          `json:"guessed,omitzero"`    // an inferred run that goes on
-	GuessProof  Moment           `json:"guessProof,omitempty"`
+	Evidence    []said      `json:"evidence,omitempty"`
+	State       Shown       `json:"state,omitempty"`
+	Source      int         `json:"source"` // index of the evidence that says State
+	Call        Call        `json:"call,omitempty"`
+	Fell        bool        `json:"fell,omitempty"` // in its last run it did at least half of what the dial asks
+	RanInCall   bool        `json:"ranInCall,omitempty"`
+	Missed      call        `json:"missed"` // the call of DidNotStart
+	Open        openRun     `json:"open,omitzero"`
+	Gates       [Kinds]gate `json:"gates"`
+	Starts      []Moment    `json:"starts,omitempty"` // of the last hour
+	Draw        draw        `json:"draw,omitempty"`
+	DrawFrom    float64     `json:"drawFrom,omitempty"` // °C when it began to draw otherwise
+	Usual       usual       `json:"usual,omitzero"`
+	Turns       turns       `json:"turns,omitzero"`
+	Timer       lead        `json:"timer,omitzero"`
+	TestUntil   Moment      `json:"testUntil,omitempty"`
+	Counted     Moment      `json:"counted,omitempty"` // up to which time is accounted
+	Today       Tally       `json:"today,omitzero"`
+	Yesterday   Tally       `json:"yesterday,omitzero"`
+	Total       Tally       `json:"total,omitzero"`
+	FailedToday bool        `json:"failedToday,omitempty"`
+	RanToday    bool        `json:"ranToday,omitempty"`
+	Proof       Moment      `json:"proof,omitempty"`     // of the last right switching
+	HandProof   Moment      `json:"handProof,omitempty"` // of the last test by hand
+	Guessed     openRun     `json:"guessed,omitzero"`    // an inferred run that goes on
+	GuessProof  Moment      `json:"guessProof,omitempty"`
 }
 
 // resolve takes from the evidence, in order of trust, what a drive does. A run
@@ -136,6 +169,21 @@ func (j *Judge) resolve(now Moment, d int) {
 	ds.Draw = drawUnknown
 }
 
+// disbelieve forgets what says that d runs, and has not been heard for a day,
+// where nothing says how often it should be: a meter that died while the fan ran
+// would show it running for ever. That something stands is believed on: of a dead
+// meter as of a dead fan somebody then hears.
+func (j *Judge) disbelieve(now Moment, d int) {
+	ds := &j.state.Drives[d]
+	for i := range ds.Evidence {
+		if e := &ds.Evidence[i]; e.Known && e.Runs && j.spec.Drives[d].Evidence[i].Every == 0 && now.Since(e.When) > day {
+			e.take(now, &j.spec.Drives[d].Evidence[i], math.NaN())
+			j.resolve(now, d)
+			j.settle(now)
+		}
+	}
+}
+
 // started begins a run.
 func (j *Judge) started(now Moment, d int, seen bool) {
 	ds := &j.state.Drives[d]
@@ -149,12 +197,17 @@ func (j *Judge) started(now Moment, d int, seen bool) {
 	}
 	r := &ds.Open
 	r.Started = now
-	r.Uncalled = ds.Call == NotCalled
+	r.Blur = ds.blur()
+	r.Uncalled = ds.Call == NotCalled && !j.soonOn(now, d)
 	r.Mistaken = r.Uncalled
 	r.Spoilt = ds.Gates[DidNotStart].On
-	r.Temp, r.TempKnown = j.state.Temp.at(now)
-	r.Before, _ = j.state.Temp.median(now, 3)
+	r.Late = r.Spoilt
 	r.Call = j.lastCall(d)
+	r.Temp, r.TempKnown = j.air(d).at(now)
+	r.Before = j.before(now, d)
+	if out, ok := j.state.Outside.at(now); ok {
+		r.Lift, r.LiftKnown = r.Before-out, true
+	}
 	ds.Today.Starts++
 	ds.Total.Starts++
 	j.startDrift(d)
@@ -169,13 +222,20 @@ func (j *Judge) stopped(now Moment, d int, seen bool) {
 	line := r.line(d, r.by(now, seen))
 	if seen {
 		line.Stopped = now
-		line.StoppedTemp, line.StopKnown = j.state.Temp.at(now)
+		line.StoppedTemp, line.StopKnown = j.air(d).at(now)
+		if i := j.witness(d); i >= 0 && line.StopKnown {
+			j.state.Stages[i].switchedOff(&j.spec.Stages[i], line.StoppedTemp)
+		}
+		ds.Fell = line.StopKnown && r.TempKnown && j.worked(d, r.Temp-line.StoppedTemp)
 		j.stopDrift(d, line)
 		ds.Turns.stop(now)
 	} else {
 		ds.Turns = turns{}
 	}
 	line.Right = line.By == ByThermostat && seen && r.TempKnown && line.StopKnown && !r.Spoilt && ds.Call != Called
+	if seen && j.judgeTimer(now, d, line) {
+		line.Right = true
+	}
 	j.prove(now, d, line)
 	j.log = append(j.log, line)
 	ds.Open = openRun{}
@@ -188,6 +248,9 @@ func (r openRun) line(d int, by By) Switching {
 	if l.Called != 0 && l.Ran != 0 {
 		l.RanAfter = l.Ran.Since(l.Called)
 	}
+	if l.RanAfter > calledLately && !r.Late { // the dial was passed long before: not of this start
+		l.Called, l.CalledTemp, l.RanAfter = 0, 0, 0
+	}
 	return l
 }
 
@@ -198,11 +261,13 @@ func (r openRun) by(now Moment, seen bool) By {
 		return ByNobody
 	case r.Test:
 		return ByTest
+	case r.Asked:
+		return ByNobody
 	case r.Mistaken && seen && length >= HandTestLeast && length <= HandTestMost:
 		return ByHand
 	case r.Wish == Rest, r.Wish == Barred, r.Mistaken:
 		return ByMistake
-	case r.Wish == Run, r.Wish == ByTurns:
+	case r.Wish == Run, r.Wish == ByTurns, r.Wish == ByHours:
 		return ByWish
 	case r.Wish == Follow:
 		return ByThermostat
@@ -226,6 +291,9 @@ type call struct {
 // lastCall is the call of a drive as the dial has it, stage -1 for none.
 func (j *Judge) lastCall(d int) call {
 	c := call{Stage: -1}
+	if w := j.want(d); w.Wish == ByHours && w.Hours.On {
+		c.Called = w.Hours.Since
+	}
 	if j.want(d).Wish != Follow {
 		return c
 	}

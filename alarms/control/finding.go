@@ -27,7 +27,7 @@ func (m Moment) add(d time.Duration) Moment { return m + Moment(d) }
 // Since is how long after before m is.
 func (m Moment) Since(before Moment) time.Duration { return time.Duration(m - before) }
 
-// FindingKind is a verdict about a drive or, for the last two, a stage. Each
+// FindingKind is a verdict about a drive or, for drifts, a stage. Each
 // begins once and ends once. "Called" and "not called" mean for certain: beyond
 // the dial by more than the tolerance, or still beyond the other switch point
 // by as much since then. What is not known (a probe lost, a restart) neither
@@ -36,7 +36,8 @@ type FindingKind uint8
 
 // Verdicts.
 const (
-	// DidNotStart begins when a drive that follows has been called and seen
+	// DidNotStart begins when a drive that follows, or that a timer of its own has
+	// at its hours, has been called and seen
 	// standing for the lag and its Start, and has not run in this call. It ends
 	// when it runs, is not called, or no longer follows.
 	DidNotStart FindingKind = iota
@@ -54,8 +55,10 @@ const (
 	// HandTestMost and for the grace of DidNotStop: a shorter one is taken as
 	// a test by hand. It ends as DidNotStop does.
 	RanUncalled
-	// RanBarred begins when a barred drive has run for its Stop: an exhaust fan
-	// while the vents are covered. It ends when it stands or is not barred.
+	// RanBarred begins when a barred drive has run for its Stop while the dial
+	// asks for nothing: an exhaust fan while the vents are covered. A run in which
+	// the dial asked has the lag more. It ends when it stands, is not barred, or
+	// the dial asks: see SeasonUnfit.
 	RanBarred
 	// OpenUnneeded begins when a shutter has been open for the lag and its Stop
 	// while no fan that needs it runs and it is not called; one that is free or
@@ -72,7 +75,9 @@ const (
 	// NoEffect begins when an exhaust fan that follows has run for Effect from a
 	// start that was seen, is not uncalled, and it has become warmer by 0.5 K than
 	// at the start and is warmer than outside by WellAbove; where outside is not
-	// known, warmer by 1 K. For a heater: when it has become colder by 0.3 K. It
+	// known, warmer by 1 K. For a heater: when it has become colder by 0.3 K; for
+	// misting: when it is not more humid than at the start. One that something else
+	// called, a fan by a humidistat, answers to nothing. It
 	// is looked for once in a run. It ends when the temperature has answered
 	// by 0.5 K, or the drive stands.
 	NoEffect
@@ -82,7 +87,10 @@ const (
 	Contradiction
 	// DrawsMore begins when the drive has drawn more than UsualHigh, or 1.3 of
 	// what was learned, for a minute after the inrush. It ends when a running
-	// drive draws what is usual.
+	// drive draws what is usual. Where that may be another speed (several stages
+	// drive it, or less than twice and a half of what was learned) it begins after
+	// Effect, if the temperature went on by 0.5 K against it; where the
+	// temperature answered, the speed is learned.
 	DrawsMore
 	// DrawsLess is the same below UsualLow, or 0.7 of what was learned.
 	DrawsLess
@@ -94,25 +102,41 @@ const (
 	// turns is off by more than a quarter. It ends when four turns are right, or
 	// it is no longer wanted by turns.
 	TurnsWrong
-	// NeverRan begins at the end of a day on which the drive was called for half
-	// an hour in total, was not seen or inferred to run, and DidNotStart could
-	// not say so: the calls were short, or nothing shows whether it runs. It ends
-	// when it is seen or inferred to run, or no longer follows.
+	// NeverRan begins at the end of a day on which a drive with evidence was
+	// called for half an hour in total, was not seen to run, and DidNotStart could
+	// not say so: the calls were short. It ends when it is seen to run, or no
+	// longer follows. What is inferred neither begins nor ends it.
 	NeverRan
 	// DriftedOn begins when the median temperature of the last starts, 6 to 20 of
 	// them, is off the dial by more than the tolerance and by more than two
-	// standard errors of that median. It ends within 0.8 of the tolerance. Only
-	// starts between readings at most 2 min apart are looked at.
+	// standard errors of that median, or when the last two were late by more than
+	// the tolerance, a kelvin apart at most. It ends within 0.8 of the tolerance,
+	// by that median or by both of the last two. Only starts between readings at
+	// most 2 min apart are looked at, and late ones.
 	DriftedOn
 	// DriftedOff is the same for the stops.
 	DriftedOff
+	// SeasonUnfit begins when a barred drive has run for its Stop while the dial
+	// asks for it, acting in this season or not: the season, which a person sets,
+	// may be wrong. It goes on when the drive stands again, and ends when it is
+	// not barred, or with a whole day on which it did not run.
+	SeasonUnfit
+	// TimerOff begins when a drive wanted at hours of the day has run as long as
+	// one of its times, and began and ended before or after it by about the same
+	// and by more than Slack. The other verdicts excuse as much from then on. It
+	// ends with a run that is right, off by something else or of another length,
+	// with a whole day without one, or when no timer has it any more.
+	TimerOff
 
-	driveKinds = DriftedOn // those of a drive come before it; snapshots keep them by number, so a new one goes last
+	// Kinds is how many kinds there are. Snapshots keep them by number, so a new
+	// one goes last. DriftedOn and DriftedOff are of a stage, the others of a drive.
+	Kinds
 )
 
 var findingNames = [...]string{"did not start", "stopped early", "stood still", "did not stop", "ran uncalled",
 	"ran barred", "open unneeded", "ran alone", "ran together", "no effect", "contradiction", "draws more",
-	"draws less", "short cycling", "turns wrong", "never ran", "drifted on", "drifted off"}
+	"draws less", "short cycling", "turns wrong", "never ran", "drifted on", "drifted off", "season unfit",
+	"timer off"}
 
 func (k FindingKind) String() string {
 	if int(k) < len(findingNames) {
@@ -140,13 +164,17 @@ type Finding struct {
 	Outside    float64 // °C, the last reading
 	OutKnown   bool
 	// Value and Limit are what was found and what it is held against: °C for
-	// drifts and NoEffect (the temperature at the start), A or W for
+	// drifts, NoEffect and SeasonUnfit (the temperature at the start), A or W for
 	// DrawsMore and DrawsLess, starts for ShortCycling, shares of time for
-	// TurnsWrong, minutes called for NeverRan.
+	// TurnsWrong, minutes called for NeverRan, minutes late for TimerOff.
 	Value, Limit float64
 	Spread       float64 // K, standard deviation about the median of a drift
+	OtherStage   int     // that calls Other, where they must not run together; -1: none
+	Timer        bool    // a timer of its own has the drive, and Called is by it
 	Count        int     // starts, stops or turns that Value is of
 	Evidence     int     // index of the reading that contradicts or is unusual; -1: none
+	Stands       bool    // the drive stands though it is called: what ended with that is not well
+	TempAt       Moment  // when Temp was read
 }
 
 // By says who seems to have made a drive run.

@@ -1,6 +1,9 @@
 package control
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Judge holds what happens against the dial: it takes temperatures, evidence
 // and arrangements as they come, and says verdicts and switchings. Every event
@@ -14,8 +17,11 @@ type Judge struct {
 	spec     Spec
 	opens    [][]int // per drive: the drives it must run with
 	stagesOf [][]int // per drive: its stages and those of drives it opens for
+	twin     []int   // per stage: the one of its other part of the day, -1 for none
 	drawer   []int   // per drive: its first current or power, -1 for none
 	state    State
+	low      float64 // °C, limits of the place, NaN for none
+	high     float64
 	next     Moment // the earliest grace to end, 0 for none
 	findings []Finding
 	log      []Switching
@@ -26,9 +32,13 @@ func NewJudge(s Spec) (*Judge, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
-	j := &Judge{spec: s.filled()}
+	j := &Judge{spec: s.filled(), low: math.NaN(), high: math.NaN()}
 	n := len(s.Drives)
 	j.opens, j.stagesOf, j.drawer = make([][]int, n), make([][]int, n), make([]int, n)
+	j.twin = slices.Repeat([]int{-1}, len(s.Stages))
+	for _, pair := range s.Turns {
+		j.twin[pair[0]], j.twin[pair[1]] = pair[1], pair[0]
+	}
 	for d := range s.Drives {
 		for _, w := range s.Drives[d].With {
 			j.opens[w] = append(j.opens[w], d)
@@ -46,15 +56,25 @@ func NewJudge(s Spec) (*Judge, error) {
 	return j, nil
 }
 
-// Temperature tells how warm it is where the bulb hangs, °C; NaN: not known
+// Temperature is Feel of the first bulb.
+func (j *Judge) Temperature(at Moment, celsius float64) Told { return j.Feel(at, 0, celsius) }
+
+// Feel tells how warm, or humid, it is where a bulb hangs, °C or %; NaN: not known
 // any more.
-func (j *Judge) Temperature(at Moment, celsius float64) Told {
+func (j *Judge) Feel(at Moment, bulb int, value float64) Told {
 	now := j.begin(at)
-	t := &j.state.Temp
-	t.take(now, celsius)
+	t := j.felt(bulb)
+	t.take(now, value)
 	changed := false
 	for i := range j.spec.Stages {
-		if j.state.Stages[i].feel(now, &j.spec.Stages[i], *t) {
+		if j.spec.Stages[i].Bulb != bulb {
+			continue
+		}
+		beyond := j.high
+		if !j.spec.Stages[i].Mode.Above() {
+			beyond = j.low
+		}
+		if j.state.Stages[i].feel(now, &j.spec.Stages[i], *t, beyond) {
 			changed = true
 		}
 	}
@@ -66,8 +86,53 @@ func (j *Judge) Temperature(at Moment, celsius float64) Told {
 	if changed {
 		j.recall(now)
 	}
+	if t.Known {
+		j.confirm(now)
+	}
 	return j.told()
 }
+
+// felt is what is known of a bulb.
+func (j *Judge) felt(bulb int) *series {
+	if bulb > 0 {
+		return &j.state.More[bulb-1]
+	}
+	return &j.state.Temp
+}
+
+// Bulb is the bulb of a stage, for -1 that by which a drive is judged where no
+// stage is meant: the first one of its stages that feels a temperature.
+func (j *Judge) Bulb(drive, stage int) int {
+	if stage >= 0 && stage < len(j.spec.Stages) {
+		return j.spec.Stages[stage].Bulb
+	}
+	of := j.stagesOf[drive]
+	for _, i := range of {
+		if !j.spec.Stages[i].Mode.Humid() {
+			return j.spec.Stages[i].Bulb
+		}
+	}
+	if len(of) == 0 {
+		return 0
+	}
+	return j.spec.Stages[of[0]].Bulb
+}
+
+// ranBy is the stage that the run of a drive which goes on was called by, -1 for none.
+func (j *Judge) ranBy(d int) int {
+	if r := &j.state.Drives[d].Open; r.Started != 0 && r.Call.Stage < len(j.spec.Stages) {
+		return r.Call.Stage
+	}
+	return -1
+}
+
+// air is what is felt where the stage hangs that called the run of d.
+func (j *Judge) air(d int) *series { return j.felt(j.Bulb(d, j.ranBy(d))) }
+
+// Limits tells beyond which temperatures it is too cold and too warm where the bulb
+// hangs, °C; NaN: none. Beyond them no drift of the dial excuses a drive. It is
+// not saved: tell it before each Feel.
+func (j *Judge) Limits(low, high float64) { j.low, j.high = low, high }
 
 // Outside tells how warm it is outside, °C; NaN: not known any more.
 func (j *Judge) Outside(at Moment, celsius float64) Told {
@@ -106,6 +171,9 @@ func (j *Judge) Evidence(at Moment, drive, index int, value float64) Told {
 	if e.Known != known || e.Runs != said || drawn != j.state.Drives[drive].Draw {
 		j.settle(now)
 	}
+	if e.Known {
+		j.confirm(now)
+	}
 	return j.told()
 }
 
@@ -116,12 +184,13 @@ func (j *Judge) Blind(at Moment) Told {
 	now := j.begin(at)
 	s := &j.state
 	s.Temp, s.Outside, s.Cold = series{}, series{}, Between
+	clear(s.More)
 	for i := range s.Stages {
 		s.Stages[i].forget()
 	}
 	for d := range s.Drives {
 		for i := range s.Drives[d].Evidence {
-			s.Drives[d].Evidence[i] = said{}
+			s.Drives[d].Evidence[i] = said{Top: s.Drives[d].Evidence[i].Top, Prompt: s.Drives[d].Evidence[i].Prompt}
 		}
 		s.Drives[d].Draw = drawUnknown
 		j.resolve(now, d)

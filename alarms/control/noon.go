@@ -32,7 +32,7 @@ func (s *Sense) sun(at time.Time, inside float64, passed time.Duration) float64 
 		v, late = out, outsideLate
 	}
 	s.Noon.learn(at, v, passed)
-	return height(s.Options.Latitude, at, hourOf(at)-s.Noon.hour(at, late))
+	return height(s.Options.Latitude, at.Add(s.Ahead), hourOf(at)-s.Noon.hour(at, late))
 }
 
 func (n *Noon) learn(at time.Time, v float64, passed time.Duration) {

@@ -42,7 +42,7 @@ func (j *Judge) Proof(drive int) Proof {
 		Total: ds.Total, Last: ds.Proof, LastByHand: ds.HandProof, LastGuessed: ds.GuessProof, Usual: ds.Usual.Level}
 	j.addUp(now, drive, &p.Today)
 	j.addUp(now, drive, &p.Total)
-	if ds.State == Running && (p.Wish == Run || p.Wish == ByTurns) {
+	if ds.State == Running && (p.Wish == Run || p.Wish == ByTurns || p.Wish == ByHours && ds.Call == Called) {
 		p.Last = now
 	}
 	return p
@@ -58,7 +58,7 @@ func (j *Judge) Unproven(drive int, within time.Duration) (since Moment, unprove
 	if since == 0 {
 		since = j.state.Began
 	}
-	wanted := p.Wish == Follow || p.Wish == Run || p.Wish == ByTurns
+	wanted := p.Wish == Follow || p.Wish == Run || p.Wish == ByTurns || p.Wish == ByHours
 	return since, wanted && since != 0 && j.state.Now.Since(since) >= within
 }
 
@@ -110,19 +110,24 @@ func (j *Judge) Day(at Moment) Told {
 	for d := range j.state.Drives {
 		ds := &j.state.Drives[d]
 		j.account(now, d)
+		j.disbelieve(now, d)
 		if ds.Today.CalledFor >= calledLeast && !ds.RanToday && !ds.FailedToday && !ds.Gates[NeverRan].On &&
-			!ds.Gates[DidNotStart].On && j.want(d).Wish == Follow {
+			!ds.Gates[DidNotStart].On && j.want(d).Wish == Follow && len(ds.Evidence) > 0 {
 			j.raise(now, d, NeverRan)
 		}
+		j.idleTimer(now, d)
+		if ds.Gates[SeasonUnfit].On && !ds.RanToday {
+			j.end(now, d, SeasonUnfit)
+		}
 		ds.Yesterday, ds.Today = ds.Today, Tally{}
-		ds.FailedToday, ds.RanToday = false, ds.State == Running || ds.Guessed.Since != 0
+		ds.FailedToday, ds.RanToday = false, ds.State == Running
 	}
 	return j.told()
 }
 
 // Inferred tells that a drive is thought to have started or stopped, by Sense
 // and not by evidence, and when: Sense notices it later than it happened. It is
-// counted and logged, and ends NeverRan; no other verdict rests on it.
+// counted and logged; no verdict rests on it.
 func (j *Judge) Inferred(at Moment, drive int, runs bool, happened Moment) Told {
 	now := j.begin(at)
 	happened = min(happened, now)
@@ -134,25 +139,32 @@ func (j *Judge) Inferred(at Moment, drive int, runs bool, happened Moment) Told 
 		if g.Call.Called > happened {
 			g.Call.Called, g.Call.CalledT = 0, 0
 		}
-		g.Temp, g.TempKnown = j.around(happened)
-		ds.RanToday, ds.GuessProof = true, now
+		g.Temp, g.TempKnown = j.around(drive, happened)
+		ds.GuessProof = now
 		ds.Today.Guessed++
 		ds.Total.Guessed++
-		j.settle(now)
 	case !runs && g.Since != 0:
 		line := g.line(drive, ByNobody)
 		line.Stopped, line.Inferred = max(happened, g.Started), true
-		line.StoppedTemp, line.StopKnown = j.around(happened)
+		line.StoppedTemp, line.StopKnown = j.around(drive, happened)
 		j.log = append(j.log, line)
 		*g = openRun{}
 	}
 	return j.told()
 }
 
+// Uninferred tells that it cannot be inferred any more whether a drive runs: an
+// inferred run that goes on is forgotten.
+func (j *Judge) Uninferred(at Moment, drive int) Told {
+	j.begin(at)
+	j.state.Drives[drive].Guessed = openRun{}
+	return j.told()
+}
+
 // around returns the reading next to a moment, of those that are kept, if it is
 // fresh.
-func (j *Judge) around(happened Moment) (celsius float64, known bool) {
-	t, nearest := &j.state.Temp, fresh
+func (j *Judge) around(d int, happened Moment) (celsius float64, known bool) {
+	t, nearest := j.felt(j.Bulb(d, -1)), fresh
 	for i := range t.N {
 		if off := max(happened-t.When[i], t.When[i]-happened).Since(0); off <= nearest {
 			celsius, known, nearest = t.Last[i], true, off

@@ -92,15 +92,15 @@ func TestSigns(t *testing.T) {
 `) {
 		tell(t, j, line)
 	}
-	if got, want := j.Signs(0), DrawsNothing|ContactOpen|CompanionStill|Frost; got != want {
+	if got, want := j.Signs(0), DrawsNothing|ContactOpen|CompanionStill|Frost|NeedsAir|NeedsWarmth; got != want {
 		t.Errorf("signs %b, want %b", got, want)
 	}
-	if got, want := j.Signs(1), DriverStill|Frost; got != want {
+	if got, want := j.Signs(1), DriverStill|Frost|NeedsAir|NeedsWarmth; got != want {
 		t.Errorf("signs of the shutter %b, want %b", got, want)
 	}
 	tell(t, j, "09:00 drive 0 evidence 0 is 1")
 	tell(t, j, "09:01 drive 0 evidence 1 is 5")
-	if got, want := j.Signs(0), ContactMade|DrawsTooMuch|CompanionStill|Frost; got != want {
+	if got, want := j.Signs(0), ContactMade|DrawsTooMuch|DrawsFar|CompanionStill|Frost|NeedsAir|NeedsWarmth; got != want {
 		t.Errorf("signs %b, want %b", got, want)
 	}
 }
@@ -162,12 +162,16 @@ func TestDriftIsTold(t *testing.T) {
 		begin bool
 		end   bool
 	}{
-		{"five are too few", false, []float64{31, 31, 31, 31}, 31, false, false},
-		{"six are enough", false, []float64{31, 31, 31, 31, 31}, 31, true, false},
+		{"one late start is none", false, nil, 31, false, false},
+		{"two late ones at about the same are one", false, []float64{31}, 31.9, true, false},
+		{"two late ones far apart are none", false, []float64{31}, 33, false, false},
+		{"five early ones are too few", false, []float64{27, 27, 27, 27}, 27, false, false},
+		{"six early ones are enough", false, []float64{27, 27, 27, 27, 27}, 27, true, false},
 		{"within the tolerance", false, []float64{30.4, 30.4, 30.4, 30.4, 30.4}, 30.4, false, false},
-		// Median 31, spread 1.4826 x 2, standard error 1.5 K: less than twice that off the dial.
-		{"too wide apart", false, []float64{29, 29, 33, 33, 31}, 31, false, false},
-		{"one test by hand among them", false, []float64{31, 31, 31, 15, 31}, 31, true, false},
+		// Median 31.5, spread 1.4826 x 3.25, standard error 2.5 K: less than twice that off the dial.
+		{"too wide apart", false, []float64{28, 36, 28.5, 35, 29}, 34, false, false},
+		{"one test by hand among them", false, []float64{27, 27, 27, 15, 27}, 27, true, false},
+		{"told, and the last two right", true, []float64{32, 32, 32, 32, 29}, 29.5, false, true},
 		{"told, and nearly right", true, []float64{30.3, 30.3, 30.3, 30.3, 30.3}, 30.3, false, false},
 		{"told, and right again", true, []float64{30.2, 30.2, 30.2, 30.2, 30.2}, 30.2, false, true},
 	} {
@@ -192,11 +196,11 @@ func TestADriftIsToldOnce(t *testing.T) {
 	j.state.Stages[0].On = drift{Told: true, Dial: 29, Found: 33}
 	tell(t, j, "08:00 air 20")
 	tell(t, j, "08:00 drive 0 evidence 0 is 0")
-	tell(t, j, "12:00 air 34")
+	tell(t, j, "12:00 air 33.4")
 	if told := tell(t, j, "13:00 look"); len(told.Findings) > 0 {
-		t.Errorf("at 34 °C: %s", show(told.Findings))
+		t.Errorf("at 33.4 °C: %s", show(told.Findings))
 	}
-	tell(t, j, "13:00 air 34.6")
+	tell(t, j, "13:00 air 33.6")
 	if told := tell(t, j, "13:05 look"); len(told.Findings) != 1 {
 		t.Errorf("above 34.5 °C: %s", show(told.Findings))
 	}
@@ -211,7 +215,7 @@ func TestSpecCheck(t *testing.T) {
 	if err == nil {
 		t.Fatal("took an impossible dial")
 	}
-	for _, want := range []string{"stage 0 names drive 3 of 1", "on at 26 °C must be above off at 29 °C", "on at 10 °C must be below off at 8 °C",
+	for _, want := range []string{"stage 0 names drive 3 of 1", "on at 26 must be above off at 29", "on at 10 must be below off at 8",
 		"tolerance -1 K", "drive 0 names drive -1 of 1", "start -1ns"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("%q is not in\n%v", want, err)

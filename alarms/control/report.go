@@ -4,21 +4,30 @@ package control
 func (j *Judge) finding(due Moment, d int, kind FindingKind, on bool, since Moment) Finding {
 	ds, s := &j.state.Drives[d], &j.state
 	f := Finding{Kind: kind, On: on, Due: due, Since: since, Drive: d, Other: -1, Evidence: -1,
-		Temp: s.Temp.Value, TempKnown: s.Temp.Known, Outside: s.Outside.Value, OutKnown: s.Outside.Known}
+		OtherStage: -1, Outside: s.Outside.Value, OutKnown: s.Outside.Known,
+		Stands: ds.State == Standing && ds.Call == Called}
 	c := j.lastCall(d)
 	if ds.Open.Started != 0 {
 		c = ds.Open.Call
 	}
 	f.Stage, f.Called, f.CalledTemp = c.Stage, c.Called, c.CalledT
-	switch kind {
-	case DidNotStart:
+	f.Timer = j.want(d).Wish == ByHours
+	if kind == DidNotStart {
 		f.Stage, f.Called, f.CalledTemp = ds.Missed.Stage, ds.Missed.Called, ds.Missed.CalledT
+	}
+	t := j.felt(j.Bulb(d, f.Stage))
+	f.Temp, f.TempKnown, f.TempAt = t.Value, t.Known, t.last()
+	switch kind {
+	case TimerOff:
+		f.Value, f.Called = ds.Timer.Late.Minutes(), ds.Timer.Due
 	case RanAlone:
 		f.Other = j.firstIn(j.spec.Drives[d].With, Standing)
 	case RanTogether:
-		f.Other = j.firstIn(j.spec.Drives[d].Without, Running)
-	case NoEffect:
-		f.Value, f.Limit = s.Temp.Value, ds.Open.Before
+		if f.Other = j.firstIn(j.spec.Drives[d].Without, Running); f.Other >= 0 && j.state.Drives[f.Other].Call == Called {
+			f.OtherStage = j.lastCall(f.Other).Stage
+		}
+	case NoEffect, SeasonUnfit:
+		f.Value, f.Limit = t.Value, ds.Open.Before
 	case Contradiction:
 		f.Evidence = ds.contradicts()
 	case DrawsMore, DrawsLess:
@@ -38,6 +47,9 @@ func (j *Judge) finding(due Moment, d int, kind FindingKind, on bool, since Mome
 	}
 	return f
 }
+
+// ReadAt returns when the last reading of a bulb came, 0 for never.
+func (j *Judge) ReadAt(bulb int) Moment { return j.felt(bulb).last() }
 
 // Holding returns every verdict that has begun and not ended, in the order of
 // drives and kinds, drifts last, as of the last event.

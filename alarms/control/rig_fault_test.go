@@ -1,6 +1,7 @@
 package control
 
 import (
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -87,7 +88,7 @@ func TestFaults(t *testing.T) {
 		{"the shutter stays open", faults{shutterStuckOpen: true}, 8, []string{"1 open unneeded"}, nil},
 		{"a covered vent", faults{noAir: true}, 18, []string{"0 no effect"}, nil},
 		{"a locked rotor", faults{locked: true}, 18, []string{"0 no effect", "0 draws more"}, nil},
-		{"a slipping belt", faults{belt: true}, 18, []string{"0 draws less"}, nil},
+		{"a slipping belt", faults{belt: true}, 18, []string{"0 draws less"}, []string{"0 no effect"}},
 		{"the contact lies", faults{contactLies: true}, 18, []string{"0 contradiction"}, nil},
 		{"the dial has drifted up", faults{dial: 4}, 20, []string{"-1 drifted on", "0 did not start"}, []string{"-1 drifted off", "1 did not start", "0 stopped early", "1 stopped early"}},
 		{"the dial has drifted down", faults{dial: -5}, 16, []string{"-1 drifted on", "0 ran uncalled"}, []string{"-1 drifted off", "0 did not stop", "1 open unneeded"}},
@@ -115,5 +116,69 @@ func TestFaults(t *testing.T) {
 				t.Log("\n" + show(found))
 			}
 		})
+	}
+}
+
+// A dial that is off is told after two late starts, and holds together what else
+// it brings; a fan that then really dies is told all the same.
+func TestADriftIsNotTakenForADeadFan(t *testing.T) {
+	for _, off := range []float64{2.5, 3.6, 4} {
+		r := rig{seed: 7, days: 8, outside: 20, faults: faults{dial: off, from: 1, to: 8}}
+		j := judge(t, dial())
+		found, _ := play(t, j, r.events())
+		high, drifted := 0, Moment(0)
+		for _, f := range found {
+			switch {
+			case f.On && f.Kind == DriftedOn && drifted == 0:
+				drifted = f.Due
+			case f.On && f.Drive == fan && (f.Kind == DidNotStart || f.Kind == StoppedEarly):
+				high++
+			}
+		}
+		if drifted == 0 || high > 4 {
+			t.Errorf("%v K off: drift told %v, and %d times that the fan fails:\n%s", off, drifted.Time(), high, show(found))
+		}
+		t.Logf("%v K off: drift told %v, %d times that the fan fails", off, drifted.Time(), high)
+	}
+	r := rig{seed: 7, days: 3, outside: 20, faults: faults{dial: 3.6, from: 1, to: 3}}
+	events := r.events()
+	j := judge(t, dial())
+	play(t, j, events)
+	if !j.state.Stages[0].On.Told {
+		t.Fatal("the drift is not told")
+	}
+	now := events[len(events)-1].at.add(time.Minute)
+	j.Evidence(now, fan, 0, 0)
+	j.Evidence(now, fan, 1, 0)
+	told := false
+	for v := 25.0; v < 38; v += 0.1 {
+		now = now.add(20 * time.Second)
+		for _, f := range j.Temperature(now, v).Findings {
+			if f.On && f.Drive == fan && f.Kind == DidNotStart {
+				told = true
+				t.Logf("the fan is dead: told at %.1f °C", v)
+				if v > 36.5 {
+					t.Errorf("told at %.1f °C", v)
+				}
+			}
+		}
+	}
+	if !told {
+		t.Error("a fan that died under a drifted dial was swallowed")
+	}
+}
+
+// Beyond the limit of the place no drift excuses a fan.
+func TestNoDriftExcusesAFanBeyondTheLimit(t *testing.T) {
+	for _, limit := range []float64{31.8, math.NaN()} {
+		j := judge(t, oneFan())
+		j.state.Stages[0].On = drift{Told: true, Dial: 29, Found: 33, Temps: []float64{33, 33}}
+		j.Limits(math.NaN(), limit)
+		tell(t, j, "08:00 air 20")
+		tell(t, j, "08:00 drive 0 evidence 0 is 0")
+		tell(t, j, "12:00 air 32")
+		if told := tell(t, j, "12:05 look"); (len(told.Findings) == 1) != (limit < 32) {
+			t.Errorf("at 32 °C, limit %v: %s", limit, show(told.Findings))
+		}
 	}
 }

@@ -109,6 +109,9 @@ func (r rig) events() (list []event) {
 		flow := 0.0
 		if runs && !f.noAir && !f.locked {
 			flow = 0.7 * (0.1 + 0.9*open)
+			if f.belt {
+				flow *= 0.1
+			}
 		}
 		air += 10 * (sun*0.6 + 500*(mass-air) - (250+1200*flow)*(air-out)) / 160000
 		mass += 10 * (sun*0.4 - 500*(mass-air)) / 1200000

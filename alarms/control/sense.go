@@ -32,6 +32,9 @@ type Options struct {
 // and brought back at any point it goes on as if nothing had happened. Begin
 // with New.
 type Sense struct {
+	// Ahead is how far the wall clock is ahead of the times given to Step; the
+	// height of the sun goes by the date on the wall.
+	Ahead    time.Duration `json:",omitempty"`
 	Options  Options       `json:"options"`
 	First    time.Time     `json:"first,omitzero"` // reading
 	Last     time.Time     `json:"last,omitzero"`  // reading
@@ -49,7 +52,9 @@ type Sense struct {
 	Interval time.Duration `json:"interval"` // usual, between readings
 }
 
-// Belief is how likely it is that the drive runs.
+// Belief is how likely it is that the drive runs. Without the temperature outside
+// it says nothing: by the temperature inside alone it was right little more often
+// than by chance on recorded houses, and saw fans run where there are none.
 type Belief struct {
 	Running float64 // Least to Most; 0.5: nothing is known
 	Outside bool    // the outside temperature was used
@@ -64,9 +69,10 @@ const (
 	NoChange ChangeKind = iota
 	Start
 	Stop
+	Lost // it cannot be told any more: nothing is known of outside
 )
 
-var changeNames = [...]string{"no change", "start", "stop"}
+var changeNames = [...]string{"no change", "start", "stop", "lost"}
 
 func (k ChangeKind) String() string {
 	if int(k) < len(changeNames) {
@@ -145,6 +151,9 @@ func (s *Sense) Step(at time.Time, inside, outside float64) (Belief, Change) {
 	s.Last, s.Inside = at, inside
 	s.Breaks.judge(broke, rest, s.Options.FalsePerDay, passed)
 	b := s.belief(at)
+	if !b.Outside {
+		return b, s.lose(at)
+	}
 	return b, s.change(at, broke, b.Running)
 }
 
@@ -159,11 +168,24 @@ func (s *Sense) Belief(at time.Time) Belief {
 }
 
 func (s *Sense) belief(at time.Time) Belief {
-	return Belief{
+	b := Belief{
 		Running: logistic(s.Odds),
 		Outside: finite(s.outsideAt(at)),
 		Settled: !s.First.IsZero() && at.Sub(s.First) >= settled,
 	}
+	if !b.Outside {
+		b.Running = 0.5
+	}
+	return b
+}
+
+// lose forgets what was told of a drive of which nothing can be told any more.
+func (s *Sense) lose(at time.Time) Change {
+	if !s.Running {
+		return Change{}
+	}
+	s.Running, s.Sharply = false, false
+	return Change{Kind: Lost, At: at, Noticed: at, Running: 0.5}
 }
 
 func (s *Sense) begin(at time.Time, inside float64) {

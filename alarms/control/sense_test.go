@@ -188,12 +188,13 @@ func TestWeatherIsNoBreak(t *testing.T) {
 func TestSentences(t *testing.T) {
 	at := time.Date(2026, 7, 1, 14, 2, 0, 0, time.UTC)
 	for want, got := range map[string]string{
-		"the exhaust fan probably runs (85 %), inferred from the temperatures inside and outside alone":                                           Belief{0.85, true, true}.Sentence("exhaust fan"),
-		"the exhaust fan may be standing still (60 %), inferred from the temperature inside alone":                                                Belief{0.40, false, true}.Sentence("exhaust fan"),
-		"the loop fan probably stands still (88 %), inferred from the temperature inside alone, which the watch has known for less than two days": Belief{0.12, false, false}.Sentence("loop fan"),
-		"the exhaust fan probably started at 14:02 (83 %), inferred from a break in the temperature":                                              Change{Start, at, at, 0.83, true}.Sentence("exhaust fan"),
-		"the exhaust fan probably stopped at about 14:02 (75 %), inferred from a slow change of the temperature; the time is rough":               Change{Stop, at, at, 0.25, false}.Sentence("exhaust fan"),
-		"the exhaust fan may have started at 14:02 (52 %), inferred from a break in the temperature":                                              Change{Start, at, at, 0.52, true}.Sentence("exhaust fan"),
+		"the exhaust fan probably runs (85 %), inferred from the temperatures inside and outside alone":                                                        Belief{0.85, true, true}.Sentence("exhaust fan"),
+		"it is not known whether the exhaust fan runs: that cannot be inferred without a probe outside":                                                        Belief{0.40, false, true}.Sentence("exhaust fan"),
+		"it is not known whether the exhaust fan runs (52 % likely, inferred from the temperatures inside and outside alone)":                                  Belief{0.52, true, true}.Sentence("exhaust fan"),
+		"the loop fan probably stands still (88 %), inferred from the temperatures inside and outside alone, which the watch has known for less than two days": Belief{0.12, true, false}.Sentence("loop fan"),
+		"the exhaust fan probably started at 14:02 (83 %), inferred from a break in the temperature":                                                           Change{Start, at, at, 0.83, true}.Sentence("exhaust fan"),
+		"the exhaust fan probably stopped at about 14:02 (75 %), inferred from a slow change of the temperature; the time is rough":                            Change{Stop, at, at, 0.25, false}.Sentence("exhaust fan"),
+		"the exhaust fan may have started at 14:02 (52 %), inferred from a break in the temperature":                                                           Change{Start, at, at, 0.52, true}.Sentence("exhaust fan"),
 		"no change of the exhaust fan": Change{}.Sentence("exhaust fan"),
 	} {
 		if got != want {
@@ -201,8 +202,8 @@ func TestSentences(t *testing.T) {
 		}
 	}
 	for p := Least; p <= Most; p += 0.01 {
-		for _, b := range []Belief{{p, true, true}, {p, false, false}} {
-			if s := b.Sentence("fan"); !strings.Contains(s, "inferred") || !strings.Contains(s, "%") {
+		for _, b := range []Belief{{p, true, true}, {p, true, false}, {p, false, true}} {
+			if s := b.Sentence("fan"); !strings.Contains(s, "inferred") || strings.Contains(s, "%") != b.Outside {
 				t.Errorf("%s: must say that it is inferred, and how likely", s)
 			}
 		}
@@ -279,5 +280,21 @@ func BenchmarkStep(b *testing.B) {
 	for i := 0; b.Loop(); i++ {
 		r := rows[i%len(rows)]
 		s.Step(r.at.Add(time.Duration(i/len(rows))*shift), r.inside, r.outside)
+	}
+}
+
+// What is not sure enough for a change to be told of is not said of the present.
+func TestNobodyHearsProbablyAtEvenOdds(t *testing.T) {
+	for running, want := range map[float64]Shown{0.31: Unknown, 0.5: Unknown, 0.52: Unknown, 0.69: Unknown, 0.7: Running, 0.29: Standing} {
+		b := Belief{Running: running, Outside: true}
+		if got := (Belief{Running: running}).Shown(); got != Unknown {
+			t.Errorf("at %.2f without a probe outside it is %v", running, got)
+		}
+		if got := b.Shown(); got != want {
+			t.Errorf("at %.2f it is %v, want %v", running, got, want)
+		}
+		if says := b.Sentence("fan"); strings.Contains(says, "probably") != (want != Unknown) {
+			t.Errorf("at %.2f it says %q", running, says)
+		}
 	}
 }

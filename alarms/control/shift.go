@@ -13,8 +13,8 @@ func (s *Sense) Shift(by float64) {
 
 // Shift is that of Sense. What is called and what runs stays as it is until the
 // next reading.
-func (j *Judge) Shift(by float64) {
-	t := &j.state.Temp
+func (j *Judge) Shift(bulb int, by float64) {
+	t := j.felt(bulb)
 	t.Value += by
 	for i := range t.N {
 		t.Last[i] += by

@@ -41,7 +41,7 @@ func TestAJudgeIsShiftedToo(t *testing.T) {
 	}
 	at := At(time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC))
 	j.Temperature(at, 24)
-	j.Shift(0.5)
+	j.Shift(0, 0.5)
 	if v, ok := j.state.Temp.at(at); !ok || v != 24.5 {
 		t.Errorf("got %v, %v", v, ok)
 	}

@@ -7,10 +7,15 @@ import (
 )
 
 // Spec is what a Judge knows of a thermostat and its drives: plain numbers as
-// on the dial, and indices. All temperatures are in °C, all differences in K.
+// on the dial, and indices. All temperatures are in °C, all differences in K; of a
+// stage that feels humidity both are in %.
 type Spec struct {
 	Stages []StageSpec
 	Drives []DriveSpec
+	// Turns are pairs of stages that are one pair of contacts, with one set point
+	// by day and one by night. While both act, about the turn, nothing is certain
+	// but what both say; one that does not act says nothing.
+	Turns [][2]int
 }
 
 // Mode says which way a stage works.
@@ -18,15 +23,24 @@ type Mode uint8
 
 // Modes.
 const (
-	Cooling Mode = iota // calls when it is warmer than On
-	Heating             // calls when it is colder
+	Cooling    Mode = iota // calls when it is warmer than On
+	Heating                // calls when it is colder
+	Drying                 // calls when it is more humid
+	Moistening             // calls when it is drier
 )
+
+// Above reports whether a stage calls above On.
+func (m Mode) Above() bool { return m == Cooling || m == Drying }
+
+// Humid reports whether a stage feels the relative humidity, in %.
+func (m Mode) Humid() bool { return m == Drying || m == Moistening }
 
 // StageSpec is one pair of contacts of a thermostat.
 type StageSpec struct {
 	Mode      Mode
 	On, Off   float64       // °C on the dial; On above Off when cooling, below when heating
 	Tolerance float64       // K either way
+	Bulb      int           // what it feels, of the temperatures and humidities that are told
 	Lag       time.Duration // by which its bulb follows later than the probe; 0: DefaultLag
 	Drives    []int
 }
@@ -45,6 +59,8 @@ const (
 	LoopFan
 	Heater
 	CirculatingFan
+	GrowLight
+	Misting
 )
 
 // DriveSpec is something that runs or moves. A shutter runs while it is open.
@@ -54,8 +70,9 @@ type DriveSpec struct {
 	// Start and Stop are how long it may take, after it is called and no longer
 	// called, until evidence shows it; 0: 2 min, 3 min for a shutter.
 	Start, Stop time.Duration
-	// Effect is how long it may run before the temperature must answer; 0: 15
-	// min; negative: no answer is expected. Only exhaust fans and heaters.
+	// Effect is how long it may run before the temperature must answer, of misting
+	// the humidity; 0: 15 min; negative: no answer is expected. Only exhaust fans,
+	// heaters and misting.
 	Effect    time.Duration
 	With      []int // must run (be open) whenever this one runs
 	Without   []int // must not run while this one runs
@@ -72,6 +89,7 @@ const (
 	Power                 // W
 	EndSwitch             // 1 made, 0 not
 	Duct                  // °C in the duct
+	Moving                // a speed or how far open, in %: shows running, never a draw
 )
 
 // EvidenceSpec is a reading that shows whether a drive runs.
@@ -79,6 +97,8 @@ type EvidenceSpec struct {
 	What     What
 	Above    float64 // from which it runs; 0: 0.5 of a contact or end switch, 0.1 A, 10 W
 	Inverted bool    // runs below Above instead
+	// Every is the time between two readings; 0: not known, or sent on change.
+	Every time.Duration
 	// UsualLow and UsualHigh bound a current or power while it runs; both 0:
 	// learned.
 	UsualLow, UsualHigh float64
@@ -96,7 +116,7 @@ func (s Spec) filled() Spec {
 	for i := range drives {
 		drives[i].fill()
 	}
-	return Spec{stages, drives}
+	return Spec{stages, drives, s.Turns}
 }
 
 func (d *DriveSpec) fill() {
@@ -111,7 +131,7 @@ func (d *DriveSpec) fill() {
 	for i := range d.Evidence {
 		e := &d.Evidence[i]
 		if e.Above == 0 && e.What != Duct {
-			e.Above = [...]float64{Contact: 0.5, Current: 0.1, Power: 10, EndSwitch: 0.5}[e.What]
+			e.Above = [...]float64{Contact: 0.5, Current: 0.1, Power: 10, EndSwitch: 0.5, Moving: 5}[e.What]
 		}
 	}
 }
@@ -129,14 +149,24 @@ func (s Spec) Check() error {
 	}
 	for i, st := range s.Stages {
 		among(fmt.Sprintf("stage %d", i), st.Drives)
-		if st.Mode == Cooling && !(st.On > st.Off) {
-			say("cooling stage %d: on at %g °C must be above off at %g °C", i, st.On, st.Off)
+		if st.Mode.Above() && !(st.On > st.Off) {
+			say("cooling or drying stage %d: on at %g must be above off at %g", i, st.On, st.Off)
 		}
-		if st.Mode == Heating && !(st.On < st.Off) {
-			say("heating stage %d: on at %g °C must be below off at %g °C", i, st.On, st.Off)
+		if !st.Mode.Above() && !(st.On < st.Off) {
+			say("heating or moistening stage %d: on at %g must be below off at %g", i, st.On, st.Off)
+		}
+		if st.Bulb < 0 || st.Bulb > len(s.Stages) {
+			say("stage %d: bulb %d is not among those of %d stages", i, st.Bulb, len(s.Stages))
 		}
 		if !(st.Tolerance >= 0) || st.Lag < 0 {
 			say("stage %d: tolerance %g K and lag %v must not be negative", i, st.Tolerance, st.Lag)
+		}
+	}
+	for _, pair := range s.Turns {
+		for _, i := range pair {
+			if i < 0 || i >= len(s.Stages) {
+				say("a turn names stage %d of %d", i, len(s.Stages))
+			}
 		}
 	}
 	for i, d := range s.Drives {

@@ -35,6 +35,7 @@ const (
 	usable = 20 * time.Minute // an older reading says nothing of now
 	apart  = 30 * time.Second // closer readings show no pace
 	dense  = 2 * time.Minute  // between readings that follow a house whose fan switches
+	swift  = 0.5              // K a minute, of a house in the sun (common practice, no source)
 )
 
 // series is the last readings of a temperature.
@@ -69,15 +70,52 @@ func (s *series) at(now Moment) (float64, bool) {
 // follows reports whether the last reading tells the temperature now to so many
 // kelvin, at the greatest pace between the last ones. Readings far apart do
 // not: a swing of a house whose fan switches fits between two. Readings of two
-// probes that come together say how far these differ, not how fast it warms.
+// probes that come together say how far these differ, not how fast it warms, so
+// the last of them must come as often in the mean.
 func (s *series) follows(now Moment, kelvin float64) bool {
 	pace := 0.0 // K/ns
 	for i := 1; i < s.N; i++ {
 		between := max(s.When[i].Since(s.When[i-1]), apart)
 		pace = max(pace, math.Abs(s.Last[i]-s.Last[i-1])/float64(between))
 	}
-	age := now - s.When[s.N-1]
-	return s.N > 1 && age.Since(0) <= dense && s.When[s.N-1].Since(s.When[s.N-2]) <= dense && pace*float64(age) <= kelvin
+	age, few := now-s.When[s.N-1], min(s.N-1, 3)
+	return s.N > 1 && age.Since(0) <= dense && s.When[s.N-1].Since(s.When[s.N-2]) <= dense &&
+		s.When[s.N-1].Since(s.When[s.N-1-few]) <= time.Duration(few)*dense && pace*float64(age) <= kelvin
+}
+
+// kept reports whether the air stayed below edge between the last two readings,
+// both times sign. Where these are far apart a house can have gone there and
+// come back.
+func (s *series) kept(sign, edge float64) bool {
+	if s.N < 2 {
+		return false
+	}
+	between := s.When[s.N-1].Since(s.When[s.N-2])
+	way := 2*edge - sign*(s.Last[s.N-1]+s.Last[s.N-2])
+	return between <= dense || way > swift*between.Minutes()
+}
+
+// mildest returns the median of the last fresh readings, at most of most; where these are not dense,
+// the lowest, or the highest, of it and the last two.
+func (s *series) mildest(now Moment, most int, highest bool) (float64, bool) {
+	t, ok := s.median(now, most)
+	if !ok || s.follows(now, math.Inf(1)) {
+		return t, ok
+	}
+	for i := max(s.N-2, 0); i < s.N; i++ {
+		if v := s.Last[i]; now.Since(s.When[i]) <= usable && (v > t) == highest {
+			t = v
+		}
+	}
+	return t, true
+}
+
+// last is when the last reading came, 0 for never.
+func (s *series) last() Moment {
+	if s.N == 0 {
+		return 0
+	}
+	return s.When[s.N-1]
 }
 
 // median returns the median of the last fresh readings, at most of most.
@@ -120,6 +158,7 @@ type stageState struct {
 	Seen       bool    `json:"seen,omitempty"` // a temperature, since it was lost
 	Bulb       float64 `json:"bulb"`           // °C, of a bulb that follows by Lag
 	Felt       Moment  `json:"felt,omitempty"`
+	Acts       Moment  `json:"acts,omitempty"` // since when, if it is of one part of the day
 	On         drift   `json:"on"`
 	Off        drift   `json:"off"`
 }
@@ -131,25 +170,33 @@ func (s *stageState) forget() {
 // feel takes the last temperature and reports whether anything changed.
 //
 // Called for certain: beyond On by more than the tolerance, and from then on as
-// long as Off is not reached by as much. Not called likewise from the other
-// side. Where the tolerance is wide nothing is certain in between. While a
-// switch point is told to have drifted, it may be there as well as on the dial:
-// the drift is told once and not again with each switching.
-func (s *stageState) feel(now Moment, spec *StageSpec, t series) bool {
+// long as Off is not reached by as much, nor can have been between two readings
+// far apart. Not called likewise from the other side. Where the tolerance is wide
+// nothing is certain in between. While a switch point is told to have drifted, it
+// may be there as well as on the dial: the drift is told once and not again with
+// each switching. That excuses no drive farther than where it was found to switch,
+// nor beyond a limit.
+func (s *stageState) feel(now Moment, spec *StageSpec, t series, beyond float64) bool {
 	before, called := s.Certain, s.Calls
 	if !t.Known {
 		s.forget()
 		return before != Between || called
 	}
 	s.warm(now, spec.Lag, t.Value)
+	sign := 1.0
 	v, on, off, foundOn, foundOff, tol := t.Value, spec.On, spec.Off, s.On.found(), s.Off.found(), spec.Tolerance
-	if spec.Mode == Heating {
-		v, on, off, foundOn, foundOff = -v, -on, -off, -foundOn, -foundOff
+	if !spec.Mode.Above() {
+		sign = -1
+		v, on, off, foundOn, foundOff, beyond = -v, -on, -off, -foundOn, -foundOff, -beyond
+	}
+	late := on + tol
+	if s.On.Told && !(v > beyond) {
+		late = max(late, s.On.still(sign))
 	}
 	switch {
-	case v > max(on, foundOn)+tol, s.Certain == Called && v > max(off, foundOff)+tol:
+	case v > late, s.Certain == Called && v > max(off, foundOff)+tol && t.kept(-sign, -max(off, foundOff)-tol):
 		s.Certain = Called
-	case v < min(off, foundOff)-tol, s.Certain == NotCalled && v < min(on, foundOn)-tol:
+	case v < min(off, foundOff)-tol, s.Certain == NotCalled && v < min(on, foundOn)-tol && t.kept(sign, min(on, foundOn)-tol):
 		s.Certain = NotCalled
 	default:
 		s.Certain = Between
@@ -165,6 +212,14 @@ func (s *stageState) feel(now Moment, spec *StageSpec, t series) bool {
 	}
 	s.Seen = true
 	return before != s.Certain || called != s.Calls
+}
+
+// switchedOff ends the call as an exact dial would have it, by what was seen of its
+// drive inside the differential: the next time On is passed is another call.
+func (s *stageState) switchedOff(spec *StageSpec, celsius float64) {
+	if spec.Mode.Above() && celsius < spec.On || !spec.Mode.Above() && celsius > spec.On {
+		s.Calls, s.Passed = false, 0
+	}
 }
 
 // warm lets the bulb follow the air.
@@ -183,6 +238,8 @@ func (j *Judge) callOf(d int) Call {
 	case Follow:
 	case Run:
 		return Called
+	case ByHours:
+		return j.want(d).Hours.call()
 	case Rest, Barred:
 		return NotCalled
 	default:
@@ -197,6 +254,8 @@ func (j *Judge) callOf(d int) Call {
 			}
 		case Run:
 			return Called
+		case ByHours:
+			said, heard = either(said, j.want(f).Hours.call(), heard), true
 		case Rest, Barred:
 			said, heard = either(said, NotCalled, heard), true
 		default:
@@ -213,10 +272,30 @@ func (j *Judge) callOf(d int) Call {
 func (j *Judge) stagesCall(d int) (said Call, heard bool) {
 	for i := range j.spec.Stages {
 		if j.acts(i) && slices.Contains(j.spec.Stages[i].Drives, d) {
-			said, heard = either(said, j.state.Stages[i].Certain, heard), true
+			said, heard = either(said, j.certain(i), heard), true
 		}
 	}
 	return said, heard
+}
+
+// certain is what a stage says, as far as the one of the other part of the day,
+// where that acts too, says the same.
+func (j *Judge) certain(stage int) Call {
+	c := j.state.Stages[stage].Certain
+	if other := j.twin[stage]; other >= 0 && j.acts(other) && j.state.Stages[other].Certain != c {
+		return Between
+	}
+	return c
+}
+
+// contacts is how many pairs of contacts that feel a temperature drive d.
+func (j *Judge) contacts(d int) (n int) {
+	for _, i := range j.stagesOf[d] {
+		if j.twin[i] < i && !j.spec.Stages[i].Mode.Humid() { // of two that take turns the later one
+			n++
+		}
+	}
+	return n
 }
 
 // either is what two calls make together.
@@ -234,6 +313,9 @@ func either(a, b Call, both bool) Call {
 
 // lagOf is the longest lag of the bulbs that drive d.
 func (j *Judge) lagOf(d int) (lag time.Duration) {
+	if j.want(d).Wish == ByHours {
+		return 0
+	}
 	for _, i := range j.stagesOf[d] {
 		if j.acts(i) {
 			lag = max(lag, j.spec.Stages[i].Lag)

@@ -80,7 +80,7 @@ func tell(t *testing.T, j *Judge, line string) Told {
 			if !ok {
 				t.Fatalf("no wish %q", x)
 			}
-			a.Wants = append(a.Wants, Want{wish, 10 * time.Minute, 20 * time.Minute})
+			a.Wants = append(a.Wants, Want{Wish: wish, OnFor: 10 * time.Minute, OffFor: 20 * time.Minute})
 		}
 		return j.Arrange(at, a)
 	case "acts":

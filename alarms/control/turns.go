@@ -61,11 +61,18 @@ func (j *Judge) wantedShare(d int) float64 {
 	return float64(w.OnFor) / float64(w.OnFor+w.OffFor)
 }
 
+// seesTurns reports whether what shows d is read often enough to tell how long its
+// turns are.
+func (j *Judge) seesTurns(d int, want Want) bool {
+	i := j.state.Drives[d].Source
+	return i >= 0 && 2*j.every(d, i) <= min(want.OnFor, want.OffFor)
+}
+
 // judgeTurns judges a drive wanted by turns: by a run that lasts too long, and
 // with each start by the share of the last turns.
 func (j *Judge) judgeTurns(now Moment, d int, want Want) {
 	ds := &j.state.Drives[d]
-	byTurns := want.Wish == ByTurns
+	byTurns := want.Wish == ByTurns && j.seesTurns(d, want)
 	good := false
 	if byTurns && ds.Turns.N == turnsKept {
 		wanted := j.wantedShare(d)

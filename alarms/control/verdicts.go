@@ -1,6 +1,7 @@
 package control
 
 import (
+	"math"
 	"slices"
 	"time"
 )
@@ -17,19 +18,21 @@ const (
 	chillsBy      = 0.3 // K below the start, under a heater
 	turnsSlack    = 1.5
 	drawsFor      = time.Minute
+	effects       = 4 // times Effect, in which an answer is looked for
 )
 
 // judgeDrive tells every verdict of a drive what holds now.
 func (j *Judge) judgeDrive(now Moment, d int) {
 	ds, spec, want := &j.state.Drives[d], &j.spec.Drives[d], j.want(d)
-	follows := want.Wish == Follow
+	follows, timed := want.Wish == Follow, want.Wish == ByHours
 	stands, runs := ds.State == Standing, ds.State == Running
 	called, uncalled := ds.Call == Called, ds.Call == NotCalled
 	lag := j.lagOf(d)
-	started := follows && called && stands
-	over := runs || uncalled || !follows
-	j.hold(now, d, DidNotStart, started && !ds.RanInCall, over, lag+spec.Start)
-	j.hold(now, d, StoppedEarly, started && ds.RanInCall, over, lag+spec.Start)
+	started := (follows || timed) && called && stands
+	over := runs || uncalled || !follows && !timed
+	j.hold(now, d, DidNotStart, started && !ds.RanInCall, over, lag+spec.Start+j.slackOf(d))
+	j.hold(now, d, StoppedEarly, started && ds.RanInCall, over, lag+spec.Start+j.slackOf(d))
+	j.dropTimer(now, d)
 	still := spec.Start
 	if want.Wish == ByTurns {
 		still += scaled(want.OffFor)
@@ -41,8 +44,9 @@ func (j *Judge) judgeDrive(now Moment, d int) {
 	j.judgeCompany(now, d)
 	differ, agree := ds.agreement()
 	j.hold(now, d, Contradiction, differ, agree, max(contradictFor, spec.Start, spec.Stop))
-	j.hold(now, d, DrawsMore, ds.Draw == drawMore, runs && ds.Draw == drawUsual, drawsFor)
-	j.hold(now, d, DrawsLess, ds.Draw == drawLess, runs && ds.Draw == drawUsual, drawsFor)
+	grace := j.drawGrace(d)
+	j.hold(now, d, DrawsMore, ds.Draw == drawMore, runs && ds.Draw == drawUsual, grace)
+	j.hold(now, d, DrawsLess, ds.Draw == drawLess, runs && ds.Draw == drawUsual, grace)
 	j.hold(now, d, NoEffect, follows && runs && j.answers(d), ds.State == Standing || !follows, spec.Effect)
 	j.judgeTurns(now, d, want)
 	j.hold(now, d, NeverRan, false, ds.RanToday || !follows, 0)
@@ -53,16 +57,42 @@ func scaled(d time.Duration) time.Duration { return time.Duration(float64(d) * t
 func (j *Judge) judgeStop(now Moment, d int, lag time.Duration) {
 	ds, spec, wish := &j.state.Drives[d], &j.spec.Drives[d], j.want(d).Wish
 	stands, runs := ds.State == Standing, ds.State == Running
-	plain := (wish == Follow || wish == Rest) && spec.Kind != IntakeShutter
+	plain := (wish == Follow || wish == Rest || wish == ByHours) && spec.Kind != IntakeShutter
 	if wish == Rest {
 		lag = 0
 	}
 	on := plain && runs && ds.Call == NotCalled
 	off := stands || !plain || ds.Call == Called
-	grace := lag + spec.Stop
+	grace := lag + spec.Stop + j.slackOf(d)
 	j.hold(now, d, DidNotStop, on && !ds.Open.Uncalled, off, grace)
 	j.hold(now, d, RanUncalled, on && ds.Open.Uncalled, off, max(HandTestMost, grace))
-	j.hold(now, d, RanBarred, wish == Barred && runs, stands || wish != Barred, spec.Stop)
+	j.judgeBarred(now, d, stands, runs)
+}
+
+// judgeBarred judges a drive that must not run in this season. While the dial
+// asks for it, the season is what is doubted: the thermostat knows no season.
+func (j *Judge) judgeBarred(now Moment, d int, stands, runs bool) {
+	ds, stop := &j.state.Drives[d], j.spec.Drives[d].Stop
+	barred, asked := j.want(d).Wish == Barred, j.asks(d)
+	if barred && runs && asked {
+		ds.Open.Asked = true
+	}
+	grace := stop
+	if ds.Open.Asked {
+		for _, i := range j.stagesOf[d] {
+			grace = max(grace, j.spec.Stages[i].Lag+stop)
+		}
+	}
+	idle := !asked && (!ds.Open.Asked || j.felt(j.Bulb(d, -1)).Known)
+	j.hold(now, d, RanBarred, barred && runs && idle, stands || !barred || asked, grace)
+	j.hold(now, d, SeasonUnfit, barred && runs && asked, !barred, stop)
+}
+
+// asks reports whether the dial asks for d, whatever season and selectors say.
+func (j *Judge) asks(d int) bool {
+	return slices.ContainsFunc(j.stagesOf[d], func(i int) bool {
+		return !j.out(i) && (j.certain(i) == Called || j.state.Stages[i].Calls)
+	})
 }
 
 func (j *Judge) judgeShutter(now Moment, d int, lag time.Duration) {
@@ -86,7 +116,7 @@ func (j *Judge) judgeShutter(now Moment, d int, lag time.Duration) {
 // idle reports whether no cooling stage that could need d calls.
 func (j *Judge) idle(d int) bool {
 	for _, i := range j.stagesOf[d] {
-		if j.spec.Stages[i].Mode == Cooling && j.state.Stages[i].Certain != NotCalled {
+		if j.spec.Stages[i].Mode == Cooling && !j.out(i) && j.state.Stages[i].Certain != NotCalled {
 			return false
 		}
 	}
@@ -155,31 +185,83 @@ func (ds *driveState) contradicts() int {
 func (j *Judge) answers(d int) bool {
 	spec := &j.spec.Drives[d]
 	r := &j.state.Drives[d].Open
-	return spec.Effect > 0 && (spec.Kind == ExhaustFan || spec.Kind == Heater) && r.Started != 0 && r.TempKnown && !r.Checked
+	return spec.Effect > 0 && j.works(d) && r.Started != 0 && r.TempKnown && !r.Checked
+}
+
+// works reports whether d does by its kind what it was called for: a fan cools, a
+// heater heats, misting moistens. Where no stage is known to have called it, it does.
+func (j *Judge) works(d int) bool {
+	i := j.ranBy(d)
+	switch j.spec.Drives[d].Kind {
+	case ExhaustFan:
+		return i < 0 || j.spec.Stages[i].Mode == Cooling
+	case Heater:
+		return i < 0 || j.spec.Stages[i].Mode == Heating
+	case Misting:
+		return i >= 0 && j.spec.Stages[i].Mode == Moistening
+	}
+	return false
+}
+
+// lifts reports whether what d answers by must rise.
+func (j *Judge) lifts(d int) bool {
+	return j.spec.Drives[d].Kind == Heater || j.spec.Drives[d].Kind == Misting
+}
+
+// undecided reports whether it cannot be told yet whether d changes nothing: the
+// readings are so far apart that it may have stood in between, and the house is
+// not beyond its dial for certain.
+func (j *Judge) undecided(d int) bool {
+	return j.air(d).Known && j.state.Drives[d].Call == Between && !j.air(d).follows(j.state.Now, math.Inf(1))
+}
+
+// decide reports whether it can be judged that d changes nothing. If not it is
+// tried again, but not for ever: what is too weak for this weather is no fault.
+func (j *Judge) decide(due Moment, d int) bool {
+	ds, effect := &j.state.Drives[d], j.spec.Drives[d].Effect
+	undecided := j.undecided(d)
+	if undecided && due.Since(ds.Open.Started) < effects*effect {
+		ds.Gates[NoEffect].Due = due.add(effect)
+	} else {
+		ds.Open.Checked = true
+	}
+	return !undecided
 }
 
 // ineffective judges at the end of Effect whether d changed nothing.
 func (j *Judge) ineffective(d int) bool {
 	now, before := j.state.Now, j.state.Drives[d].Open.Before
-	t, ok := j.state.Temp.median(now, recent)
+	t, ok := j.air(d).mildest(now, recent, j.lifts(d))
 	switch {
-	case !ok, j.state.Drives[d].Call == NotCalled:
+	case !ok, j.state.Drives[d].Call == NotCalled, j.part(d):
 		return false
-	case j.spec.Drives[d].Kind == Heater:
-		return t < before-chillsBy
+	case j.spec.Drives[d].Kind == Misting:
+		return t <= before
 	}
-	if out, ok := j.state.Outside.at(now); ok {
+	out, outside := j.state.Outside.at(now)
+	if r := &j.state.Drives[d].Open; j.spec.Drives[d].Kind == Heater {
+		colder := outside && r.LiftKnown && t-out >= r.Lift // it warms, and the night is too cold for it
+		return t < before-chillsBy && !colder
+	}
+	if outside {
 		return t > before+risesStill && t-out >= WellAbove
 	}
 	return t > before+risesBy
 }
 
+// before is how warm it was when d started: the warmest reading of then, the
+// coldest for a heater. Where it is read seldom a median lags behind.
+func (j *Judge) before(now Moment, d int) float64 {
+	t, _ := j.air(d).mildest(now, 3, !j.lifts(d))
+	return t
+}
+
 // answered reports whether the temperature has answered after all.
 func (j *Judge) answered(d int) bool {
 	before := j.state.Drives[d].Open.Before
-	t, ok := j.state.Temp.median(j.state.Now, recent)
+	t, ok := j.air(d).median(j.state.Now, recent)
 	ok = ok && j.state.Drives[d].Open.Started != 0
-	if j.spec.Drives[d].Kind == Heater {
+	if j.lifts(d) {
 		return ok && t > before+answersBy
 	}
 	return ok && t < before-answersBy

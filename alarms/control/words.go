@@ -9,11 +9,14 @@ import (
 // likelihood and with what it was inferred from: "the exhaust fan probably runs
 // (85 %), inferred from the temperatures inside and outside alone".
 func (b Belief) Sentence(drive string) string {
-	from := "the temperature inside alone"
-	if b.Outside {
-		from = "the temperatures inside and outside alone"
-	}
+	const from = "the temperatures inside and outside alone"
 	text := fmt.Sprintf("%s (%.0f %%), inferred from %s", b.words(drive), 100*math.Max(b.Running, 1-b.Running), from)
+	switch {
+	case !b.Outside:
+		return b.words(drive) + ": that cannot be inferred without a probe outside"
+	case b.Shown() == Unknown:
+		text = fmt.Sprintf("%s (%.0f %% likely, inferred from %s)", b.words(drive), 100*b.Running, from)
+	}
 	if !b.Settled {
 		text += ", which the watch has known for less than two days"
 	}
@@ -21,15 +24,26 @@ func (b Belief) Sentence(drive string) string {
 }
 
 func (b Belief) words(drive string) string {
-	switch {
-	case b.Running >= surer:
+	switch b.Shown() {
+	case Running:
 		return "the " + drive + " probably runs"
-	case b.Running >= 0.5:
-		return "the " + drive + " may be running"
-	case b.Running > 1-surer:
-		return "the " + drive + " may be standing still"
+	case Standing:
+		return "the " + drive + " probably stands still"
 	}
-	return "the " + drive + " probably stands still"
+	return "it is not known whether the " + drive + " runs"
+}
+
+// Shown is what b is worth: it says that a drive runs or stands where it is as
+// sure as a change that is told of, and nothing in between.
+func (b Belief) Shown() Shown {
+	switch {
+	case !b.Outside:
+	case b.Running >= surer:
+		return Running
+	case b.Running <= 1-surer:
+		return Standing
+	}
+	return Unknown
 }
 
 // Sentence says a change of a drive in plain words: "the exhaust fan probably
@@ -39,7 +53,7 @@ func (c Change) Sentence(drive string) string {
 	switch c.Kind {
 	case Stop:
 		what, likely = "stopped", 1-c.Running
-	case NoChange:
+	case NoChange, Lost:
 		return "no change of the " + drive
 	}
 	sure, at := "probably", "about "+c.At.Format("15:04")

@@ -2,27 +2,36 @@
 // and vapour pressure deficit beyond which they suffer, each figure with what
 // it means, where it comes from and how far it can be trusted.
 //
-// Low and high are where growth or fruit set stops or harm begins; low-low and
-// high-high are where the plant or its crop is injured or killed. They are
+// A figure is one of three things. What harms at once is a limit: low-low and
+// high-high, where a plant or its crop is injured or killed within minutes to
+// hours, and where there is one a low or high that warns a little before. What
+// harms in hours, days or nights is an Exposure, which counts them. What is good
+// or bad for growth without harm is Advice, of which nobody is told. All are
 // starting points for alarms, not targets for growing: published monthly means
-// and best ranges are not used as limits. A grower who knows the variety
-// should set limits of his own.
+// and best ranges are not used. A grower who knows the variety should set limits
+// of his own.
 package crop
 
 import (
 	"slices"
+	"strconv"
 	"strings"
-	"time"
 )
 
 // Crop is what is known of one crop. Limits without a known figure are empty.
 type Crop struct {
-	Name     string // as written in a config: lower-case words joined by hyphens
-	Plain    string // as said in a sentence
-	Day      Limits // air temperature by day, °C
-	Night    Limits // air temperature by night, °C
-	Humidity Limits // relative humidity, %
-	VPD      Limits // vapour pressure deficit of the air, kPa
+	Name   string // as written in a config: lower-case words joined by hyphens
+	Plain  string // as said in a sentence
+	Day    Limits // air temperature by day, °C
+	Night  Limits // air temperature by night, °C
+	Advice []Advice
+}
+
+// Advice is a bound within which a plant does well. It raises no alarm.
+type Advice struct {
+	Of     string // "temperature by day", "humidity" and so on
+	AtMost bool   // Figure is the upper bound; else the lower
+	Figure Figure
 }
 
 // Limits are the four limits of one quantity; those that are set are in
@@ -38,9 +47,6 @@ type Figure struct {
 	Meaning string // what happens beyond it, and how the figure was arrived at
 	Source  string
 	Mark    Mark
-	// After is how long the value may be passed before it does harm, where
-	// that is long enough to wait for; 0: tell at once.
-	After time.Duration
 }
 
 // Known reports whether f is a figure at all.
@@ -101,27 +107,77 @@ func Names() []string {
 	return names
 }
 
+// Trust says how far the figures of c, those of its exposures among them, can be
+// trusted: "Of its 14 limits 3 were read in the source named, ...".
+func (c Crop) Trust() string {
+	marks := map[Mark]int{}
+	n := 0
+	count := func(f Figure) {
+		if f.Known() {
+			marks[f.Mark]++
+			n++
+		}
+	}
+	for _, e := range c.Figures() {
+		count(e.Figure)
+	}
+	for _, x := range c.Exposures() {
+		count(x.Limit)
+	}
+	var parts []string
+	for _, one := range []struct {
+		mark      Mark
+		one, many string
+	}{
+		{Seen, "was read in the source named", "were read in the source named"},
+		{Derived, "is worked out from figures read there", "are worked out from figures read there"},
+		{Memory, "cites its source from memory", "cite their source from memory"},
+		{Practice, "is common practice, without a source", "are common practice, without a source"},
+	} {
+		switch k := marks[one.mark]; {
+		case k == 0:
+		case k == n:
+			return "All its " + strconv.Itoa(n) + " limits " + one.many + "."
+		case k == 1:
+			parts = append(parts, "1 "+one.one)
+		default:
+			parts = append(parts, strconv.Itoa(k)+" "+one.many)
+		}
+	}
+	return "Of its " + strconv.Itoa(n) + " limits " + strings.Join(parts, ", ") + "."
+}
+
 // Entry says which limit of a crop a figure is.
 type Entry struct {
-	Quantity string // "temperature by day", "temperature by night", "humidity", "vapour pressure deficit"
-	Limit    string // "low-low", "low", "high", "high-high"
+	Quantity string // "temperature by day", "temperature by night"; of advice what it is of
+	Limit    string // "low-low", "low", "high", "high-high", "at least", "at most"
 	Figure   Figure
 }
 
-// Figures returns every known figure of c in a fixed order.
+// Figures returns every known limit of c and then all advice, in a fixed order.
 func (c Crop) Figures() []Entry {
 	var list []Entry
 	for _, q := range []struct {
 		name   string
 		limits Limits
-	}{{"temperature by day", c.Day}, {"temperature by night", c.Night}, {"humidity", c.Humidity}, {"vapour pressure deficit", c.VPD}} {
+	}{{byDay, c.Day}, {byNight, c.Night}} {
 		for _, p := range q.limits.entries(q.name) {
 			if p.Figure.Known() {
 				list = append(list, p)
 			}
 		}
 	}
+	for _, a := range c.Advice {
+		list = append(list, Entry{a.Of, a.bound(), a.Figure})
+	}
 	return list
+}
+
+func (a Advice) bound() string {
+	if a.AtMost {
+		return "at most"
+	}
+	return "at least"
 }
 
 func (l Limits) entries(quantity string) [4]Entry {

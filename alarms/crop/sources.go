@@ -1,7 +1,5 @@
 package crop
 
-import "time"
-
 // Sources, as cited by the figures.
 const (
 	usda       = "USDA table of lowest safe temperatures (chilling injury); reprints: Produce Degradation (2005) Table 20.5 and J. Food Quality 2018 art. 8517018 Table 1"
@@ -28,30 +26,43 @@ func celsius(v float64, source string, m Mark, meaning string) Figure {
 	return Figure{Value: v, Unit: Celsius, Meaning: meaning, Source: source, Mark: m}
 }
 
-func percent(v float64, source string, m Mark, after time.Duration, meaning string) Figure {
-	return Figure{Value: v, Unit: Percent, Meaning: meaning, Source: source, Mark: m, After: after}
+func percent(v float64, source string, m Mark, meaning string) Figure {
+	return Figure{Value: v, Unit: Percent, Meaning: meaning, Source: source, Mark: m}
 }
 
-func kilopascal(v float64, source string, m Mark, after time.Duration, meaning string) Figure {
-	return Figure{Value: v, Unit: Kilopascal, Meaning: meaning, Source: source, Mark: m, After: after}
+func kilopascal(v float64, source string, m Mark, meaning string) Figure {
+	return Figure{Value: v, Unit: Kilopascal, Meaning: meaning, Source: source, Mark: m}
 }
 
-// moulds are the humidity limits of crops that grey mould attacks: all of them.
-func moulds() Limits {
-	return Limits{
-		High: percent(85, umass, Seen, 8*time.Hour, "grey mould germinates and infects when leaves stay wet for 8 to 12 h at this humidity or more and 13 to 24 °C; the first of two readings of the rule"),
-		HighHigh: percent(93, ukGrowers, Seen, 8*time.Hour,
-			"grey mould infects within 8 to 12 h at 12 to 24 °C; the stricter reading of the rule"),
-	}
+// What advice is of.
+const (
+	byDay   = "temperature by day"
+	byNight = "temperature by night"
+	ofAir   = "humidity"
+	ofVPD   = "vapour pressure deficit"
+)
+
+func atLeast(of string, f Figure) Advice { return Advice{Of: of, Figure: f} }
+func atMost(of string, f Figure) Advice  { return Advice{Of: of, AtMost: true, Figure: f} }
+
+// airing is the advice on damp air for every crop, since grey mould attacks all
+// of them. The two sources of its rule disagree: see greyMould.
+func airing() Advice {
+	return atMost(ofAir, percent(85, umass, Seen, "grey mould germinates and infects when leaves stay wet for 8 to 12 h at this humidity or more and 13 to 24 °C; "+
+		"the other source says 93 %, which is what is told of, because healthy houses pass 85 % every mild night"))
 }
 
-// leaves are the vapour pressure deficits of leafy and fruiting crops.
-func leaves() Limits {
-	return Limits{
-		LowLow: kilopascal(0.20, ohio, Memory, 4*time.Hour, "infection by moulds does most damage below; the delay is common practice"),
-		Low:    kilopascal(0.43, ohio, Memory, 8*time.Hour, "moulds survive best below; the delay is common practice"),
-		High:   kilopascal(2.0, extension, Memory, 2*time.Hour, "leaves close their pores and may wilt above 1.6 to 2.0; the upper end is taken, the delay is common practice"),
-	}
+// leaves is the advice on the vapour pressure deficit of leafy and fruiting crops.
+func leaves() []Advice {
+	return []Advice{airing(),
+		atLeast(ofVPD, kilopascal(0.20, ohio, Memory, "infection by moulds does most damage below; any mild night is as damp, so the hours of grey mould are told of instead")),
+		atLeast(ofVPD, kilopascal(0.43, ohio, Memory, "moulds survive best below")),
+		atMost(ofVPD, kilopascal(2.0, extension, Memory, "leaves close their pores and may wilt above 1.6 to 2.0, as on any sunny noon; the upper end is taken"))}
+}
+
+// warns is a high limit that is told 2 K before a high-high one.
+func warns(of Figure) Figure {
+	return celsius(of.Value-2, practice, Practice, "2 K of warning before the high-high limit: air it, shade it, see whether the fan runs")
 }
 
 // scorched is where leaves of any kind die.

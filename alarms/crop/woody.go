@@ -15,20 +15,20 @@ func woody() []Crop {
 }
 
 // citrus in pots has one set of limits for day and night: in winter it rests.
+// low is the bound that is advised for its rest, or of its fruit.
 func citrus(name string, lowLow, low Figure) Crop {
-	limits := Limits{LowLow: lowLow, Low: low,
-		High:     celsius(38, extension, Memory, "growth stops within hours"),
-		HighHigh: scorched(),
-	}
-	return Crop{Name: name, Plain: name, Day: limits, Night: limits, Humidity: moulds(), VPD: leaves()}
+	hot := scorched()
+	limits := Limits{LowLow: lowLow, High: warns(hot), HighHigh: hot}
+	return Crop{Name: name, Plain: name, Day: limits, Night: limits, Advice: append(leaves(), atLeast(byNight, low))}
 }
 
 func fig() Crop {
+	hot := scorched()
 	limits := Limits{
-		LowLow:   celsius(-1, extension, Memory, "young growth is hurt at -1 to -2 °C; dormant wood stands -9 °C, so lower it for the winter rest"),
-		Low:      celsius(0, extension, Memory, "lower end of the winter rest of potted plants, 0 to 7 °C"),
-		High:     celsius(38, remembered, Memory, "growth stops and leaves wilt"),
-		HighHigh: scorched(),
+		LowLow: celsius(-1, extension, Memory, "young growth is hurt at -1 to -2 °C; dormant wood stands -9 °C, so lower it for the winter rest"),
+		Low:    celsius(0, extension, Memory, "lower end of the winter rest of potted plants, 0 to 7 °C; young growth is hurt soon below"),
+		High:   warns(hot), HighHigh: hot,
 	}
-	return Crop{Name: "fig", Plain: "fig", Day: limits, Night: limits, Humidity: moulds()}
+	return Crop{Name: "fig", Plain: "fig", Day: limits, Night: limits,
+		Advice: []Advice{airing(), atMost(byDay, celsius(38, remembered, Memory, "growth stops and leaves wilt"))}}
 }

@@ -77,6 +77,12 @@ func (m *Meter) Advance(to int64) []Change {
 	return out
 }
 
+// Forgets reports whether nothing is counted or known, and the moment to is so far
+// away that all is forgotten by then: there is no need to advance before.
+func (m *Meter) Forgets(to int64) bool {
+	return !m.Reached && m.Sum == 0 && m.Run == 0 && (m.Now == Unknown || m.Now == Aside) && to-m.At > int64(longestLeap)
+}
+
 // Due returns the next moment at which something may change, 0 for none.
 func (m *Meter) Due() int64 {
 	due := m.next(math.MaxInt64)

@@ -123,7 +123,7 @@ func none(*Meter, int64, int64) []Change { return nil }
 // How often a meter is advanced, and whether it is saved and loaded on the
 // way, changes nothing; and Due names every moment of change in advance.
 func TestTicksChangeNothing(t *testing.T) {
-	for seed := range int64(15) {
+	for seed := range sample(int64(4), 15) {
 		words := course(rand.New(rand.NewSource(seed)), 150)
 		for _, rule := range rules() {
 			plain := New(rule, daily)
@@ -281,7 +281,7 @@ func (n *naive) step(t int) {
 // periods, to the second where a dose is reached within one; a window within
 // its stated resolution at every hour.
 func TestAgainstCountingSeconds(t *testing.T) {
-	for seed := range int64(8) {
+	for seed := range sample(int64(3), 8) {
 		words := course(rand.New(rand.NewSource(1000+seed)), 120)
 		last := words[len(words)-1].at
 		for _, rule := range rules() {

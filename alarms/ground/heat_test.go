@@ -1,7 +1,10 @@
 package ground
 
 import (
+	"encoding/csv"
 	"math"
+	"os"
+	"strconv"
 	"testing"
 	"time"
 )
@@ -83,13 +86,13 @@ func TestEnergyOfADay(t *testing.T) {
 	midnight := time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC)
 	at := midnight
 	for ; at.Before(midnight.Add(6 * time.Hour)); at = at.Add(5 * time.Minute) {
-		e.Step(at, 900, 45, true) // six hours of warmth
+		e.Step(at, 900, 0, 45, true) // six hours of warmth
 	}
 	for ; at.Before(midnight.Add(9 * time.Hour)); at = at.Add(5 * time.Minute) {
-		e.Step(at, -300, 45, true) // three of cold
+		e.Step(at, -300, 0, 45, true) // three of cold
 	}
 	for ; at.Before(midnight.Add(24 * time.Hour)); at = at.Add(5 * time.Minute) {
-		e.Step(at, 500, 0, false) // the fan stands: nothing is delivered
+		e.Step(at, 500, 0, 0, false) // the fan stands: nothing is delivered
 	}
 	day := e.Close(midnight.Add(24 * time.Hour))
 	near(t, "heat", day.Heat, 5.4, 1e-9)
@@ -106,17 +109,17 @@ func TestEnergyOfADay(t *testing.T) {
 func TestEnergyOfAGapIsNotMadeUp(t *testing.T) {
 	var e Energy
 	start := time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC)
-	e.Step(start, 1000, 0, true)
-	e.Step(start.Add(10*time.Hour), 1000, 0, true)
+	e.Step(start, 1000, 0, 0, true)
+	e.Step(start.Add(10*time.Hour), 1000, 0, 0, true)
 	near(t, "a quarter of an hour counts", e.Heat, 0.25, 1e-9)
-	e.Step(start.Add(10*time.Hour+6*time.Minute), math.NaN(), 0, true)
+	e.Step(start.Add(10*time.Hour+6*time.Minute), math.NaN(), 0, 0, true)
 	near(t, "up to the reading lost", e.Heat, 0.35, 1e-9)
 	if c := e.Close(start.Add(11 * time.Hour)); math.Abs(c.Heat-0.35) > 1e-9 || c.Watched != 21*time.Minute {
 		t.Errorf("after it: %+v", c)
 	}
-	e.Step(start.Add(12*time.Hour), 600, 0, true)
-	e.Step(start.Add(11*time.Hour), -9000, 0, true) // late: left out
-	e.Step(start.Add(12*time.Hour+10*time.Minute), 600, 0, true)
+	e.Step(start.Add(12*time.Hour), 600, 0, 0, true)
+	e.Step(start.Add(11*time.Hour), -9000, 0, 0, true) // late: left out
+	e.Step(start.Add(12*time.Hour+10*time.Minute), 600, 0, 0, true)
 	near(t, "order", e.Heat-e.Cold, 0.1, 1e-9)
 }
 
@@ -164,4 +167,59 @@ func TestBetterDepth(t *testing.T) {
 			t.Errorf("%s: got %+v, want %+v", c.name, got, c.pick)
 		}
 	}
+}
+
+// Moist air by the table of psychrometrics (t, rh, humidity ratio, enthalpy per
+// kg of dry air at 101325 Pa): what a passage delivers in all is the difference
+// of the enthalpies, and its warmth is what the same air would bring at the
+// ratio of the house.
+func TestWarmthAndMoistureApart(t *testing.T) {
+	table := psychrometrics(t)
+	for _, c := range []struct{ house, arriving [2]float64 }{
+		{[2]float64{10, 70}, [2]float64{15, 100}}, // a wet pipe: moisture carries most
+		{[2]float64{20, 50}, [2]float64{15, 60}},
+		{[2]float64{25, 80}, [2]float64{15, 100}}, // water condenses in the pipe
+	} {
+		in, out := table[c.arriving], table[c.house]
+		p := Passage{Arriving: Air{c.arriving[0], c.arriving[1]}, House: Air{c.house[0], c.house[1]}, Volume: 0.05}.Delivered()
+		flow := 0.05 / in.volume
+		near(t, "dry flow", p.DryFlow, flow, 2e-5)
+		near(t, "all", p.Watts, flow*(in.enthalpy-out.enthalpy), 0.004*math.Abs(p.Watts)+1)
+		near(t, "moisture", p.Latent, flow*(in.ratio-out.ratio)*(2501000+1860*c.arriving[0]), 0.004*math.Abs(p.Latent)+1)
+		near(t, "warmth", p.Sensible, flow*(1006+1860*out.ratio)*(c.arriving[0]-c.house[0]), 0.004*math.Abs(p.Sensible)+1)
+		var e Energy
+		at := time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC)
+		e.Step(at, p.Sensible, p.Latent, 0, true)
+		day := e.Close(at.Add(6 * time.Minute))
+		near(t, "kWh of warmth", day.Heat-day.Cold, p.Sensible/10000, 1e-9)
+		near(t, "kWh of moisture", day.Wet-day.Dried, p.Latent/10000, 1e-9)
+	}
+}
+
+type moistRow struct{ ratio, enthalpy, volume float64 }
+
+// psychrometrics are the rows of the table at standard pressure, by temperature
+// and humidity.
+func psychrometrics(t *testing.T) map[[2]float64]moistRow {
+	t.Helper()
+	f, err := os.Open("../../testdata/reference/psychrometrics.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[[2]float64]moistRow{}
+	for _, r := range rows[1:] {
+		v := make([]float64, 11)
+		for i := range v {
+			v[i], _ = strconv.ParseFloat(r[i], 64)
+		}
+		if v[2] == 101325 {
+			all[[2]float64{v[0], v[1]}] = moistRow{v[8], v[9], v[10]}
+		}
+	}
+	return all
 }

@@ -80,21 +80,51 @@ func TestDampingAndLag(t *testing.T) {
 	near(t, "reference depth", Soil{Diffusivity: 1e-6 * 86400}.Damping(), 3.17, 0.01)
 }
 
+// thumb is common soil whose swing fits the rule of thumb at 8 ft.
+var thumb = Soil{Mean: 10, Swing: 7.6, Coldest: 35, Diffusivity: 0.05}
+
+const eightFeet, sixFeet = 2.438, 1.829 // m
+
+// A first trial in the first days of November (common practice, no source): 0 °C
+// outside, 7 to 10 °C in the house, and 11.1 °C from a bed at 8 ft.
+func TestFirstTrialInNovember(t *testing.T) {
+	share, ok := Effectiveness(8.5, 11.1, thumb.At(eightFeet, Day(time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC))))
+	if !ok {
+		t.Fatal("the ground is too near to the house for an effectiveness")
+	}
+	near(t, "effectiveness", share, 0.66, 0.02)
+	// At half the flow a fan of medium speed brings about two thirds of the warmth
+	// (common practice, no source): where the ground is what holds it up.
+	near(t, "warmth at half the flow", Share(2*Units(share))/2/share, 2.0/3, 0.02)
+}
+
+// The ground of the beds is coldest in spring and not in January (common
+// practice, no source).
+func TestBedsAreColdestInSpring(t *testing.T) {
+	for depth, day := range map[float64]time.Time{
+		eightFeet: time.Date(2026, 4, 4, 0, 0, 0, 0, time.UTC),
+		sixFeet:   time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC),
+	} {
+		coldest, _ := thumb.Extremes(depth)
+		near(t, day.Format("2 January"), coldest, Day(day), 1)
+	}
+}
+
 // Growers' rule of thumb (common practice, no source): at 8 ft about 55 °F in
 // summer and 45 °F in winter. In common soil that goes with a surface swing of
 // 7.6 K about a mean of 10 °C.
 func TestRuleOfThumbAtEightFeet(t *testing.T) {
-	s := Soil{Mean: 10, Swing: 7.6, Coldest: 35, Diffusivity: 0.05}
+	s := thumb
 	low, high := math.Inf(1), math.Inf(-1)
 	for day := 1.0; day <= Year; day++ {
-		low, high = math.Min(low, s.At(2.438, day)), math.Max(high, s.At(2.438, day))
+		low, high = math.Min(low, s.At(eightFeet, day)), math.Max(high, s.At(eightFeet, day))
 	}
 	near(t, "summer °F", high*1.8+32, 55, 1)
 	near(t, "winter °F", low*1.8+32, 45, 1)
-	coldest, warmest := s.Extremes(2.438)
+	coldest, warmest := s.Extremes(eightFeet)
 	near(t, "about two months behind the surface", coldest-s.Coldest, 60, 5)
 	near(t, "half a year apart", warmest-coldest, Year/2, 1e-9)
-	near(t, "coldest day is the coldest", s.At(2.438, coldest), low, 0.01)
+	near(t, "coldest day is the coldest", s.At(eightFeet, coldest), low, 0.01)
 }
 
 func TestDayOfYear(t *testing.T) {

@@ -114,8 +114,8 @@ func TestStatesSurviveARestart(t *testing.T) {
 		v.Step(at, Air{8, 100}, Air{h, 40}, 0)
 		d.Step(at, 8-at.Sub(spring).Hours()/400, 8)
 		e.Step(at, 8-at.Sub(spring).Hours()/400, 8)
-		k.Step(at, 500-h, 40, true)
-		l.Step(at, 500-h, 40, true)
+		k.Step(at, 500-h, 0, 40, true)
+		l.Step(at, 500-h, 0, 40, true)
 		f2, w2, d2, k2 := f, w, d, k
 		f, w, d, k = Follow{}, Water{}, Decline{}, Energy{}
 		again(f2, &f)

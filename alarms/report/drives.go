@@ -121,19 +121,15 @@ func loopOf(log []alarms.Transition, s Span) *Loop {
 			l = &Loop{}
 		}
 		l.Days++
-		l.LoopEnergy = plus(l.LoopEnergy, r.Day.LoopEnergy)
+		l.LoopEnergy = l.Plus(r.Day.LoopEnergy)
 		for _, p := range r.Day.Pipes {
 			i := slices.IndexFunc(l.Pipes, func(x alarms.PipeDay) bool { return x.Depth == p.Depth })
 			if i < 0 {
 				l.Pipes = append(l.Pipes, p)
 				continue
 			}
-			l.Pipes[i].LoopEnergy = plus(l.Pipes[i].LoopEnergy, p.LoopEnergy)
+			l.Pipes[i].LoopEnergy = l.Pipes[i].Plus(p.LoopEnergy)
 		}
 	}
 	return l
-}
-
-func plus(a, b alarms.LoopEnergy) alarms.LoopEnergy {
-	return alarms.LoopEnergy{Heat: a.Heat + b.Heat, Cold: a.Cold + b.Cold, Fan: a.Fan + b.Fan, Run: a.Run + b.Run, Watched: a.Watched + b.Watched}
 }

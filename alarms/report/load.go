@@ -70,12 +70,13 @@ type StaleAlarm struct {
 	First alarms.Transition
 }
 
-// asks reports whether t asks for somebody who was not asked before.
+// asks reports whether t asks for somebody who was not asked before. What is
+// told again asks for nothing new, so it is no further alarm.
 func asks(t alarms.Transition) bool {
 	if t.To != alarms.Unacknowledged {
 		return false
 	}
-	return t.From != alarms.Unacknowledged || t.Move == alarms.Worsen || t.Move == alarms.Realarm
+	return t.From != alarms.Unacknowledged || t.Move == alarms.Worsen
 }
 
 // loadOf counts what the log, oldest first and beginning before the span, asked

@@ -53,11 +53,12 @@ type Told struct {
 	GivenUp         int
 	Waiting         int // for its time
 	NotNeeded       int // any more
+	Rehearsed       int // of which nothing was sent
 }
 
 // Of is how many tellings there were.
 func (t Told) Of() int {
-	return t.HandedOver + t.Delivered + t.Undelivered + t.Failed + t.GivenUp + t.Waiting + t.NotNeeded
+	return t.HandedOver + t.Delivered + t.Undelivered + t.Failed + t.GivenUp + t.Waiting + t.NotNeeded + t.Rehearsed
 }
 
 // Lost is one telling that was given up.

@@ -24,7 +24,7 @@ func (s *story) calm(ids []alarms.AlarmID) []alarms.Input {
 		do(alarms.Input{Kind: alarms.TroubleOff, Alarm: id})
 	}
 	s.calmControls(do)
-	s.inputs, s.start, s.length = nil, begin, 2*3600
+	s.inputs, s.start, s.length = nil, begin, 4*3600 // what swung must have been quiet for long
 	var probes []alarms.Probe
 	for _, h := range s.plan.Houses {
 		for _, p := range h.Places {

@@ -23,7 +23,7 @@ func chaosControl(rnd *rand.Rand, h *alarms.House) {
 		return e
 	}
 	fan := alarms.Drive{ID: "exhaust-fan", Kind: alarms.ExhaustFan, With: []alarms.DriveID{"intake-shutter"}, Never: []alarms.DriveID{"heater"},
-		Barred: []alarms.Season{alarms.SeasonWinter}, MaxStarts: pick(rnd, 0, 3)}
+		Barred: []alarms.Season{alarms.SeasonWinter}, MaxStarts: pick(rnd, 0, 3), Circuit: pick(rnd, alarms.CircuitID(""), "north", "south")}
 	if rnd.IntN(4) > 0 {
 		fan.Evidence = append(fan.Evidence, shows("fan-clamp", alarms.Current))
 		if rnd.IntN(2) == 0 {
@@ -47,6 +47,16 @@ func chaosControl(rnd *rand.Rand, h *alarms.House) {
 		sel.Positions[1].Closed = false
 	}
 	h.Selectors = []alarms.Selector{sel}
+	if rnd.IntN(2) == 0 {
+		h.Selectors = append(h.Selectors, alarms.Selector{ID: "covers", Positions: []alarms.Position{{Name: "off-the-vents"},
+			{Name: "on-the-vents", Covered: []alarms.DriveID{"exhaust-fan", "intake-shutter"}}}})
+	}
+	if h.Loop != nil && rnd.IntN(2) == 0 {
+		h.Selectors = append(h.Selectors, alarms.Selector{ID: "knob", Positions: []alarms.Position{{Name: "high"},
+			{Name: "medium", Flow: 0.03, Shut: []alarms.PlaceID{h.Loop.Pipes[0].Outlet}}, {Name: "turned", Direction: alarms.Up}}})
+	}
+	h.Openings = []alarms.HandOpening{{ID: "front", Kind: alarms.KindDoor, Place: "bench", Probe: shows("front-contact", alarms.Contact).Probe,
+		Inverted: true, ShutBy: pick(rnd, 0, -1, 13*time.Hour)}}
 	h.Places = append(h.Places, alarms.Place{ID: "box", Probes: box})
 	if rnd.IntN(2) == 0 {
 		h.Places = append(h.Places, alarms.Place{ID: "outside", Probes: []alarms.Probe{{ID: alarms.ProbeID(name + "outside"), Every: every,

@@ -36,11 +36,14 @@
 //
 // Before the first house: "zone NAME" (clock times of the file and of the
 // sentences; UTC if missing), "fahrenheit", "chatter 4 raises in 30m, hold 30m",
-// "remind low after 24h, medium after 8h, high never", "link lost after 30s, high".
+// "remind low after 24h, medium after 2h, high never" (how long an acknowledgement
+// holds), "repeat high every 30m, medium never", "link lost after 30s, high".
 //
 // In a house: "at 52 north, 2 west", "daylight from 06:00 to 20:00" (optionally
 // "in ZONE"; sunrise to sunset if missing), "settle 1h" or "settle none",
-// "season open", "silent high", circuits and places. In a place: "unwatched
+// "season open", "silent high", circuits and places. A circuit has after its name
+// any of a priority, "fed by main" (a circuit), "witness plug-1" (a probe) and
+// "zero voltage" (what of the witness is zero without power). In a place: "unwatched
 // medium", "leaf 1.5 below air", "disagree temperature 2, humidity 10, for 30m",
 // bands, rates and probes. A band is a quantity, optionally "by day" or "by
 // night", optionally "in winter and changing", a colon and any of low-low,
@@ -49,7 +52,8 @@
 // a colon a quantity and "above", "below", "at least" or "at most" a limit,
 // optionally "by night", "in winter", "while temperature from 12.8 to 23.9",
 // then any of for (a time) or degree-hours, one of window, gap (times), days
-// and nights, and hold, priority, says (what it does) and source. A probe names its kind, circuit
+// and nights, and hold, morning (told by day only), priority, says (what it
+// does) and source. A probe names its kind, circuit
 // (on), interval (every), misses and priority, then its streams after the
 // colon, parted by semicolons: each a quantity with any of min, max, jump,
 // stuck, offset, weak.
@@ -69,15 +73,27 @@
 //	selector box "switch by the door", starts summer:
 //	  summer follow exhaust and shutter; winter off exhaust and shutter
 //
-// A stage has a name or none, "cooling" or "heating" and the set point, then
-// any of differential, tolerance, drives and in (seasons). A drive names its
+// A stage has a name or none, "cooling", "heating" or, of a humidistat, "drying"
+// or "moistening", and the set point, then
+// any of differential, tolerance, drives and in (seasons); "heating from 18 and by
+// night 12" has two set points. A drive names its
 // kind, then any of start, stop, effect (lengths of time; effect or none),
-// with, never with, "on in", "off in", "by turns 5m on and 10m off in" and
-// barred in (seasons), starts (an hour) and priority; after the colon its
+// with, never with, "on in", "off in", "by turns 5m on and 10m off in",
+// "timer 05:30 to 09:00 and 16:00 to 20:30 in" and barred in (seasons), timer
+// tolerance, starts (an hour), circuit and priority; after the colon its
 // evidence, the most trusted first: a probe, a quantity and any of above,
 // usual-low, usual-high and inverted. A selector has starts (a position) or
-// told by (a probe); each position has any of follow, on, off (drives), closed
-// and in (seasons).
+// told by (a probe); each position has any of follow, on, off, covered
+// (drives), shut (pipes), flow (m³/s through all of them), up or down (which way air
+// passes), closed and in (seasons).
+//
+// A door, window or lid stands there too:
+//
+//	opening front "front door" door, at bench, by door-1, shut by 19:30, falls 5
+//
+// with at (the place that it airs), by (its contact, shut when that is closed;
+// "by door-1 inverted" when that is open), and any of "shut by sunset" (as without),
+// "shut by 19:30", "shut by never", falls (K an hour) and priority.
 //
 // The ground loop of a house comes after its places and drives:
 //
@@ -101,16 +117,19 @@
 // 0.01), or "around 21 give or take 0.2" (up, middle, down, middle). After a
 // comma "measured 11:59", "measured 5s earlier", "measured 2m later" or
 // "retained". Further probes follow after semicolons, each with its own
-// "every" if it has one. Then: "tick"; "bench-1 unreadable: WHY"; "link lost:
-// WHY"; "link back"; "watch restarts"; "trouble watch/disk: WHY"; "trouble over
+// "every" if it has one. Then: "tick"; "bench-1 unreadable: WHY", or
+// "bench-1 unreadable temperature: WHY" where only that is; "link lost:
+// WHY"; "link back"; "watch restarts"; "watch stood still
+// since 12:00"; "clock put forward by 3h"; "clock put back by 3h"; "trouble watch/disk: WHY"; "trouble over
 // watch/disk"; and people: "NAME acknowledges ALARM" (or "everything"),
-// "shelves ALARM until TIME because WHY", "unshelves ALARM", "takes out probe P
+// with "until TIME" for how long that is to hold, "shelves ALARM until TIME because WHY", "unshelves ALARM", "tries DRIVE of HOUSE until TIME because WHY", "takes out probe P
 // because WHY", "puts back alarm A because WHY", "sets HOUSE to SEASON", "turns
 // SELECTOR of HOUSE to POSITION", "calibrates PROBE QUANTITY by NUMBER because
 // WHY"; "somebody" is a person who gave no name. The number of a calibration is
 // added to what the probe sends from then on; readings in a file are as sent.
-// The line "the clock is put back" must stand before a line whose time is
-// before the one above it. Where a clock time comes twice, in the night summer
+// A line's time is the core's own: after the clock was put forward or back the
+// lines go on as if nothing had happened, and what is expected below them tells
+// the time that the clock on the wall then shows. Where a clock time comes twice, in the night summer
 // time ends, give the offset: 01:30-04:00.
 //
 // # Expectations

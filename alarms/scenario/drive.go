@@ -1,6 +1,10 @@
 package scenario
 
-import "telltale/alarms"
+import (
+	"slices"
+
+	"telltale/alarms"
+)
 
 // controlLine reads one line about the mechanical control of a house.
 func (p *parser) controlLine(c *cursor) bool {
@@ -12,11 +16,43 @@ func (p *parser) controlLine(c *cursor) bool {
 		h.Drives = append(h.Drives, readDrive(c))
 	case c.take("selector"):
 		h.Selectors = append(h.Selectors, readSelector(c))
+	case c.take("opening"):
+		h.Openings = append(h.Openings, readOpening(c))
 	default:
 		return false
 	}
 	p.place = nil
 	return true
+}
+
+// readOpening reads `front "front door" door, at bench, by door-1, shut by 19:30, falls 5`.
+func readOpening(c *cursor) alarms.HandOpening {
+	o := alarms.HandOpening{ID: alarms.OpeningID(c.name("an opening"))}
+	o.Name = c.quotedName()
+	if o.Kind = alarms.OpeningKind(c.name("a kind of opening")); c.err == nil && !slices.Contains(alarms.OpeningKinds, o.Kind) {
+		c.fail("want a kind of opening, one of %q, got %q", alarms.OpeningKinds, o.Kind)
+	}
+	for c.take(",") {
+		switch {
+		case c.take("at"):
+			o.Place = alarms.PlaceID(c.name("a place"))
+		case c.take("by"):
+			o.Probe = alarms.ProbeID(c.name("a probe"))
+			o.Inverted = c.take("inverted")
+		case c.take("shut", "by", "sunset"):
+		case c.take("shut", "by", "never"):
+			o.ShutBy = -1
+		case c.take("shut", "by"):
+			o.ShutBy = c.timeOfDay()
+		case c.take("falls"):
+			o.Falls = c.number("how fast it may cool")
+		case c.take("priority"):
+			o.Priority = named[alarms.Priority](c, "a priority")
+		default:
+			c.fail("want at, by, shut by, falls or priority, got %s", c.got())
+		}
+	}
+	return o
 }
 
 // namesOf takes "exhaust and shutter".
@@ -43,18 +79,20 @@ func readControl(c *cursor) alarms.Control {
 
 func readStage(c *cursor) alarms.Stage {
 	var s alarms.Stage
-	if !c.is("cooling", "heating") {
-		s.Name = c.name("a stage, cooling or heating")
+	if !c.is("cooling", "heating", "drying", "moistening") {
+		s.Name = c.name("a stage, cooling, heating, drying or moistening")
 	}
-	switch {
-	case c.take("cooling"):
-	case c.take("heating"):
-		s.Mode = alarms.Heating
-	default:
-		c.fail("want cooling or heating, got %s", c.got())
+	i := slices.IndexFunc(alarms.Modes, func(m alarms.Mode) bool { return c.take(m.String()) })
+	if i < 0 {
+		c.fail("want cooling, heating, drying or moistening, got %s", c.got())
+		i = 0
 	}
+	s.Mode = alarms.Modes[i]
 	c.need("from")
 	s.SetPoint = c.number("the set point")
+	if c.take("and", "by", "night") {
+		s.SetPointNight = alarms.At(c.number("the set point by night"))
+	}
 	for c.take(",") {
 		switch {
 		case c.take("differential"):
@@ -118,10 +156,16 @@ func driveItem(c *cursor, d *alarms.Drive) {
 		d.MaxStarts = c.count("the starts in an hour")
 	case c.take("priority"):
 		d.Priority = named[alarms.Priority](c, "a priority")
+	case c.take("circuit"):
+		d.Circuit = alarms.CircuitID(c.name("a circuit"))
 	case c.take("on", "in"):
 		addRuns(c, d, alarms.Run{On: true})
 	case c.take("off", "in"):
 		addRuns(c, d, alarms.Run{})
+	case c.take("timer", "tolerance"):
+		d.TimerTolerance = c.durationOr("the timer", "none")
+	case c.take("timer"):
+		addRuns(c, d, alarms.Run{On: true, Hours: readHours(c)})
 	case c.take("by", "turns"):
 		r := alarms.Run{On: true, OnFor: c.duration("the time on")}
 		c.need("on", "and")
@@ -129,8 +173,20 @@ func driveItem(c *cursor, d *alarms.Drive) {
 		c.need("off", "in")
 		addRuns(c, d, r)
 	default:
-		c.fail("want start, stop, effect, with, never with, barred in, on in, off in, by turns, starts or priority, got %s", c.got())
+		c.fail("want start, stop, effect, with, never with, barred in, on in, off in, by turns, timer, timer tolerance, starts, circuit or priority, got %s", c.got())
 	}
+}
+
+// readHours takes "05:30 to 09:00 and 16:00 to 20:30 in", up to the seasons.
+func readHours(c *cursor) (all []alarms.Hours) {
+	for more := true; more && c.err == nil; more = c.take("and") {
+		h := alarms.Hours{From: c.timeOfDay()}
+		c.need("to")
+		h.To = c.timeOfDay()
+		all = append(all, h)
+	}
+	c.need("in")
+	return all
 }
 
 // addRuns takes the seasons in which a drive runs as r says.
@@ -186,7 +242,7 @@ func readSelector(c *cursor) alarms.Selector {
 
 func readPosition(c *cursor) alarms.Position {
 	p := alarms.Position{Name: c.name("a position")}
-	for more := c.is("follow", "on", "off", "closed", "in"); more && c.err == nil; more = c.take(",") {
+	for more := c.is("follow", "on", "off", "covered", "shut", "flow", "up", "down", "closed", "in"); more && c.err == nil; more = c.take(",") {
 		switch {
 		case c.take("follow"):
 			p.Follow = namesOf[alarms.DriveID](c, "a drive")
@@ -194,12 +250,22 @@ func readPosition(c *cursor) alarms.Position {
 			p.On = namesOf[alarms.DriveID](c, "a drive")
 		case c.take("off"):
 			p.Off = namesOf[alarms.DriveID](c, "a drive")
+		case c.take("covered"):
+			p.Covered = namesOf[alarms.DriveID](c, "a drive")
+		case c.take("shut"):
+			p.Shut = namesOf[alarms.PlaceID](c, "a pipe")
+		case c.take("flow"):
+			p.Flow = c.number("the flow")
+		case c.take("up"):
+			p.Direction = alarms.Up
+		case c.take("down"):
+			p.Direction = alarms.Down
 		case c.take("closed"):
 			p.Closed = true
 		case c.take("in"):
 			p.Seasons = namesOf[alarms.Season](c, "a season")
 		default:
-			c.fail("want follow, on, off, closed or in, got %s", c.got())
+			c.fail("want follow, on, off, covered, shut, flow, up, down, closed or in, got %s", c.got())
 		}
 	}
 	return p

@@ -28,6 +28,8 @@ var (
 			{Season: alarms.SeasonWinter, On: true}},
 			Evidence: []alarms.Evidence{{Probe: "box-1", Quantity: alarms.Power, Above: alarms.At(20)}}},
 		{ID: "and", Kind: alarms.Heater},
+		{ID: "lamp", Kind: alarms.GrowLight, TimerTolerance: 5 * time.Minute, Runs: []alarms.Run{{Season: alarms.SeasonWinter, On: true,
+			Hours: []alarms.Hours{{From: 5*time.Hour + 30*time.Minute, To: 9 * time.Hour}, {From: 22 * time.Hour, To: 24 * time.Hour}}}}},
 	}
 	fullSelectors = []alarms.Selector{
 		{ID: "box-switch", Name: "switches at the door", At: "winter", Positions: []alarms.Position{
@@ -41,14 +43,14 @@ var (
 // What is printed reads back as the same plan, for a house whose every name
 // is a word of the language.
 func TestControlsPrintAsTheyAre(t *testing.T) {
-	words := []alarms.DriveID{"and", "in", "off", "on", "closed", "follow", "cooling", "with", "from", "never", ""}
+	words := []alarms.DriveID{"and", "in", "off", "on", "closed", "follow", "cooling", "drying", "with", "from", "never", ""}
 	house := alarms.House{ID: "selector", Controls: fullControls, Drives: fullDrives, Selectors: fullSelectors}
 	for _, w := range words {
 		house.Drives = append(house.Drives, alarms.Drive{ID: w, Name: string(w), Kind: alarms.Heater, With: words, Never: words})
 		house.Selectors = append(house.Selectors, alarms.Selector{ID: alarms.SelectorID(w), At: string(w), Positions: []alarms.Position{
 			{Name: string(w), Follow: words, On: words, Off: words}, {Name: string(w)}}})
 		house.Controls = append(house.Controls, alarms.Control{ID: alarms.ControlID(w), Place: alarms.PlaceID(w),
-			Stages: []alarms.Stage{{Name: string(w), Mode: alarms.Heating, Drives: words}, {Name: string(w), Drives: words}}})
+			Stages: []alarms.Stage{{Name: string(w), Mode: alarms.Heating, SetPointNight: alarms.At(-3), Drives: words}, {Name: string(w), Drives: words}}})
 	}
 	plan := alarms.Plan{Houses: []alarms.House{house}}
 	printed := scenario.New("Words", "", plan, nil).Print()

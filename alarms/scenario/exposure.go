@@ -68,6 +68,8 @@ func exposureItem(c *cursor, x *alarms.Exposure) {
 		x.Nights = c.count("the nights")
 	case c.take("hold"):
 		x.Hold = c.duration("the hold")
+	case c.take("morning"):
+		x.Morning = true
 	case c.take("priority"):
 		x.Priority = named[alarms.Priority](c, "a priority")
 	case c.take("says"):
@@ -75,7 +77,7 @@ func exposureItem(c *cursor, x *alarms.Exposure) {
 	case c.take("source"):
 		x.Source = c.name("a source")
 	default:
-		c.fail("want for, degree-hours, window, gap, days, nights, hold, priority, says or source, got %s", c.got())
+		c.fail("want for, degree-hours, window, gap, days, nights, hold, morning, priority, says or source, got %s", c.got())
 	}
 }
 
@@ -112,6 +114,9 @@ func printExposure(b *bytes.Buffer, x alarms.Exposure) {
 	it.number("days", float64(x.Days))
 	it.number("nights", float64(x.Nights))
 	it.length("hold", x.Hold, "none")
+	if x.Morning {
+		it = append(it, "morning")
+	}
 	it.priority("priority", x.Priority)
 	if x.Says != "" {
 		it = append(it, "says "+word(x.Says))

@@ -14,9 +14,10 @@ import (
 // the model knows them.
 func simplePlan(rnd *rand.Rand) alarms.Plan {
 	p := alarms.Plan{
-		Chatter:   alarms.ChatterRule{Raises: 3 + rnd.IntN(3), Within: 1800 * time.Second, Hold: 601 * time.Second},
-		Reminders: alarms.Reminders{Low: 3601 * time.Second, Medium: 1801 * time.Second, High: 901 * time.Second},
-		Link:      alarms.LinkRule{Delay: 30 * time.Second, Priority: alarms.High},
+		Chatter: alarms.ChatterRule{Raises: 3 + rnd.IntN(3), Within: 1800 * time.Second, Hold: 601 * time.Second},
+		Reminders: alarms.Reminders{Low: 3601 * time.Second, Medium: 1801 * time.Second, High: 901 * time.Second,
+			RepeatHigh: 603 * time.Second, RepeatMedium: 1502 * time.Second},
+		Link: alarms.LinkRule{Delay: 30 * time.Second, Priority: alarms.High},
 	}
 	for i := range 1 + rnd.IntN(2) {
 		id := [...]alarms.HouseID{"long-house", "low-house"}[i]
@@ -90,11 +91,16 @@ func simpleStory(seed uint64) (alarms.Plan, []alarms.Input) {
 		s.inputs = append(s.inputs, alarms.Input{At: s.at(s.second()), Kind: alarms.Tick})
 	}
 	s.inOrder()
-	for range rnd.IntN(2) {
-		s.gap(alarms.LinkDown, alarms.LinkUp)
+	if rnd.IntN(3) > 0 {
+		s.gap(alarms.LinkDown, alarms.LinkUp, 300)
+	}
+	if rnd.IntN(5) == 0 { // it comes and goes
+		for range 2 + rnd.IntN(6) {
+			s.gap(alarms.LinkDown, alarms.LinkUp, 30)
+		}
 	}
 	if rnd.IntN(4) == 0 {
-		s.gap(alarms.Tick, alarms.RestartMarker)
+		s.gap(alarms.Tick, alarms.RestartMarker, 300)
 	}
 	s.inputs = append(s.inputs, alarms.Input{At: s.at(s.length + 4), Kind: alarms.Tick})
 	return s.plan, s.inputs
@@ -153,6 +159,9 @@ func (s *story) person(ids []alarms.AlarmID) {
 	switch rnd.IntN(12) {
 	case 0, 1, 2:
 		in.Kind = alarms.Acknowledge
+		if rnd.IntN(3) == 0 {
+			in.Until = s.at(t + pick(rnd, 301, 1201, 30*3600, -3))
+		}
 	case 3, 4:
 		in.Kind, in.Alarm = alarms.Acknowledge, ""
 	case 5, 6, 7:
@@ -173,9 +182,9 @@ func (s *story) person(ids []alarms.AlarmID) {
 
 // gap takes out what the probes sent for a while and puts one input at its start
 // and one at its end. Behind a restart nothing else happens in the gap either.
-func (s *story) gap(first, last alarms.InputKind) {
+func (s *story) gap(first, last alarms.InputKind, longest int) {
 	from := s.at(s.second())
-	to := from.Add(time.Duration(4*(1+s.rnd.IntN(300))) * time.Second)
+	to := from.Add(time.Duration(4*(1+s.rnd.IntN(longest))) * time.Second)
 	var kept, after []alarms.Input
 	for _, in := range s.inputs {
 		during := in.At.After(from) && in.At.Before(to)

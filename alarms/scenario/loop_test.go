@@ -81,23 +81,22 @@ func TestLoopErrorsSayWhereAndWhat(t *testing.T) {
 // a fan that comes and goes, water, probes that fall silent, a lost link and a
 // restart, and demands the same with all that must not matter.
 func TestLoopSurvivesChanges(t *testing.T) {
-	seen := map[alarms.AlarmID]int{}
-	for seed := *first; seed < *first+schedules(4); seed++ {
+	seen := eachSchedule(t, 4, func(t *testing.T, seed uint64, seen map[alarms.AlarmID]int) {
 		plan, inputs := loopByChance(seed)
 		check := func(in []alarms.Input) error { return survivesChanges(plan, in, seed) }
 		if err := check(inputs); err != nil {
 			fails(t, seed, plan, inputs, err, check)
 		}
-		all, err := play(plan, inputs, false)
+		all, err := play(plan, inputs, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, tr := range all {
 			seen[tr.Alarm]++
 		}
-	}
+	})
 	for _, id := range []alarms.AlarmID{"long-house/ground-loop", "long-house/upper/no-flow", "long-house/lower/wet-pipe"} {
-		if seen[id] == 0 && !testing.Short() {
+		if seen[id] == 0 {
 			t.Errorf("nothing was ever said of %s: the schedules are too dull", id)
 		}
 	}
@@ -149,10 +148,10 @@ func loopByChance(seed uint64) (alarms.Plan, []alarms.Input) {
 		s.without()
 	}
 	if rnd.IntN(2) == 0 {
-		s.gap(alarms.LinkDown, alarms.LinkUp)
+		s.gap(alarms.LinkDown, alarms.LinkUp, 300)
 	}
 	if rnd.IntN(2) == 0 {
-		s.gap(alarms.Tick, alarms.RestartMarker)
+		s.gap(alarms.Tick, alarms.RestartMarker, 300)
 	}
 	return plan, s.inputs
 }

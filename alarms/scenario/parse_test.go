@@ -64,6 +64,7 @@ plan
     drive shutter intake-shutter, start 4m, effect none
     drive loop loop-fan, off in open, by turns 20m on and 40m off in changing, on in winter: box-1 power above 20
     drive "and" heater
+    drive lamp grow-light, timer 05:30 to 09:00 and 22:00 to 24:00 in winter, timer tolerance 5m
     selector box-switch "switches at the door", starts winter: summer follow exhaust and shutter, on "and";
       winter on loop, off exhaust and shutter, in winter and changing
     selector lamp, told by box-2: "on"; "off" closed
@@ -95,8 +96,10 @@ on 2026-11-01
 01:05-05:00 watch restarts
 01:06-05:00 trouble watch/disk: no room
 01:07-05:00 trouble over watch/disk
-the clock is put back
-01:01-05:00 bench-1 temperature NaN, measured 2026-10-31 12:00
+01:08-05:00 clock put back by 1h30m
+01:09-05:00 clock put forward by 3h
+01:10-05:00 watch stood still since 01:07-05:00
+01:11-05:00 bench-1 temperature NaN, measured 2026-10-31 12:00
 `
 
 func TestParseFull(t *testing.T) {
@@ -117,7 +120,7 @@ func TestParseFull(t *testing.T) {
 			Season: alarms.SeasonWinter, Priority: alarms.Medium,
 			Circuits: []alarms.Circuit{{ID: "north", Name: "north circuit", Priority: alarms.Low}},
 			Places: []alarms.Place{{
-				ID: "bench", Name: "Bench", Unwatched: alarms.High, LeafBelowAir: 1.5,
+				ID: "bench", Name: "Bench", Unwatched: alarms.High, LeafBelowAir: alarms.At(1.5),
 				Disagree:    map[alarms.Quantity]float64{alarms.Temperature: 3, alarms.Humidity: 12},
 				DisagreeFor: 20 * time.Minute,
 				Bands: []alarms.Band{
@@ -203,7 +206,10 @@ func checkInputs(t *testing.T, s *scenario.Scenario, zone *time.Location) {
 		alarms.Input{At: one.Add(65 * time.Minute), Kind: alarms.RestartMarker},
 		alarms.Input{At: one.Add(66 * time.Minute), Kind: alarms.TroubleOn, Alarm: alarms.TroubleDisk, Note: "no room"},
 		alarms.Input{At: one.Add(67 * time.Minute), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk},
-		alarms.Input{At: one.Add(61 * time.Minute), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature,
+		alarms.Input{At: one.Add(68 * time.Minute), Kind: alarms.ClockStep, Shift: -90 * time.Minute},
+		alarms.Input{At: one.Add(69 * time.Minute), Kind: alarms.ClockStep, Shift: 3 * time.Hour},
+		alarms.Input{At: one.Add(70 * time.Minute), Kind: alarms.StoodStill, Since: one.Add(67 * time.Minute)},
+		alarms.Input{At: one.Add(71 * time.Minute), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature,
 			Value: math.NaN(), Measured: time.Date(2026, 10, 31, 16, 0, 0, 0, time.UTC)},
 	)
 	got := s.Inputs()
@@ -225,7 +231,7 @@ func checkInputs(t *testing.T, s *scenario.Scenario, zone *time.Location) {
 }
 
 func utc(in alarms.Input) alarms.Input {
-	in.At, in.Measured, in.Until = in.At.UTC(), in.Measured.UTC(), in.Until.UTC()
+	in.At, in.Measured, in.Until, in.Since = in.At.UTC(), in.Measured.UTC(), in.Until.UTC(), in.Since.UTC()
 	return in
 }
 

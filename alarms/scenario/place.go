@@ -11,7 +11,7 @@ func (p *parser) placeLine(c *cursor) bool {
 	case c.take("unwatched"):
 		at.Unwatched = named[alarms.Priority](c, "a priority")
 	case c.take("leaf"):
-		at.LeafBelowAir = c.number("the leaf")
+		at.LeafBelowAir = alarms.At(c.number("the leaf"))
 		c.need("below", "air")
 	case c.take("disagree"):
 		p.disagree(c)

@@ -48,6 +48,8 @@ func (p *parser) watchLine(c *cursor) bool {
 		}
 	case p.house == nil && c.take("remind"):
 		p.reminders(c)
+	case p.house == nil && c.take("repeat"):
+		p.repeats(c)
 	case p.house == nil && c.take("link", "lost", "after"):
 		plan.Link.Delay = c.durationOr("the link", "none")
 		if c.take(",") {
@@ -88,6 +90,25 @@ func (p *parser) reminders(c *cursor) {
 	}
 }
 
+// repeats reads "high every 30m, medium never".
+func (p *parser) repeats(c *cursor) {
+	for more := true; more && c.err == nil; more = c.take(",") {
+		r := &p.s.Plan.Reminders
+		into := &r.RepeatHigh
+		if c.take("medium") {
+			into = &r.RepeatMedium
+		} else {
+			c.need("high")
+		}
+		if c.take("never") {
+			*into = -1
+		} else {
+			c.need("every")
+			*into = c.duration("the repeat")
+		}
+	}
+}
+
 // houseLine reads one line inside a house.
 func (p *parser) houseLine(c *cursor) bool {
 	h := p.house
@@ -122,8 +143,17 @@ func (p *parser) houseLine(c *cursor) bool {
 	case p.place == nil && c.take("circuit"):
 		circuit := alarms.Circuit{ID: alarms.CircuitID(c.name("a circuit"))}
 		circuit.Name = c.quotedName()
-		if c.take(",") {
-			circuit.Priority = named[alarms.Priority](c, "a priority")
+		for c.take(",") {
+			switch {
+			case c.take("witness"):
+				circuit.Witness = alarms.ProbeID(c.name("a probe"))
+			case c.take("fed", "by"):
+				circuit.FedBy = alarms.CircuitID(c.name("a circuit"))
+			case c.take("zero"):
+				circuit.Zero = alarms.Quantity(c.name("a quantity"))
+			default:
+				circuit.Priority = named[alarms.Priority](c, "a priority")
+			}
 		}
 		h.Circuits = append(h.Circuits, circuit)
 	case c.take("place"):

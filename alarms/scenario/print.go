@@ -69,7 +69,7 @@ func (w *printer) step(step Step) {
 			continue
 		}
 		w.input(in)
-		for len(want) > 0 && i < len(step.Inputs)-1 && want[0].Noticed.Before(step.Inputs[i+1].At) {
+		for len(want) > 0 && i < len(step.Inputs)-1 && noticed(want[0]).Before(step.Inputs[i+1].At) {
 			w.WriteString(w.writeWant(want[0]))
 			want = want[1:]
 		}
@@ -79,13 +79,18 @@ func (w *printer) step(step Step) {
 	}
 }
 
+// noticed is when the core heard of t, by the core's own time.
+func noticed(t alarms.Transition) time.Time {
+	if t.Core.IsZero() { // read from a file, in which no clock was put
+		return t.Noticed
+	}
+	return t.Core.Add(t.Noticed.Sub(t.Due))
+}
+
 func (w *printer) input(in alarms.Input) {
 	if day := in.At.In(w.zone).Format(dayForm); day != w.day {
 		w.day = day
 		fmt.Fprintf(w, "\non %s\n", day)
-	}
-	if in.At.Before(w.last) {
-		w.WriteString("the clock is put back\n")
 	}
 	w.last = in.At
 	fmt.Fprintf(w, "%s %s\n", w.write(in.At), w.happening(in))
@@ -104,13 +109,24 @@ func (w *printer) happening(in alarms.Input) string {
 		}
 		return s
 	case alarms.GarbledIn:
-		return word(string(in.Probe)) + " unreadable" + note(":", in.Note)
+		s := word(string(in.Probe)) + " unreadable"
+		if in.Quantity != "" {
+			s += " " + string(in.Quantity)
+		}
+		return s + note(":", in.Note)
 	case alarms.LinkDown:
 		return "link lost" + note(":", in.Note)
 	case alarms.LinkUp:
 		return "link back" + note(":", in.Note)
 	case alarms.RestartMarker:
 		return "watch restarts" + note(":", in.Note)
+	case alarms.StoodStill:
+		return "watch stood still since " + w.write(in.Since)
+	case alarms.ClockStep:
+		if in.Shift < 0 {
+			return "clock put back by " + in.Shift.Abs().String()
+		}
+		return "clock put forward by " + in.Shift.String()
 	case alarms.TroubleOn:
 		return "trouble " + word(string(in.Alarm)) + note(":", in.Note)
 	case alarms.TroubleOff:
@@ -134,15 +150,11 @@ func (w *printer) act(in alarms.Input) string {
 	switch in.Kind {
 	case alarms.Acknowledge:
 		if in.Alarm == "" {
-			return who + " acknowledges everything"
+			return who + " acknowledges everything" + w.until(in)
 		}
-		return who + " acknowledges " + word(string(in.Alarm))
+		return who + " acknowledges " + word(string(in.Alarm)) + w.until(in)
 	case alarms.Shelve:
-		s := who + " shelves " + word(string(in.Alarm))
-		if !in.Until.IsZero() && w.writable(in.Until) {
-			s += " until " + w.write(in.Until)
-		}
-		return s + note(" because", in.Note)
+		return who + " shelves " + word(string(in.Alarm)) + w.until(in) + note(" because", in.Note)
 	case alarms.Unshelve:
 		return who + " unshelves " + word(string(in.Alarm))
 	case alarms.TakeOut:
@@ -156,6 +168,14 @@ func (w *printer) act(in alarms.Input) string {
 	default:
 		return fmt.Sprintf("%s sets %s to %s", who, word(string(in.House)), word(string(in.Season)))
 	}
+}
+
+// until is the end that a person gave, if it can be written.
+func (w *printer) until(in alarms.Input) string {
+	if in.Until.IsZero() || !w.writable(in.Until) {
+		return ""
+	}
+	return " until " + w.write(in.Until)
 }
 
 func note(intro, s string) string {

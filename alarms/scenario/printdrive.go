@@ -34,6 +34,25 @@ func printControls(b *bytes.Buffer, h *alarms.House) {
 		}
 		fmt.Fprintf(b, "    selector %s: %s\n", it.after(withName(s.ID, s.Name)), strings.Join(positions, "; "))
 	}
+	for _, o := range h.Openings {
+		fmt.Fprintf(b, "    opening %s\n", openingWords(o))
+	}
+}
+
+func openingWords(o alarms.HandOpening) string {
+	it := items{"at " + word(string(o.Place)), "by " + word(string(o.Probe))}
+	if o.Inverted {
+		it[1] += " inverted"
+	}
+	switch {
+	case o.ShutBy < 0:
+		it = append(it, "shut by never")
+	case o.ShutBy > 0:
+		it = append(it, "shut by "+timeOfDay(o.ShutBy))
+	}
+	it.number("falls", o.Falls)
+	it.priority("priority", o.Priority)
+	return it.after(withName(o.ID, o.Name) + " " + string(o.Kind))
 }
 
 // after writes the items behind a head, with a comma if there are any.
@@ -53,6 +72,9 @@ func names[T ~string](it *items, intro string, list []T) {
 
 func stageWords(s alarms.Stage) string {
 	head := fmt.Sprintf("%s from %s", s.Mode, figure(s.SetPoint))
+	if s.SetPointNight.Set {
+		head += " and by night " + figure(s.SetPointNight.Value)
+	}
 	if s.Name != "" {
 		head = word(s.Name) + " " + head
 	}
@@ -74,9 +96,13 @@ func driveWords(d alarms.Drive) string {
 	for _, r := range d.Runs {
 		it = append(it, runWords(r)+" in "+word(string(r.Season)))
 	}
+	it.length("timer tolerance", d.TimerTolerance, "none")
 	names(&it, "barred in", d.Barred)
 	if d.MaxStarts > 0 {
 		it = append(it, fmt.Sprintf("starts %d", d.MaxStarts))
+	}
+	if d.Circuit != "" {
+		it = append(it, "circuit "+word(string(d.Circuit)))
 	}
 	it.priority("priority", d.Priority)
 	head := it.after(withName(d.ID, d.Name) + " " + string(d.Kind))
@@ -92,6 +118,12 @@ func driveWords(d alarms.Drive) string {
 
 func runWords(r alarms.Run) string {
 	switch {
+	case len(r.Hours) > 0:
+		var all []string
+		for _, h := range r.Hours {
+			all = append(all, timeOfDay(h.From)+" to "+timeOfDay(h.To))
+		}
+		return "timer " + strings.Join(all, " and ")
 	case r.OnFor != 0 || r.OffFor != 0:
 		return fmt.Sprintf("by turns %s on and %s off", length(r.OnFor), length(r.OffFor))
 	case r.On:
@@ -116,6 +148,12 @@ func positionWords(p alarms.Position) string {
 	names(&it, "follow", p.Follow)
 	names(&it, "on", p.On)
 	names(&it, "off", p.Off)
+	names(&it, "covered", p.Covered)
+	names(&it, "shut", p.Shut)
+	it.number("flow", p.Flow)
+	if p.Direction != "" {
+		it = append(it, string(p.Direction))
+	}
 	if p.Closed {
 		it = append(it, "closed")
 	}

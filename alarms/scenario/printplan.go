@@ -25,11 +25,17 @@ func printPlan(b *bytes.Buffer, p alarms.Plan) {
 		b.WriteByte('\n')
 	}
 	var r items
-	r.reminder("low", p.Reminders.Low)
-	r.reminder("medium", p.Reminders.Medium)
-	r.reminder("high", p.Reminders.High)
+	r.reminder("low", "after", p.Reminders.Low)
+	r.reminder("medium", "after", p.Reminders.Medium)
+	r.reminder("high", "after", p.Reminders.High)
 	if len(r) > 0 {
 		fmt.Fprintf(b, "  remind %s\n", r)
+	}
+	var again items
+	again.reminder("high", "every", p.Reminders.RepeatHigh)
+	again.reminder("medium", "every", p.Reminders.RepeatMedium)
+	if len(again) > 0 {
+		fmt.Fprintf(b, "  repeat %s\n", again)
 	}
 	if p.Link != (alarms.LinkRule{}) {
 		fmt.Fprintf(b, "  link lost after %s", lengthOr(cmp.Or(p.Link.Delay, 30*time.Second), "none"))
@@ -48,12 +54,12 @@ type items []string
 
 func (it items) String() string { return strings.Join(it, ", ") }
 
-func (it *items) reminder(name string, d time.Duration) {
+func (it *items) reminder(name, how string, d time.Duration) {
 	switch {
 	case d < 0:
 		*it = append(*it, name+" never")
 	case d > 0:
-		*it = append(*it, name+" after "+length(d))
+		*it = append(*it, name+" "+how+" "+length(d))
 	}
 }
 
@@ -122,6 +128,15 @@ func printHouse(b *bytes.Buffer, h *alarms.House, zone *time.Location) {
 		if c.Priority != alarms.NoPriority {
 			fmt.Fprintf(b, ", %s", c.Priority)
 		}
+		if c.FedBy != "" {
+			fmt.Fprintf(b, ", fed by %s", word(string(c.FedBy)))
+		}
+		if c.Witness != "" {
+			fmt.Fprintf(b, ", witness %s", word(string(c.Witness)))
+		}
+		if c.Zero != "" {
+			fmt.Fprintf(b, ", zero %s", c.Zero)
+		}
 		b.WriteByte('\n')
 	}
 	for i := range h.Places {
@@ -151,8 +166,8 @@ func printPlace(b *bytes.Buffer, p *alarms.Place) {
 	if p.Unwatched != alarms.NoPriority {
 		fmt.Fprintf(b, "      unwatched %s\n", p.Unwatched)
 	}
-	if p.LeafBelowAir != 0 {
-		fmt.Fprintf(b, "      leaf %s below air\n", figure(p.LeafBelowAir))
+	if p.LeafBelowAir.Set {
+		fmt.Fprintf(b, "      leaf %s below air\n", figure(p.LeafBelowAir.Value))
 	}
 	var differ items
 	for _, q := range alarms.Quantities {

@@ -25,6 +25,8 @@ import (
 //  8. Each transition has a sentence and a reason that can be written down.
 //  9. The picture shows exactly the alarms that the transitions left not
 //     normal, in the state they left them in.
+//  10. What is suppressed has a cause that speaks: neither it nor what speaks
+//     for it is put aside, and it is on, or was.
 type promises struct {
 	engine *alarms.Engine
 	now    time.Time
@@ -63,10 +65,10 @@ func (p *promises) step(in alarms.Input) error {
 		if i > 0 && byMoment(got[i-1], t) >= 0 {
 			return fmt.Errorf("not sorted: %s before %s", show(got[i-1]), show(t))
 		}
-		if t.Due.Before(before) || t.Due.After(p.now) {
+		if t.Core.Before(before) || t.Core.After(p.now) {
 			return fmt.Errorf("due outside of %s to %s: %s", before, p.now, show(t))
 		}
-		if !t.Noticed.Equal(p.now) {
+		if !t.Core.Add(t.Noticed.Sub(t.Due)).Equal(p.now) {
 			return fmt.Errorf("noticed at another time than %s: %s", p.now, show(t))
 		}
 		if err := p.check(t); err != nil {
@@ -106,8 +108,8 @@ var moves = map[alarms.Move]struct{ from, to []alarms.State }{
 	alarms.Worsen:    {states(alarms.Unacknowledged, alarms.Acknowledged), states(alarms.Unacknowledged)},
 	alarms.Ease:      {states(alarms.Unacknowledged, alarms.Acknowledged), states(alarms.Unacknowledged, alarms.Acknowledged)},
 	alarms.Return:    {states(alarms.Unacknowledged, alarms.Acknowledged), states(alarms.Normal, alarms.ReturnedUnack)},
-	alarms.Ack:       {states(alarms.Unacknowledged, alarms.ReturnedUnack), states(alarms.Acknowledged, alarms.Normal)},
-	alarms.Realarm:   {states(alarms.Acknowledged), states(alarms.Unacknowledged)},
+	alarms.Ack:       {states(alarms.Unacknowledged, alarms.Acknowledged, alarms.ReturnedUnack), states(alarms.Acknowledged, alarms.Normal)},
+	alarms.Realarm:   {states(alarms.Unacknowledged, alarms.Acknowledged), states(alarms.Unacknowledged)},
 	alarms.Chatter:   {states(alarms.Unacknowledged), states(alarms.Unacknowledged)},
 	alarms.ShelveOn:  {except(alarms.OutOfService), states(alarms.Shelved)},
 	alarms.ShelveOff: {states(alarms.Shelved), except(alarms.Shelved, alarms.OutOfService)},
@@ -139,7 +141,7 @@ func allowed(t alarms.Transition) bool {
 	case alarms.Ease, alarms.Note:
 		return t.From == t.To
 	case alarms.Ack:
-		return (t.From == alarms.Unacknowledged) == (t.To == alarms.Acknowledged)
+		return t.From.Active() == (t.To == alarms.Acknowledged)
 	case alarms.Return: // taken before: normal; not taken: it waits to be seen
 		return (t.From == alarms.Unacknowledged) == (t.To == alarms.ReturnedUnack)
 	}
@@ -189,7 +191,7 @@ func checkWords(t alarms.Transition) error {
 }
 
 func (p *promises) checkPicture(pic alarms.Picture) error {
-	if !pic.At.Equal(p.now) {
+	if !pic.At.Equal(p.engine.Wall(p.now)) {
 		return fmt.Errorf("the picture is of %s, now is %s", pic.At, p.now)
 	}
 	shown := map[alarms.AlarmID]bool{}
@@ -198,10 +200,13 @@ func (p *promises) checkPicture(pic alarms.Picture) error {
 		if shown[a.ID] || a.State == alarms.Normal || a.State != t.To || a.Transition != t.ID || a.Priority != t.Priority {
 			return fmt.Errorf("the picture shows %+v, the newest transition is %s", a, show(t))
 		}
-		if a.Sentence == "" || a.Since.After(p.now) {
+		if a.Sentence == "" || a.Since.After(pic.At) {
 			return fmt.Errorf("the picture shows %+v", a)
 		}
 		shown[a.ID] = true
+		if err := p.spokenFor(a.ID, pic); err != nil {
+			return err
+		}
 	}
 	for id, t := range p.last {
 		if t.To != alarms.Normal && !shown[id] {
@@ -210,4 +215,29 @@ func (p *promises) checkPicture(pic alarms.Picture) error {
 	}
 	_, err := json.Marshal(pic)
 	return err
+}
+
+// spokenFor finds what is wrong with what speaks for an alarm of the picture.
+func (p *promises) spokenFor(id alarms.AlarmID, pic alarms.Picture) error {
+	all := map[alarms.AlarmID]alarms.AlarmPicture{}
+	for _, a := range pic.Alarms {
+		all[a.ID] = a
+	}
+	a := all[id]
+	for range len(pic.Alarms) {
+		if a.State != alarms.SuppressedByDesign {
+			break
+		}
+		cause, on := all[a.Cause]
+		switch last, known := p.last[a.Cause]; {
+		case cause.Rule == alarms.RuleSwitching && cause.State == alarms.Shelved:
+			return nil // somebody says that the drive is being tried
+		case cause.State == alarms.Shelved, cause.State == alarms.OutOfService:
+			return fmt.Errorf("%s is suppressed by %s, which is %s and says nothing", a.ID, a.Cause, cause.State)
+		case !on && (!known || last.Move == alarms.Back || last.Move == alarms.ShelveOff):
+			return fmt.Errorf("%s is suppressed by %s, which was never told", a.ID, a.Cause)
+		}
+		a = cause
+	}
+	return nil
 }

@@ -54,6 +54,9 @@ func (p *parser) clause(c *cursor, sp span) clause {
 	cl.base.Probe = alarms.ProbeID(c.name("a probe, tick, link, watch or a person"))
 	if c.take("unreadable") {
 		cl.base.Kind = alarms.GarbledIn
+		if !c.done() && !c.is(":", ";") {
+			cl.base.Quantity = readQuantity(c)
+		}
 		if c.take(":") {
 			cl.base.Note = c.rest()
 		}
@@ -101,10 +104,7 @@ func trimQuotes(s string) string {
 }
 
 func readCourse(c *cursor, series bool) course {
-	k := course{quantity: alarms.Quantity(c.name("a quantity"))}
-	if c.err == nil && !k.quantity.Known() {
-		c.fail("want one of the quantities %v, got %q", alarms.Quantities, k.quantity)
-	}
+	k := course{quantity: readQuantity(c)}
 	switch {
 	case c.take("from"):
 		k.from = c.number("the start of the ramp")
@@ -123,6 +123,14 @@ func readCourse(c *cursor, series bool) course {
 		c.fail(`want one number here: "from" and "around" belong to a series (12:00 to 13:00 every 30s)`)
 	}
 	return k
+}
+
+func readQuantity(c *cursor) alarms.Quantity {
+	q := alarms.Quantity(c.name("a quantity"))
+	if c.err == nil && !q.Known() {
+		c.fail("want one of the quantities %v, got %q", alarms.Quantities, q)
+	}
+	return q
 }
 
 // inputs lays the clause's readings out over its span.

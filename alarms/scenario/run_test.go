@@ -45,7 +45,7 @@ func TestRewriteReplacesOnlyExpectations(t *testing.T) {
 	if !strings.HasPrefix(text, start) {
 		t.Errorf("got\n%s\nwant a start of\n%s", text, start)
 	}
-	if rest := strings.TrimPrefix(text, start); !strings.HasPrefix(rest, `        "Long House, bench: 31.0 °C`) || strings.Count(rest, "\n") != 1 {
+	if rest := strings.TrimPrefix(text, start); !strings.HasPrefix(rest, `        "Too hot in Long House, bench: 31.0 °C`) || strings.Count(rest, "\n") != 1 {
 		t.Errorf("the new sentence is %q", rest)
 	}
 	again, err := scenario.Parse("small.txt", []byte(text), nil)

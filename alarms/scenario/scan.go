@@ -122,7 +122,7 @@ func reserved(s string) bool {
 	case "tick", "link", "watch", "the", "somebody", "everything", "every", "probe", "alarm", "on", "to",
 		"plan", "until", "because", "unreadable", "measured", "retained", "acknowledges", "shelves",
 		"unshelves", "takes", "puts", "sets", "turns", "trouble", "over", "from", "around",
-		"cooling", "heating", "and", "in", "follow", "off", "closed":
+		"cooling", "heating", "drying", "moistening", "and", "in", "follow", "off", "closed":
 		return true
 	}
 	return false

@@ -75,8 +75,7 @@ type parser struct {
 	s     *Scenario
 	zones Zones
 	times clockwork
-	put   bool // the clock was put back just now
-	count int  // inputs so far
+	count int // inputs so far
 
 	house *alarms.House
 	place *alarms.Place

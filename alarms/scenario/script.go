@@ -25,9 +25,6 @@ func (p *parser) script(ls []line) {
 				c.fail("want a day such as 2026-06-21, got %q", p.times.day)
 			}
 			c.end()
-		case c.take("the", "clock", "is", "put", "back"):
-			p.put = true
-			c.end()
 		default:
 			p.timed(c, l)
 		}
@@ -113,12 +110,10 @@ func (p *parser) keep(c *cursor, step Step) {
 		c.fail("want at most %d inputs in a file", mostInFile)
 		return
 	}
-	if at := step.Inputs[0].At; at.Before(p.times.last) && !p.put {
-		c.fail(`want a time not before %s (or the line "the clock is put back"), got %s`,
-			p.times.write(p.times.last), p.times.write(at))
+	if at := step.Inputs[0].At; at.Before(p.times.last) {
+		c.fail("want a time not before %s, got %s", p.times.write(p.times.last), p.times.write(at))
 		return
 	}
-	p.put = false
 	step.day = p.times.day
 	p.times.last = step.Inputs[len(step.Inputs)-1].At
 	p.s.Steps = append(p.s.Steps, step)
@@ -126,12 +121,12 @@ func (p *parser) keep(c *cursor, step Step) {
 
 // isEvent looks at what comes after the time, without taking it.
 func (p *parser) isEvent(c *cursor) bool {
-	if c.is("link", "watch", "somebody", "trouble") {
+	if c.is("link", "watch", "somebody", "trouble", "clock") {
 		return true
 	}
 	second := *c
 	second.next++
-	return second.is("acknowledges", "shelves", "unshelves", "takes", "puts", "sets", "turns", "calibrates")
+	return second.is("acknowledges", "shelves", "unshelves", "tries", "takes", "puts", "sets", "turns", "calibrates")
 }
 
 // event reads what happens to the watch or what a person does.
@@ -143,6 +138,14 @@ func (p *parser) event(c *cursor) alarms.Input {
 		return alarms.Input{Kind: alarms.LinkUp, Note: c.after(":")}
 	case c.take("watch", "restarts"):
 		return alarms.Input{Kind: alarms.RestartMarker, Note: c.after(":")}
+	case c.take("watch", "stood", "still", "since"):
+		in := alarms.Input{Kind: alarms.StoodStill, Since: c.moment(p.times, "when the watch came to stand still")}
+		c.end()
+		return in
+	case c.take("clock", "put", "forward", "by"):
+		return p.clockStep(c, +1)
+	case c.take("clock", "put", "back", "by"):
+		return p.clockStep(c, -1)
 	case c.take("trouble", "over"):
 		in := alarms.Input{Kind: alarms.TroubleOff, Alarm: alarms.AlarmID(c.name("a trouble"))}
 		c.end()
@@ -151,11 +154,17 @@ func (p *parser) event(c *cursor) alarms.Input {
 		in := alarms.Input{Kind: alarms.TroubleOn, Alarm: alarms.AlarmID(c.name("a trouble"))}
 		in.Note = c.after(":")
 		return in
-	case c.is("link", "watch"):
-		c.fail(`want "link lost", "link back" or "watch restarts", got %q`, strings.TrimSpace(c.rest()))
+	case c.is("link", "watch", "clock"):
+		c.fail(`want "link lost", "link back", "watch restarts", "watch stood still since", "clock put forward by" or "clock put back by", got %q`, strings.TrimSpace(c.rest()))
 		return alarms.Input{}
 	}
 	return p.person(c)
+}
+
+func (p *parser) clockStep(c *cursor, sign time.Duration) alarms.Input {
+	in := alarms.Input{Kind: alarms.ClockStep, Shift: sign * c.duration("how far the clock was put")}
+	c.end()
+	return in
 }
 
 // person reads what a person does.
@@ -167,15 +176,22 @@ func (p *parser) person(c *cursor) alarms.Input {
 	switch {
 	case c.take("acknowledges", "everything"):
 		in.Kind = alarms.Acknowledge
+		p.until(c, &in, "the end of the way")
 		c.end()
 	case c.take("acknowledges"):
 		in.Kind, in.Alarm = alarms.Acknowledge, alarms.AlarmID(c.name("an alarm"))
+		p.until(c, &in, "the end of the way")
 		c.end()
 	case c.take("shelves"):
 		in.Kind, in.Alarm = alarms.Shelve, alarms.AlarmID(c.name("an alarm"))
-		if c.take("until") {
-			in.Until = c.moment(p.times, "the end of shelving")
-		}
+		p.until(c, &in, "the end of shelving")
+		in.Note = c.after("because")
+	case c.take("tries"):
+		in.Kind = alarms.Shelve
+		drive := c.name("a drive")
+		c.need("of")
+		in.Alarm = alarms.AlarmID(c.name("a house") + "/" + drive + "/switching")
+		p.until(c, &in, "the end of trying")
 		in.Note = c.after("because")
 	case c.take("unshelves"):
 		in.Kind, in.Alarm = alarms.Unshelve, alarms.AlarmID(c.name("an alarm"))
@@ -190,6 +206,13 @@ func (p *parser) person(c *cursor) alarms.Input {
 		p.setting(c, &in)
 	}
 	return in
+}
+
+// until reads until when a person acknowledges or shelves, where it is given.
+func (p *parser) until(c *cursor, in *alarms.Input, what string) {
+	if c.take("until") {
+		in.Until = c.moment(p.times, what)
+	}
 }
 
 // setting reads what a person sets.
@@ -210,7 +233,7 @@ func (p *parser) setting(c *cursor, in *alarms.Input) {
 	case c.take("calibrates"):
 		p.calibration(c, in)
 	default:
-		c.fail("want what the person does (acknowledges, shelves, unshelves, takes out, puts back, sets, turns, calibrates), got %s", c.got())
+		c.fail("want what the person does (acknowledges, shelves, unshelves, tries, takes out, puts back, sets, turns, calibrates), got %s", c.got())
 	}
 }
 

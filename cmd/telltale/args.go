@@ -32,6 +32,14 @@ func configAndData(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
+// someData demands what is to be judged, perhaps behind the name of a config.
+func someData(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 || len(args) == 1 && strings.HasSuffix(args[0], ".toml") {
+		return fmt.Errorf("%s needs the name of one file or more with readings, perhaps behind that of a config (%s)", cmd.Name(), given(args))
+	}
+	return nil
+}
+
 func given(args []string) string {
 	if len(args) == 0 {
 		return "none is given"

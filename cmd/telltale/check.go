@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"telltale/gateway/config"
+	"telltale/gateway/record"
 )
 
 func newCheck() *cobra.Command {
@@ -51,18 +52,21 @@ func summary(c *config.Config) string {
 		}
 	}
 	return fmt.Sprintf("%s, %s, %s, %s to tell.", count(len(c.Plan.Houses), "house"), count(places, "place"),
-		count(probes, "probe"), people(len(c.Reach.People)))
+		count(probes, "probe"), people(c.Reach.Hearers()))
 }
 
 func count(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return record.Thousands(uint64(n)) + " " + what + "s"
 }
 
 func people(n int) string {
-	if n == 1 {
+	switch n {
+	case 0:
+		return "nobody"
+	case 1:
 		return "1 person"
 	}
 	return fmt.Sprintf("%d people", n)

@@ -57,7 +57,7 @@ func TestBadCommandLinesExitWithTwo(t *testing.T) {
 		{"demo --speed quick", `invalid argument "quick" for "--speed"`},
 		{"simulate --speed 5000", "--speed is 5000, want 1 to 1000"},
 		{"simulate --story nosuch", `there is no story "nosuch"`},
-		{"replay " + file, "replay needs the name of a config file, then of one file or more with readings"},
+		{"replay " + file, "replay needs the name of one file or more with readings, perhaps behind that of a config"},
 		{"replay " + file + " x.csv --column nonsense", "want header=probe/quantity"},
 		{"replay " + file + " x.csv --column a=b/vpd", "want header=probe/quantity"},
 		{"replay " + file + " x.csv --zone Nowhere/Land", "Nowhere/Land"},
@@ -79,7 +79,7 @@ high = 30
 high-high = 20
 [probe.bench-1]
 place = "long-house/shelf"
-topic = "quarry-bank/bench-1"
+topic = "thimble-garth/bench-1"
 temperature = {}
 colour = "blue"
 `), 0o600))

@@ -58,7 +58,7 @@ func newDemo() *cobra.Command {
 	var f demoFlags
 	c := &cobra.Command{
 		Use: "demo", Short: "Watch a simulated garden on fast time, with everything built in",
-		Long: "Watch the simulated garden Quarry Bank on fast time: a broker, its probes, the watch and\n" +
+		Long: "Watch the simulated garden Thimble Garth on fast time: a broker, its probes, the watch and\n" +
 			"its page, all in this one program. Nothing is left behind.",
 		Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), cmd.OutOrStdout()) },

@@ -55,7 +55,7 @@ func loopDays(t *testing.T, start time.Time, days int) ([]alarms.LoopDay, *alarm
 	ok(t, problems.Err())
 	e, err := alarms.New(cfg.Plan)
 	ok(t, err)
-	sim := model.QuarryBank(start, 7)
+	sim := model.ThimbleGarth(start, 7)
 	var out []alarms.LoopDay
 	step := func(in alarms.Input) {
 		for _, tr := range e.Step(in) {

@@ -19,7 +19,7 @@ import (
 
 // greet says where everything is, and who would be told.
 func (d *demo) greet(story model.Story, r gateway.Running, to config.Reach) {
-	d.say("Quarry Bank, %s. Time runs %.0f times as fast as usual.", story.Start.Format("2 January 2006"), d.speed)
+	d.say("Thimble Garth, %s. Time runs %.0f times as fast as usual.", story.Start.Format("2 January 2006"), d.speed)
 	d.say("The page: http://%s/   The broker: mqtt://%s", r.Page, r.Broker)
 	d.say("%s", audience(to))
 	d.say("%s Stop with Ctrl-C.\n", story.Says)
@@ -57,7 +57,7 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 			Sim: sim, Clock: d.clock, Events: story.Events, Start: story.Start, End: end,
 			Says: func(at time.Time, what string) { d.line(at, "·", what) },
 			Log:  zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
-			Link: probesLink(r, "quarry-bank-probes"),
+			Link: probesLink(r, "thimble-garth-probes"),
 		})
 	})
 	g.Go(func() error { return d.report(ctx, r) })
@@ -68,7 +68,7 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 func probesLink(r gateway.Running, client string) link.Options {
 	return link.Options{
 		Servers: []string{"mqtt://" + r.Broker}, ClientID: client,
-		CleanSession: true, StateTopic: "quarry-bank/simulation", PublishOnly: true,
+		CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true,
 	}
 }
 
@@ -94,7 +94,11 @@ func (d *demo) heard(t alarms.Transition) {
 func (d *demo) report(ctx context.Context, r gateway.Running) error {
 	tick := time.NewTicker(demoLook)
 	defer tick.Stop()
-	seen := map[string]time.Time{} // since when a transition has waited for somebody
+	type waits struct {
+		alarm alarms.AlarmID
+		level alarms.Level
+	}
+	seen := map[waits]time.Time{} // since when an alarm has waited for somebody, however often it was told
 	var said time.Time
 	for {
 		select {
@@ -111,10 +115,11 @@ func (d *demo) report(ctx context.Context, r gateway.Running) error {
 			if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
 				continue
 			}
-			if since, ok := seen[a.Transition]; !ok {
-				seen[a.Transition] = p.At
+			w := waits{a.ID, a.Level}
+			if since, ok := seen[w]; !ok {
+				seen[w] = p.At
 			} else if !since.IsZero() && p.At.Sub(since) >= demoWait {
-				seen[a.Transition] = time.Time{} // once; it may have ended meanwhile, which is no error
+				seen[w] = time.Time{} // once; it may have ended meanwhile, which is no error
 				_ = r.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"})
 			}
 		}

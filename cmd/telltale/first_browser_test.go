@@ -37,7 +37,7 @@ func openBrowser(t *testing.T) *browser {
 		chromedp.DisableGPU, chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(1024, 900),
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true)}
-	bounded, stop := context.WithTimeout(context.Background(), 3*time.Minute)
+	bounded, stop := context.WithTimeout(context.Background(), 5*time.Minute)
 	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
 	ctx, stopTab := chromedp.NewContext(alloc)
 	t.Cleanup(func() {
@@ -61,7 +61,7 @@ func (b *browser) do(actions ...chromedp.Action[chromedp.Void]) {
 // truth waits until an expression holds in the page.
 func (b *browser) truth(what, expression string) {
 	b.t.Helper()
-	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
 		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
 		if err == nil && ok { // an error is a page that is just loading
 			return

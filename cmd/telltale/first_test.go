@@ -48,8 +48,8 @@ func reporting(t *testing.T, broker string, warm *atomic.Int64) {
 			case <-time.After(200 * time.Millisecond):
 			}
 			now += max(-9, min(9, warm.Load()-now))
-			publishAt(c, "quarry-bank/bench-1", fmt.Sprintf(`{"air":{"t":%d.%d,"rh":0.63},"battery":87}`, now/10, now%10))
-			publishAt(c, "quarry-bank/bench-2/temperature", fmt.Sprintf("%d.%d °C", now/10, now%10))
+			publishAt(c, "thimble-garth/bench-1", fmt.Sprintf(`{"air":{"t":%d.%d,"rh":0.63},"battery":87}`, now/10, now%10))
+			publishAt(c, "thimble-garth/bench-2/temperature", fmt.Sprintf("%d.%d °C", now/10, now%10))
 		}
 	})
 	t.Cleanup(func() { close(done); publishing.Wait() })
@@ -62,10 +62,11 @@ func publishAt(c mqtt.Client, topic, payload string) {
 // From a file that names nothing to a watched probe, in the browser alone;
 // then a second probe into the file that a person has edited meanwhile.
 func TestFromNothingToAWatchedProbe(t *testing.T) {
+	t.Parallel()
 	b := openBrowser(t)
 	at := free(t, 2)
 	page, broker := at[0], at[1]
-	file := filepath.Join(t.TempDir(), "quarry-bank.toml")
+	file := filepath.Join(t.TempDir(), "thimble-garth.toml")
 	own := fmt.Sprintf("# Mine.\n[page]\naddress = %q # here alone\n\n[own-broker]\naddress = %q\n\n[store]\ndirectory = \"kept\"\n", page, broker)
 	ok(t, os.WriteFile(file, []byte(own), 0o600))
 	p := start(t, "watch", file)
@@ -82,7 +83,7 @@ func TestFromNothingToAWatchedProbe(t *testing.T) {
 	b.shot("e2e-1-arrives")
 	b.do(chromedp.Click(chromedp.CSS("#topics a")))
 	b.truth("the form proposes", `document.body.innerText.includes("humidity, sent as a ratio: 63 %")`)
-	b.do(chromedp.SendKeys(chromedp.ID("garden"), "Quarry Bank"), chromedp.SetValue(chromedp.ID("degrees"), "°C"), chromedp.SendKeys(chromedp.ID("house"), "Long House"),
+	b.do(chromedp.SendKeys(chromedp.ID("garden"), "Thimble Garth"), chromedp.SetValue(chromedp.ID("degrees"), "°C"), chromedp.SendKeys(chromedp.ID("house"), "Long House"),
 		chromedp.SendKeys(chromedp.ID("latitude"), "52"), chromedp.SendKeys(chromedp.ID("longitude"), "-2,25"),
 		chromedp.SendKeys(chromedp.ID("place"), "bench"), chromedp.SetValue(chromedp.ID("crop"), "tomato"),
 		chromedp.Click(chromedp.CSS(".setup button.take")))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 
@@ -20,7 +21,7 @@ func newGround() *cobra.Command {
 		Args: configAndData,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.fitGround(cmd, args[0], args[1:]) },
 	}
-	f.columnFlags(c)
+	f.tableFlags(c)
 	return c
 }
 
@@ -29,8 +30,12 @@ func (f *replayFlags) fitGround(cmd *cobra.Command, file string, data []string) 
 	if err != nil {
 		return err
 	}
-	all, r, err := gateway.FitGround(o)
+	r, err := gateway.Open(o)
 	if err != nil {
+		return err
+	}
+	all, err := gateway.FitGround(r)
+	if err := errors.Join(err, r.Close()); err != nil {
 		return err
 	}
 	out := cmd.OutOrStdout()

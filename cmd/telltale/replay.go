@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,73 +14,137 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway"
+	"telltale/gateway/record"
 )
 
 type replayFlags struct {
-	columns []string
-	time    string
-	zone    string
-	asJSON  bool
-	all     bool
+	columns   []string
+	time      string
+	zone      string
+	dates     string
+	separator string
+	decimal   string
+	degrees   string
+	crop      string
+	asJSON    bool
+	all       bool
 }
 
 func newReplay() *cobra.Command {
 	var f replayFlags
 	c := &cobra.Command{
-		Use: "replay CONFIG FILE...", Short: "Judge recorded readings as if they arrived now, and print what would have been raised",
-		Long: "Judge recorded readings (.csv, or line protocol in files of any other ending) by a config,\n" +
-			"with the very core that judges live readings, and print what would have been told.\n" +
-			"Nothing is saved and nobody is told.",
-		Example: "  telltale replay quarry-bank.toml june.csv --time when --column inside_c=bench-1/temperature",
-		Args:    configAndData,
+		Use: "replay [CONFIG.toml] FILE...", Short: "Judge recorded readings as if they arrived now, and print what would have been raised",
+		Long: "Judge recorded readings with the very core that judges live ones, and print what would have been\n" +
+			"told, then how that compares with a plain look at the readings. Nothing is saved, nobody is told.\n\n" +
+			"A table (CSV, packed by gzip or not) needs no preparation: columns, units, order of the date and\n" +
+			"separator are found out and shown first. Without a config the usual limits hold, or --crop's. A\n" +
+			"config brings its own limits and more, and can read line protocol too.",
+		Example: "  telltale replay june.csv\n" +
+			"  telltale replay june.csv --crop tomato --zone CET\n" +
+			"  telltale replay thimble-garth.toml june.csv --column inside_c=bench-1/temperature",
+		Args: someData,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return f.run(cmd, args[0], args[1:])
+			if strings.HasSuffix(args[0], ".toml") {
+				return f.run(cmd, args[0], args[1:])
+			}
+			return f.run(cmd, "", args)
 		},
 	}
-	f.columnFlags(c)
-	c.Flags().BoolVar(&f.asJSON, "json", false, "print each transition as a line of JSON")
+	f.tableFlags(c)
+	c.Flags().StringVar(&f.degrees, "degrees", "", "C or F: of temperatures that state no unit, instead of a guess")
+	c.Flags().StringVar(&f.crop, "crop", "", "the crop whose limits hold, without a config")
+	c.Flags().BoolVar(&f.asJSON, "json", false, "print each transition as a line of JSON; all else goes to standard error")
 	c.Flags().BoolVar(&f.all, "all", false, "print every transition, not only what a person would be told")
 	return c
 }
 
-// columnFlags adds the flags that describe a table of recorded readings.
-func (f *replayFlags) columnFlags(c *cobra.Command) {
-	c.Flags().StringArrayVar(&f.columns, "column", nil, "a column of a table: header=probe/quantity or header=probe/quantity:unit; may be given often")
-	c.Flags().StringVar(&f.time, "time", "time", "header of the column that says when")
-	c.Flags().StringVar(&f.zone, "zone", "UTC", "time zone of times that state none")
+// tableFlags adds the flags that describe a table of recorded readings.
+func (f *replayFlags) tableFlags(c *cobra.Command) {
+	c.Flags().StringArrayVar(&f.columns, "column", nil, "a column of a table: header=probe/quantity or header=probe/quantity:unit; may be given often, then no other is read")
+	c.Flags().StringVar(&f.time, "time", "", "header of the column that says when, or two: Date+Time; instead of a guess")
+	c.Flags().StringVar(&f.zone, "zone", "", "time zone of times that state none (the config's, else UTC)")
+	c.Flags().StringVar(&f.dates, "dates", "", "month-day, day-month or year-month-day: the order of dates, instead of a guess")
+	c.Flags().StringVar(&f.separator, "separator", "", "comma, semicolon, tab or bar between cells, instead of a guess")
+	c.Flags().StringVar(&f.decimal, "decimal", "", "point or comma in numbers, instead of a guess")
 }
 
-// options reads the config and what the flags say of the files.
+// options reads the config, if there is one, and what the flags say of the files.
 func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o gateway.ReplayOptions, err error) {
-	o.Files, o.Columns.Time = data, f.time
-	if o.Config, err = load(file, cmd.ErrOrStderr()); err != nil {
-		return o, err
+	o.Files, o.Crop, o.Table.Time, o.Table.Dates = data, f.crop, f.time, record.Order(f.dates)
+	if file != "" {
+		if o.Config, err = load(file, cmd.ErrOrStderr()); err != nil {
+			return o, err
+		}
+		o.Table.Zone = o.Config.Plan.Words.Zone
+		if f.crop != "" {
+			return o, usage(fmt.Errorf("--crop is for a replay without a config; %s says what grows", file))
+		}
 	}
-	if o.Columns.Zone, err = time.LoadLocation(f.zone); err != nil {
-		return o, usage(err)
+	if f.zone != "" {
+		if o.Table.Zone, err = time.LoadLocation(f.zone); err != nil {
+			return o, usage(err)
+		}
 	}
-	for _, text := range f.columns {
-		col, err := gateway.Column(text)
+	if f.dates != "" && !slices.Contains(record.Orders, o.Table.Dates) {
+		return o, usage(fmt.Errorf("--dates is %q, want month-day, day-month or year-month-day", f.dates))
+	}
+	var errs [3]error
+	o.Table.Separator, errs[0] = oneOf("--separator", f.separator, map[string]byte{"comma": ',', "semicolon": ';', "tab": '\t', "bar": '|'}, "comma, semicolon, tab or bar")
+	o.Table.Decimal, errs[1] = oneOf("--decimal", f.decimal, map[string]byte{"point": '.', "comma": ','}, "point or comma")
+	o.Degrees, errs[2] = oneOf("--degrees", strings.TrimPrefix(f.degrees, "°"), map[string]string{"C": "°C", "F": "°F"}, "C or F")
+	for _, err := range errs {
 		if err != nil {
 			return o, usage(err)
 		}
-		o.Columns.Cells = append(o.Columns.Cells, col)
+	}
+	for _, text := range f.columns {
+		col, err := gateway.ParseColumn(text)
+		if err != nil {
+			return o, usage(err)
+		}
+		o.Columns = append(o.Columns, col)
 	}
 	return o, nil
 }
 
-func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) error {
+func oneOf[T any](flag, text string, all map[string]T, want string) (T, error) {
+	v, ok := all[text]
+	if !ok && text != "" {
+		return v, fmt.Errorf("%s is %q, want %s", flag, text, want)
+	}
+	return v, nil
+}
+
+func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) (err error) {
 	o, err := f.options(cmd, file, data)
 	if err != nil {
 		return err
 	}
-	zone, out := o.Config.Plan.Words.Zone, cmd.OutOrStdout()
+	r, err := gateway.Open(o)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := r.Close(); err == nil {
+			err = shut
+		}
+	}()
+	zone, out := r.Plan.Words.Zone, cmd.OutOrStdout()
+	sheet := out
+	if f.asJSON {
+		sheet = cmd.ErrOrStderr()
+	}
+	for _, line := range r.Said {
+		fmt.Fprintln(sheet, line)
+	}
+	fmt.Fprintln(sheet)
+	var progress func(uint64)
 	if stderr := int(os.Stderr.Fd()); term.IsTerminal(stderr) {
-		o.Progress = func(done, of int) { fmt.Fprintf(os.Stderr, "\r%d of %d readings", done, of) }
+		progress = func(done uint64) { fmt.Fprintf(os.Stderr, "\r%s readings ", record.Thousands(done)) }
 	}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
-	r, err := gateway.Replay(o, func(t alarms.Transition) {
+	got, err := r.Run(progress, func(t alarms.Transition) {
 		switch {
 		case !f.all && !t.Told():
 		case f.asJSON:
@@ -88,38 +153,23 @@ func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) error 
 			fmt.Fprintf(out, "%s  %-6s  %s\n", t.Due.In(zone).Format("2006-01-02 15:04:05"), t.Priority, t.Sentence)
 		}
 	})
-	if o.Progress != nil {
+	if progress != nil {
 		fmt.Fprint(os.Stderr, "\r")
 	}
 	if err != nil {
 		return err
 	}
-	if !f.asJSON {
-		printReplayed(out, r)
-	}
+	printSheet(sheet, got, r.Plan.Words)
+	printBad(sheet, r)
 	return nil
 }
 
-func printReplayed(out io.Writer, r gateway.Replayed) {
-	fmt.Fprintf(out, "\n%d readings from %s to %s, %s.\n", r.Readings, r.From.Format("2006-01-02 15:04"), r.To.Format("2006-01-02 15:04"),
-		count(r.Transitions, "transition"))
-	ids := make([]alarms.AlarmID, 0, len(r.Raised))
-	for id := range r.Raised {
-		ids = append(ids, id)
-	}
-	slices.Sort(ids)
-	for _, id := range ids {
-		fmt.Fprintf(out, "%s: raised %s.\n", id, times(r.Raised[id]))
-	}
-	printBad(out, r)
-}
-
 // printBad says what could not be read.
-func printBad(out io.Writer, r gateway.Replayed) {
-	if r.BadCount > 0 {
-		fmt.Fprintf(out, "Not readable: %s, among them:\n", badThings(r.BadCount))
-		for _, b := range r.Bad {
-			fmt.Fprintln(out, "  "+b)
+func printBad(out io.Writer, r *gateway.Recording) {
+	if all := r.Faults(); len(all) > 0 {
+		fmt.Fprintln(out, "Not readable:")
+		for _, line := range all {
+			fmt.Fprintln(out, "  "+line)
 		}
 	}
 }
@@ -128,12 +178,5 @@ func times(n int) string {
 	if n == 1 {
 		return "once"
 	}
-	return fmt.Sprintf("%d times", n)
-}
-
-func badThings(n uint64) string {
-	if n == 1 {
-		return "1 cell or line"
-	}
-	return fmt.Sprintf("%d cells or lines", n)
+	return fmt.Sprintf("%s times", record.Thousands(uint64(n)))
 }

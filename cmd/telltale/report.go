@@ -32,8 +32,8 @@ func newReport() *cobra.Command {
 			"not seen, what the drives did, the load of alarms, who was told, and what people did. It is one\n" +
 			"file of HTML in the words of the page; with --csv the figures too, as a table with the columns\n" +
 			"section, item, quantity, value, unit and at. The watch may run meanwhile.",
-		Example: "  telltale report quarry-bank.toml --of week --on 2026-06-21\n" +
-			"  telltale report quarry-bank.toml --house low-house --of season --out reports --csv",
+		Example: "  telltale report thimble-garth.toml --of week --on 2026-06-21\n" +
+			"  telltale report thimble-garth.toml --house low-house --of season --out reports --csv",
 		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args[0]) },
 	}

@@ -42,7 +42,7 @@ func keptDay(t *testing.T) (file string) {
 		{ID: string(id) + "#1", Alarm: id, Move: alarms.Raise, To: alarms.Unacknowledged, Priority: alarms.Medium, Due: midnight.Add(12 * time.Hour),
 			Noticed: midnight.Add(12 * time.Hour), Reason: hot, Sentence: "Long House, bench: 32.0 °C, above 30 °C."},
 		{ID: string(id) + "#2", Alarm: id, Move: alarms.Ack, From: alarms.Unacknowledged, To: alarms.Acknowledged, Priority: alarms.Medium,
-			Due: midnight.Add(12*time.Hour + 3*time.Minute), Noticed: midnight.Add(12*time.Hour + 3*time.Minute), Reason: taken, Sentence: "Ada acknowledged: Long House, bench, temperature too high."},
+			Due: midnight.Add(12*time.Hour + 3*time.Minute), Noticed: midnight.Add(12*time.Hour + 3*time.Minute), Reason: taken, Sentence: "Ada acknowledged: Long House, bench, too hot."},
 		{ID: string(id) + "#3", Alarm: id, Move: alarms.Return, From: alarms.Acknowledged, To: alarms.Normal, Priority: alarms.Medium,
 			Due: midnight.Add(14 * time.Hour), Noticed: midnight.Add(14 * time.Hour), Reason: hot, Sentence: "Long House, bench: back within its limits."}}, nil))
 	return file

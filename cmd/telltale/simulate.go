@@ -26,7 +26,7 @@ func newSimulate() *cobra.Command {
 	var f simulateFlags
 	c := &cobra.Command{
 		Use: "simulate", Short: "Publish the simulated garden to a broker, as its probes would",
-		Long: "Publish the simulated garden Quarry Bank to a broker, as its probes would.\n" +
+		Long: "Publish the simulated garden Thimble Garth to a broker, as its probes would.\n" +
 			"Without a story it lives from now on, in the weather of the season.\n\nStories:\n" + stories(),
 		Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), cmd.OutOrStdout()) },
@@ -68,7 +68,7 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 		return usage(fmt.Errorf("--speed is %g, want 1 to 1000", f.speed))
 	}
 	o := gateway.SimulateOptions{
-		Sim: model.QuarryBank(time.Now(), f.seed), Clock: gateway.NewClock(time.Now(), f.speed), Log: log,
+		Sim: model.ThimbleGarth(time.Now(), f.seed), Clock: gateway.NewClock(time.Now(), f.speed), Log: log,
 		Says: func(at time.Time, what string) { fmt.Fprintf(out, "%s %s\n", at.UTC().Format("15:04"), what) },
 	}
 	if f.story != "" {
@@ -90,8 +90,8 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 
 func (f *simulateFlags) link() (link.Options, error) {
 	o := link.Options{
-		Servers: []string{f.broker}, User: f.user, CAFile: f.ca, ClientID: "quarry-bank-probes",
-		CleanSession: true, StateTopic: "quarry-bank/simulation", PublishOnly: true,
+		Servers: []string{f.broker}, User: f.user, CAFile: f.ca, ClientID: "thimble-garth-probes",
+		CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true,
 	}
 	if f.passwordFile != "" {
 		text, err := readSecret(f.passwordFile)

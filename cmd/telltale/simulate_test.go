@@ -49,7 +49,7 @@ func TestTheSimulatedGardenIsUnderstood(t *testing.T) {
 	}
 	came := make(chan message, 4096)
 	c := probe(t, b.Addr().String(), "listener")
-	c.Subscribe("quarry-bank/#", 1, func(_ mqtt.Client, m mqtt.Message) { came <- message{m.Topic(), m.Payload()} }).WaitTimeout(5 * time.Second)
+	c.Subscribe("thimble-garth/#", 1, func(_ mqtt.Client, m mqtt.Message) { came <- message{m.Topic(), m.Payload()} }).WaitTimeout(5 * time.Second)
 
 	p := start(t, "simulate", "--broker", "mqtt://"+b.Addr().String(), "--speed", "240", "--log-level", "error")
 	got := map[alarms.ProbeID]map[alarms.Quantity]bool{}
@@ -64,11 +64,11 @@ func TestTheSimulatedGardenIsUnderstood(t *testing.T) {
 		}
 		return n
 	}
-	deadline := time.After(30 * time.Second)
+	deadline := time.After(5 * time.Minute)
 	for missing() > 0 {
 		select {
 		case m := <-came:
-			if m.topic == "quarry-bank/simulation" {
+			if m.topic == "thimble-garth/simulation" {
 				continue // the state of the publisher itself
 			}
 			for _, problem := range table.Decode(m.topic, m.payload, time.Now(), func(v decode.Value) {

@@ -39,7 +39,11 @@ func newTrial() *cobra.Command {
 			"that the config allows, what no thermostat within the tolerance of its dial would do; a\n" +
 			"drifted dial when it has switched six times; a tripped breaker when its slowest probe may\n" +
 			"be silent no longer. A day on which the fault never showed is drawn again. Only drives\n" +
-			"that a probe shows are tried, and circuits that feed two probes or more.",
+			"that a probe shows are tried, and circuits that feed two probes or more.\n\n" +
+			"The garden is fitted out by chance: dials off within their tolerance, probes that report\n" +
+			"as laid out or every 5 or 15 minutes, an exhaust fan of two speeds or with a signal of\n" +
+			"its speed, and the mild climate or that of a cold interior. Where probes report seldom, a\n" +
+			"fault is knowable two reports later, and no drifted dial is tried.",
 		Example: "  telltale trial\n  telltale trial --seed 17 --days 1 --verbose",
 		Args:    alone,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
@@ -139,7 +143,7 @@ func bySeed(seeds []uint64) string {
 
 func printTrialDays(out io.Writer, r gateway.TrialResult) {
 	for _, d := range r.Faulty {
-		fmt.Fprintf(out, "Seed %d, %s, season %s: %s from %s to %s, knowable at %s, ", d.Seed, d.Date, d.Season, d.Fault,
+		fmt.Fprintf(out, "Seed %d, %s, season %s, %s: %s from %s to %s, knowable at %s, ", d.Seed, d.Date, d.Season, d.Garden, d.Fault,
 			clock(d.Began), clock(d.Ended), clock(d.Knowable))
 		if d.Named.IsZero() {
 			fmt.Fprintln(out, "never named.")
@@ -149,7 +153,7 @@ func printTrialDays(out io.Writer, r gateway.TrialResult) {
 		printTold(out, d)
 	}
 	for _, d := range r.Free {
-		fmt.Fprintf(out, "Seed %d, %s, season %s: no fault.\n", d.Seed, d.Date, d.Season)
+		fmt.Fprintf(out, "Seed %d, %s, season %s, %s: no fault.\n", d.Seed, d.Date, d.Season, d.Garden)
 		printTold(out, d)
 	}
 }

@@ -33,7 +33,7 @@ func TestTheTrialNamesEveryKindOfFault(t *testing.T) {
 		{2, model.FanStuckOn, "exhaust ran-barred"},
 		{4, model.HeaterDead, "warmth did-not-start"},
 		{7, model.ShutterStuckClosed, "exhaust ran-alone"},
-		{45, model.LoopFanDead, "loop did-not-start"},
+		{45, model.LoopFanDead, "loop stopped-early"},
 		{22, model.BreakerTripped, "silent"},
 		{47, model.DialDrifted, "drifted-on"},
 		{129, model.FanDead, "exhaust did-not-start"},
@@ -58,6 +58,26 @@ func TestTheTrialNamesEveryKindOfFault(t *testing.T) {
 		if !tried[k] {
 			t.Errorf("no day with the fault %s is tried", k)
 		}
+	}
+}
+
+// Days on which the fan, the shutter and the heater come and go between two
+// readings, or a fan goes over to its second speed, are called right.
+func TestTheTrialFindsNothingWrongWhereReadingsAreFarApart(t *testing.T) {
+	t.Parallel()
+	gardens := map[string]bool{}
+	for _, seed := range []uint64{15, 27, 36, 83, 99, 109} {
+		r, err := gateway.Trial(t.Context(), gateway.TrialOptions{Config: trialConfig(t), Days: 1, Seed: seed})
+		ok(t, err)
+		gardens[r.Free[0].Garden] = true
+		for _, day := range []gateway.TrialDay{r.Faulty[0], r.Free[0]} {
+			for _, a := range day.False {
+				t.Errorf("seed %d, %s: false at %s: %s", seed, day.Garden, a.At, a.Sentence)
+			}
+		}
+	}
+	if len(gardens) < 4 {
+		t.Errorf("only the gardens %v: they are all alike", gardens)
 	}
 }
 

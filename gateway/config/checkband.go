@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -28,11 +29,12 @@ func (r *reader) finishBands(p *placeSite) {
 		case site == nil:
 			site = &bandSite{q: q, t: p.t, tables: []*bandTable{{t: p.t, band: alarms.Band{Quantity: q}}}}
 		}
-		cells := site.cells(uncounted(own, cropExposures(p)))
+		cells := site.cells(own)
 		r.checkCrop(site, own)
 		r.checkOrder(site, cells)
 		r.checkDayparts(p, cells)
 		r.checkMeasured(p, site)
+		r.checkReach(p, site)
 		r.checkRate(p, site)
 		for _, c := range cells {
 			if band, ok := c.plan(); ok {
@@ -173,6 +175,39 @@ func (r *reader) checkMeasured(p *placeSite, site *bandSite) {
 		return
 	}
 	r.problem(site.t.at, "has limits, but no probe of this place measures it")
+}
+
+// checkReach tells limits that no probe of the place can tell of, since its
+// sensor is not believed beyond them.
+func (r *reader) checkReach(p *placeSite, site *bandSite) {
+	for _, t := range site.tables {
+		for i, l := range t.limits {
+			if l.Set && i < 2 {
+				r.unreachable(p, site.q, l, func(lo, _ float64) bool { return l.V <= lo })
+			} else if l.Set {
+				r.unreachable(p, site.q, l, func(_, hi float64) bool { return l.V >= hi })
+			}
+		}
+	}
+}
+
+// unreachable tells a limit that is out of reach by what out says of the lowest
+// and highest value that is believed.
+func (r *reader) unreachable(p *placeSite, q alarms.Quantity, l value[float64], out func(lo, hi float64) bool) {
+	place := alarms.Place{}
+	var names []string
+	for _, one := range p.probes {
+		if _, ok := one.stream(q); ok {
+			place.Probes = append(place.Probes, one.probe)
+			names = append(names, string(one.probe.ID))
+		}
+	}
+	lo, hi, ok := place.Reach(q)
+	if !ok || lo >= hi || !out(lo, hi) {
+		return
+	}
+	r.problem(l.at, "can never be passed, so nobody would be told: %s of %s is believed from %s to %s (got %s); if its sensor can give more, set kind, min or max of the probe",
+		q, strings.Join(names, ", "), r.say(q, lo), r.sayUnit(q, hi), r.say(q, l.V))
 }
 
 // leastIntervals is how many intervals of a probe a rate's window must hold:

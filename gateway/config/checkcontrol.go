@@ -14,7 +14,6 @@ func (r *reader) checkMechanics(h *houseSite) {
 	for _, c := range h.controls {
 		r.checkControl(h, c)
 	}
-	r.checkApart(h)
 	for _, d := range h.drives {
 		r.checkDrive(h, d)
 		for i, e := range d.evidence {
@@ -24,6 +23,9 @@ func (r *reader) checkMechanics(h *houseSite) {
 	hangs := map[alarms.DriveID]*selectorSite{}
 	for _, s := range h.selectors {
 		r.checkSelector(h, s, hangs)
+	}
+	for _, o := range h.openings {
+		r.checkOpening(h, o)
 	}
 }
 
@@ -61,37 +63,17 @@ func (r *reader) checkControl(h *houseSite, c *controlSite) {
 	for i, s := range c.stages {
 		r.checkDriveNames(h, s.t, "drives", s.drives)
 		r.checkMode(h, s)
+		if s.night.Set && !h.knowsDay() {
+			r.problem(s.night.at, "needs to know when it is night: give the house latitude and longitude, or day-from and day-to")
+		}
 		for _, before := range c.stages[:i] {
 			r.checkCrossed(before, s)
 		}
 	}
 }
 
-// checkApart tells drives that hang on two thermostats, themselves or by what
-// they run with: it could not be told which of them called.
-func (r *reader) checkApart(h *houseSite) {
-	on := map[alarms.DriveID]*controlSite{}
-	for _, c := range h.controls {
-		for _, s := range c.stages {
-			for i, id := range s.stage.Drives {
-				ids := []alarms.DriveID{id}
-				if d := h.drive(id); d != nil {
-					ids = append(ids, d.drive.With...)
-				}
-				for _, one := range ids {
-					if other := on[one]; other != nil && other != c {
-						r.problem(s.t.item("drives", i), "%s hangs on control %s already (line %d): a drive follows one thermostat, which may have more stages",
-							one, other.t.name, other.t.at.line)
-						continue
-					}
-					on[one] = c
-				}
-			}
-		}
-	}
-}
-
-// checkBulb tells a place of a thermostat that is not there or not measured.
+// checkBulb tells a place of a thermostat or humidistat that is not there or where
+// what it feels is not measured.
 func (r *reader) checkBulb(h *houseSite, c *controlSite) {
 	if !c.place.Set {
 		return
@@ -99,8 +81,11 @@ func (r *reader) checkBulb(h *houseSite, c *controlSite) {
 	var known []string
 	for _, p := range h.places {
 		if p.place.ID == c.control.Place {
-			if !p.measures(alarms.Temperature) {
-				r.problem(c.place.at, "must have a temperature probe, or the thermostat cannot be judged (got %q)", c.place.V)
+			for _, q := range []alarms.Quantity{alarms.Temperature, alarms.Humidity} {
+				feels := slices.ContainsFunc(c.stages, func(s *stageSite) bool { return s.mode.Set && s.stage.Mode.Quantity() == q })
+				if feels && !p.measures(q) {
+					r.problem(c.place.at, "must have a %s probe, or the %s cannot be judged (got %q)", q, dialWord(q), c.place.V)
+				}
 			}
 			return
 		}
@@ -113,6 +98,13 @@ func (r *reader) checkBulb(h *houseSite, c *controlSite) {
 	r.problem(c.place.at, "must be a place of house %s (got %q)%s", h.house.ID, c.place.V, hint)
 }
 
+func dialWord(q alarms.Quantity) string {
+	if q == alarms.Humidity {
+		return "humidistat"
+	}
+	return "thermostat"
+}
+
 // checkMode tells a heater that cools, and a fan in the wall that heats.
 func (r *reader) checkMode(h *houseSite, s *stageSite) {
 	for i, name := range s.drives.V {
@@ -120,35 +112,52 @@ func (r *reader) checkMode(h *houseSite, s *stageSite) {
 		if d == nil || !s.mode.Set {
 			continue
 		}
-		heats := d.drive.Kind == alarms.Heater
-		cools := d.drive.Kind == alarms.ExhaustFan || d.drive.Kind == alarms.IntakeShutter
-		if heats && s.stage.Mode == alarms.Cooling || cools && s.stage.Mode == alarms.Heating {
+		if slices.Contains(unfit[d.drive.Kind], s.stage.Mode) {
 			r.problem(s.t.item("drives", i), "is of kind %s, which a %s stage does not drive (got %q)", d.drive.Kind, s.stage.Mode, name)
 		}
 	}
 }
 
+// unfit are the modes that no stage which drives such a drive is of. Heat dries, and
+// mist cools.
+var unfit = map[alarms.DriveKind][]alarms.Mode{
+	alarms.Heater:        {alarms.Cooling, alarms.Moistening},
+	alarms.ExhaustFan:    {alarms.Heating, alarms.Moistening},
+	alarms.IntakeShutter: {alarms.Heating, alarms.Moistening},
+	alarms.Misting:       {alarms.Heating, alarms.Drying},
+}
+
 // differentialOf is the differential in force, K.
 func (s *stageSite) differentialOf() float64 {
+	if s.stage.Mode.Quantity() == alarms.Humidity {
+		return cmp.Or(s.stage.Differential, defaultHumid)
+	}
 	return cmp.Or(s.stage.Differential, defaultDifferential)
 }
 
-const defaultDifferential = 2.8 // K, of the core
+const defaultDifferential, defaultHumid = 2.8, 5.0 // K and %, of the core
 
 // checkCrossed tells two stages that would work against each other.
 func (r *reader) checkCrossed(a, b *stageSite) {
-	if a.stage.Mode == b.stage.Mode || !a.setPoint.Set || !b.setPoint.Set || !a.mode.Set || !b.mode.Set ||
+	q := a.stage.Mode.Quantity()
+	if a.stage.Mode == b.stage.Mode || q != b.stage.Mode.Quantity() || !a.setPoint.Set || !b.setPoint.Set || !a.mode.Set || !b.mode.Set ||
 		!meet(a.stage.Seasons, b.stage.Seasons) {
 		return
 	}
-	q := alarms.Temperature
 	cold, hot := a, b
-	if cold.stage.Mode == alarms.Cooling {
+	if cold.stage.Mode.Above() {
 		cold, hot = b, a
 	}
-	if off := cold.setPoint.V + cold.differentialOf(); off >= hot.setPoint.V {
-		r.problem(b.setPoint.at, "crosses: stage %s heats from %s up to %s, yet stage %s cools from %s", cold.t.name,
-			r.say(q, cold.setPoint.V), r.sayUnit(q, off), hot.t.name, r.sayUnit(q, hot.setPoint.V))
+	for _, night := range []bool{false, true} {
+		from, on, at := cold.stage.At(night), hot.stage.At(night), b.setPoint.at
+		if night && b.night.Set {
+			at = b.night.at
+		}
+		if off := from + cold.differentialOf(); off >= on {
+			r.problem(at, "crosses: stage %s %s from %s up to %s, yet stage %s %s from %s", cold.t.name,
+				cold.stage.Mode.Does(), r.say(q, from), r.sayUnit(q, off), hot.t.name, hot.stage.Mode.Does(), r.sayUnit(q, on))
+			return
+		}
 	}
 }
 

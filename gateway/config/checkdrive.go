@@ -11,6 +11,9 @@ func (r *reader) checkDrive(h *houseSite, d *driveSite) {
 	r.checkDriveNames(h, d.t, "with", d.with)
 	r.checkDriveNames(h, d.t, "never-with", d.never)
 	r.checkTogether(h, d)
+	if d.circuit.Set {
+		r.checkCircuit(h, d.circuit.at, d.circuit.V)
+	}
 	for _, run := range d.runs {
 		switch c := h.driver(d.drive.ID, run.run.Season); {
 		case run.run.On && slices.Contains(d.drive.Barred, run.run.Season):
@@ -22,11 +25,32 @@ func (r *reader) checkDrive(h *houseSite, d *driveSite) {
 	}
 	follows := h.follows(d.drive.ID)
 	if !follows && !h.switchedOn(d.drive.ID) {
-		r.problem(d.t.at, "is driven by nothing: name it in a stage of a control, under \"with\" of another drive, or say what the seasons want under runs")
+		r.problem(d.t.at, "is driven by nothing: name it in a stage of a control, under \"with\" of another drive, say what the seasons want under runs, or at which hours its timer runs it")
 	}
+	r.checkTimer(d)
 	r.checkSeen(h, d)
 	if d.drive.Kind == alarms.ExhaustFan && !d.barred.Seen {
 		r.warn(d.t.at, "does not say whether it may run in winter: write barred = [\"winter\"] if its vents are covered then, barred = [] if not")
+	}
+}
+
+// checkTimer tells hours that are over before it could be told that the drive
+// did not start, and a tolerance of no timer.
+func (r *reader) checkTimer(d *driveSite) {
+	timed, at := false, place{}
+	within := d.start.or(2*time.Minute) + d.tolerance.or(10*time.Minute)
+	for _, run := range d.runs {
+		for _, h := range run.run.Hours {
+			timed = true
+			if long := (h.To - h.From + day) % day; long <= within && at != run.at {
+				at = run.at
+				r.warn(run.at, "has hours of %s (%s-%s), too short to tell that the drive did not start: give it a timer-tolerance and start-within that are shorter together (they are %s)",
+					span(long), clock(h.From), clock(h.To), span(within))
+			}
+		}
+	}
+	if d.tolerance.Set && !timed {
+		r.problem(d.tolerance.at, "is of a timer: say at which hours the drive runs, for example hours = [\"05:30-09:00\"]")
 	}
 }
 
@@ -48,6 +72,12 @@ func (r *reader) checkTogether(h *houseSite, d *driveSite) {
 		at := d.t.item("with", i)
 		if slices.Contains(d.never.V, name) || slices.Contains(other.never.V, d.t.name) {
 			r.problem(at, "must not be named under never-with too (got %q)", name)
+		}
+		for _, run := range other.drive.Runs {
+			wanted := slices.ContainsFunc(d.drive.Runs, func(own alarms.Run) bool { return own.Season == run.Season && own.On })
+			if !run.On && (wanted || h.driver(d.drive.ID, run.Season) != nil) {
+				r.problem(at, "%s must rest in %s (runs, line %d), so it could not run with %s then", name, run.Season, other.t.at.line, d.t.name)
+			}
 		}
 		for _, s := range other.drive.Barred {
 			if !slices.Contains(d.drive.Barred, s) {

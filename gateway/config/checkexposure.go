@@ -47,6 +47,13 @@ func (r *reader) finishExposure(p *placeSite, x *exposureSite) {
 		r.checkWhole(p, x)
 	}
 	r.checkExposure(p, x, merged)
+	if l := x.bound; l.Set {
+		l.V = r.scale.into(merged.Quantity, l.V)
+		r.unreachable(p, merged.Quantity, l, func(lo, hi float64) bool {
+			return merged.Above.Set && hi <= l.V || merged.AtLeast.Set && hi < l.V ||
+				merged.Below.Set && lo >= l.V || merged.AtMost.Set && lo > l.V
+		})
+	}
 	p.place.Exposures = append(p.place.Exposures, merged)
 }
 
@@ -73,6 +80,9 @@ func (x *exposureSite) merged() alarms.Exposure {
 	}
 	if x.t.has("when") {
 		base.When = p.When
+	}
+	if x.t.has("by-day-only") {
+		base.Morning = p.Morning
 	}
 	if p.Seasons != nil {
 		base.Seasons = p.Seasons
@@ -134,7 +144,7 @@ func (r *reader) checkExposure(p *placeSite, x *exposureSite, m alarms.Exposure)
 	if m.Nights > 0 && m.When == alarms.Day {
 		r.problem(x.reset, "cannot be reached by what counts by day only: leave out when, or give days-running")
 	}
-	if (m.Nights > 0 || m.When != alarms.Always) && !p.house.knowsDay() {
+	if (m.Nights > 0 || m.When != alarms.Always || x.t.has("by-day-only") && m.Morning) && !p.house.knowsDay() {
 		r.problem(x.t.at, "counts by day or night, but the house cannot tell them apart: give it latitude and longitude, or day-from and day-to")
 	}
 	for _, q := range []alarms.Quantity{m.Quantity, m.While} {

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -33,31 +34,88 @@ func (r *reader) checkLoop(h *houseSite) {
 	}
 }
 
+// checkByHand checks what a selector says of the ground loop.
+func (r *reader) checkByHand(h *houseSite, s *selectorSite) {
+	for _, p := range s.positions {
+		at, ok := p.setsLoop()
+		switch {
+		case !ok:
+			continue
+		case h.loop == nil:
+			r.problem(at, "is for a house with a ground loop: add [%s.loop], or leave it out", h.t.at.path)
+			continue
+		}
+		var pipes []string
+		for _, one := range h.loop.pipes {
+			pipes = append(pipes, one.t.name)
+		}
+		for i, name := range p.shut.V {
+			switch at := p.t.item("shut", i); {
+			case !slices.Contains(pipes, name):
+				r.problem(at, "is no pipe of the ground loop (got %q); it has %s", name, listed(pipes))
+			case slices.Contains(p.shut.V[:i], name):
+				r.problem(at, "is named twice (got %q)", name)
+			}
+		}
+		for _, other := range h.selectors[:slices.Index(h.selectors, s)] {
+			r.checkSetOnce(other, p)
+		}
+	}
+}
+
+// checkSetOnce tells what two selectors set of the ground loop.
+func (r *reader) checkSetOnce(other *selectorSite, p *positionSite) {
+	for _, o := range other.positions {
+		line := other.t.at.line
+		if p.flow.Seen && o.flow.Seen {
+			r.problem(p.flow.at, "is set by selector %s already (line %d): let one of them set it", other.t.name, line)
+			return
+		}
+		if p.direction.Seen && o.direction.Seen {
+			r.problem(p.direction.at, "is set by selector %s already (line %d): let one of them set it", other.t.name, line)
+			return
+		}
+		for i, name := range p.shut.V {
+			if slices.Contains(o.shut.V, name) {
+				r.problem(p.t.item("shut", i), "is shut by selector %s already (line %d): let one of them do it (got %q)", other.t.name, line, name)
+				return
+			}
+		}
+	}
+}
+
 // loopPlace tells a place that is not there, or has no temperature.
 func (r *reader) loopPlace(h *houseSite, at place, name string) {
 	if name == "" {
 		return
 	}
-	var known []string
-	for _, p := range h.places {
-		known = append(known, string(p.place.ID))
-		if string(p.place.ID) != name {
-			continue
-		}
-		if !p.measures(alarms.Temperature) {
-			r.problem(at, "needs a probe that measures temperature at %q", name)
-			return
-		}
+	switch p := r.placeOf(h, at, name); {
+	case p == nil:
+	case !p.measures(alarms.Temperature):
+		r.problem(at, "needs a probe that measures temperature at %q", name)
+	default:
 		for _, one := range p.probes {
 			r.checkLoopPace(at, one)
 		}
-		return
+	}
+}
+
+// placeOf finds a place of a house by its name; nil for one that is not there,
+// which is told.
+func (r *reader) placeOf(h *houseSite, at place, name string) *placeSite {
+	var known []string
+	for _, p := range h.places {
+		if string(p.place.ID) == name {
+			return p
+		}
+		known = append(known, string(p.place.ID))
 	}
 	hint := meant(name, known)
 	if hint == "" {
 		hint = "; its places are " + listed(known)
 	}
 	r.problem(at, "is no place of house %s (got %q)%s", h.house.ID, name, hint)
+	return nil
 }
 
 func (r *reader) checkLoopPace(at place, p *probeSite) {

@@ -15,6 +15,8 @@ func (r *reader) checkSelector(h *houseSite, s *selectorSite, hangs map[alarms.D
 		return
 	}
 	r.checkSameDrives(s)
+	r.checkCovers(h, s)
+	r.checkByHand(h, s)
 	r.checkTeller(h, s)
 	for _, id := range s.positions[0].drives() {
 		if other := hangs[id]; other != nil && other != s {
@@ -60,14 +62,61 @@ func (r *reader) checkSameDrives(s *selectorSite) {
 			}
 		}
 	}
-	if len(all) == 0 {
-		r.problem(s.t.at, "decides nothing: name drives under follow, on or off of its positions")
+	if len(all) == 0 && !s.tellsMore() {
+		r.problem(s.t.at, "decides nothing: name drives under follow, on, off or covered of its positions, or say what they set of the ground loop")
 	}
 	for _, p := range s.positions {
 		for _, id := range all {
 			if !slices.Contains(p.drives(), id) {
 				r.problem(p.t.at, "does not say what becomes of %s, which another position names: put it under follow, on or off", id)
 			}
+		}
+	}
+}
+
+// tellsMore reports whether a position of s tells something else than which drives run.
+func (s *selectorSite) tellsMore() bool {
+	return slices.ContainsFunc(s.positions, func(p *positionSite) bool {
+		_, loop := p.setsLoop()
+		return loop || p.covered.Seen
+	})
+}
+
+// covers reports whether some position of s names the vent of a drive as covered.
+func (s *selectorSite) covers(name string) bool {
+	return slices.ContainsFunc(s.positions, func(p *positionSite) bool { return slices.Contains(p.covered.V, name) })
+}
+
+// checkCovers checks what s says of covers on vents.
+func (r *reader) checkCovers(h *houseSite, s *selectorSite) {
+	for _, p := range s.positions {
+		r.checkDriveNames(h, p.t, "covered", p.covered)
+		for i, name := range p.covered.V {
+			if d := h.drive(alarms.DriveID(name)); d != nil {
+				r.checkCover(h, s, d, p.t.item("covered", i))
+			}
+		}
+	}
+}
+
+func (r *reader) checkCover(h *houseSite, s *selectorSite, d *driveSite, at place) {
+	name := d.t.name
+	if k := d.drive.Kind; d.kind.Set && k != alarms.ExhaustFan && k != alarms.IntakeShutter {
+		r.problem(at, "stands in no vent that could be covered: that is for an exhaust-fan or an intake-shutter (got %q, of kind %q)", name, k)
+		return
+	}
+	if !slices.ContainsFunc(s.positions, func(p *positionSite) bool { return !slices.Contains(p.covered.V, name) }) {
+		r.problem(at, "is covered in every position: leave it out where the cover is off (got %q)", name)
+	}
+	for _, other := range h.selectors {
+		if other.t.at.line < s.t.at.line && other.covers(name) {
+			r.problem(at, "selector %s tells of this cover already (line %d): let one of them tell it (got %q)", other.t.name, other.t.at.line, name)
+		}
+	}
+	for _, with := range d.with.V {
+		told := slices.ContainsFunc(h.selectors, func(o *selectorSite) bool { return o.covers(with) })
+		if o := h.drive(alarms.DriveID(with)); o != nil && len(o.drive.Barred) > 0 && !told {
+			r.problem(at, "must run with %s, which its season bars (line %d) and of whose cover nothing is told: name it too (got %q)", with, o.barred.at.line, name)
 		}
 	}
 }

@@ -22,7 +22,9 @@ func (r *reader) placeProbes(houses []*houseSite, probes []*probeSite) {
 			r.problem(p.where.at, "must be house/place as named in this file (got %q)%s", p.where.V, hint)
 			continue
 		}
-		r.checkCircuit(place.house, p)
+		if p.probe.Circuit != "" {
+			r.checkCircuit(place.house, p.t.spot("circuit"), string(p.probe.Circuit))
+		}
 		place.probes = append(place.probes, p)
 	}
 	for _, h := range houses {
@@ -47,22 +49,21 @@ func findPlace(houses []*houseSite, name string) (found *placeSite, all []string
 	return found, all
 }
 
-func (r *reader) checkCircuit(h *houseSite, p *probeSite) {
-	if p.probe.Circuit == "" {
-		return
-	}
+// checkCircuit reports whether h has a circuit, and tells it if not.
+func (r *reader) checkCircuit(h *houseSite, at place, name string) bool {
 	var known []string
 	for _, c := range h.house.Circuits {
-		if c.ID == p.probe.Circuit {
-			return
+		if string(c.ID) == name {
+			return true
 		}
 		known = append(known, string(c.ID))
 	}
-	hint := meant(string(p.probe.Circuit), known)
+	hint := meant(name, known)
 	if hint == "" {
 		hint = "; it has " + listed(known)
 	}
-	r.problem(p.t.spot("circuit"), "is no circuit of house %s (got %q)%s", h.house.ID, p.probe.Circuit, hint)
+	r.problem(at, "is no circuit of house %s (got %q)%s", h.house.ID, name, hint)
+	return false
 }
 
 func listed(names []string) string {

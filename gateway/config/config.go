@@ -83,6 +83,7 @@ func (r *reader) config(root *table) *Config {
 	for _, h := range houses {
 		r.checkMechanics(h)
 		r.checkLoop(h)
+		r.checkFeeds(h)
 	}
 	for _, h := range houses {
 		c.Plan.Houses = append(c.Plan.Houses, r.finishHouse(h))

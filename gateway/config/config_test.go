@@ -59,7 +59,7 @@ func TestFahrenheit(t *testing.T) {
 		t.Errorf("got the dew margin %+v, want low at 1 K", d)
 	}
 	s := p.Probes[0].Streams[0]
-	if s.Min != alarms.At(-30) || s.Max != alarms.At(85) || s.Offset != -0.5 || s.Jump != 10 || p.Disagree[alarms.Temperature] != 2 || p.LeafBelowAir != 1 {
+	if s.Min != alarms.At(-30) || s.Max != alarms.At(85) || s.Offset != -0.5 || s.Jump != 10 || p.Disagree[alarms.Temperature] != 2 || p.LeafBelowAir != alarms.At(1) {
 		t.Errorf("got stream %+v, disagreement %v, leaf %v; want -30 to 85, offset -0.5, jump 10, 2 and 1", s, p.Disagree, p.LeafBelowAir)
 	}
 	if !c.Plan.Words.Fahrenheit || c.Plan.Words.Zone.String() != "EST5EDT" {
@@ -129,10 +129,11 @@ func TestZeroIsNone(t *testing.T) {
 func TestSources(t *testing.T) {
 	c := load(t, "every-key.toml")
 	want := []string{
-		"bench-1 quarry-bank/bench-1 json temperature@/t humidity@/rh clock=/at,ms",
-		"bench-1 quarry-bank/bench-1/battery number battery@ clock=,",
-		"fan-1 quarry-bank/shutter number contact@ clock=,",
-		"fan-1 quarry-bank/fan line current@amperes clock=,s",
+		"bench-1 thimble-garth/bench-1 json temperature@/t humidity@/rh clock=/at,ms",
+		"bench-1 thimble-garth/bench-1/battery number battery@ clock=,",
+		"fan-1 thimble-garth/shutter number contact@ clock=,",
+		"fan-1 thimble-garth/fan line current@amperes clock=,s",
+		"door-1 thimble-garth/door number contact@ clock=,", "roof-1 thimble-garth/roof number contact@ clock=,",
 	}
 	var got []string
 	for _, s := range c.Sources {
@@ -159,7 +160,7 @@ func TestSources(t *testing.T) {
 // Every way of printing a configuration hides its secrets.
 func TestSecretsAreHidden(t *testing.T) {
 	c := load(t, "every-key.toml")
-	if c.Page.Password.Reveal() != "correct-horse-of-quarry-bank" || !c.Heartbeat.URL.Given() {
+	if c.Page.Password.Reveal() != "correct-horse-of-thimble-garth" || !c.Heartbeat.URL.Given() {
 		t.Fatal("the secrets were not read")
 	}
 	wrapped := struct{ hidden Secret }{c.Page.Password}

@@ -21,6 +21,7 @@ type stageSite struct {
 	stage        alarms.Stage
 	mode         value[string]
 	setPoint     value[float64] // °C
+	night        value[float64] // °C, set point by night
 	differential value[float64] // K
 	drives       value[[]string]
 	seasons      value[[]string]
@@ -37,6 +38,9 @@ func (r *reader) mechanics(t *table, h *houseSite) {
 	}
 	for _, s := range t.children("selector") {
 		h.selectors = append(h.selectors, r.selector(s))
+	}
+	for _, o := range t.children("opening") {
+		h.openings = append(h.openings, r.opening(o))
 	}
 }
 
@@ -60,6 +64,9 @@ func (h *houseSite) finishMechanics() {
 		}
 		h.house.Selectors = append(h.house.Selectors, s.selector)
 	}
+	for _, o := range h.openings {
+		h.house.Openings = append(h.house.Openings, o.opening)
+	}
 }
 
 func (r *reader) control(t *table) *controlSite {
@@ -79,6 +86,7 @@ func (r *reader) control(t *table) *controlSite {
 // Figures of a thermostat's dial, °C and K.
 const (
 	coldestSetPoint, hottestSetPoint = -30, 70
+	driestSetPoint, dampestSetPoint  = 5, 100 // %, of a humidistat
 	leastStep, mostStep              = 0.05, 30
 	finestUsual, coarsestUsual       = 0.2, 10 // differentials outside are hardly meant
 )
@@ -86,26 +94,39 @@ const (
 func (r *reader) stage(t *table) *stageSite {
 	defer t.done()
 	r.checkID(t, "stage")
-	q := alarms.Temperature
-	site := &stageSite{t: t, mode: need(t, t.oneOf("mode", "cooling", "heating"), "say \"cooling\" or \"heating\"")}
-	site.setPoint = need(t, t.number("set-point", r.scale.from(q, coldestSetPoint), r.scale.from(q, hottestSetPoint), r.scale.unit(q)),
+	site := &stageSite{t: t, mode: need(t, t.oneOf("mode", modeNames()...), "say \"cooling\" or \"heating\", or of a humidistat \"drying\" or \"moistening\"")}
+	mode := alarms.Modes[max(0, slices.Index(modeNames(), site.mode.V))]
+	q, lo, hi := mode.Quantity(), float64(coldestSetPoint), float64(hottestSetPoint)
+	if q == alarms.Humidity {
+		lo, hi = driestSetPoint, dampestSetPoint
+	}
+	site.setPoint = need(t, t.number("set-point", r.scale.from(q, lo), r.scale.from(q, hi), r.scale.unit(q)),
 		"write the figure on the dial at which it switches on")
 	site.setPoint.V = r.scale.into(q, site.setPoint.V)
+	site.night = t.number("set-point-night", r.scale.from(q, lo), r.scale.from(q, hi), r.scale.unit(q))
+	if site.night.Set {
+		site.night.V = r.scale.into(q, site.night.V)
+	}
 	site.differential = r.step(t, "differential", q, leastStep, mostStep, "")
 	tolerance := r.step(t, "tolerance", q, leastStep, mostStep, "")
 	site.drives = need(t, t.texts("drives"), "name what it switches, for example drives = [\"exhaust\"]")
 	site.seasons = t.seasons("seasons", t.texts("seasons"))
-	if d := site.differential; d.Set && (d.V < finestUsual || d.V > coarsestUsual) {
+	if d := site.differential; q == alarms.Temperature && d.Set && (d.V < finestUsual || d.V > coarsestUsual) {
 		r.warn(d.at, "is hardly the differential of a mechanical thermostat; usual is %s to %s (got %s)",
 			figure(r.scale.stepFrom(q, finestUsual)), figure(r.scale.stepFrom(q, coarsestUsual))+spaced(r.scale.stepUnit(q)),
 			figure(r.scale.stepFrom(q, d.V)))
 	}
-	site.stage = alarms.Stage{Name: t.name, SetPoint: site.setPoint.V, Differential: site.differential.V, Tolerance: tolerance.V,
+	site.stage = alarms.Stage{Name: t.name, Mode: mode, SetPoint: site.setPoint.V, SetPointNight: limit(site.night), Differential: site.differential.V, Tolerance: tolerance.V,
 		Drives: driveIDs(site.drives), Seasons: seasonsOf(site.seasons)}
-	if site.mode.V == "heating" {
-		site.stage.Mode = alarms.Heating
-	}
 	return site
+}
+
+func modeNames() []string {
+	var names []string
+	for _, m := range alarms.Modes {
+		names = append(names, m.String())
+	}
+	return names
 }
 
 // seasons checks a list of seasons.

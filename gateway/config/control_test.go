@@ -61,9 +61,10 @@ func TestEveryMechanicalKey(t *testing.T) {
 		t.Errorf("got the drive %+v, want no effect expected and the name given", h.Drives[0])
 	}
 	given := map[string]bool{}
-	note(reflect.ValueOf([]any{h.Controls, h.Drives, h.Selectors}), "", given)
+	note(reflect.ValueOf([]any{h.Controls, h.Drives, h.Selectors, h.Openings}), "", given)
+	note(reflect.ValueOf(load(t, "ground-loop.toml").Plan.Houses[0].Selectors), "", given) // what is set by hand at a loop
 	for _, typ := range []reflect.Type{reflect.TypeFor[alarms.Control](), reflect.TypeFor[alarms.Stage](), reflect.TypeFor[alarms.Drive](),
-		reflect.TypeFor[alarms.Run](), reflect.TypeFor[alarms.Evidence](), reflect.TypeFor[alarms.Selector](), reflect.TypeFor[alarms.Position]()} {
+		reflect.TypeFor[alarms.Run](), reflect.TypeFor[alarms.Evidence](), reflect.TypeFor[alarms.Selector](), reflect.TypeFor[alarms.Position](), reflect.TypeFor[alarms.HandOpening]()} {
 		for i := range typ.NumField() {
 			name := typ.Name() + "." + typ.Field(i).Name
 			if name == "Stage.Mode" { // its zero value is cooling

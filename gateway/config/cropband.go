@@ -1,7 +1,6 @@
 package config
 
 import (
-	"slices"
 	"strings"
 
 	"telltale/alarms"
@@ -35,8 +34,6 @@ func (r *reader) cropBands(p *placeSite) []cropBand {
 	return []cropBand{
 		cropBandOf(c, alarms.Temperature, alarms.Day, c.Day),
 		cropBandOf(c, alarms.Temperature, alarms.Night, c.Night),
-		cropBandOf(c, alarms.Humidity, alarms.Always, c.Humidity),
-		cropBandOf(c, alarms.VPD, alarms.Always, c.VPD),
 	}
 }
 
@@ -44,7 +41,7 @@ func cropBandOf(c crop.Crop, q alarms.Quantity, part alarms.Daypart, l crop.Limi
 	out := cropBand{q: q, part: part}
 	for i, f := range [4]crop.Figure{l.LowLow, l.Low, l.High, l.HighHigh} {
 		if f.Known() {
-			out.limits[i] = origin{v: f.Value, set: true, crop: c.Plain, source: cite(f), after: f.After}
+			out.limits[i] = origin{v: f.Value, set: true, crop: c.Plain, source: cite(f)}
 		}
 	}
 	return out
@@ -56,23 +53,6 @@ func cite(f crop.Figure) string {
 		return f.Source + " (from memory)"
 	}
 	return f.Source
-}
-
-// uncounted drops the limits that a crop stands for hours where it has an
-// exposure to count those hours: one cause makes one alarm.
-func uncounted(own []cropBand, exposures []alarms.Exposure) []cropBand {
-	out := slices.Clone(own)
-	for i := range out {
-		for j, l := range out[i].limits {
-			if l.after > 0 && slices.ContainsFunc(exposures, func(x alarms.Exposure) bool {
-				low := x.Below.Set || x.AtMost.Set
-				return x.Quantity == out[i].q && low == (j < 2)
-			}) {
-				out[i].limits[j] = origin{}
-			}
-		}
-	}
-	return out
 }
 
 // cropOf picks the bands of one quantity that have limits.

@@ -1,6 +1,8 @@
 package config
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -12,8 +14,11 @@ type driveSite struct {
 	drive       alarms.Drive
 	kind        value[string]
 	start, stop value[time.Duration]
+	tolerance   value[time.Duration] // of its timer
 	with, never value[[]string]
 	barred      value[[]string]
+	hours       value[[]alarms.Hours]
+	circuit     value[string]
 	evidence    []*evidenceSite
 	runs        []runSite
 	at          spotSite
@@ -42,14 +47,21 @@ func (r *reader) drive(t *table) *driveSite {
 	site.start, site.stop = t.span("start-within", time.Second, longest), t.span("stop-within", time.Second, longest)
 	site.with, site.never = t.texts("with"), t.texts("never-with")
 	site.barred = t.seasons("barred", t.textsOrNone("barred"))
+	site.circuit = t.text("circuit")
+	site.tolerance = t.span("timer-tolerance", 0, 2*time.Hour)
 	site.drive = alarms.Drive{
 		ID: alarms.DriveID(t.name), Name: t.text("name").V, Kind: alarms.DriveKind(site.kind.V),
 		Start: site.start.V, Stop: site.stop.V,
 		Effect: t.spanOr("effect-within", "never", time.Minute, 12*time.Hour).V,
 		With:   driveIDs(site.with), Never: driveIDs(site.never), Barred: seasonsOf(site.barred),
-		MaxStarts: t.count("max-starts-per-hour", 1, 240).V, Priority: t.priority("priority"),
+		TimerTolerance: none(site.tolerance),
+		MaxStarts:      t.count("max-starts-per-hour", 1, 240).V, Priority: t.priority("priority"),
+		Circuit:    alarms.CircuitID(site.circuit.V),
+		Directions: t.directions(),
 	}
+	site.hours = t.hours("hours")
 	r.runs(t.table("runs"), site)
+	site.byHours()
 	site.at = r.spot(t.table("at"))
 	for _, e := range t.elements("evidence") {
 		site.evidence = append(site.evidence, r.evidence(e))
@@ -57,7 +69,20 @@ func (r *reader) drive(t *table) *driveSite {
 	return site
 }
 
-// runs reads what each season wants of the drive: "on", "off", or turns.
+// byHours lets the drive run at its hours in every season that says nothing else.
+func (site *driveSite) byHours() {
+	for _, s := range alarms.Seasons {
+		said := slices.ContainsFunc(site.runs, func(r runSite) bool { return r.run.Season == s })
+		if !site.hours.Set || said || slices.Contains(site.drive.Barred, s) {
+			continue
+		}
+		run := alarms.Run{Season: s, On: true, Hours: site.hours.V}
+		site.runs = append(site.runs, runSite{site.hours.at, run})
+		site.drive.Runs = append(site.drive.Runs, run)
+	}
+}
+
+// runs reads what each season wants of the drive: "on", "off", turns or hours.
 func (r *reader) runs(t *table, site *driveSite) {
 	defer t.done()
 	for _, s := range alarms.Seasons {
@@ -68,13 +93,13 @@ func (r *reader) runs(t *table, site *driveSite) {
 			t.ask(key)
 			continue
 		case isTable:
-			run.OnFor, run.OffFor = t.turns(key)
+			run.OnFor, run.OffFor, run.Hours = t.timer(key)
 		default:
 			word := read(t, key, func(raw any) (string, string) {
 				if raw == any("on") || raw == any("off") {
 					return raw.(string), ""
 				}
-				return "", "must be \"on\", \"off\" or a cycle timer's { on-for = \"15m\", off-for = \"45m\" } (got " + got(raw) + ")"
+				return "", "must be \"on\", \"off\", a cycle timer's { on-for = \"15m\", off-for = \"45m\" } or a timer's { hours = [\"05:30-09:00\"] } (got " + got(raw) + ")"
 			})
 			run.On = word.V == "on"
 		}
@@ -83,14 +108,46 @@ func (r *reader) runs(t *table, site *driveSite) {
 	}
 }
 
-// turns reads how long a cycle timer lets run and rest.
-func (t *table) turns(key string) (on, off time.Duration) {
+// timer reads how long a cycle timer lets run and rest, or at which hours a timer
+// lets run.
+func (t *table) timer(key string) (on, off time.Duration, hours []alarms.Hours) {
 	sub := t.table(key)
 	defer sub.done()
+	if sub.has("hours") {
+		return 0, 0, sub.hours("hours").V
+	}
 	const shortest = 10 * time.Second
 	onFor := need(sub, sub.span("on-for", shortest, day), "say how long the cycle timer lets it run")
 	offFor := need(sub, sub.span("off-for", shortest, day), "say how long the cycle timer lets it rest")
-	return onFor.V, offFor.V
+	return onFor.V, offFor.V, nil
+}
+
+// hours reads the hours of a timer: ["05:30-09:00", "22:00-02:00"].
+func (t *table) hours(key string) value[[]alarms.Hours] {
+	texts := t.texts(key)
+	out := value[[]alarms.Hours]{at: texts.at, Seen: texts.Seen, Set: texts.Set}
+	for i, s := range texts.V {
+		from, to, _ := strings.Cut(s, "-")
+		h, at := alarms.Hours{}, t.item(key, i)
+		var begins, ends bool
+		h.From, begins = clockTime(from)
+		h.To, ends = clockTime(to)
+		switch {
+		case !begins || !ends || h.From == day || h.To == 0:
+			t.r.problem(at, "must be from and to by the clock, such as \"05:30-09:00\", with \"00:00\" to begin a day and \"24:00\" to end it (got %q)", s)
+			continue
+		case h.From == h.To:
+			t.r.problem(at, "must begin and end at two times of the day (got %q)", s)
+			continue
+		}
+		for _, before := range out.V {
+			if h.Meets(before) {
+				t.r.problem(at, "overlaps or touches other hours: a pause belongs between them (got %q and %q)", clock(before.From)+"-"+clock(before.To), s)
+			}
+		}
+		out.V = append(out.V, h)
+	}
+	return out
 }
 
 func (r *reader) evidence(t *table) *evidenceSite {
@@ -114,7 +171,11 @@ func (r *reader) evidence(t *table) *evidenceSite {
 			}
 		case q == alarms.Temperature && f.key != "above":
 			if t.ask(f.key); t.has(f.key) {
-				r.problem(t.spot(f.key), "is for current, power and speed; no temperature is usual while a drive runs")
+				r.problem(t.spot(f.key), "is for current and power; no temperature is usual while a drive runs")
+			}
+		case (q == alarms.Speed || q == alarms.Opening) && f.key != "above":
+			if t.ask(f.key); t.has(f.key) {
+				r.problem(t.spot(f.key), "is for current and power; a speed or a position shows that a drive runs, not what it draws")
 			}
 		default:
 			lo, hi := quantityFacts[q].lo, quantityFacts[q].hi

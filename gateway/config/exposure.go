@@ -70,6 +70,7 @@ func (r *reader) exposure(x *exposureSite) {
 	r.exposureAmount(t, x)
 	r.exposureLimits(x, p.Quantity)
 	x.hold = t.span("hold", leastExposure, day)
+	p.Morning = t.flag("by-day-only").V
 	p.Hold, p.Priority, p.Source = x.hold.V, t.priority("priority"), t.text("source").V
 }
 
@@ -176,6 +177,7 @@ func cropExposure(x crop.Exposure) alarms.Exposure {
 		Priority: map[crop.Urgency]alarms.Priority{crop.Mild: alarms.Low, crop.Serious: alarms.Medium, crop.Grave: alarms.High}[x.Urgency],
 		Source:   citeExposure(x)}
 	*map[crop.Bound]*alarms.Limit{crop.Above: &p.Above, crop.Below: &p.Below, crop.AtLeast: &p.AtLeast, crop.AtMost: &p.AtMost}[x.Bound] = alarms.At(x.Limit.Value)
+	p.Morning = x.Morning
 	if x.Night {
 		p.When = alarms.Night
 	}

@@ -39,7 +39,7 @@ func TestExposures(t *testing.T) {
 	}
 	mould := exposureOf(t, p, "grey-mould")
 	if mould.AtLeast != alarms.At(93) || mould.WhileLow != alarms.At(12) || mould.Time != 8*time.Hour || mould.Gap != 3*time.Hour ||
-		mould.Says != "grey mould can infect" || !strings.HasPrefix(mould.Source, "changed in the configuration; before that, limit: UMass") {
+		mould.Says != "grey mould can infect" || !strings.HasPrefix(mould.Source, "changed in the configuration; before that, limit: UK growers") {
 		t.Errorf("got %+v", mould)
 	}
 	if cold := exposureOf(t, p, "chilling"); cold.Below != alarms.At(7) || cold.Nights != 2 || cold.When != alarms.Night {

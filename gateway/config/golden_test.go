@@ -17,7 +17,7 @@ const expected = "#> " // begins a line that the program must print, after the i
 // fixedEnv is the environment that cases see.
 func fixedEnv(name string) (string, bool) {
 	v, ok := map[string]string{
-		"GOOD_SECRET":  "correct-horse-of-quarry-bank",
+		"GOOD_SECRET":  "correct-horse-of-thimble-garth",
 		"GOOD_URL":     "https://heartbeat.example.org/correct-horse",
 		"SHORT_SECRET": "short",
 		"EMPTY":        "",
@@ -36,8 +36,8 @@ func inSecretsFolder(t *testing.T) {
 		name, text string
 		mode       os.FileMode
 	}{
-		{"secrets/good", "correct-horse-of-quarry-bank\n", 0o600},
-		{"secrets/open", "correct-horse-of-quarry-bank\n", 0o644},
+		{"secrets/good", "correct-horse-of-thimble-garth\n", 0o600},
+		{"secrets/open", "correct-horse-of-thimble-garth\n", 0o644},
 		{"secrets/short", "short\n", 0o600},
 		{"secrets/empty", "\n", 0o600},
 		{"secrets/two-lines", "one\ntwo\n", 0o600},

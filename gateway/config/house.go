@@ -15,9 +15,11 @@ type houseSite struct {
 	t         *table
 	house     alarms.House
 	places    []*placeSite
+	circuits  []*circuitSite
 	controls  []*controlSite
 	drives    []*driveSite
 	selectors []*selectorSite
+	openings  []*openingSite
 	loop      *loopSite // nil: none
 	form      *shapeSite
 }
@@ -90,12 +92,10 @@ func (r *reader) house(t *table, zone *time.Location) *houseSite {
 	}
 	h.Day = r.dayRule(t, zone)
 	h.Season = alarms.Season(t.oneOf("season", seasonNames()...).or(string(alarms.SeasonOpen)))
-	h.Priority = t.priority("silent-priority")
+	h.Priority, h.Directions = t.priority("silent-priority"), t.directions()
 	for _, c := range t.children("circuit") {
 		r.checkID(c, "circuit")
-		h.Circuits = append(h.Circuits, alarms.Circuit{ID: alarms.CircuitID(c.name),
-			Name: c.text("name").or(c.name), Priority: c.priority("silent-priority")})
-		c.done()
+		site.circuits = append(site.circuits, r.circuit(c, h))
 	}
 	for _, p := range t.children("place") {
 		site.places = append(site.places, r.place(p, site))
@@ -111,7 +111,7 @@ func (r *reader) house(t *table, zone *time.Location) *houseSite {
 }
 
 // named are the tables of a house that alarms are named after.
-var named = []string{"circuit", "place", "control", "drive", "selector"}
+var named = []string{"circuit", "place", "control", "drive", "selector", "opening"}
 
 // checkNames tells what shares its name with something else of the house.
 func (r *reader) checkNames(t *table) {
@@ -127,8 +127,8 @@ func (r *reader) checkNames(t *table) {
 				taken[c.name] = owner{what, c.at.line}
 				continue
 			}
-			r.problem(c.at, "a %s of this house has the same name (line %d); alarms are named after both, so rename one",
-				first.what, first.line)
+			r.problem(c.at, "%s of this house has the same name (line %d); alarms are named after both, so rename one",
+				article(first.what), first.line)
 		}
 	}
 }
@@ -162,9 +162,10 @@ func (r *reader) place(t *table, house *houseSite) *placeSite {
 	site := &placeSite{t: t, house: house, crop: t.text("crop")}
 	p := &site.place
 	p.ID, p.Name = alarms.PlaceID(t.name), t.text("name").or(t.name)
-	p.Unwatched = t.priority("unwatched-priority")
+	p.Unwatched, p.Directions = t.priority("unwatched-priority"), t.directions()
 	p.DisagreeFor = t.span("disagree-for", time.Minute, 7*day).V
-	p.LeafBelowAir = r.scale.stepInto(alarms.Temperature, t.number("leaf-below-air", 0.1, 20, r.scale.stepUnit(alarms.Temperature)).V)
+	leaf := t.number("leaf-below-air", 0, 20, r.scale.stepUnit(alarms.Temperature))
+	p.LeafBelowAir = alarms.Limit{Value: r.scale.stepInto(alarms.Temperature, leaf.V), Set: leaf.Set}
 	site.at = r.spot(t.table("at"))
 	site.exposures = r.exposures(t, site)
 	for _, q := range alarms.Quantities {
@@ -191,17 +192,25 @@ var reserved = []string{"silent", "unwatched", "low", "high", "rising", "falling
 // checkID tells an ID that alarms and links could not be named after.
 func (r *reader) checkID(t *table, what string, more ...string) {
 	if !wordsAndHyphens(t.name) {
-		r.problem(t.at, "the name of a %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", what, t.name)
+		r.problem(t.at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", article(what), t.name)
 		return
 	}
 	if alarms.Quantity(t.name).Known() {
-		r.problem(t.at, "a %s must not be named like a quantity, because alarms are named after both (got %q)", what, t.name)
+		r.problem(t.at, "%s must not be named like a quantity, because alarms are named after both (got %q)", article(what), t.name)
 	}
 	for _, w := range append(reserved, more...) {
 		if t.name == w {
-			r.problem(t.at, "a %s must not be named %q: the watch uses that word for its own alarms", what, w)
+			r.problem(t.at, "%s must not be named %q: the watch uses that word for its own alarms", article(what), w)
 		}
 	}
+}
+
+// article puts "a" or "an" before a word.
+func article(what string) string {
+	if strings.ContainsAny(what[:1], "aeio") {
+		return "an " + what
+	}
+	return "a " + what
 }
 
 func wordsAndHyphens(s string) bool {
@@ -240,16 +249,22 @@ func (t *table) priority(key string) alarms.Priority {
 // clock reads a time of day such as "06:30".
 func (t *table) clock(key string) value[time.Duration] {
 	return read(t, key, func(raw any) (time.Duration, string) {
-		s, ok := raw.(string)
-		at, err := time.Parse("15:04", s)
-		if !ok || (err != nil && s != "24:00") {
+		s, _ := raw.(string)
+		at, ok := clockTime(s)
+		if !ok {
 			return 0, "must be a time of day such as \"06:30\" (got " + got(raw) + ")"
 		}
-		if s == "24:00" {
-			return day, ""
-		}
-		return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, ""
+		return at, ""
 	})
+}
+
+// clockTime reads a time of day, "24:00" for the end of it.
+func clockTime(s string) (after time.Duration, ok bool) {
+	if s == "24:00" {
+		return day, true
+	}
+	at, err := time.Parse("15:04", s)
+	return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, err == nil
 }
 
 func clock(d time.Duration) string {

@@ -22,6 +22,16 @@ type pipeSite struct {
 	damper *evidenceSite // nil: not given
 }
 
+// asksFor reports whether l goes by a probe.
+func (l *loopSite) asksFor(probe string) bool {
+	for _, p := range l.pipes {
+		if p.damper != nil && p.damper.probe.V == probe {
+			return true
+		}
+	}
+	return l.power.V == probe || l.runs != nil && l.runs.probe.V == probe
+}
+
 const hour = 3600 // s
 
 // loop reads the ground loop of a house, nil where it has none.
@@ -93,10 +103,10 @@ func (r *reader) soil(t *table, s *loopSite) {
 func (r *reader) pipe(t *table) *pipeSite {
 	defer t.done()
 	p := &pipeSite{t: t}
-	flow := need(t, t.number("flow-per-hour", 1, 20000, "m³"), "give the air that passes in an hour while the fan runs, m³")
+	flow := need(t, r.flow(t, "flow-per-hour", 1, 20000, muchAir), "give the air that passes in an hour while the fan runs, for example \"170 m³/h\"")
 	p.pipe = alarms.Pipe{
 		Outlet:        alarms.PlaceID(t.name),
-		Depth:         need(t, t.number("depth", 0.1, 30, "m"), "give its depth below the surface, m").V,
+		Depth:         need(t, r.length(t, "depth", 0.1, 30, deepPipe), "give its depth below the surface, for example \"1.5 m\"").V,
 		Flow:          rounded(flow.V / hour),
 		Effectiveness: t.number("effectiveness", 0.05, 1, "").V,
 	}

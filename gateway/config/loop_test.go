@@ -25,6 +25,14 @@ func TestGroundLoop(t *testing.T) {
 	}, {
 		House: "bench", Fan: "loop", FanWatts: 30, Soil: soil, Pipes: []alarms.Pipe{{Outlet: "outlet", Depth: 2, Flow: rounded(100. / 3600)}},
 	}}
+	knob := []alarms.Selector{
+		{ID: "knob", Name: "knob", Positions: []alarms.Position{{Name: "high"}, {Name: "medium", Flow: 0.04, Shut: []alarms.PlaceID{"loop-deep"}}}},
+		{ID: "turned-round", Name: "turned-round", Probe: "damper-1", Positions: []alarms.Position{{Name: "summer", Direction: alarms.Down},
+			{Name: "winter", Direction: alarms.Up, Closed: true}}},
+	}
+	if got := houses[0].Selectors; !reflect.DeepEqual(got, knob) {
+		t.Errorf("got the selectors\n%+v\nwant\n%+v", got, knob)
+	}
 	given := map[string]bool{}
 	for i, w := range want {
 		if got := houses[i].Loop; !reflect.DeepEqual(got, w) {

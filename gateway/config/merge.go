@@ -3,7 +3,6 @@ package config
 import (
 	"slices"
 	"strings"
-	"time"
 
 	"telltale/alarms"
 )
@@ -12,10 +11,9 @@ import (
 type origin struct {
 	v      float64 // core unit
 	set    bool
-	at     place         // zero when the crop gives it
-	crop   string        // the crop that gives it, as said in a sentence
-	source string        // of the crop's figure
-	after  time.Duration // for how long the crop stands it; 0: not at all
+	at     place  // zero when the crop gives it
+	crop   string // the crop that gives it, as said in a sentence
+	source string // of the crop's figure
 }
 
 // cell is the band of one part of the day and season.

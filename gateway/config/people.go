@@ -151,17 +151,19 @@ func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
 		}
 		r.warn(stated, "is not so: [[tell]] names people; take one of the two out")
 	}
-	silent, late := []string{}, []string{}
+	silent, late, mock := []string{}, []string{}, []string{}
 	for _, house := range append([]string{""}, houseNames(plan)...) {
 		what := "house " + house
 		if house == "" {
 			what = "the watch itself (broker lost, watch restarted)"
 		}
-		switch heard, atOnce := out.heard(house); {
+		switch heard, atOnce := out.heard(house, out.Channels); {
 		case !heard:
 			silent = append(silent, what)
 		case !atOnce:
 			late = append(late, what)
+		case out.onlyRehearsed(house):
+			mock = append(mock, what)
 		}
 	}
 	for _, what := range silent {
@@ -170,21 +172,64 @@ func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
 	for _, what := range late {
 		r.problem(told, "nobody is told at once of high-priority alarms of %s: give one [[tell]] no \"after\"", what)
 	}
+	for _, what := range mock {
+		r.warn(told, "nobody hears of high-priority alarms of %s: every channel that would tell only rehearses", what)
+	}
 }
 
-// heard reports whether a person hears of high alarms of a house, and whether
-// at once.
-func (r Reach) heard(house string) (ever, atOnce bool) {
+// OnlyRehearsed lists of which houses nobody hears at high priority because
+// every channel that would tell only rehearses; "" is the watch itself.
+func (r Reach) OnlyRehearsed(houses []alarms.House) (out []alarms.HouseID) {
+	for _, h := range append([]alarms.House{{}}, houses...) {
+		if r.onlyRehearsed(string(h.ID)) {
+			out = append(out, h.ID)
+		}
+	}
+	return out
+}
+
+func (r Reach) onlyRehearsed(house string) bool {
+	ever, _ := r.heard(house, r.Channels)
+	really, _ := r.heard(house, r.sending())
+	return ever && !really
+}
+
+// Hearers is how many people hear of anything over a channel that really sends.
+func (r Reach) Hearers() int {
+	n := 0
+	for _, p := range r.People {
+		if slices.ContainsFunc(r.Tell, func(rule Tell) bool {
+			return slices.Contains(rule.People, p.ID) && len(r.ways(rule, p, r.sending())) > 0
+		}) {
+			n++
+		}
+	}
+	return n
+}
+
+// sending are the channels that do not only rehearse.
+func (r Reach) sending() []Channel {
+	return slices.DeleteFunc(slices.Clone(r.Channels), func(c Channel) bool { return c.Rehearse })
+}
+
+// ways are the channels of some over which p hears by a rule.
+func (r Reach) ways(rule Tell, p Person, over []Channel) []string {
+	ways := shared(p.Channels, channelNames(over))
+	if len(rule.Channels) > 0 {
+		ways = shared(ways, rule.Channels)
+	}
+	return ways
+}
+
+// heard reports whether a person hears of high alarms of a house over any of
+// some channels, and whether at once.
+func (r Reach) heard(house string, over []Channel) (ever, atOnce bool) {
 	for _, rule := range r.Tell {
 		if len(rule.Houses) > 0 && !slices.Contains(rule.Houses, alarms.HouseID(house)) {
 			continue
 		}
 		for _, p := range r.People {
-			ways := shared(p.Channels, channelNames(r.Channels))
-			if len(rule.Channels) > 0 {
-				ways = shared(ways, rule.Channels)
-			}
-			if slices.Contains(rule.People, p.ID) && len(ways) > 0 {
+			if slices.Contains(rule.People, p.ID) && len(r.ways(rule, p, over)) > 0 {
 				ever, atOnce = true, atOnce || rule.After == 0
 			}
 		}

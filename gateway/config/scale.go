@@ -87,6 +87,7 @@ var quantityFacts = map[alarms.Quantity]facts{
 	alarms.Current:     {"A", 0, 1000, 0.5, true},
 	alarms.Power:       {"W", -100000, 100000, 0.5, true},
 	alarms.Speed:       {"%", 0, 100, 0.5, true},
+	alarms.Opening:     {"%", 0, 100, 0.5, true},
 	alarms.Battery:     {"%", 0, 100, 0, false},
 	alarms.Voltage:     {"V", 0, 1000, 0, false},
 	alarms.Signal:      {"dBm", -200, 20, 0, false},

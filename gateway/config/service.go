@@ -196,7 +196,9 @@ func (r *reader) reminders(root *table) alarms.Reminders {
 	t := root.table("reminders")
 	defer t.done()
 	after := func(key string) time.Duration { return t.spanOr(key, "never", time.Minute, 30*day).V }
-	return alarms.Reminders{Low: after("low"), Medium: after("medium"), High: after("high")}
+	again := func(key string) time.Duration { return t.spanOr(key, "never", 3*time.Minute, day).V }
+	return alarms.Reminders{Low: after("low"), Medium: after("medium"), High: after("high"),
+		RepeatHigh: again("repeat-high"), RepeatMedium: again("repeat-medium")}
 }
 
 // checkAddresses tells two servers of the watch on one port.

@@ -87,7 +87,7 @@ func Begin(path string, env func(string) (string, bool)) (made bool, err error) 
 	text := firstFile
 	if dir, ok := env(stateDirectory); !ok || dir == "" {
 		base := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
-		text += strings.Replace(firstStore, "\"%s\"", quoted(base+"-store"), 1)
+		text += strings.Replace(firstStore, "\"%s\"", Quoted(base+"-store"), 1)
 	}
 	_, err = f.WriteString(text)
 	if errSync := f.Sync(); err == nil {

@@ -29,7 +29,7 @@ func TestAFileWithoutAHouseIsGoodToSetUpAlone(t *testing.T) {
 }
 
 func TestBeginWritesAFileThatCanBeSetUp(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "quarry-bank.toml")
+	file := filepath.Join(t.TempDir(), "thimble-garth.toml")
 	for _, want := range []bool{true, false} {
 		if made, err := Begin(file, fixedEnv); err != nil || made != want {
 			t.Fatalf("made %v, %v, want %v", made, err, want)
@@ -48,7 +48,7 @@ func TestBeginWritesAFileThatCanBeSetUp(t *testing.T) {
 	if c == nil {
 		t.Fatal(problems)
 	}
-	if want := filepath.Join(filepath.Dir(file), "quarry-bank-store"); c.Store.Directory != want {
+	if want := filepath.Join(filepath.Dir(file), "thimble-garth-store"); c.Store.Directory != want {
 		t.Errorf("the store is %s, want %s", c.Store.Directory, want)
 	}
 	for line := range strings.Lines(string(data)) { // what is offered as a comment works too

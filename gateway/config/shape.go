@@ -56,12 +56,12 @@ func (r *reader) form(t *table) *shapeSite {
 	defer t.done()
 	s := &shapeSite{t: t}
 	roof := need(t, t.oneOf("roof", roofLeanTo, roofRidge), "say \"lean-to\" for a high wall at one side, or \"ridge\" for a roof that falls to both")
-	wide := need(t, t.number("width", 0.3, 60, "m"), "give how wide the house is in section, from wall to wall, m")
-	eaves := need(t, t.number("eaves", 0.1, 15, "m"), "give the height of the low wall, m")
-	ridge := need(t, t.number("ridge", 0.2, 20, "m"), "give the height of the top of the roof, m")
+	wide := need(t, r.length(t, "width", 0.3, 60, wideHouse), "give how wide the house is in section, from wall to wall, m")
+	eaves := need(t, r.length(t, "eaves", 0.1, 15, tallHouse), "give the height of the low wall, m")
+	ridge := need(t, r.length(t, "ridge", 0.2, 20, tallHouse), "give the height of the top of the roof, m")
 	wall := t.oneOf("high-wall", "left", "right")
 	s.form = Form{LeanTo: roof.V == roofLeanTo, Right: wall.V == "right", Width: wide.V, Eaves: eaves.V, Ridge: ridge.V,
-		Length: t.number("length", 0.3, 500, "m").V}
+		Length: r.length(t, "length", 0.3, 500, longHouse).V}
 	if wall.Seen && roof.Set && !s.form.LeanTo {
 		r.problem(wall.at, "is for a lean-to alone: leave it out, or say roof = %q", roofLeanTo)
 	}
@@ -79,9 +79,9 @@ func (r *reader) form(t *table) *shapeSite {
 
 func (r *reader) formBench(t *table, s *shapeSite, wide, ridge value[float64]) {
 	defer t.done()
-	from := need(t, t.number("from", 0, 60, "m"), "give where it begins, m from the left wall")
-	to := need(t, t.number("to", 0, 60, "m"), "give where it ends, m from the left wall")
-	tall := need(t, t.number("height", 0.05, 15, "m"), "give how high its top is, m")
+	from := need(t, r.length(t, "from", 0, 60, wideHouse), "give where it begins, m from the left wall")
+	to := need(t, r.length(t, "to", 0, 60, wideHouse), "give where it ends, m from the left wall")
+	tall := need(t, r.length(t, "height", 0.05, 15, tallHouse), "give how high its top is, m")
 	if !from.Set || !to.Set || !tall.Set {
 		return
 	}
@@ -112,8 +112,8 @@ func (r *reader) spot(t *table) spotSite {
 		return s
 	}
 	defer t.done()
-	s.wide = need(t, t.number("across", -besides, 60+besides, "m"), "give how far from the left wall it is, m; below 0 is outside")
-	s.tall = need(t, t.number("height", -deepest, 20+overRoof, "m"), "give how high above the ground it is, m; below 0 is in the ground")
+	s.wide = need(t, r.length(t, "across", -besides, 60+besides, wideHouse), "give how far from the left wall it is, m; below 0 is outside")
+	s.tall = need(t, r.length(t, "height", -deepest, 20+overRoof, tallHouse), "give how high above the ground it is, m; below 0 is in the ground")
 	s.spot, s.set = Spot{s.wide.V, s.tall.V}, s.wide.Set && s.tall.Set
 	return s
 }

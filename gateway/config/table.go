@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // reader collects what one reading of the file needs: where things stand,
@@ -126,6 +128,28 @@ func (t *table) text(key string) value[string] {
 		}
 		return s, ""
 	})
+}
+
+// mostDirections is how many letters directions may have.
+const mostDirections = 200
+
+// directions reads the grower's own words to whoever comes to help. They go into
+// messages, so nothing may be in them that moves or turns what stands around them.
+func (t *table) directions() string {
+	v := t.text("directions")
+	at := strings.IndexFunc(v.V, func(c rune) bool {
+		return unicode.IsControl(c) || unicode.In(c, unicode.Bidi_Control, unicode.Zl, unicode.Zp)
+	})
+	switch n := utf8.RuneCountInString(v.V); {
+	case at >= 0:
+		c, _ := utf8.DecodeRuneInString(v.V[at:])
+		t.r.problem(v.at, "must be one line of plain text, without signs that control how text runs (got %U)", c)
+	case n > mostDirections:
+		t.r.problem(v.at, "must be at most %d letters long (got %d): say what helps at the door, and put the rest on paper there", mostDirections, n)
+	default:
+		return v.V
+	}
+	return ""
 }
 
 func (t *table) texts(key string) value[[]string] {

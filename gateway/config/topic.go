@@ -127,7 +127,7 @@ func unitNames(q alarms.Quantity) []string {
 		return []string{"°C", "ºC", "C", "degC", "Cel", "celsius", "°F", "ºF", "F", "degF", "fahrenheit", "K", "kelvin"}
 	case alarms.Humidity:
 		return append(share, "%RH")
-	case alarms.Speed:
+	case alarms.Speed, alarms.Opening:
 		return share
 	case alarms.Battery:
 		return append(share, "%EL")

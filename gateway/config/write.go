@@ -156,7 +156,7 @@ func readPairs(r Read) pairs {
 	if len(r.Tags) > 0 {
 		var tags pairs
 		for _, k := range sortedTags(r.Tags) {
-			tags.raw(k, quoted(r.Tags[k]))
+			tags.raw(k, Quoted(r.Tags[k]))
 		}
 		p.raw("tags", tags.inline())
 	}
@@ -206,7 +206,7 @@ func (d *Draft) Tell(people ...string) {
 // TellNobody states that nobody is told, and why. Without such words a file
 // that tells nobody is refused.
 func (d *Draft) TellNobody(because string) {
-	d.put(nobodyTold, pairs{{"because", quoted(because)}},
+	d.put(nobodyTold, pairs{{"because", Quoted(because)}},
 		"# Alarms show on the page alone. To be told of them, name a channel, a person\n# and [[tell]] here, and take this table out.\n")
 }
 

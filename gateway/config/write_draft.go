@@ -86,7 +86,7 @@ func mark(text []byte) string {
 
 // NewHouseID makes a name for a house of the file.
 func (d *Draft) NewHouseID(name string) string {
-	return newID(name, "house", d.sheet.children("house"), "watch")
+	return NewID(name, "house", d.sheet.children("house"), "watch")
 }
 
 // NewPlaceID makes a name for a place of a house.
@@ -95,22 +95,22 @@ func (d *Draft) NewPlaceID(house, name string) string {
 	for _, what := range named {
 		taken = append(taken, d.sheet.children(inner("house", house, what))...)
 	}
-	return newID(name, "place", taken, "season")
+	return NewID(name, "place", taken, "season")
 }
 
 // NewProbeID makes a name for a probe of the file.
 func (d *Draft) NewProbeID(name string) string {
-	return newID(name, "probe", d.sheet.children("probe"))
+	return NewID(name, "probe", d.sheet.children("probe"))
 }
 
 // NewPersonID makes a name for a person of the file.
 func (d *Draft) NewPersonID(name string) string {
-	return newID(name, "person", d.sheet.children("person"))
+	return NewID(name, "person", d.sheet.children("person"))
 }
 
 // NewChannel makes a name for a channel of the file.
 func (d *Draft) NewChannel(name string) string {
-	return newID(name, "channel", d.sheet.children("channel"))
+	return NewID(name, "channel", d.sheet.children("channel"))
 }
 
 // Crop is the crop that the file names for a place; empty: none.

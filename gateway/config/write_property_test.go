@@ -33,7 +33,7 @@ func randomEdit(r *rand.Rand, d *Draft, c *Config) (what string, check func(*Con
 		id := d.NewPlaceID(house, "corner")
 		probe := d.NewProbeID("corner")
 		topic := fmt.Sprintf("corner/%d/%d", r.IntN(1000), len(d.Text()))
-		d.SetPlace(PlaceEdit{House: house, ID: id, Limits: []LimitEdit{{Quantity: alarms.Temperature, High: p(90)}}})
+		d.SetPlace(PlaceEdit{House: house, ID: id, Limits: []LimitEdit{{Quantity: alarms.Temperature, High: p(85)}}})
 		d.SetProbe(ProbeEdit{ID: probe, House: house, Place: id, Topic: topic, Form: "json", Reads: []Read{{Quantity: alarms.Temperature, At: "/t~1x"}}})
 		return "new probe " + probe, func(c *Config) bool {
 			return slices.ContainsFunc(c.Sources, func(s Source) bool {
@@ -90,7 +90,7 @@ func TestRandomEditsLeaveAllOtherLinesAlone(t *testing.T) {
 	inSecretsFolder(t)
 	for name, text := range texts {
 		t.Run(name, func(t *testing.T) {
-			for seed := range uint64(40) {
+			for seed := range sample(uint64(4), 40) {
 				editAtRandom(t, text, seed)
 			}
 		})

@@ -23,14 +23,14 @@ func p(v float64) *float64 { return &v }
 
 // firstProbe sets up one probe in a house of its own.
 func firstProbe(d *Draft) {
-	d.SetPageName("Quarry Bank")
+	d.SetPageName("Thimble Garth")
 	d.SetWords(WordsEdit{Zone: "CET"})
 	h := d.NewHouseID("Long House")
 	d.SetHouse(HouseEdit{ID: h, Name: "Long House", Latitude: p(52), Longitude: p(-2.25)})
 	pl := d.NewPlaceID(h, "bench")
 	d.SetPlace(PlaceEdit{House: h, ID: pl, Name: "bench", Crop: "tomato",
 		Limits: []LimitEdit{{Quantity: alarms.Temperature, Low: p(11), High: p(31.5)}}})
-	d.SetProbe(ProbeEdit{ID: d.NewProbeID("Bench 1"), Name: "Bench 1", House: h, Place: pl, Topic: "quarry-bank/bench-1", Form: "json",
+	d.SetProbe(ProbeEdit{ID: d.NewProbeID("Bench 1"), Name: "Bench 1", House: h, Place: pl, Topic: "thimble-garth/bench-1", Form: "json",
 		TimeFrom: "/at", TimeUnit: "ms", Reads: []Read{{Quantity: alarms.Temperature, At: "/air/t", Factor: 0.1}, {Quantity: alarms.Humidity, At: "/air/rh", Unit: "ratio"}}})
 	d.TellNobody("only tried out so far")
 }
@@ -42,7 +42,7 @@ func TestAFirstProbeIsWrittenAsAPersonWould(t *testing.T) {
 
 [page]
 address = "127.0.0.1:0" # here alone
-name = "Quarry Bank"
+name = "Thimble Garth"
 
 [words]
 zone = "CET"
@@ -63,7 +63,7 @@ high = 31.5
 [probe.bench-1]
 name = "Bench 1"
 place = "long-house/bench"
-topic = "quarry-bank/bench-1"
+topic = "thimble-garth/bench-1"
 form = "json"
 time-from = "/at"
 time-unit = "ms"
@@ -97,7 +97,7 @@ high = 30 # as Ada says
 # low = 8
 [probe.bench-1] # the white one
 place = "long-house/bench"
-topic = "quarry-bank/bench-1"
+topic = "thimble-garth/bench-1"
 temperature = {}
 # circuit = "north"
 
@@ -108,7 +108,7 @@ because = "tried out"
 address = "127.0.0.1:0"`)
 	d.SetPlace(PlaceEdit{House: "long-house", ID: "bench", Name: "north bench", Limits: []LimitEdit{{Quantity: alarms.Temperature, Low: p(8), High: p(30)}}})
 	d.SetPlace(PlaceEdit{House: "long-house", ID: "ridge", Limits: []LimitEdit{{Quantity: alarms.Temperature, High: p(40)}}})
-	d.SetProbe(ProbeEdit{ID: "ridge-1", House: "long-house", Place: "ridge", Topic: "quarry-bank/ridge-1", Reads: []Read{{Quantity: alarms.Temperature, Unit: "°F"}}})
+	d.SetProbe(ProbeEdit{ID: "ridge-1", House: "long-house", Place: "ridge", Topic: "thimble-garth/ridge-1", Reads: []Read{{Quantity: alarms.Temperature, Unit: "°F"}}})
 	d.SetProbe(ProbeEdit{ID: "bench-1", Every: "1m", Reads: []Read{{Quantity: alarms.Temperature, Unit: "K"}}})
 	d.SetMail(MailEdit{Name: d.NewChannel("mail"), Server: "127.0.0.1:25", Security: "none", From: "watch@example.org"})
 	d.SetPerson(PersonEdit{ID: d.NewPersonID("Ada"), Name: "Ada", Mail: "ada@example.org", Channels: []string{"mail"}})
@@ -132,14 +132,14 @@ high = 40
 
 [probe.bench-1] # the white one
 place = "long-house/bench"
-topic = "quarry-bank/bench-1"
+topic = "thimble-garth/bench-1"
 temperature = { unit = "K" }
 every = "1m"
 # circuit = "north"
 
 [probe.ridge-1]
 place = "long-house/ridge"
-topic = "quarry-bank/ridge-1"
+topic = "thimble-garth/ridge-1"
 temperature = { unit = "°F" }
 
 # Everything else.
@@ -221,7 +221,7 @@ func TestSaveIsWholeAndKeepsWhatWas(t *testing.T) {
 			t.Fatal(err)
 		}
 		again, _ := OpenDraft(link, fixedEnv)
-		again.SetPageName("Quarry Bank too")
+		again.SetPageName("Thimble Garth too")
 		if err := again.Save(); err != nil {
 			t.Fatal(err)
 		}

@@ -19,7 +19,7 @@ func bareKey(part string) string {
 	if part != "" && strings.Trim(part, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_") == "" {
 		return part
 	}
-	return quoted(part)
+	return Quoted(part)
 }
 
 // dotted writes an internal path as TOML. Elements of arrays have no place in
@@ -32,8 +32,8 @@ func dotted(path string) string {
 	return strings.Join(parts, ".")
 }
 
-// quoted writes text as a basic string of TOML 1.0.
-func quoted(text string) string {
+// Quoted writes text as a basic string of TOML 1.0.
+func Quoted(text string) string {
 	var b strings.Builder
 	b.WriteByte('"')
 	for _, c := range strings.ToValidUTF8(text, "") {
@@ -53,7 +53,7 @@ func quoted(text string) string {
 func quotedList(texts []string) string {
 	out := make([]string, len(texts))
 	for i, t := range texts {
-		out[i] = quoted(t)
+		out[i] = Quoted(t)
 	}
 	return "[" + strings.Join(out, ", ") + "]"
 }
@@ -69,7 +69,7 @@ type pairs []pair
 
 func (p *pairs) text(key, v string) {
 	if v != "" {
-		*p = append(*p, pair{key, quoted(v)})
+		*p = append(*p, pair{key, Quoted(v)})
 	}
 }
 
@@ -102,10 +102,10 @@ func (p pairs) inline() string {
 	return "{ " + strings.Join(all, ", ") + " }"
 }
 
-// newID makes a name as people write it into one that alarms can be named
+// NewID makes a name as people write it into one that alarms can be named
 // after, and that is not among taken: "Long House" becomes long-house. what
 // stands in for a name of which nothing is left.
-func newID(name, what string, taken []string, more ...string) string {
+func NewID(name, what string, taken []string, more ...string) string {
 	id := hyphenated(name)
 	if id == "" {
 		id = what + "-1"

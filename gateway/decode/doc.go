@@ -9,9 +9,9 @@
 // claims.
 //
 // A Table routes by topic: exact topics and topics met before cost one map
-// look-up; MQTT filters are matched once for each new topic. ReadCSV and
-// ReadLines read recorded readings the same way.
+// look-up; MQTT filters are matched once for each new topic. Cells and Lines read
+// recorded readings the same way.
 //
-// Propose says how payloads that nobody has declared yet could be read. Every
-// value that it shows is what the decoder gives for that choice.
+// Propose says how payloads that nobody has declared yet could be read, Weigh
+// the same of the columns of a table. Every value that it shows is what the decoder gives for that choice.
 package decode

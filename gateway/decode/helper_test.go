@@ -53,3 +53,20 @@ func causes(ps []Problem) []Cause {
 }
 
 func one(q alarms.Quantity, unit string) []Read { return []Read{{Quantity: q, Unit: unit}} }
+
+func quantities(vs []Value) []alarms.Quantity {
+	var all []alarms.Quantity
+	for _, v := range vs {
+		all = append(all, v.Quantity)
+	}
+	return all
+}
+
+// missed lists what the payload gave no value of.
+func missed(problems []Problem) []alarms.Quantity {
+	var all []alarms.Quantity
+	for _, p := range problems {
+		all = append(all, p.Quantities...)
+	}
+	return all
+}

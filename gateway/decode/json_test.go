@@ -62,10 +62,9 @@ func TestJSON(t *testing.T) {
 			if temp != tt.temp || hum != tt.hum || !slices.Equal(causes(problems), tt.causes) {
 				t.Fatalf("got %v, %v, problems %+v; want %v, %v, %v", temp, hum, problems, tt.temp, tt.hum, tt.causes)
 			}
-			for _, p := range problems {
-				if p.Lost != (len(got) == 0) {
-					t.Errorf("lost is %v with %d values", p.Lost, len(got))
-				}
+			if without := slices.Sorted(slices.Values(append(quantities(got), missed(problems)...))); !slices.Equal(without,
+				[]alarms.Quantity{alarms.Humidity, alarms.Temperature}) {
+				t.Errorf("each of the two is a value or missed once: got %v and %v", quantities(got), missed(problems))
 			}
 			if len(problems) > 0 && !strings.Contains(problems[0].Detail, tt.says) {
 				t.Errorf("got %q, want %q in it", problems[0].Detail, tt.says)
@@ -84,7 +83,8 @@ func TestJSONContactAndOptional(t *testing.T) {
 		}
 	}
 	got, problems := decodeAll(table, "s", `{"battery":0.87}`)
-	if len(got) != 1 || got[0].Value != 87 || !slices.Equal(causes(problems), []Cause{Missing}) || problems[0].Lost {
+	if len(got) != 1 || got[0].Value != 87 || !slices.Equal(causes(problems), []Cause{Missing}) ||
+		!slices.Equal(missed(problems), []alarms.Quantity{alarms.Contact}) {
 		t.Errorf("got %v %+v", got, problems)
 	}
 }
@@ -123,7 +123,7 @@ func TestJSONBadTimeKeepsTheValues(t *testing.T) {
 		s := climate()
 		s.Clock.At = "/time"
 		got, problems := decodeAll(mustNew(t, s), climateTopic, `{"temperature":21.4,"humidity":63,"time":`+text+`}`)
-		if len(got) != 2 || !got[0].Measured.IsZero() || !slices.Equal(causes(problems), []Cause{BadTime}) || problems[0].Lost {
+		if len(got) != 2 || !got[0].Measured.IsZero() || !slices.Equal(causes(problems), []Cause{BadTime}) || missed(problems) != nil {
 			t.Errorf("%s: got %v %+v", text, got, problems)
 		}
 	}
@@ -147,7 +147,7 @@ func TestLargeAndDeepPayloads(t *testing.T) {
 		t.Errorf("deeper than the library allows: got %v", causes(problems))
 	}
 	huge := `{"temperature":21.4,"humidity":63,"x":"` + strings.Repeat("x", MaxPayload) + `"}`
-	if got, problems = decodeAll(table, climateTopic, huge); len(got) != 0 || !slices.Equal(causes(problems), []Cause{TooLarge}) || !problems[0].Lost {
+	if got, problems = decodeAll(table, climateTopic, huge); len(got) != 0 || !slices.Equal(causes(problems), []Cause{TooLarge}) || len(missed(problems)) != 2 {
 		t.Errorf("huge: got %v %v", got, causes(problems))
 	}
 }

@@ -113,7 +113,8 @@ func TestLineSharedByProbes(t *testing.T) {
 		t.Errorf("none of two: got %v %+v", got, problems)
 	}
 	got, problems = decodeAll(table, "lines", "climate,probe=ridge-1 temp=true\nclimate,probe=bench-1 temp=20")
-	if len(got) != 1 || len(problems) != 1 || problems[0].Probe != "ridge-1" || !problems[0].Lost {
+	if len(got) != 1 || len(problems) != 1 || problems[0].Probe != "ridge-1" ||
+		!slices.Equal(missed(problems), []alarms.Quantity{alarms.Temperature}) {
 		t.Errorf("one bad: got %v %+v", got, problems)
 	}
 }

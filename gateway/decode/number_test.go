@@ -2,6 +2,7 @@ package decode
 
 import (
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -78,7 +79,7 @@ func TestPlainNumber(t *testing.T) {
 				t.Fatalf("got %v and %v, want one problem", got, problems)
 			}
 			p := problems[0]
-			if p.Cause != tt.cause || !strings.Contains(p.Detail, tt.says) || !p.Lost || p.Probe != "bench-1" {
+			if p.Cause != tt.cause || !strings.Contains(p.Detail, tt.says) || !slices.Equal(p.Quantities, []alarms.Quantity{tt.quantity}) || p.Probe != "bench-1" {
 				t.Fatalf("got %+v, want cause %q and %q", p, tt.cause, tt.says)
 			}
 		})

@@ -123,21 +123,40 @@ func (p *part) take(i int, v float64, f fault, measured time.Time, b *batch) {
 // of it that may have been anybody's, is bad. What is missing is not told.
 func (p *part) refuse(f fault, b *batch) {
 	for _, o := range p.owners {
-		lost := true
+		whole := Problem{Probe: o.probe, Cause: f.cause, Detail: f.detail}
 		for i := o.from; i < o.to; i++ {
-			lost = lost && p.out[i].taken == 0
 			p.own(o, i, b)
+			if !p.out[i].met() && p.awaited(o, i) {
+				whole.Quantities = append(whole.Quantities, p.reads[i].Quantity)
+			}
 		}
-		b.add(Problem{Probe: o.probe, Cause: f.cause, Detail: f.detail, Lost: lost})
+		b.add(whole)
 	}
+}
+
+// awaited reports whether read i of o was to be in the payload: what is not
+// optional, or everything where all is.
+func (p *part) awaited(o owner, i int) bool {
+	for _, r := range p.reads[o.from:o.to] {
+		if !r.Optional {
+			return !p.reads[i].Optional
+		}
+	}
+	return true
 }
 
 // own makes a problem of the fault of read i, if it has one.
 func (p *part) own(o owner, i int, b *batch) {
-	if f := p.out[i].fault; f.bad() {
-		b.add(Problem{Probe: o.probe, Cause: f.cause,
-			Detail: fmt.Sprintf("%s: %s", p.reads[i].Quantity, f.detail)})
+	f := p.out[i].fault
+	if !f.bad() {
+		return
 	}
+	q := p.reads[i].Quantity
+	one := Problem{Probe: o.probe, Cause: f.cause, Detail: fmt.Sprintf("%s: %s", q, f.detail)}
+	if p.out[i].taken == 0 {
+		one.Quantities = []alarms.Quantity{q}
+	}
+	b.add(one)
 }
 
 // judge makes problems of what is missing or bad. A probe of which nothing at
@@ -159,9 +178,8 @@ func (p *part) judge(b *batch) {
 func (o outcome) met() bool { return o.taken > 0 || o.fault.bad() }
 
 func (p *part) judgeOwner(o owner, b *batch) {
-	taken, met, first := 0, false, len(b.problems)
+	met := false
 	for i := o.from; i < o.to; i++ {
-		taken += p.out[i].taken
 		met = met || p.out[i].met()
 	}
 	if !met && len(p.owners) > 1 {
@@ -173,9 +191,6 @@ func (p *part) judgeOwner(o owner, b *batch) {
 		}
 		p.own(o, i, b)
 	}
-	for i := first; i < len(b.problems); i++ {
-		b.problems[i].Lost = taken == 0
-	}
 }
 
 // add adds a problem, or joins it to one of the same probe and cause.
@@ -184,7 +199,7 @@ func (b *batch) add(n Problem) {
 		o := &b.problems[i]
 		if o.Probe == n.Probe && o.Cause == n.Cause {
 			o.Detail += "; " + n.Detail
-			o.Lost = o.Lost && n.Lost
+			o.Quantities = append(o.Quantities, n.Quantities...)
 			return
 		}
 	}

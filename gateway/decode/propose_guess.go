@@ -28,6 +28,7 @@ const (
 	askTenths  = "Is it sent in tenths?"
 	askHundred = "Is it sent in hundredths?"
 	askRatio   = "Is it a ratio from 0 to 1? Then 1 is 100 %."
+	askShare   = "Which share is it?"
 	askContact = "Which way round is it? Look whether the thing is open or closed now."
 )
 
@@ -46,7 +47,7 @@ func ways() []way {
 			way{quantity: q, unit: "°F", lo: -40, hi: 45},
 			way{quantity: q, unit: "K", lo: 233, hi: 333, whole: true, ask: askK})
 	}
-	for _, q := range []alarms.Quantity{alarms.Humidity, alarms.Battery, alarms.Speed} {
+	for _, q := range []alarms.Quantity{alarms.Humidity, alarms.Battery, alarms.Speed, alarms.Opening} {
 		out = append(out,
 			way{quantity: q, unit: "ratio", lo: 0, hi: 1, part: true, ask: askRatio},
 			way{quantity: q, lo: 0, hi: 100},
@@ -139,7 +140,7 @@ func (p *proposer) stated(s *Spot, f *found, q alarms.Quantity) bool {
 		if s.Use < 0 {
 			s.Use, s.Sure, s.Why = 0, Certain, fmt.Sprintf("The payload states its unit, %s.", f.unit)
 			if share := []string{"%", "percent", "ratio", "/", "1"}; q != of && slices.Contains(share, f.unit) {
-				s.Sure, s.Ask = Unsure, fmt.Sprintf("Which share is it? The unit %s does not say.", f.unit)
+				s.Sure, s.Ask = Unsure, fmt.Sprintf(askShare+" The unit %s does not say.", f.unit)
 			}
 		}
 	}

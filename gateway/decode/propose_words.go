@@ -7,13 +7,16 @@ import (
 )
 
 // meanings says which quantity a word in a name speaks for. The words are
-// common English, abbreviations and units; common practice, no source.
+// common English, some of our neighbours', abbreviations and units; common
+// practice, no source.
 var meanings = []struct {
 	quantity alarms.Quantity
 	words    []string
 }{
-	{alarms.Temperature, []string{"temperature", "temp", "tmp", "celsius", "fahrenheit", "degc", "degf", "tair", "t"}},
-	{alarms.Humidity, []string{"humidity", "hum", "humid", "rh", "hr", "h"}},
+	{alarms.Temperature, []string{"temperature", "temp", "tmp", "celsius", "fahrenheit", "degc", "degf", "tair", "t",
+		"temperatur", "lufttemperatur", "innentemperatur", "außentemperatur", "température", "temperatura", "temperatuur"}},
+	{alarms.Humidity, []string{"humidity", "hum", "humid", "rh", "hr", "h",
+		"feuchte", "luftfeuchte", "feuchtigkeit", "luftfeuchtigkeit", "humidité", "humedad", "umidità", "vochtigheid", "luchtvochtigheid"}},
 	{alarms.Battery, []string{"battery", "batt", "bat", "charge"}},
 	{alarms.Voltage, []string{"voltage", "volt", "volts", "vbat", "vbatt", "vcc", "vdd", "mv"}},
 	{alarms.Signal, []string{"rssi", "signal", "dbm"}},
@@ -21,6 +24,7 @@ var meanings = []struct {
 	{alarms.Current, []string{"current", "amps", "ampere", "amperes", "amp", "ma"}},
 	{alarms.Power, []string{"power", "watt", "watts", "kw"}},
 	{alarms.Speed, []string{"speed", "duty"}},
+	{alarms.Opening, []string{"position", "opening"}},
 	{alarms.Contact, []string{"contact", "door", "window", "vent", "shutter", "switch", "open", "opened", "closed", "relay", "running", "on", "state"}},
 }
 
@@ -82,6 +86,7 @@ func unitWord(names []string, q alarms.Quantity) string {
 		alarms.Humidity:    {{"pct", "%"}, {"percent", "%"}, {"ratio", "ratio"}},
 		alarms.Battery:     {{"pct", "%"}, {"percent", "%"}, {"ratio", "ratio"}},
 		alarms.Speed:       {{"pct", "%"}, {"percent", "%"}, {"ratio", "ratio"}},
+		alarms.Opening:     {{"pct", "%"}, {"percent", "%"}, {"ratio", "ratio"}},
 		alarms.Voltage:     {{"mv", "mV"}, {"v", "V"}},
 		alarms.Current:     {{"ma", "mA"}, {"a", "A"}},
 		alarms.Power:       {{"kw", "kW"}, {"w", "W"}},
@@ -98,4 +103,12 @@ func unitWord(names []string, q alarms.Quantity) string {
 		}
 	}
 	return ""
+}
+
+// Speaks reports whether a word of a name, in lower case, speaks for what is
+// measured or its unit, and not for where.
+func Speaks(word string) bool {
+	q, _ := named([]string{word})
+	units := []string{"c", "f", "k", "pct", "percent", "ratio", "degrees", "deg", "air", "relative", "value", "reading", "rel"}
+	return q != "" && q != alarms.Contact || slices.Contains(units, word) || slices.Contains(meanWords, word)
 }

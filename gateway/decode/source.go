@@ -116,8 +116,8 @@ type Problem struct {
 	Probe  alarms.ProbeID // empty with Unmatched: it concerns no probe alone
 	Cause  Cause
 	Detail string // a sentence: what was got and what would be right
-	// Lost: no value at all of this probe could be taken from the payload.
-	Lost bool
+	// Quantities of which the payload gave no value, though it should have.
+	Quantities []alarms.Quantity
 	// First: not met with this probe and cause before, or not for a day. A
 	// problem that is not First need not be logged again.
 	First bool

@@ -42,7 +42,7 @@ type unit struct {
 // conventional inch of mercury of NIST SP 811, 3386.389 Pa (from memory).
 func unitTable() []unit {
 	warm := []alarms.Quantity{alarms.Temperature, alarms.Surface, alarms.Soil}
-	share := []alarms.Quantity{alarms.Humidity, alarms.Speed, alarms.Battery}
+	share := []alarms.Quantity{alarms.Humidity, alarms.Speed, alarms.Opening, alarms.Battery}
 	one := func(q alarms.Quantity) []alarms.Quantity { return []alarms.Quantity{q} }
 	return []unit{
 		{"°C", []string{"ºC", "C", "degC", "Cel", "celsius"}, warm, same},

@@ -72,7 +72,7 @@ func timeBare(b *testing.B, o Options, publish func()) time.Duration {
 	c := client(b, func(co *mqtt.ClientOptions) {
 		co.AddBroker(o.Servers[0]).SetUsername(o.User).SetPassword(o.Password)
 	})
-	must(b, c.Subscribe("quarry-bank/#", o.QoS, func(mqtt.Client, mqtt.Message) {
+	must(b, c.Subscribe("thimble-garth/#", o.QoS, func(mqtt.Client, mqtt.Message) {
 		if n.Add(1) == benchMessages {
 			close(done)
 		}
@@ -119,7 +119,7 @@ func flood(b *testing.B, addr, user, password string, qos byte) {
 		if old := window[i%len(window)]; old != nil && qos > 0 {
 			must(b, old)
 		}
-		window[i%len(window)] = c.Publish(fmt.Sprintf("quarry-bank/%d", i%benchTopics), qos, false, benchPayload)
+		window[i%len(window)] = c.Publish(fmt.Sprintf("thimble-garth/%d", i%benchTopics), qos, false, benchPayload)
 	}
 	for _, token := range window {
 		must(b, token)
@@ -143,7 +143,7 @@ func newFeeder(b *testing.B, qos byte) *feeder {
 	for i := range benchMessages {
 		p := packets.NewControlPacket(packets.Publish).(*packets.PublishPacket)
 		p.Qos, p.MessageID = qos, uint16(i%60000+1)
-		p.TopicName, p.Payload = fmt.Sprintf("quarry-bank/%d", i%benchTopics), []byte(benchPayload)
+		p.TopicName, p.Payload = fmt.Sprintf("thimble-garth/%d", i%benchTopics), []byte(benchPayload)
 		if err := p.Write(&w); err != nil {
 			b.Fatal(err)
 		}

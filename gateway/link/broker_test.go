@@ -16,9 +16,9 @@ import (
 )
 
 var houseAccounts = []Account{
-	{User: "bench-1", Password: "rain", Publish: []string{"quarry-bank/long-house/bench-1/#"}},
-	{User: "page", Password: "slate", Subscribe: []string{"quarry-bank/+/#", "telltale/#"}},
-	{User: "greedy", Password: "moss", Publish: []string{"#"}, Subscribe: []string{"quarry-bank/#"}},
+	{User: "bench-1", Password: "rain", Publish: []string{"thimble-garth/long-house/bench-1/#"}},
+	{User: "page", Password: "slate", Subscribe: []string{"thimble-garth/+/#", "telltale/#"}},
+	{User: "greedy", Password: "moss", Publish: []string{"#"}, Subscribe: []string{"thimble-garth/#"}},
 }
 
 func login(b *Broker, user, password string) func(*mqtt.ClientOptions) {
@@ -115,16 +115,16 @@ func TestBrokerTopicRights(t *testing.T) {
 		c.Publish(topic, qos, false, topic).WaitTimeout(time.Second) // at QoS 1 a refused client is cut off
 		c.Disconnect(100)
 	}
-	publish("bench-1", "rain", "quarry-bank/long-house/bench-2", 0)
-	publish("bench-1", "rain", "quarry-bank/long-house/bench-2", 1)
-	publish("page", "slate", "quarry-bank/x", 0)
+	publish("bench-1", "rain", "thimble-garth/long-house/bench-2", 0)
+	publish("bench-1", "rain", "thimble-garth/long-house/bench-2", 1)
+	publish("page", "slate", "thimble-garth/x", 0)
 	publish("greedy", "moss", "telltale/watch/ack", 0)
 	publish("greedy", "moss", "elsewhere", 0)
-	publish("bench-1", "rain", "quarry-bank/long-house/bench-1/air", 1)
+	publish("bench-1", "rain", "thimble-garth/long-house/bench-1/air", 1)
 	got := r.take(2) // of two clients, so in any order
 	topics := []string{got[0].Topic, got[1].Topic}
 	slices.Sort(topics)
-	if !slices.Equal(topics, []string{"elsewhere", "quarry-bank/long-house/bench-1/air"}) {
+	if !slices.Equal(topics, []string{"elsewhere", "thimble-garth/long-house/bench-1/air"}) {
 		t.Errorf("got %q; the refused ones must not come", topics)
 	}
 
@@ -132,10 +132,10 @@ func TestBrokerTopicRights(t *testing.T) {
 		user, password, filter string
 		want                   bool
 	}{
-		{"bench-1", "rain", "quarry-bank/long-house/bench-1/#", false},
-		{"page", "slate", "quarry-bank/+/+", true}, {"page", "slate", "quarry-bank/#", false},
+		{"bench-1", "rain", "thimble-garth/long-house/bench-1/#", false},
+		{"page", "slate", "thimble-garth/+/+", true}, {"page", "slate", "thimble-garth/#", false},
 		{"page", "slate", "telltale/watch/state", true}, {"page", "slate", "#", false}, {"page", "slate", "$SYS/#", false},
-		{"greedy", "moss", "quarry-bank/#", true},
+		{"greedy", "moss", "thimble-garth/#", true},
 	} {
 		token := client(t, login(b, c.user, c.password)).Subscribe(c.filter, 0, nil).(*mqtt.SubscribeToken)
 		token.WaitTimeout(patience)
@@ -170,7 +170,7 @@ func TestBrokerClosesWithSilentConnection(t *testing.T) {
 }
 
 func TestBrokerTLSAndClientCertificate(t *testing.T) {
-	ca := newAuthority(t, "quarry-bank")
+	ca := newAuthority(t, "thimble-garth")
 	cert, key := ca.valid("broker", "127.0.0.1")
 	clientCert, clientKey := ca.valid("watch")
 	b := embedded(t, BrokerOptions{CertFile: cert, KeyFile: key, ClientCAFile: ca.file, Accounts: houseAccounts})
@@ -181,7 +181,7 @@ func TestBrokerTLSAndClientCertificate(t *testing.T) {
 	o.CertFile, o.KeyFile = clientCert, clientKey
 	with := startLink(t, o)
 	with.change(true)
-	if err := with.Publish(context.Background(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+	if err := with.Publish(context.Background(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
 		t.Error(err)
 	}
 	with.take(1)
@@ -199,7 +199,7 @@ func TestBrokerKeepsABurst(t *testing.T) {
 	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
 	const n = 12000 // above the library's 8,192
 	for i := range n {
-		token := pub.Publish("quarry-bank/x", 1, false, reading(i))
+		token := pub.Publish("thimble-garth/x", 1, false, reading(i))
 		if i%500 == 499 {
 			must(t, token)
 		}
@@ -219,7 +219,7 @@ func TestBrokerKeepsABurst(t *testing.T) {
 // certificate says, and at the broker's end is told.
 func TestLinkWithinTheProcess(t *testing.T) {
 	noLeak(t)
-	ca := newAuthority(t, "quarry-bank")
+	ca := newAuthority(t, "thimble-garth")
 	cert, key := ca.valid("broker", "broker.example.org")
 	b := embedded(t, BrokerOptions{CertFile: cert, KeyFile: key, ClientCAFile: ca.file, Accounts: houseAccounts})
 	r := startLink(t, Options{Broker: b, QoS: 1})
@@ -228,7 +228,7 @@ func TestLinkWithinTheProcess(t *testing.T) {
 	}
 	const n = 2000
 	for i := range n {
-		if err := r.Publish(t.Context(), "quarry-bank/x", []byte(reading(i)), 1, false); err != nil {
+		if err := r.Publish(t.Context(), "thimble-garth/x", []byte(reading(i)), 1, false); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -18,7 +18,7 @@ import (
 
 // patience bounds every wait in these tests; none of them waits that long
 // unless it fails.
-const patience = 20 * time.Second
+const patience = 2 * time.Minute
 
 // waitFor polls until cond holds.
 func waitFor(t testing.TB, what string, cond func() bool) {
@@ -43,7 +43,7 @@ func startLink(t testing.TB, o Options) *running {
 		o.RetryMin, o.RetryMax = 10*time.Millisecond, 50*time.Millisecond
 	}
 	if o.Filters == nil && !o.PublishOnly {
-		o.Filters = []string{"quarry-bank/#"}
+		o.Filters = []string{"thimble-garth/#"}
 	}
 	l, err := New(o)
 	if err != nil {

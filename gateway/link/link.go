@@ -126,6 +126,10 @@ func (l *Link) Stats() Stats {
 	return s
 }
 
+// takesOver is how long another program with the same client ID may take to
+// connect, on a slow machine.
+const takesOver = 5 * time.Second
+
 // Run connects, and connects again whenever the connection ends, until ctx
 // ends; it then says goodbye to the broker and returns nil. It owns every
 // goroutine it starts. It can run once.
@@ -141,8 +145,13 @@ func (l *Link) Run(ctx context.Context) error {
 			began := time.Now()
 			why = s.serve(ctx)
 			s.end()
-			if time.Since(began) > l.opt.RetryMax {
+			lasted := time.Since(began)
+			if lasted > l.opt.RetryMax {
 				pauses.reset()
+			}
+			// Of two with one client ID each stays for as long as the other waits
+			// and then takes to connect.
+			if lasted > 2*l.opt.RetryMax+takesOver {
 				short = 0
 			}
 			if short++; short >= 3 {

@@ -46,7 +46,7 @@ func TestMessagesAndRetained(t *testing.T) {
 	noLeak(t)
 	b := embedded(t, BrokerOptions{})
 	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
-	must(t, pub.Publish("quarry-bank/old", 1, true, "19.5"))
+	must(t, pub.Publish("thimble-garth/old", 1, true, "19.5"))
 	settle(t, pub)
 	noon := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 	o := watchOf(b)
@@ -56,7 +56,7 @@ func TestMessagesAndRetained(t *testing.T) {
 		t.Errorf("change %+v", c)
 	}
 	old := r.take(1)[0]
-	must(t, pub.Publish("quarry-bank/old", 1, true, "20.5"))
+	must(t, pub.Publish("thimble-garth/old", 1, true, "20.5"))
 	fresh := r.take(1)[0]
 	if !old.Retained || string(old.Payload) != "19.5" {
 		t.Errorf("%+v must be the retained 19.5", old)
@@ -64,7 +64,7 @@ func TestMessagesAndRetained(t *testing.T) {
 	if fresh.Retained || fresh.Held || fresh.Duplicate || string(fresh.Payload) != "20.5" || fresh.Received != noon {
 		t.Errorf("%+v must be the live 20.5", fresh)
 	}
-	must(t, pub.Publish("quarry-bank/long", 1, false, strings.Repeat("x", 65537)))
+	must(t, pub.Publish("thimble-garth/long", 1, false, strings.Repeat("x", 65537)))
 	waitFor(t, "the long payload to be counted", func() bool { return r.Stats().TooLong == 1 })
 	if s := r.Stats(); s.Received != 3 || s.Retained != 1 || s.Connects != 1 || !s.Up || s.Server != b.Addr().String() {
 		t.Errorf("%+v", s)
@@ -87,7 +87,7 @@ func TestBrokerDownAtTheStart(t *testing.T) {
 	why := r.change(false).Why
 	wantSentence(t, why, "Nothing listens at "+addr, "Check that the broker runs")
 	waitFor(t, "some attempts", func() bool { return r.Stats().Failures > 3 })
-	if err := r.Publish(t.Context(), "quarry-bank/x", nil, 1, false); !errors.Is(err, ErrDown) {
+	if err := r.Publish(t.Context(), "thimble-garth/x", nil, 1, false); !errors.Is(err, ErrDown) {
 		t.Errorf("Publish: %v, want ErrDown", err)
 	}
 	b, err := StartBroker(BrokerOptions{Address: addr, WatchPassword: "moss"})
@@ -155,17 +155,17 @@ func TestState(t *testing.T) {
 // TestRefusedSubscription: what the broker does not let the watch hear is
 // told; the rest still arrives.
 func TestRefusedSubscription(t *testing.T) {
-	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "half", Password: "p", Publish: []string{"quarry-bank/#"}, Subscribe: []string{"quarry-bank/#"}}}})
+	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "half", Password: "p", Publish: []string{"thimble-garth/#"}, Subscribe: []string{"thimble-garth/#"}}}})
 	// Its state it may not publish either; a will there would not let it in.
 	r := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", QoS: 1,
-		Filters: []string{"low-house/#", "quarry-bank/#"}, StateTopic: "quarry-bank/half"})
+		Filters: []string{"low-house/#", "thimble-garth/#"}, StateTopic: "thimble-garth/half"})
 	wantSentence(t, r.change(true).Why, `does not let the account "half" subscribe to low-house/#`, "Check the topic rights")
-	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+	if err := r.Publish(t.Context(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
 		t.Error(err)
 	}
 	r.take(1)
 	deaf := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", ClientID: "deaf",
-		Filters: []string{"low-house/#"}, StateTopic: "quarry-bank/half"})
+		Filters: []string{"low-house/#"}, StateTopic: "thimble-garth/half"})
 	wantSentence(t, deaf.change(false).Why, "low-house/#")
 }
 
@@ -180,7 +180,7 @@ func TestStuckReader(t *testing.T) {
 	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
 	const n = 200
 	for i := range n {
-		must(t, pub.Publish("quarry-bank/x", 1, false, reading(i)))
+		must(t, pub.Publish("thimble-garth/x", 1, false, reading(i)))
 	}
 	waitFor(t, "all to be received", func() bool { return r.Stats().Received == n })
 	waitFor(t, "the last one to be queued", func() bool { return r.Stats().Dropped == n-10 })
@@ -240,17 +240,17 @@ func TestPublishChecks(t *testing.T) {
 func TestOverlappingFilters(t *testing.T) {
 	b := embedded(t, BrokerOptions{})
 	o := watchOf(b)
-	o.Filters = []string{"quarry-bank/#", "quarry-bank/+/air", "quarry-bank/bench-1/+"}
+	o.Filters = []string{"thimble-garth/#", "thimble-garth/+/air", "thimble-garth/bench-1/+"}
 	r := startLink(t, o)
 	r.change(true)
-	if !slices.Equal(r.filters, []string{"quarry-bank/#"}) {
+	if !slices.Equal(r.filters, []string{"thimble-garth/#"}) {
 		t.Errorf("subscribes to %q", r.filters)
 	}
 	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
-	must(t, pub.Publish("quarry-bank/bench-1/air", 1, false, "1"))
-	must(t, pub.Publish("quarry-bank/bench-1/air", 1, false, "1")) // a second equal reading
-	must(t, pub.Publish("quarry-bank/end", 1, false, "1"))
-	if got := r.take(3); got[2].Topic != "quarry-bank/end" {
+	must(t, pub.Publish("thimble-garth/bench-1/air", 1, false, "1"))
+	must(t, pub.Publish("thimble-garth/bench-1/air", 1, false, "1")) // a second equal reading
+	must(t, pub.Publish("thimble-garth/end", 1, false, "1"))
+	if got := r.take(3); got[2].Topic != "thimble-garth/end" {
 		t.Errorf("got %+v, want each of three once", got)
 	}
 }
@@ -260,10 +260,10 @@ func TestOverlappingFilters(t *testing.T) {
 func TestPublishOnly(t *testing.T) {
 	b := embedded(t, BrokerOptions{Accounts: houseAccounts})
 	o := Options{Servers: []string{at(b.Addr())}, User: "bench-1", Password: "rain", ClientID: "watch-of-the-house",
-		PublishOnly: true, StateTopic: "quarry-bank/long-house/bench-1/state"}
+		PublishOnly: true, StateTopic: "thimble-garth/long-house/bench-1/state"}
 	r := startLink(t, o)
 	r.change(true)
-	if err := r.Publish(t.Context(), "quarry-bank/long-house/bench-1/heartbeat", []byte("1"), 1, true); err != nil {
+	if err := r.Publish(t.Context(), "thimble-garth/long-house/bench-1/heartbeat", []byte("1"), 1, true); err != nil {
 		t.Error(err)
 	}
 	if n := b.Stats().RefusedTopics; n != 0 {

@@ -66,8 +66,8 @@ func newMosquitto(t testing.TB, lines ...string) *mosquitto {
 		}
 	}
 	rights := "user telltale\ntopic readwrite #\ntopic read $SYS/#\n" +
-		"user bench-1\ntopic write quarry-bank/long-house/bench-1/#\n" +
-		"user page\ntopic read quarry-bank/#\ntopic write quarry-bank/page\n"
+		"user bench-1\ntopic write thimble-garth/long-house/bench-1/#\n" +
+		"user page\ntopic read thimble-garth/#\ntopic write thimble-garth/page\n"
 	if err := os.WriteFile(acl, []byte(rights), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -174,7 +174,7 @@ func (p *publisher) try(payload string) bool {
 		}
 		p.client = c
 	}
-	token := p.client.Publish("quarry-bank/long-house/bench-1/air", 1, false, payload)
+	token := p.client.Publish("thimble-garth/long-house/bench-1/air", 1, false, payload)
 	if token.WaitTimeout(time.Second) && token.Error() == nil {
 		return true
 	}
@@ -201,7 +201,7 @@ func pluginFile(t *testing.T) string {
 // and subscribe to filter alone. The password is kept as PBKDF2 with SHA-512.
 func accessPlugin(t *testing.T, name, password, filter string) []byte {
 	t.Helper()
-	salt := []byte("quarry-bank-")
+	salt := []byte("thimblegarth")
 	const rounds = 101
 	sum, err := pbkdf2.Key(sha512.New, password, salt, rounds, 64)
 	if err != nil {

@@ -14,14 +14,14 @@ import (
 )
 
 func TestMosquittoTLSAndAccounts(t *testing.T) {
-	ca := newAuthority(t, "quarry-bank")
+	ca := newAuthority(t, "thimble-garth")
 	cert, key := ca.valid("broker", "localhost")
 	m := startMosquitto(t, "cafile "+ca.file, "certfile "+cert, "keyfile "+key)
 	_, port, _ := net.SplitHostPort(m.addr)
 	o := Options{Servers: []string{"mqtts://localhost:" + port}, User: "telltale", Password: "rain", CAFile: ca.file, QoS: 1}
 	r := startLink(t, o)
 	r.change(true)
-	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+	if err := r.Publish(t.Context(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
 		t.Fatal(err)
 	}
 	r.take(1)
@@ -40,7 +40,7 @@ func TestMosquittoTLSAndAccounts(t *testing.T) {
 }
 
 func TestMosquittoClientCertificate(t *testing.T) {
-	ca, other := newAuthority(t, "quarry-bank"), newAuthority(t, "other")
+	ca, other := newAuthority(t, "thimble-garth"), newAuthority(t, "other")
 	cert, key := ca.valid("broker", "127.0.0.1")
 	m := startMosquitto(t, "cafile "+ca.file, "certfile "+cert, "keyfile "+key, "require_certificate true", "use_identity_as_username true")
 	o := Options{Servers: []string{"mqtts://" + m.addr}, CAFile: ca.file, QoS: 1}
@@ -50,7 +50,7 @@ func TestMosquittoClientCertificate(t *testing.T) {
 	o.CertFile, o.KeyFile = ca.valid("telltale") // the account by the certificate's name
 	r := startLink(t, o)
 	r.change(true)
-	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+	if err := r.Publish(t.Context(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
 		t.Fatal(err)
 	}
 	r.take(1)
@@ -92,7 +92,7 @@ func TestMosquittoLostAndBack(t *testing.T) {
 	takeUntil(int(p.acknowledged.Load()))
 	waitFor(t, "the session on the broker's disk", func() bool {
 		db, _ := os.ReadFile(filepath.Join(m.dir, "mosquitto.db"))
-		return bytes.Contains(db, []byte("quarry-bank/#"))
+		return bytes.Contains(db, []byte("thimble-garth/#"))
 	})
 	m.kill()
 	p.gate.Unlock() // goes on trying before the broker is back
@@ -115,19 +115,19 @@ func TestMosquittoSession(t *testing.T) {
 	pub := m.client("telltale")
 	r := startLink(t, m.options())
 	r.change(true)
-	must(t, pub.Publish("quarry-bank/live", 1, false, "1"))
+	must(t, pub.Publish("thimble-garth/live", 1, false, "1"))
 	if got := r.take(1)[0]; got.Held || got.Retained {
 		t.Errorf("%+v must be live", got)
 	}
 	r.stop()
 	const n = 500
 	for i := range n {
-		token := pub.Publish("quarry-bank/away", 1, false, reading(i))
+		token := pub.Publish("thimble-garth/away", 1, false, reading(i))
 		if i%100 == 99 {
 			must(t, token)
 		}
 	}
-	must(t, pub.Publish("quarry-bank/kept", 1, true, "19.5"))
+	must(t, pub.Publish("thimble-garth/kept", 1, true, "19.5"))
 
 	r = startLink(t, m.options())
 	r.change(true)
@@ -145,7 +145,7 @@ func TestMosquittoSession(t *testing.T) {
 	}
 	// After the mark everything is live again.
 	waitFor(t, "the mark", func() bool { return !r.current().mark.open.Load() })
-	must(t, pub.Publish("quarry-bank/live", 1, false, "2"))
+	must(t, pub.Publish("thimble-garth/live", 1, false, "2"))
 	if got := r.take(1)[0]; got.Held || got.Retained || string(got.Payload) != "2" {
 		t.Errorf("%+v must be live", got)
 	}
@@ -159,11 +159,11 @@ func TestMosquittoCleanSessionForgets(t *testing.T) {
 	r := startLink(t, o)
 	r.change(true)
 	r.stop()
-	must(t, pub.Publish("quarry-bank/away", 1, false, "1"))
+	must(t, pub.Publish("thimble-garth/away", 1, false, "1"))
 	r = startLink(t, o)
 	r.change(true)
-	must(t, pub.Publish("quarry-bank/live", 1, false, "2"))
-	if got := r.take(1)[0]; got.Topic != "quarry-bank/live" || got.Held {
+	must(t, pub.Publish("thimble-garth/live", 1, false, "2"))
+	if got := r.take(1)[0]; got.Topic != "thimble-garth/live" || got.Held {
 		t.Errorf("%+v, want the live one alone", got)
 	}
 }
@@ -173,17 +173,17 @@ func TestMosquittoCleanSessionForgets(t *testing.T) {
 func TestMosquittoRefusesSubscription(t *testing.T) {
 	m := newMosquitto(t)
 	access := filepath.Join(m.dir, "access.json")
-	if err := os.WriteFile(access, accessPlugin(t, "page", "rain", "quarry-bank/#"), 0o600); err != nil {
+	if err := os.WriteFile(access, accessPlugin(t, "page", "rain", "thimble-garth/#"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	m.lines = slices.DeleteFunc(m.lines, func(l string) bool { return strings.Contains(l, "_file ") })
 	m.lines = append(m.lines, "plugin "+pluginFile(t), "plugin_opt_config_file "+access)
 	m.start()
 	o := m.options()
-	o.User, o.Filters = "page", []string{"low-house/#", "quarry-bank/#"}
+	o.User, o.Filters = "page", []string{"low-house/#", "thimble-garth/#"}
 	r := startLink(t, o)
 	wantSentence(t, r.change(true).Why, `does not let the account "page" subscribe to low-house/#`, "Check the topic rights")
-	if err := r.Publish(t.Context(), "quarry-bank/x", []byte("1"), 1, false); err != nil {
+	if err := r.Publish(t.Context(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
 		t.Fatal(err)
 	}
 	r.take(1)
@@ -227,9 +227,9 @@ func TestMosquittoWill(t *testing.T) {
 func TestMosquittoOverlap(t *testing.T) {
 	m := startMosquitto(t)
 	pub := m.client("telltale")
-	must(t, pub.Publish("quarry-bank/bench-1/air", 1, true, "19.5"))
+	must(t, pub.Publish("thimble-garth/bench-1/air", 1, true, "19.5"))
 	o := m.options()
-	o.Filters = []string{"quarry-bank/+/air", "quarry-bank/bench-1/+", "quarry-bank/bench-1/air"}
+	o.Filters = []string{"thimble-garth/+/air", "thimble-garth/bench-1/+", "thimble-garth/bench-1/air"}
 	r := startLink(t, o)
 	r.change(true)
 	for _, msg := range r.take(2) {
@@ -237,10 +237,10 @@ func TestMosquittoOverlap(t *testing.T) {
 			t.Errorf("%+v must be retained", msg)
 		}
 	}
-	must(t, pub.Publish("quarry-bank/bench-1/air", 1, false, "20"))
-	must(t, pub.Publish("quarry-bank/bench-1/end", 1, false, "1"))
+	must(t, pub.Publish("thimble-garth/bench-1/air", 1, false, "20"))
+	must(t, pub.Publish("thimble-garth/bench-1/end", 1, false, "1"))
 	var live []string
-	for !slices.Contains(live, "quarry-bank/bench-1/end") {
+	for !slices.Contains(live, "thimble-garth/bench-1/end") {
 		live = append(live, r.take(1)[0].Topic)
 	}
 	if len(live) > 3 {
@@ -286,6 +286,6 @@ func TestMosquittoWithoutStateRights(t *testing.T) {
 	o.User, o.ClientID = "page", "page"
 	r := startLink(t, o)
 	t.Log(r.change(true).Why)
-	must(t, m.client("telltale").Publish("quarry-bank/x", 1, false, "1"))
+	must(t, m.client("telltale").Publish("thimble-garth/x", 1, false, "1"))
 	r.take(1)
 }

@@ -46,7 +46,7 @@ func TestScoutSeesWhatArrives(t *testing.T) {
 	noLeak(t)
 	b := embedded(t, BrokerOptions{})
 	c := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
-	must(t, c.Publish("quarry-bank/old", 1, true, "17.5"))
+	must(t, c.Publish("thimble-garth/old", 1, true, "17.5"))
 	settle(t, c)
 	clock := &steps{now: time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC), step: 10 * time.Second}
 	s := scouting(t, Options{Broker: b, Now: clock.Now}, time.Minute)
@@ -55,16 +55,16 @@ func TestScoutSeesWhatArrives(t *testing.T) {
 	}
 	waitFor(t, "what was retained", func() bool { return len(s.Look().Topics) == 1 })
 	for i := range 5 {
-		must(t, c.Publish("quarry-bank/bench-1", 1, false, fmt.Sprintf("%d", i)))
+		must(t, c.Publish("thimble-garth/bench-1", 1, false, fmt.Sprintf("%d", i)))
 	}
-	must(t, c.Publish("quarry-bank/long", 1, false, strings.Repeat("x", 5000)))
+	must(t, c.Publish("thimble-garth/long", 1, false, strings.Repeat("x", 5000)))
 	must(t, c.Publish("lamps/one", 1, false, "on"))
-	must(t, c.Publish("quarry-bank/gone", 1, true, ""))
+	must(t, c.Publish("thimble-garth/gone", 1, true, ""))
 	must(t, c.Publish(strings.Repeat("t", 600), 1, false, "1"))
-	must(t, c.Publish("quarry-bank/zz", 1, false, "last"))
-	waitFor(t, "the newest topic", func() bool { return slices.Contains(topicNames(s.Look()), "quarry-bank/zz") })
+	must(t, c.Publish("thimble-garth/zz", 1, false, "last"))
+	waitFor(t, "the newest topic", func() bool { return slices.Contains(topicNames(s.Look()), "thimble-garth/zz") })
 	got := s.Look()
-	if want := []string{"quarry-bank/bench-1", "quarry-bank/long", "quarry-bank/old", "quarry-bank/zz"}; !slices.Equal(topicNames(got), want) || !got.Up || got.Further != 1 {
+	if want := []string{"thimble-garth/bench-1", "thimble-garth/long", "thimble-garth/old", "thimble-garth/zz"}; !slices.Equal(topicNames(got), want) || !got.Up || got.Further != 1 {
 		t.Fatalf("got %q, %+v", topicNames(got), got)
 	}
 	bench, long, old := got.Topics[0], got.Topics[1], got.Topics[2]
@@ -98,7 +98,7 @@ func TestScoutIsThereOnlyWhileSomebodyLooks(t *testing.T) {
 	b := embedded(t, BrokerOptions{})
 	s := scouting(t, Options{Broker: b}, 300*time.Millisecond)
 	c := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
-	must(t, c.Publish("quarry-bank/bench-1", 1, true, "21.5"))
+	must(t, c.Publish("thimble-garth/bench-1", 1, true, "21.5"))
 	waitFor(t, "nobody but the probe", func() bool { return b.Stats().Clients == 1 })
 	for range 2 { // and again after it has ended
 		waitFor(t, "it listens", func() bool { return len(s.Look().Topics) == 1 })
@@ -139,7 +139,7 @@ func TestScoutIsBounded(t *testing.T) {
 
 // A broker that does not let its account look is told, with what to check.
 func TestScoutTellsARefusal(t *testing.T) {
-	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "narrow", Password: "secret", Subscribe: []string{"quarry-bank/#"}}}})
+	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "narrow", Password: "secret", Subscribe: []string{"thimble-garth/#"}}}})
 	s := scouting(t, Options{Servers: []string{at(b.Addr())}, User: "narrow", Password: "secret"}, time.Minute)
 	waitFor(t, "the refusal", func() bool { return strings.Contains(s.Look().Why, "does not let") })
 	wantSentence(t, s.Look().Why, "narrow", "#", "topic rights")
@@ -152,18 +152,18 @@ func TestScoutAtMosquitto(t *testing.T) {
 	watch := startLink(t, m.options())
 	watch.change(true)
 	c := m.client("bench-1")
-	must(t, c.Publish("quarry-bank/long-house/bench-1/old", 1, true, "17.5"))
+	must(t, c.Publish("thimble-garth/long-house/bench-1/old", 1, true, "17.5"))
 	watch.take(1)
 	s := scouting(t, m.options(), 500*time.Millisecond)
 	waitFor(t, "what was retained", func() bool { return len(s.Look().Topics) == 1 })
-	must(t, c.Publish("quarry-bank/long-house/bench-1/new", 1, false, "21.5"))
+	must(t, c.Publish("thimble-garth/long-house/bench-1/new", 1, false, "21.5"))
 	waitFor(t, "what is new", func() bool { return len(s.Look().Topics) == 2 })
 	got := s.Look()
-	if want := []string{"quarry-bank/long-house/bench-1/new", "quarry-bank/long-house/bench-1/old"}; !slices.Equal(topicNames(got), want) || got.Topics[0].Retained || !got.Topics[1].Retained {
+	if want := []string{"thimble-garth/long-house/bench-1/new", "thimble-garth/long-house/bench-1/old"}; !slices.Equal(topicNames(got), want) || got.Topics[0].Retained || !got.Topics[1].Retained {
 		t.Errorf("got %+v", got.Topics)
 	}
 	waitFor(t, "it ends", func() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.sight.Since.IsZero() })
-	must(t, c.Publish("quarry-bank/long-house/bench-1/new", 1, false, "22"))
+	must(t, c.Publish("thimble-garth/long-house/bench-1/new", 1, false, "22"))
 	if got := watch.take(2); string(got[1].Payload) != "22" || got[1].Retained {
 		t.Errorf("the watch got %+v", got)
 	}

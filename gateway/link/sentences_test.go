@@ -16,7 +16,7 @@ import (
 
 // TestSentences provokes each failure to connect and reads what is said.
 func TestSentences(t *testing.T) {
-	ca, other := newAuthority(t, "quarry-bank"), newAuthority(t, "other")
+	ca, other := newAuthority(t, "thimble-garth"), newAuthority(t, "other")
 	secure := func(cert, key string) string {
 		return "mqtts://" + embedded(t, BrokerOptions{CertFile: cert, KeyFile: key}).Addr().String()
 	}
@@ -134,7 +134,7 @@ func TestBrokerStopsAnswering(t *testing.T) {
 			} // and no answer to a ping
 		}
 	})
-	l, err := New(Options{Servers: []string{"mqtt://" + addr}, Filters: []string{"quarry-bank/#"}})
+	l, err := New(Options{Servers: []string{"mqtt://" + addr}, Filters: []string{"thimble-garth/#"}})
 	if err != nil {
 		t.Fatal(err)
 	}

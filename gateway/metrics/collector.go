@@ -46,7 +46,7 @@ type families struct {
 	loop   loopFamilies
 	drives driveFamilies
 
-	alarms, active, unlisted *family
+	alarms, active, aside, unlisted *family
 
 	counts countFamilies
 	modem  modemFamilies
@@ -90,7 +90,8 @@ func newFamilies() (families, []*family) {
 		exposedReached: b.gauge("exposure_reached", "Whether an exposure does harm (1) and is not over.", rule...),
 
 		alarms:   b.gauge("alarms", "Alarms that are not normal, by state and priority.", "state", "priority"),
-		active:   b.gauge("alarm_active", "Each alarm that is not normal: active (1), or put aside, returned or suppressed (0).", "alarm", "house", "place", "quantity", "priority"),
+		active:   b.gauge("alarm_active", "Each alarm that is not normal: whether what it tells of holds (1), also where it is put aside or another alarm says it.", "alarm", "house", "place", "quantity", "priority"),
+		aside:    b.gauge("alarms_put_aside", "Alarms that somebody put aside (shelved, or out of service) while what they tell of still holds, by priority.", "priority"),
 		unlisted: b.gauge("alarms_unlisted", "Alarms that are not normal but too many to be shown one by one."),
 	}
 	f.loop, f.drives, f.counts = newLoopFamilies(&b), newDriveFamilies(&b), newCountFamilies(&b)

@@ -47,7 +47,7 @@ type StoreCounts struct {
 	LastFlush time.Time // zero: none yet
 }
 
-// OutboxCounts counts what people were told.
+// OutboxCounts counts what people were told, and were to be told.
 type OutboxCounts struct {
 	Pending  int       // messages not yet delivered
 	Oldest   time.Time // when the oldest pending one was due; zero: none
@@ -56,9 +56,10 @@ type OutboxCounts struct {
 
 // AttemptCounts counts the attempts over one channel. A channel must come once.
 type AttemptCounts struct {
-	Channel string
-	Sent    uint64
-	Failed  uint64
+	Channel   string
+	Sent      uint64
+	Rehearsed uint64 // of which nothing was sent, because the channel only rehearses
+	Failed    uint64
 }
 
 // CoreCounts counts the work of the judging core.

@@ -18,7 +18,7 @@ func someDrives() []alarms.DrivePicture {
 }
 
 func TestDrivesAreShownAsSeen(t *testing.T) {
-	text := scrapeText(t, newMetrics(t, quarryBank, noon))
+	text := scrapeText(t, newMetrics(t, thimbleGarth, noon))
 	for _, want := range []string{
 		`telltale_drive_running{drive="exhaust",house="long-house"} 1`,
 		`telltale_drive_running{drive="shutter",house="long-house"} 0`,
@@ -34,7 +34,7 @@ func TestDrivesAreShownAsSeen(t *testing.T) {
 			t.Errorf("missing: %s", want)
 		}
 	}
-	stalled := scrapeText(t, newMetrics(t, quarryBank, noon.Add(stalledAfter)))
+	stalled := scrapeText(t, newMetrics(t, thimbleGarth, noon.Add(stalledAfter)))
 	for what, in := range map[string]string{
 		`drive_running{drive="loop"`: text, `drive_running{drive="second"`: text, `drive_starts_total{drive="second"`: text,
 		`drive_running{`: stalled, `drive_failing{`: stalled, `drive_running_likelihood_ratio{`: stalled,

@@ -110,6 +110,7 @@ func (b *builder) points() map[alarms.Quantity]pointFamily {
 		alarms.Current:     of(1, "current_amperes", "Electric current, newest live reading."),
 		alarms.Power:       of(1, "power_watts", "Electric power, newest live reading."),
 		alarms.Speed:       of(0.01, "speed_ratio", "Speed of a drive as a share of full speed, 0 to 1."),
+		alarms.Opening:     of(0.01, "position_ratio", "Position of a vent or shutter as a share of wholly open, 0 to 1."),
 		alarms.Voltage:     of(1, "voltage_volts", "Voltage, newest live reading."),
 		alarms.Pressure:    of(1, "pressure_pascals", "Pressure, newest live reading."),
 	}

@@ -26,8 +26,8 @@ var noon = time.Date(2026, 4, 5, 12, 0, 0, 0, time.UTC)
 
 func num(v float64) *float64 { return &v }
 
-// quarryBank is a picture with one of everything that can be shown.
-func quarryBank() alarms.Picture {
+// thimbleGarth is a picture with one of everything that can be shown.
+func thimbleGarth() alarms.Picture {
 	ago := func(d time.Duration) time.Time { return noon.Add(-d) }
 	limits := alarms.Limits{Low: alarms.At(8), High: alarms.At(30)}
 	return alarms.Picture{
@@ -66,6 +66,7 @@ func quarryBank() alarms.Picture {
 		Alarms: []alarms.AlarmPicture{
 			{ID: "long-house/bench/temperature/high", State: alarms.Unacknowledged, Priority: alarms.Medium, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Active: true},
 			{ID: "long-house/ridge/ridge-1/silent", State: alarms.Shelved, Priority: alarms.Low, House: "long-house", Place: "ridge"},
+			{ID: "long-house/bench/temperature/low", State: alarms.Shelved, Priority: alarms.High, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Active: true},
 		},
 	}
 }
@@ -75,7 +76,7 @@ func someCounts() Counts {
 		Link:   &LinkCounts{Received: 1000, Dropped: 1, Connects: 3, Queue: 4},
 		Decode: &DecodeCounts{Values: 1900, Problems: []ProblemCount{{"bench-1", "syntax", 1}, {"", "unmatched", 2}}, Unclaimed: 7, Emptied: 1},
 		Store:  &StoreCounts{Written: 4096, Flushes: 60, Errors: 0, Size: 1 << 20, LastFlush: noon.Add(-time.Second)},
-		Outbox: &OutboxCounts{Pending: 2, Oldest: noon.Add(-time.Minute), Attempts: []AttemptCounts{{"mail", 5, 1}}},
+		Outbox: &OutboxCounts{Pending: 2, Oldest: noon.Add(-time.Minute), Attempts: []AttemptCounts{{"mail", 5, 2, 1}}},
 		Core:   &CoreCounts{Steps: 1960, Transitions: 12, Queue: 0},
 		Export: []ExportCounts{{Sink: "file", Lines: 1900}, {Sink: "http", Lines: 1800, Dropped: 10, Failures: 3, Buffered: 512}},
 		Modem: &ModemCounts{Present: true, Ready: true, Signal: new(-73.0), Today: 4, MostPerDay: 50, Sent: 9, Delivered: 8, Undelivered: 1,
@@ -120,7 +121,7 @@ func scrapeText(t testing.TB, m *Metrics) string {
 }
 
 func TestScrapeIsAsInTheGoldenFile(t *testing.T) {
-	m := newMetrics(t, quarryBank, noon)
+	m := newMetrics(t, thimbleGarth, noon)
 	got := scrapeText(t, m)
 	if *rewrite {
 		if err := os.WriteFile("testdata/scrape.txt", []byte(got), 0o644); err != nil {
@@ -141,7 +142,7 @@ func TestScrapeIsAsInTheGoldenFile(t *testing.T) {
 
 // The linter of client_golang knows the naming rules of the exposition format.
 func TestNamesKeepTheRules(t *testing.T) {
-	m := newMetrics(t, quarryBank, noon)
+	m := newMetrics(t, thimbleGarth, noon)
 	problems, err := testutil.GatherAndLint(m.Gatherer())
 	if err != nil {
 		t.Fatal(err)
@@ -153,7 +154,7 @@ func TestNamesKeepTheRules(t *testing.T) {
 
 // Units by the exposition rules: celsius, ratio 0 to 1, pascals.
 func TestBaseUnits(t *testing.T) {
-	text := scrapeText(t, newMetrics(t, quarryBank, noon))
+	text := scrapeText(t, newMetrics(t, thimbleGarth, noon))
 	for _, want := range []string{
 		`telltale_temperature_celsius{house="long-house",place="bench",probe="bench-1"} 31.25`,
 		`telltale_humidity_ratio{house="long-house",place="bench",probe="bench-1"} 0.63`,
@@ -169,7 +170,7 @@ func TestBaseUnits(t *testing.T) {
 }
 
 func TestOldValuesAreNotShownAsIfTheyWereNow(t *testing.T) {
-	text := scrapeText(t, newMetrics(t, quarryBank, noon))
+	text := scrapeText(t, newMetrics(t, thimbleGarth, noon))
 	for _, absent := range []string{
 		`temperature_celsius{house="long-house",place="ridge"`,                        // silent for 20 minutes
 		`telltale_probe_battery_ratio{house="long-house",place="ridge"`,               // of a silent probe
@@ -196,11 +197,11 @@ func TestOldValuesAreNotShownAsIfTheyWereNow(t *testing.T) {
 // A core that has stopped cannot say that its values are old; the age of the
 // picture does.
 func TestStalledCoreShowsNoValues(t *testing.T) {
-	fresh := scrapeText(t, newMetrics(t, quarryBank, noon.Add(stalledAfter-time.Second)))
+	fresh := scrapeText(t, newMetrics(t, thimbleGarth, noon.Add(stalledAfter-time.Second)))
 	if !strings.Contains(fresh, "telltale_temperature_celsius{") {
 		t.Error("a picture of 59 s ago still counts")
 	}
-	text := scrapeText(t, newMetrics(t, quarryBank, noon.Add(stalledAfter)))
+	text := scrapeText(t, newMetrics(t, thimbleGarth, noon.Add(stalledAfter)))
 	for _, absent := range []string{"telltale_temperature_celsius{", "telltale_humidity_ratio{", "telltale_probe_battery_ratio{", `telltale_reading_live{house="long-house",place="bench",probe="bench-1",quantity="temperature"} 1`,
 		`telltale_probe_healthy{house="long-house",place="bench",probe="bench-1"} 1`} {
 		if strings.Contains(text, absent) {
@@ -213,7 +214,7 @@ func TestStalledCoreShowsNoValues(t *testing.T) {
 }
 
 func TestHostileNamesAndNumbersDoNotBreakTheScrape(t *testing.T) {
-	p := quarryBank()
+	p := thimbleGarth()
 	p.Houses[0].ID = "a\"b\\c\nd\xff"
 	p.Houses[0].Places[0].Points[0].Value = math.NaN()
 	text := scrapeText(t, newMetrics(t, func() alarms.Picture { return p }, noon))
@@ -226,7 +227,7 @@ func TestHostileNamesAndNumbersDoNotBreakTheScrape(t *testing.T) {
 }
 
 func TestTooManyAlarmsAreCountedNotListed(t *testing.T) {
-	p := quarryBank()
+	p := thimbleGarth()
 	p.Alarms = nil
 	for i := range maxAlarms + 7 {
 		p.Alarms = append(p.Alarms, alarms.AlarmPicture{ID: alarms.AlarmID(fmt.Sprintf("long-house/%d", i)), State: alarms.SuppressedByDesign, Priority: alarms.Low})
@@ -264,7 +265,7 @@ func TestNothingCountedNothingShown(t *testing.T) {
 }
 
 func TestOpenMetricsWhenAskedFor(t *testing.T) {
-	server := httptest.NewServer(newMetrics(t, quarryBank, noon).Handler())
+	server := httptest.NewServer(newMetrics(t, thimbleGarth, noon).Handler())
 	defer server.Close()
 	request, _ := http.NewRequest("GET", server.URL, nil)
 	request.Header.Set("Accept", "application/openmetrics-text; version=1.0.0")

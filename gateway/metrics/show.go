@@ -96,12 +96,16 @@ func (s *scrape) exposure(house, place string, x *alarms.ExposurePicture) {
 // a zero and not a gap; the alarms themselves are shown while not normal.
 func (s *scrape) alarms(all []alarms.AlarmPicture) {
 	var n [alarms.OutOfService + 1][alarms.High + 1]int
+	var aside [alarms.High + 1]int
 	for i := range all {
 		a := &all[i]
 		if a.State > alarms.OutOfService || a.Priority > alarms.High {
 			continue
 		}
 		n[a.State][a.Priority]++
+		if a.StillAside() {
+			aside[a.Priority]++
+		}
 		if i < maxAlarms {
 			s.flag(s.families.active, a.Active, string(a.ID), string(a.House), string(a.Place), string(a.Quantity), a.Priority.String())
 		}
@@ -112,6 +116,9 @@ func (s *scrape) alarms(all []alarms.AlarmPicture) {
 				s.put(s.families.alarms, float64(n[state][p]), state.String(), p.String())
 			}
 		}
+	}
+	for p := alarms.Low; p <= alarms.High; p++ {
+		s.put(s.families.aside, float64(aside[p]), p.String())
 	}
 	s.put(s.families.unlisted, float64(max(0, len(all)-maxAlarms)))
 }
@@ -192,6 +199,7 @@ func (s *scrape) outputs(c *Counts) {
 		s.time(f.oldest, o.Oldest)
 		for _, a := range o.Attempts {
 			s.put(f.attempts, float64(a.Sent), a.Channel, "sent")
+			s.put(f.attempts, float64(a.Rehearsed), a.Channel, "rehearsed")
 			s.put(f.attempts, float64(a.Failed), a.Channel, "failed")
 		}
 	}

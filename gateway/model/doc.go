@@ -1,5 +1,5 @@
 // Package model is a simulated greenhouse for demonstrations and tests: the
-// walled garden Quarry Bank with its lean-to Long House, its propagation house
+// walled garden Thimble Garth with its lean-to Long House, its propagation house
 // Low House, the weather around them, their thermostats, fans, shutter, buried
 // loop pipes and the probes that publish.
 //

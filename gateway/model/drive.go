@@ -23,7 +23,7 @@ func (t *thermostat) feel(bulb float64) {
 
 const (
 	bulbLag      = 60.0 // s
-	dialDrift    = 3.0  // K, of a dial that has drifted
+	usualDrift   = 3.0  // K, of a dial that has drifted
 	shutterSwing = 30.0 // s from closed to open; a spring closes it as slowly
 )
 
@@ -33,8 +33,12 @@ type controls struct {
 	cool, loopCool, loopHeat thermostat
 	heat                     thermostat
 	fanCircuit, loopCircuit  string
-	fan, loop, heater        bool // what runs
-	covered                  bool // vents covered for the winter
+	fan, loop, heater        bool       // what runs
+	fanSpeed                 float64    // share of the full one
+	fast                     thermostat // of a fan of two speeds, that switches the higher one
+	twoSpeeds                bool
+	drift                    float64 // K, of a dial that has drifted
+	covered                  bool    // vents covered for the winter
 	shutter                  float64
 	coverFrom, coverTo       calendar // vents covered
 	shadeFrom, shadeTo       calendar // shading up
@@ -65,9 +69,10 @@ func (c *controls) run(at time.Time, air float64, broken func(Kind) bool, live f
 	c.bulb += (air - c.bulb) * min(1, seconds/bulbLag)
 	bulb := c.bulb
 	if broken(DialDrifted) {
-		bulb -= dialDrift
+		bulb -= c.drift
 	}
 	c.cool.feel(bulb)
+	c.fast.feel(bulb)
 	for _, t := range []*thermostat{&c.loopCool, &c.loopHeat, &c.heat} {
 		t.feel(c.bulb)
 	}
@@ -78,12 +83,40 @@ func (c *controls) run(at time.Time, air float64, broken func(Kind) bool, live f
 	c.covered = s.covered
 	called := c.cool.on && !s.covered && live(c.fanCircuit)
 	c.fan = (called || broken(FanStuckOn) && live(c.fanCircuit)) && !broken(FanDead)
+	c.fanSpeed = c.speed()
 	c.move(called, broken, seconds)
 	wanted := c.loopCool.on || c.loopHeat.on || s.covered && c.alwaysLoop
 	c.loop = wanted && live(c.loopCircuit) && !broken(LoopFanDead)
 	c.heater = c.heat.on && live(c.loopCircuit) && !broken(HeaterDead)
-	s.fan, s.shutter, s.loop, s.heater = c.fan, c.shutter, c.loop, c.heater
+	s.fan, s.shutter, s.loop, s.heater = c.fanSpeed, c.shutter, c.loop, c.heater
 	return s
+}
+
+// speed is the share of its full speed at which the exhaust fan turns.
+func (c *controls) speed() float64 {
+	switch {
+	case !c.fan:
+		return 0
+	case c.twoSpeeds && !c.fast.on:
+		return 0.5
+	}
+	return 1
+}
+
+// fit sets the dials as the garden is fitted.
+func (c *controls) fit(f Fitted) {
+	for _, t := range []*thermostat{&c.cool, &c.loopCool, &c.loopHeat, &c.heat} {
+		t.dial += f.Off
+	}
+	if f.Drift > 0 {
+		c.drift = f.Drift
+	}
+}
+
+// split gives the exhaust fan two speeds.
+func (c *controls) split() {
+	c.twoSpeeds, c.fast = true, c.cool
+	c.fast.dial += SecondStage
 }
 
 // move turns the shutter towards where it is wanted, unless it is stuck.

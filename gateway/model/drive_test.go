@@ -1,6 +1,7 @@
 package model
 
 import (
+	"math"
 	"testing"
 	"time"
 )
@@ -58,13 +59,13 @@ func runControls(c *controls, air float64, seconds int, bad ...Kind) setting {
 func TestFanAndShutterGoTogether(t *testing.T) {
 	c := longHouseControls()
 	c.bulb = 31
-	if s := runControls(&c, 31, 15); !s.fan || s.shutter < 0.4 || s.shutter > 0.6 {
+	if s := runControls(&c, 31, 15); s.fan == 0 || s.shutter < 0.4 || s.shutter > 0.6 {
 		t.Errorf("after 15 s: fan %v shutter %v, want on and about half open", s.fan, s.shutter)
 	}
 	if s := runControls(&c, 31, 15); s.shutter != 1 {
 		t.Errorf("after 30 s: shutter %v, want open", s.shutter)
 	}
-	if s := runControls(&c, 20, 300); s.fan || s.shutter != 0 {
+	if s := runControls(&c, 20, 300); s.fan > 0 || s.shutter != 0 {
 		t.Errorf("cool again: fan %v shutter %v, want off and closed", s.fan, s.shutter)
 	}
 }
@@ -79,25 +80,39 @@ func TestBrokenDrives(t *testing.T) {
 		k := longHouseControls()
 		k.bulb = 31
 		s := runControls(&k, 31, 60, c.bad)
-		if s.fan != c.fan || s.shutter != c.shutter || s.loop != c.loop {
+		if (s.fan > 0) != c.fan || s.shutter != c.shutter || s.loop != c.loop {
 			t.Errorf("%s: fan %v shutter %v loop %v, want %v %v %v", c.bad, s.fan, s.shutter, s.loop, c.fan, c.shutter, c.loop)
 		}
 	}
 	w := longHouseControls()
-	if s := runControls(&w, 15, 60, FanStuckOn); !s.fan || s.shutter != 0 {
+	if s := runControls(&w, 15, 60, FanStuckOn); s.fan == 0 || s.shutter != 0 {
 		t.Error("a fan whose relay has welded pulls on the closed shutter")
 	}
 	d := longHouseControls()
 	d.bulb = 32
-	if s := runControls(&d, 32, 60, DialDrifted); s.fan {
+	if s := runControls(&d, 32, 60, DialDrifted); s.fan > 0 {
 		t.Error("a dial that has drifted by 3 K must not call at 32 °C")
 	}
-	if s := runControls(&d, 33, 300, DialDrifted); !s.fan {
+	if s := runControls(&d, 33, 300, DialDrifted); s.fan == 0 {
 		t.Error("a dial that has drifted by 3 K calls at 32.5 °C")
 	}
 	k := longHouseControls()
-	if s := runControls(&k, 15, 60, ShutterStuckOpen); s.fan || s.shutter != 1 {
+	if s := runControls(&k, 15, 60, ShutterStuckOpen); s.fan > 0 || s.shutter != 1 {
 		t.Error("a shutter stuck open stays open without a fan")
+	}
+}
+
+// The second speed comes with the second stage, and the dial is off by what the
+// garden says.
+func TestAFanOfTwoSpeeds(t *testing.T) {
+	for _, c := range []struct{ air, speed float64 }{{29, 0}, {30.4, 0}, {30.6, 0.5}, {32.9, 0.5}, {33.1, 1}} {
+		k := longHouseControls()
+		k.fit(Fitted{Off: 1})
+		k.split()
+		k.bulb = c.air
+		if s := runControls(&k, c.air, 60); s.fan != c.speed || s.shutter != math.Ceil(c.speed) {
+			t.Errorf("at %.1f °C: fan at %v of its speed, shutter %v, want %v", c.air, s.fan, s.shutter, c.speed)
+		}
 	}
 }
 
@@ -106,7 +121,7 @@ func TestVentsAreCoveredInWinter(t *testing.T) {
 	c.bulb = 35
 	no, yes := func(Kind) bool { return false }, func(string) bool { return true }
 	s := c.run(time.Date(2026, 12, 24, 12, 0, 0, 0, time.UTC), 35, no, yes, 5)
-	if s.fan || s.shutter != 0 || !s.covered || !s.loop || s.shade != 0 {
+	if s.fan > 0 || s.shutter != 0 || !s.covered || !s.loop || s.shade != 0 {
 		t.Errorf("got %+v, want covered vents, loop fan alone, no shading", s)
 	}
 }

@@ -109,8 +109,8 @@ func (h *house) volumeFlow(a moist, s setting, o outside) float64 {
 		leak /= 2
 	}
 	flow := leak * h.volume / 3600
-	if s.fan {
-		return flow + h.fanFlow*(crack+(1-crack)*s.shutter)
+	if s.fan > 0 { // flow goes with the speed (first fan law)
+		return flow + s.fan*h.fanFlow*(crack+(1-crack)*s.shutter)
 	}
 	buoyant := 9.81 * math.Sqrt(h.shutterArea) * math.Abs(a.temperature-o.air.temperature) / (o.air.temperature + zeroKelvin)
 	return flow + 0.6/3*h.shutterArea*s.shutter*math.Sqrt(buoyant)

@@ -6,24 +6,52 @@ import (
 	"telltale/alarms"
 )
 
-// Where Quarry Bank is taken to be, for the sun; no real place is meant.
+// Where Thimble Garth is taken to be, for the sun; no real place is meant.
 const (
 	Latitude  = 52.0 // degrees
 	Longitude = -2.0 // degrees
 )
 
-// QuarryBank returns the garden at a moment, in settled weather of the season,
-// with nothing wrong. Times are in UTC.
-func QuarryBank(start time.Time, seed uint64) *Sim { return open(start, seed, Weather{}) }
+// Fitted says in what the garden differs from how it is laid out. The zero value
+// is the garden as laid out.
+type Fitted struct {
+	Inland bool          // a cold interior: yearly mean 6 °C, 18 K either way, quick spells
+	Every  time.Duration // between two reports of a probe; 0: as in Layout
+	Off    float64       // K, that all dials stand too high
+	Drift  float64       // K, that DialDrifted turns a dial too high; 0: 3
+	// TwoSpeeds: the exhaust fan of Long House turns at half its speed from the
+	// set point on, and at full speed from SecondStage above it.
+	TwoSpeeds bool
+	Signal    bool // a sense of the exhaust fan's speed, at /speed, in %
+}
 
-func open(start time.Time, seed uint64, w Weather) *Sim {
-	s := &Sim{seed: seed, start: start.UTC(), weather: w, climate: quarryBankClimate()}
+// SecondStage is how far above the first the second stage of a fan of two
+// speeds switches, K.
+const SecondStage = 2.5
+
+// ThimbleGarth returns the garden at a moment, in settled weather of the season,
+// with nothing wrong. Times are in UTC.
+func ThimbleGarth(start time.Time, seed uint64) *Sim {
+	return open(start, seed, Weather{}, Fitted{})
+}
+
+func open(start time.Time, seed uint64, w Weather, fit Fitted) *Sim {
+	s := &Sim{seed: seed, start: start.UTC(), weather: w, climate: thimbleGarthClimate()}
+	if fit.Inland {
+		s.climate = inlandClimate()
+	}
 	s.houses = []*running{
 		{house: longHouse(), controls: longHouseControls()},
 		{house: lowHouse(), controls: lowHouseControls()},
 	}
+	for _, r := range s.houses {
+		r.controls.fit(fit)
+	}
+	if fit.TwoSpeeds {
+		s.houses[0].controls.split()
+	}
 	s.settle()
-	s.furnish()
+	s.furnish(fit)
 	return s
 }
 
@@ -52,8 +80,15 @@ func (s *Sim) settle() {
 }
 
 // furnish hangs the probes.
-func (s *Sim) furnish() {
+func (s *Sim) furnish(fit Fitted) {
 	for i, spec := range Layout() {
+		if fit.Every > 0 {
+			spec.Every = fit.Every
+		}
+		if fit.Signal && spec.ID == fanProbe {
+			spec.Senses = append(spec.Senses, Sense{Quantity: alarms.Speed, At: "/speed", Unit: "%", Resolution: 1,
+				read: func(m *moment) float64 { return 100 * m.control.fanSpeed }})
+		}
 		p := &probe{Spec: spec, index: uint64(i), house: s.houseNamed(spec.House)}
 		// Spread over the interval, so that not all speak at once.
 		p.offset = time.Duration(float64(spec.Every) * (0.5 + 0.48*random(s.seed, 99, p.index)))
@@ -62,11 +97,19 @@ func (s *Sim) furnish() {
 	}
 }
 
-// quarryBankClimate is mild and rather damp, on garden loam (diffusivity for
+// thimbleGarthClimate is mild and rather damp, on garden loam (diffusivity for
 // moist loam after Farouki 1982, CRREL Report 82-8).
-func quarryBankClimate() climate {
-	return climate{latitude: Latitude, longitude: Longitude, mean: 10, yearSwing: 6.8, coldest: 20, daySwing: 6, wind: 2.2,
+func thimbleGarthClimate() climate {
+	return climate{latitude: Latitude, longitude: Longitude, mean: 10, yearSwing: 6.8, coldest: 20, daySwing: 6, spell: 3, wind: 2.2,
 		ground: ground{mean: 10.5, swing: 8, coldest: 32, diffusivity: 0.05}}
+}
+
+// inlandClimate is far from the sea: hot days in July, and nights in January in
+// which the air outside falls below -37 °C (invented, as cold as continental
+// climates are; no one place is meant).
+func inlandClimate() climate {
+	return climate{latitude: Latitude, longitude: Longitude, mean: 6, yearSwing: 18, coldest: 18, daySwing: 9, spell: 10, wind: 2.5,
+		ground: ground{mean: 8, swing: 12, coldest: 36, diffusivity: 0.05}}
 }
 
 // longHouse leans on the south side of the garden wall: 6.0 x 3.5 m, eaves
@@ -97,7 +140,7 @@ func longHouseControls() controls {
 		loopHeat: thermostat{dial: 12, differential: 2.8, heats: true},
 		heat:     thermostat{dial: -90, differential: 1, heats: true}, // it has no heater
 
-		fanCircuit: string(North), loopCircuit: string(South), alwaysLoop: true,
+		fanCircuit: string(North), loopCircuit: string(South), alwaysLoop: true, drift: usualDrift,
 		coverFrom: calendar{time.November, 25}, coverTo: calendar{time.March, 15},
 		shadeFrom: calendar{time.May, 10}, shadeTo: calendar{time.September, 20}, shade: 0.2,
 	}
@@ -127,7 +170,7 @@ func lowHouseControls() controls {
 		loopHeat: thermostat{dial: -90, differential: 1, heats: true},
 		heat:     thermostat{dial: 9, differential: 2, heats: true},
 
-		fanCircuit: string(North), loopCircuit: string(South),
+		fanCircuit: string(North), loopCircuit: string(South), drift: usualDrift,
 		coverFrom: calendar{time.November, 25}, coverTo: calendar{time.March, 15},
 		shadeFrom: calendar{time.May, 10}, shadeTo: calendar{time.September, 20}, shade: 0.5,
 	}

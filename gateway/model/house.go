@@ -93,7 +93,7 @@ func (h *house) stored(n nodes) float64 {
 
 // setting is what the drives and the season make of a house at a moment.
 type setting struct {
-	fan     bool
+	fan     float64 // share of its full speed; 0: it stands
 	shutter float64 // 0 closed to 1 open
 	loop    bool
 	heater  bool

@@ -43,7 +43,7 @@ func (t thermostat) read(house alarms.HouseID, name string, drives []string, evi
 	return Dial{house, name, t.dial, t.differential, t.heats, drives, evidence}
 }
 
-const topics = "quarry-bank/"
+const topics = "thimble-garth/"
 
 func bench() Spec {
 	return Spec{ID: "bench-1", House: "long-house", Place: "bench", Circuit: North, Kind: alarms.KindCapacitive,
@@ -56,7 +56,7 @@ func bench() Spec {
 
 func benchTwin() Spec {
 	return Spec{ID: "bench-2", House: "long-house", Place: "bench", Kind: alarms.KindCapacitive,
-		Topic: topics + "long-house/bench/second", Form: SenML, Every: time.Minute, Base: "quarry-bank:bench-2:",
+		Topic: topics + "long-house/bench/second", Form: SenML, Every: time.Minute, Base: "thimble-garth:bench-2:",
 		Senses: []Sense{
 			airTemperature("temperature", -0.2), airHumidity("humidity", -1.5),
 			{Quantity: alarms.Battery, At: "battery", Unit: "%", Resolution: 1, read: fixed(81)},
@@ -96,8 +96,11 @@ func beds() Spec {
 		Senses: []Sense{oneWire(alarms.Soil, "", func(m *moment) float64 { return m.mass })}}
 }
 
+// fanProbe is the meter of the exhaust fan of Long House.
+const fanProbe alarms.ProbeID = "exhaust-fan-1"
+
 func exhaustFan() Spec {
-	return Spec{ID: "exhaust-fan-1", House: "long-house", Place: "exhaust-fan", Kind: alarms.KindClamp,
+	return Spec{ID: fanProbe, House: "long-house", Place: "exhaust-fan", Kind: alarms.KindClamp,
 		Topic: topics + "long-house/exhaust-fan", Form: JSON, Every: 20 * time.Second,
 		Senses: []Sense{
 			{Quantity: alarms.Current, At: "/current", Unit: "A", Decimals: 2, Noise: 0.005, Resolution: 0.01, read: fanCurrent},
@@ -107,11 +110,14 @@ func exhaustFan() Spec {
 }
 
 // fanCurrent in A rises on a closed shutter: an axial fan works hardest there.
+// At half its speed a small shaded-pole fan still draws more than half (common
+// practice, no source).
 func fanCurrent(m *moment) float64 {
 	if !m.control.fan {
 		return 0
 	}
-	return 0.40 - 0.08*m.control.shutter
+	full := 0.40 - 0.08*m.control.shutter
+	return full * (0.25 + 0.75*m.control.fanSpeed)
 }
 
 func shutterSwitch() Spec {
@@ -141,7 +147,7 @@ func loopWatts(m *moment) float64 {
 
 func outsideProbe() Spec {
 	return Spec{ID: "outside-1", House: "long-house", Place: "outside", Kind: alarms.KindCapacitive,
-		Topic: topics + "outside", Form: SenML, Every: 2 * time.Minute, Base: "quarry-bank:outside-1:",
+		Topic: topics + "outside", Form: SenML, Every: 2 * time.Minute, Base: "thimble-garth:outside-1:",
 		Senses: []Sense{
 			{Quantity: alarms.Temperature, At: "temperature", Unit: "°C", Decimals: 2, Lag: 120, Noise: 0.05, Resolution: 0.01,
 				read: func(m *moment) float64 { return m.outside.air.temperature }},

@@ -123,7 +123,7 @@ func readLine(t *testing.T, s Spec, payload []byte, into map[alarms.Quantity]flo
 // within the probe's error, and its time is right.
 func TestPayloadsTellTheTruth(t *testing.T) {
 	start := day(2026, 5, 3, 3) // early: nothing changes quickly
-	s := QuarryBank(start, 9)
+	s := ThimbleGarth(start, 9)
 	s.Advance(start.Add(20 * time.Minute))
 	for range 40 {
 		for _, p := range s.Advance(s.Now().Add(5 * time.Second)) {
@@ -197,7 +197,7 @@ func TestLayout(t *testing.T) {
 			t.Errorf("%s or %s is there twice", s.ID, s.Topic)
 		}
 		ids[s.ID], seenTopics[s.Topic] = true, true
-		if !strings.HasPrefix(s.Topic, "quarry-bank/") || s.Every <= 0 || s.Place == "" || len(s.Senses) == 0 {
+		if !strings.HasPrefix(s.Topic, "thimble-garth/") || s.Every <= 0 || s.Place == "" || len(s.Senses) == 0 {
 			t.Errorf("%+v", s)
 		}
 		for _, sense := range s.Senses {

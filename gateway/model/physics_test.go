@@ -154,6 +154,15 @@ func TestSteadyStateThroughCover(t *testing.T) {
 	}
 }
 
+// The fan changes the air of the house in about two minutes, and the intake is
+// about twice the opening of a fan of 0.30 m that moves so much (both common
+// practice, no source).
+func TestFanAndIntakeAreOfTheUsualSize(t *testing.T) {
+	h := longHouse()
+	near(t, "s for a change of air", h.volume/h.fanFlow, 120, 20)
+	near(t, "intake to fan", h.shutterArea/(math.Pi/4*0.30*0.30), 2, 0.3)
+}
+
 // With ventilation alone the rise is Q / (mass flow x cp).
 func TestSteadyStateByVentilation(t *testing.T) {
 	h := box()
@@ -162,13 +171,13 @@ func TestSteadyStateByVentilation(t *testing.T) {
 	n := h.filled(moistOf(12, 70), 12, [mostPipes]float64{})
 	var l Ledger
 	for range 6 * 60 {
-		h.step(&n, &l, setting{heater: true, fan: true, shutter: 1}, out, loam, 60)
+		h.step(&n, &l, setting{heater: true, fan: 1, shutter: 1}, out, loam, 60)
 	}
 	a := h.air(n)
 	dry := out.air.dryFlow(0.3)
 	near(t, "rise", a.temperature-12, 2400/(dry*(1006+1860*a.ratio)), 0.01)
 	near(t, "water as outside", a.ratio, out.air.ratio, 1e-6)
-	closed := h.volumeFlow(a, setting{fan: true}, out)
+	closed := h.volumeFlow(a, setting{fan: 1}, out)
 	near(t, "a fan on a closed shutter moves next to nothing", closed, 0.06*0.3, 1e-9)
 }
 
@@ -216,7 +225,7 @@ func TestSteadyMoisture(t *testing.T) {
 func TestLongStepsAreStable(t *testing.T) {
 	h := lowHouse()
 	out := outside{air: moistOf(-5, 80), wind: 12, sky: -20}
-	set := setting{fan: true, shutter: 1, heater: true}
+	set := setting{fan: 1, shutter: 1, heater: true}
 	start := h.filled(moistOf(30, 60), 25, [mostPipes]float64{})
 	one, many, fine := start, start, start
 	var l Ledger

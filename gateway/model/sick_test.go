@@ -14,7 +14,7 @@ import (
 func with(t *testing.T, f Fault) (before, under []Published) {
 	t.Helper()
 	start := day(2026, 5, 3, 2)
-	s := QuarryBank(start, 4)
+	s := ThimbleGarth(start, 4)
 	before = s.Advance(start.Add(10 * time.Minute))
 	if err := s.Switch(f, true); err != nil {
 		t.Fatal(err)

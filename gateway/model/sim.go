@@ -125,13 +125,13 @@ func (r *running) step(s *Sim, out outside, seconds float64) {
 func (r *running) look(f flows, set setting, out outside) {
 	a := r.house.air(r.nodes)
 	layers := 0.6 * f.light / 100
-	if set.fan {
+	if set.fan > 0 {
 		layers *= 0.4
 	}
 	r.now = moment{outside: out, air: a, mass: r.nodes.mass, control: r.controls, outlet: f.outlet,
 		ridge: moist{a.temperature + layers, a.ratio}}
 	share := 0.4 // of house air at a closed shutter
-	if set.fan && set.shutter > 0.1 {
+	if set.fan > 0 && set.shutter > 0.1 {
 		share = 0
 	}
 	r.now.intake = mixed(a, out.air, share)

@@ -14,7 +14,7 @@ func day(y int, m time.Month, d, h int) time.Time { return time.Date(y, m, d, h,
 // A day of every season: what is stored is what came in less what went out.
 func TestEnergyIsKeptOverADay(t *testing.T) {
 	for _, start := range []time.Time{day(2026, 1, 21, 0), day(2026, 4, 10, 0), day(2026, 7, 14, 0), day(2026, 10, 20, 0)} {
-		s := QuarryBank(start, 3)
+		s := ThimbleGarth(start, 3)
 		before := s.Truth()
 		s.Advance(start.Add(24 * time.Hour))
 		after := s.Truth()
@@ -34,7 +34,7 @@ func TestEnergyIsKeptOverADay(t *testing.T) {
 func TestAYearOfPlausibleDays(t *testing.T) {
 	for month := time.January; month <= time.December; month += 2 {
 		start := day(2026, month, 10, 0)
-		s := QuarryBank(start, uint64(month))
+		s := ThimbleGarth(start, uint64(month))
 		for h := range 24 {
 			s.Advance(start.Add(time.Duration(h+1) * time.Hour))
 			tr := s.Truth()
@@ -103,7 +103,7 @@ func samePublished(a, b []Published) bool {
 // Each probe keeps to its interval.
 func TestIntervals(t *testing.T) {
 	start := day(2026, 6, 1, 0)
-	s := QuarryBank(start, 5)
+	s := ThimbleGarth(start, 5)
 	last := map[string]time.Time{}
 	for _, p := range s.Advance(start.Add(time.Hour)) {
 		spec := specOf(t, p.Topic)
@@ -134,7 +134,7 @@ func specOf(t *testing.T, topic string) Spec {
 }
 
 func TestTruthReadsWell(t *testing.T) {
-	s := QuarryBank(day(2026, 7, 14, 12), 1)
+	s := ThimbleGarth(day(2026, 7, 14, 12), 1)
 	for _, f := range []Fault{{Kind: BrokerGone}, {Kind: ProbeWet, Probe: "bench-1"}} {
 		if err := s.Switch(f, true); err != nil {
 			t.Fatal(err)
@@ -151,7 +151,7 @@ func TestTruthReadsWell(t *testing.T) {
 func BenchmarkDay(b *testing.B) {
 	start := day(2026, 7, 14, 0)
 	for range b.N {
-		s := QuarryBank(start, 1)
+		s := ThimbleGarth(start, 1)
 		s.Advance(start.Add(24 * time.Hour))
 	}
 }

@@ -12,6 +12,7 @@ type Story struct {
 	Start   time.Time
 	Length  time.Duration
 	Weather Weather
+	Fitted  Fitted
 	Events  []Event
 }
 
@@ -26,7 +27,7 @@ type Event struct {
 // Tell returns the garden at the start of a story, with all that will happen
 // in it arranged. It is an error if the story names what is not there.
 func Tell(st Story, seed uint64) (*Sim, error) {
-	s := open(st.Start, seed, st.Weather)
+	s := open(st.Start, seed, st.Weather, st.Fitted)
 	for _, e := range st.Events {
 		if err := s.Schedule(s.start.Add(e.After), e.Fault, e.On); err != nil {
 			return nil, fmt.Errorf("story %s: %w", st.Name, err)

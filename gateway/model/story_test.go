@@ -233,7 +233,7 @@ func TestStoriesAreInOrder(t *testing.T) {
 }
 
 func TestFaultsMustExist(t *testing.T) {
-	s := QuarryBank(day(2026, 5, 1, 8), 1)
+	s := ThimbleGarth(day(2026, 5, 1, 8), 1)
 	for want, f := range map[string]Fault{
 		`fault fan-dead: got house "attic", want one of ["long-house" "low-house"]`: {Kind: FanDead, House: "attic"},
 		`fault breaker-tripped: house "long-house" has no circuit "east"`:           {Kind: BreakerTripped, House: "long-house", Circuit: "east"},

@@ -15,6 +15,7 @@ type climate struct {
 	yearSwing           float64 // K, half of the swing between winter and summer
 	coldest             float64 // day of the year
 	daySwing            float64 // K, half of the swing of a clear day
+	spell               float64 // K, either way, of warm and cold spells of days
 	wind                float64 // m/s, usual
 	ground              ground
 }
@@ -55,7 +56,7 @@ func (c climate) at(seed uint64, w Weather, at time.Time) outside {
 	mean := c.mean + w.Warmer - c.yearSwing*math.Cos(2*math.Pi*(day-c.coldest)/year)
 	slow := 0.0
 	if !w.Fixed {
-		slow = 3 * noise(seed, 5, at, 36*time.Hour)
+		slow = c.spell * noise(seed, 5, at, 36*time.Hour)
 	}
 	temperature := mean + slow + swing*c.dayWave(at) + 0.3*noise(seed, 6, at, 9*time.Minute)
 	o := outside{cloud: cloud, wind: wind, day: day}

@@ -47,9 +47,10 @@ type ask struct {
 }
 
 const (
-	usual  = 10 * time.Second // limit of a command that says none
-	ctrlZ  = "\x1a"
-	escKey = "\x1b"
+	usual   = 10 * time.Second       // limit of a command that says none
+	settled = 200 * time.Millisecond // a modem that says nothing for so long has said all
+	ctrlZ   = "\x1a"
+	escKey  = "\x1b"
 )
 
 // errOdd: the modem did something else than the standard says.
@@ -75,9 +76,8 @@ func (c *chat) do(ctx context.Context, a ask) ([]string, error) {
 				return e.info, err
 			}
 		}
-		if a.data != "" && !e.handed && c.split.prompted() {
-			e.handed = true
-			if err := c.write(a.data + ctrlZ); err != nil {
+		if e.asked() && c.split.prompted() {
+			if err := e.hand(); err != nil {
 				return nil, err
 			}
 		}
@@ -121,6 +121,15 @@ type exchange struct {
 	info   []string
 }
 
+// asked reports whether the modem is yet to ask for the data.
+func (e *exchange) asked() bool { return e.ask.data != "" && !e.handed }
+
+// hand sends the data, which the modem has asked for.
+func (e *exchange) hand() error {
+	e.handed = true
+	return e.write(e.ask.data + ctrlZ)
+}
+
 // overdue ends a command whose final result has not come, so that the modem
 // can take the next one.
 func (e *exchange) overdue(err error) ([]string, error) {
@@ -145,6 +154,9 @@ func (e *exchange) shown() string {
 // take judges one line; done says that the command is over.
 func (e *exchange) take(line string) (done bool, err error) {
 	switch {
+	case line == ">" && e.asked(): // something unasked for followed the prompt at once
+		err = e.hand()
+		return err != nil, err
 	case e.completes(line):
 		return false, nil
 	case line == e.ask.text || e.ask.data != "" && strings.Trim(line, "> \x1a") == e.ask.data:
@@ -275,7 +287,7 @@ func (c *chat) rouse(ctx context.Context, tries int, limit time.Duration) error 
 	if err != nil {
 		return err
 	}
-	settle := time.NewTimer(limit / 10)
+	settle := time.NewTimer(min(limit/10, settled))
 	defer settle.Stop()
 	for {
 		switch err := c.more(ctx, settle.C); {

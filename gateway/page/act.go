@@ -5,7 +5,6 @@ import (
 	"maps"
 	"net/http"
 	"strings"
-	"sync"
 	"time"
 	"unicode"
 
@@ -26,11 +25,11 @@ var sayings = join(tendSayings, pushSayings, map[string]string{
 	"shelved":      "Shelved.",
 	"unshelved":    "No longer shelved.",
 	"season":       "The season is set. Where its limits differ from those before, the looser one holds for a while.",
+	"trying":       "Noted. What the watch finds about it is logged and not told until then; limits are told as ever.",
 	"selector":     "Noted where the switch stands. Telltale turns nothing: the switch itself is turned by hand.",
 	"probe-out":    "The probe is out of service: its readings are not used, and you are not told when it is silent.",
 	"probe-back":   "The probe is back in service.",
 	"name":         "Your name is kept on this device.",
-	"test-message": "The test message was handed over. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is.",
 })
 
 // join makes one map of several; a key stands in one of them alone.
@@ -60,6 +59,10 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	if len(ids) == 0 || len(ids) != len(seen) {
 		return faultf(kindInvalid, "The form does not say which alarm is meant.")
 	}
+	until, err := s.wayEnd(r)
+	if err != nil {
+		return err
+	}
 	by := s.who(w, r)
 	taken, changed := 0, 0
 	for i, id := range ids {
@@ -74,11 +77,11 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 			taken++ // somebody was quicker
 			continue
 		}
-		if a.Transition != seen[i] {
+		if !a.Known(seen[i]) {
 			changed++
 			continue
 		}
-		in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, By: by}
+		in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: by}
 		if err := s.watch.Do(r.Context(), in); err != nil {
 			return err
 		}
@@ -91,6 +94,31 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 		return s.done(w, r, "some-changed")
 	}
 	return s.done(w, r, "acknowledged")
+}
+
+// longestWay is how long somebody may say to be on the way.
+const longestWay = 24 * time.Hour
+
+// wayEnd reads until when whoever acknowledges is on the way: "for" of a form,
+// "until" of a program; zero where they do not say, or have been on the way.
+func (s *Server) wayEnd(r *http.Request) (time.Time, error) {
+	now := s.watch.Now()
+	if text := r.PostForm.Get("until"); text != "" {
+		until, err := apiTime("until", text, now)
+		if err == nil && (!until.After(now) || until.After(now.Add(longestWay))) {
+			err = faultf(kindInvalid, "The field \"until\" must be later than now and within %s, so nothing was done.", alarms.Span(longestWay))
+		}
+		return until, err
+	}
+	text := r.PostForm.Get("for")
+	if text == "" {
+		return time.Time{}, nil
+	}
+	d, err := time.ParseDuration(text)
+	if err != nil || d <= 0 || d > longestWay {
+		return time.Time{}, faultf(kindInvalid, "Choose for how long you are on the way.")
+	}
+	return now.Add(d), nil
 }
 
 func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
@@ -193,35 +221,4 @@ func tidy(text string, most int) string {
 	}, text)
 	runes := []rune(strings.Join(strings.Fields(text), " "))
 	return string(runes[:min(len(runes), most)])
-}
-
-// testPause keeps test messages apart.
-type testPause struct {
-	mu   sync.Mutex
-	last time.Time
-}
-
-const testEvery = 30 * time.Second
-
-func (s *Server) testMessage(w http.ResponseWriter, r *http.Request) error {
-	s.who(w, r)
-	if wait := s.testing.take(s.sessions.now()); wait > 0 {
-		return &fault{Kind: kindTooMany, Say: "A test message was sent a moment ago. Wait half a minute.",
-			After: int(wait/time.Second) + 1}
-	}
-	if err := s.watch.TestMessage(r.Context()); err != nil {
-		return &fault{Kind: kindAway, Say: "The test message could not be sent. The watch's own log says why.", Err: err}
-	}
-	return s.done(w, r, "test-message")
-}
-
-// take returns how long to wait, or counts one as sent now.
-func (p *testPause) take(now time.Time) time.Duration {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if since := now.Sub(p.last); since < testEvery {
-		return testEvery - since
-	}
-	p.last = now
-	return 0
 }

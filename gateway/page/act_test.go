@@ -1,6 +1,7 @@
 package page
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html"
@@ -150,9 +151,13 @@ func TestTestMessage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a.Body.Close()
-	if a.StatusCode != http.StatusOK || f.tests != 1 {
-		t.Errorf("got status %d and %d messages", a.StatusCode, f.tests)
+	defer a.Body.Close()
+	var answer struct{ Said, See string }
+	if err := json.NewDecoder(a.Body).Decode(&answer); err != nil || a.StatusCode != http.StatusOK || f.tests != 1 {
+		t.Errorf("got status %d and %d messages, %v", a.StatusCode, f.tests, err)
+	}
+	if answer.Said != "The test message is on its way." || answer.See != testMessage1 {
+		t.Errorf("got %+v", answer)
 	}
 	if a, _ := st.post("/test-message"); a.StatusCode != http.StatusTooManyRequests || f.tests != 1 {
 		t.Errorf("at once again: got status %d and %d messages, want 429 and 1", a.StatusCode, f.tests)

@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"net/http"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -13,9 +14,12 @@ type alarmPage struct {
 	frame
 	ID      alarms.AlarmID
 	Now     *alarmView // nil: it is normal
+	AsOf    string     // clock time of Now: this page does not follow
 	Choices []shelveChoice
+	Ways    []shelveChoice
 	Lines   []tendLine
 	Told    []toldLine
+	Untold  bool // nothing of Told has gone out
 }
 
 // alarmLines is how much of the past of an alarm its page shows.
@@ -28,14 +32,20 @@ func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	words, now := s.wordsOf(r), s.watch.Now()
-	v := alarmPage{frame: s.frame(w, r, "One alarm"), ID: id, Choices: shelveChoices,
-		Lines: words.tendLines(ts, now), Now: words.alarmNow(s.picture(words), id, now)}
+	v := alarmPage{frame: s.frame(w, r, "One alarm"), ID: id, Choices: shelveChoices, Ways: wayChoices,
+		Lines: words.tendLines(ts, now), Now: words.alarmNow(s.picture(words), id, now), AsOf: words.clockSeconds(now, now)}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	if v.Now == nil && len(ts) == 0 {
 		return faultf(kindAbsent, "There is no such alarm, or it has never been raised.")
 	}
-	if v.Told, err = s.toldOf(r.Context(), words, ts, now); err != nil {
+	told, err := s.toldOf(r.Context(), ts)
+	if err != nil {
 		return err
+	}
+	v.Untold = len(told) < alarmLines && !slices.ContainsFunc(told, func(t Telling) bool { return t.Outcome.Went() })
+	for _, t := range told {
+		v.Told = append(v.Told, words.toldLine(t, now))
+		v.Told[len(v.Told)-1].Alarm = ""
 	}
 	for i := range v.Lines {
 		v.Lines[i].Alarm, v.Lines[i].Told = "", "" // both stand here
@@ -59,7 +69,7 @@ func (w words) alarmNow(p alarms.Picture, id alarms.AlarmID, now time.Time) *ala
 }
 
 // toldOf lists who was told of some transitions of one alarm.
-func (s *Server) toldOf(ctx context.Context, w words, ts []alarms.Transition, now time.Time) (lines []toldLine, err error) {
+func (s *Server) toldOf(ctx context.Context, ts []alarms.Transition) ([]Telling, error) {
 	if len(ts) == 0 {
 		return nil, nil
 	}
@@ -67,11 +77,5 @@ func (s *Server) toldOf(ctx context.Context, w words, ts []alarms.Transition, no
 	for _, t := range ts {
 		ids = append(ids, t.ID)
 	}
-	told, err := s.options.Tending.Tellings(ctx, ToldQuery{Transitions: ids, Limit: alarmLines})
-	for _, t := range told {
-		line := w.toldLine(t, now)
-		line.Alarm = ""
-		lines = append(lines, line)
-	}
-	return lines, err
+	return s.options.Tending.Tellings(ctx, ToldQuery{Transitions: ids, Limit: alarmLines})
 }

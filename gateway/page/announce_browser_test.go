@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/accessibility"
 	"github.com/chromedp/chromedp"
@@ -35,23 +34,24 @@ func (b *tab) spoken(what string, words ...string) {
 	for _, w := range words {
 		tests = append(tests, fmt.Sprintf("h.includes(%q)", w))
 	}
-	b.truth(what, "heard.some((h) => "+strings.Join(tests, " && ")+")", 8*time.Second)
-	b.truth("it is forgotten", "(heard.length = 0, true)", time.Second)
+	b.truth(what, "heard.some((h) => "+strings.Join(tests, " && ")+")")
+	b.truth("it is forgotten", "(heard.length = 0, true)")
 }
 
 // TestBrowserAnnounces: what has changed is said, once, and nothing else is.
 func TestBrowserAnnounces(t *testing.T) {
+	t.Parallel()
 	st, f := drawnLive(t)
 	b := openTab(t, 768, 800)
 	b.waiting(st.base, "/")
-	b.truth("it listens", listen, time.Second)
+	b.truth("it listens", listen)
 
 	for i := range 3 { // ordinary readings, some beats of the clock, ages that grow
 		value := 31.5 + float64(i)/10
 		f.change(func(p *alarms.Picture) { p.Houses[0].Places[0].Points[0].Value = value })
-		b.truth("the reading is shown", fmt.Sprintf(`document.getElementById("point_long-house_bench_temperature").textContent.includes("%.1f")`, value), 5*time.Second)
+		b.truth("the reading is shown", fmt.Sprintf(`document.getElementById("point_long-house_bench_temperature").textContent.includes("%.1f")`, value))
 	}
-	b.truth("the clock goes on", `(window.clockWas ||= document.querySelector(".clock").textContent) !== document.querySelector(".clock").textContent`, 5*time.Second)
+	b.truth("the clock goes on", `(window.clockWas ||= document.querySelector(".clock").textContent) !== document.querySelector(".clock").textContent`)
 	b.none("ordinary readings are announced", `heard.join("\n")`)
 
 	f.change(func(p *alarms.Picture) { p.Alarms = scene(noon).Alarms[1:2] })
@@ -59,7 +59,7 @@ func TestBrowserAnnounces(t *testing.T) {
 	f.change(func(p *alarms.Picture) { p.Alarms[0].Priority = alarms.High })
 	b.spoken("a worse one too", "assertive: New: High priority.", "Probe bed 1")
 	f.change(func(p *alarms.Picture) { p.Alarms = scene(noon).Alarms[:1] })
-	b.spoken("another in its place too", "assertive: New: ", "Ridge of Long House: 41.2")
+	b.spoken("another in its place too", "assertive: New: ", "Far too hot in Long House, ridge: 41.2")
 	f.change(func(p *alarms.Picture) { p.Sentence = "Not all is well: the ridge of Long House is too hot." })
 	b.spoken("the sentence is said", "polite: ", "Not all is well: the ridge")
 	b.do(chromedp.Click(chromedp.ID(anchor("alarm", ridge) + "-take")))
@@ -77,23 +77,24 @@ func TestBrowserAnnounces(t *testing.T) {
 
 // The pages without news say the answer to a form, and what is wrong.
 func TestBrowserAnnouncesAnswers(t *testing.T) {
+	t.Parallel()
 	g := everything(t)
 	b := openTab(t, 360, 800)
 	b.before(`addEventListener("DOMContentLoaded", () => ` + listen + `)`)
 	b.waiting(g.base, "/sign-in")
 	b.do(chromedp.SendKeys(chromedp.ID("account"), "Ada"), chromedp.SendKeys(chromedp.ID("password"), "wrong\r"))
-	b.truth("the password is refused", `document.getElementById("wrong")`, waitPage)
+	b.truth("the password is refused", `document.getElementById("wrong")`)
 	b.spoken("what is wrong is said", "assertive: ")
 	b.live(map[string]string{"#wrong": "assertive"})
 	b.enter(g.base, "Ada", password)
 	b.waiting(g.base, "/probes/bench-1")
 	b.do(chromedp.SendKeys(chromedp.ID("why"), "the wire is renewed"), chromedp.Click(chromedp.ID("out")))
-	b.truth("it is answered", `document.getElementById("said").innerText`, waitPage)
+	b.truth("it is answered", `document.getElementById("said").innerText`)
 	b.spoken("the answer is said", "polite: ")
 	b.live(map[string]string{"#said": "polite"})
 	b.waiting(g.base, "/probes/bench-1")
 	b.do(chromedp.Click(chromedp.ID("temperature-ice")), chromedp.Click(chromedp.ID("temperature-ask")))
-	b.truth("it is worked out", `document.querySelector(".proposal")`, waitPage)
+	b.truth("it is worked out", `document.querySelector(".proposal")`)
 	b.spoken("so is what was worked out", "polite: ", "taken off what it sends")
 }
 

@@ -73,7 +73,9 @@ func (s *Server) apiRoutes(rt router) {
 		rt.api("GET /api/v1/log", s.apiLog)
 		rt.api("GET /api/v1/told", s.apiTold)
 	}
-	rt.apiAct("POST /api/v1/alarms/acknowledge", []string{"alarm", "transition"}, s.acknowledge)
+	rt.api("GET /api/v1/test-message", s.apiTested)
+	rt.apiAct("POST /api/v1/test-message", nil, s.apiTest)
+	rt.apiAct("POST /api/v1/alarms/acknowledge", []string{"alarm", "transition", "until?"}, s.acknowledge)
 	rt.apiAct("POST /api/v1/alarms/shelve", []string{"alarm", "until", "reason"}, s.apiShelve)
 	rt.apiAct("POST /api/v1/alarms/unshelve", []string{"alarm"}, s.unshelve)
 	rt.apiAct("POST /api/v1/alarms/take-out", []string{"alarm", "reason"}, s.takeAlarmOut)
@@ -123,18 +125,23 @@ func (s *Server) fromElsewhere(r *http.Request) bool {
 
 // apiForm reads a JSON object of texts into r.PostForm. A browser that is
 // signed in must give its form token; another proof no page can send unasked.
+// A field with a question mark may be missing.
 func (s *Server) apiForm(fields []string, h handler) handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		c, _ := r.Context().Value(callerKey{}).(apiCaller)
 		if c.proof == bySession && !s.sessions.tokenFits(s.sessions.visitor(r), r.Header.Get(tokenHeader)) {
 			return faultf(kindRefused, "A browser that is signed in must send its form token in the header %s, so nothing was done.", tokenHeader)
 		}
-		given, err := readTexts(r, append([]string{"by"}, fields...))
+		known := []string{"by"}
+		for _, f := range fields {
+			known = append(known, strings.TrimSuffix(f, "?"))
+		}
+		given, err := readTexts(r, known)
 		if err != nil {
 			return err
 		}
 		for _, f := range fields {
-			if given[f] == "" {
+			if given[f] == "" && !strings.HasSuffix(f, "?") {
 				return faultf(kindInvalid, "The field %q is missing, so nothing was done.", f)
 			}
 		}

@@ -152,6 +152,14 @@ func TestAPIAnswersAsDocumented(t *testing.T) {
 			t.Errorf("%s: a program that may look only did something", c.path)
 		}
 	}
+	a.fake.settle()
+	var sent apiTestView
+	if err := json.Unmarshal(a.call("POST", "/api/v1/test-message", programToken, `{}`, http.StatusOK), &sent); err != nil || !sent.Known || len(sent.Tellings) != 5 {
+		t.Errorf("the test message: %+v, %v", sent, err)
+	}
+	a.call("POST", "/api/v1/test-message", programToken, `{"by":"Ada"}`, http.StatusTooManyRequests)
+	a.call("POST", "/api/v1/test-message", lookToken, `{}`, http.StatusForbidden)
+	a.call("GET", "/api/v1/test-message?test="+url.QueryEscape(sent.Test), lookToken, "", http.StatusOK)
 	a.fake.change(func(p *alarms.Picture) { p.Alarms[0].State = alarms.OutOfService })
 	a.call("POST", "/api/v1/alarms/take-out", programToken, `{"alarm":"`+string(ridgeHigh)+`","reason":"the fan is away"}`, http.StatusOK)
 	a.call("POST", "/api/v1/alarms/put-back", programToken, `{"alarm":"`+string(ridgeHigh)+`"}`, http.StatusOK)
@@ -231,7 +239,7 @@ func TestAPIRefuses(t *testing.T) {
 		{"POST", "/alarms/acknowledge", programToken, `{"alarm":"x"}`, 400, `The field "transition" is missing`},
 		{"POST", "/alarms/acknowledge", programToken, `{"alarm":1}`, 400, "no JSON object of texts"},
 		{"POST", "/alarms/acknowledge", programToken, `{"alarm":"x","transition":"y"} x`, 400, "Something follows"},
-		{"POST", "/alarms/acknowledge", programToken, `{"alarm":"x","transition":"y","when":"z"}`, 400, `The field "when" is not known here; known: by, alarm, transition.`},
+		{"POST", "/alarms/acknowledge", programToken, `{"alarm":"x","transition":"y","when":"z"}`, 400, `The field "when" is not known here; known: by, alarm, transition, until.`},
 		{"POST", "/alarms/acknowledge", programToken, ``, 400, "no JSON object"},
 		{"POST", "/alarms/shelve", programToken, `{"alarm":"x","until":"tomorrow","reason":"r"}`, 400, `"until" must be a time such as 2026-06-21T12:00:00Z (got "tomorrow").`},
 		{"POST", "/alarms/shelve", programToken, `{"alarm":"x","until":"2026-06-21T12:00:00Z","reason":"r"}`, 400, `must be later than now`},
@@ -248,6 +256,9 @@ func TestAPIRefuses(t *testing.T) {
 		{"GET", "/log?after=x", programToken, "", 400, `"after" must be`},
 		{"GET", "/log?limit=5000", programToken, "", 400, "from 1 to 200"},
 		{"GET", "/told?after=-1", programToken, "", 400, `"after" must be`},
+		{"GET", "/test-message?test=x", programToken, "", 404, "There is no such test message"},
+		{"GET", "/test-message?of=x", programToken, "", 400, `The parameter "of" is not known here`},
+		{"POST", "/test-message", programToken, `{"to":"Ada"}`, 400, `The field "to" is not known here; known: by.`},
 	} {
 		text := a.call(c.method, "/api/v1"+c.path, c.token, c.body, c.status)
 		var got struct{ Error string }

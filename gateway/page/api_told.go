@@ -13,6 +13,7 @@ type apiTelling struct {
 	Seq        int64          `json:"seq"`
 	Person     string         `json:"person,omitempty"`
 	Channel    string         `json:"channel"`
+	Kind       string         `json:"kind,omitempty"`
 	Test       bool           `json:"test"`
 	Alarm      alarms.AlarmID `json:"alarm,omitempty"`
 	Transition string         `json:"transition,omitempty"`
@@ -22,6 +23,7 @@ type apiTelling struct {
 	At         time.Time      `json:"tried_at,omitzero"`
 	Tries      int            `json:"tries"`
 	Next       time.Time      `json:"next_try,omitzero"`
+	Waits      ToldWait       `json:"waits_for,omitempty"`
 	Why        string         `json:"why,omitempty"`
 }
 
@@ -61,9 +63,17 @@ func (s *Server) apiTold(w http.ResponseWriter, r *http.Request) error {
 		v.Next = strconv.FormatInt(found[limit-1].Seq, 10)
 	}
 	for _, t := range found {
-		v.Tellings = append(v.Tellings, apiTelling{t.Seq, t.Person, t.Channel, t.Test, t.Of.Alarm, t.Of.ID, s.lineOf(t.Of).Sentence,
-			utc(t.Planned), t.Outcome, utc(t.At), t.Tries, utc(t.Next), t.Why})
+		v.Tellings = append(v.Tellings, s.apiTelling(t))
 	}
 	writeJSON(w, http.StatusOK, v)
 	return nil
+}
+
+func (s *Server) apiTelling(t Telling) apiTelling {
+	outcome := t.Outcome
+	if outcome == ToldUndelivered {
+		outcome = ToldGivenUp // which it has always been here
+	}
+	return apiTelling{t.Seq, t.Person, t.Channel, t.Kind, t.Test, t.Of.Alarm, t.Of.ID, s.lineOf(t.Of).Sentence,
+		utc(t.Planned), outcome, utc(t.At), t.Tries, utc(t.Next), t.Waits, t.Why}
 }

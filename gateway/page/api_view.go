@@ -10,7 +10,7 @@ import (
 // siUnits are the units in which the API gives quantities.
 var siUnits = map[alarms.Quantity]string{
 	alarms.Temperature: "°C", alarms.Surface: "°C", alarms.Soil: "°C", alarms.Humidity: "%", alarms.Contact: "0 or 1",
-	alarms.Current: "A", alarms.Power: "W", alarms.Speed: "%", alarms.Battery: "%", alarms.Voltage: "V", alarms.Signal: "dBm",
+	alarms.Current: "A", alarms.Power: "W", alarms.Speed: "%", alarms.Opening: "%", alarms.Battery: "%", alarms.Voltage: "V", alarms.Signal: "dBm",
 	alarms.Pressure: "Pa", alarms.VPD: "kPa", alarms.DewMargin: "K",
 }
 
@@ -58,16 +58,24 @@ type apiStateView struct {
 	Worst          alarms.Priority `json:"worst"`
 	Active         int             `json:"active"`
 	Unacknowledged int             `json:"unacknowledged"`
+	PutAside       int             `json:"put_aside"`
+	Untold         string          `json:"untold,omitempty"`
 	Houses         []apiHouseState `json:"houses"`
 }
 
 func (s *Server) apiState(w http.ResponseWriter, _ *http.Request) error {
 	p := s.watch.PictureIn(false)
 	v := apiStateView{At: utc(p.At), Link: p.Link, Newest: utc(p.Newest), Sentence: p.Sentence, Houses: []apiHouseState{}}
+	if what, why := s.options.Untold.words(); what != "" {
+		v.Untold = what + " " + why
+	}
 	for _, a := range p.Alarms {
 		if a.Active {
 			v.Active++
 			v.Worst = max(v.Worst, a.Priority)
+		}
+		if a.StillAside() {
+			v.PutAside++
 		}
 		if a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack {
 			v.Unacknowledged++
@@ -133,6 +141,16 @@ type apiSelector struct {
 	Positions []string          `json:"positions"`
 }
 
+type apiOpening struct {
+	ID       alarms.OpeningID   `json:"id"`
+	Name     string             `json:"name"`
+	Kind     alarms.OpeningKind `json:"kind"`
+	State    string             `json:"state"`
+	Since    time.Time          `json:"since,omitzero"`
+	Harms    bool               `json:"harms"`
+	Sentence string             `json:"sentence"`
+}
+
 type apiHouse struct {
 	apiHouseState
 	Proposed  alarms.Season  `json:"proposed_season,omitempty"`
@@ -141,6 +159,7 @@ type apiHouse struct {
 	Places    []apiPlace     `json:"places"`
 	Drives    []apiDrive     `json:"drives"`
 	Selectors []apiSelector  `json:"selectors"`
+	Openings  []apiOpening   `json:"openings"`
 }
 
 type apiHousesView struct {
@@ -160,7 +179,7 @@ func (s *Server) apiHouses(w http.ResponseWriter, _ *http.Request) error {
 
 func houseOf(h alarms.HousePicture) apiHouse {
 	v := apiHouse{apiHouseState: apiHouseState{h.ID, h.Name, h.Season, h.Worst, h.Sentence}, Proposed: h.Proposed, Daypart: h.Daypart,
-		Newest: utc(h.Newest), Places: []apiPlace{}, Drives: []apiDrive{}, Selectors: []apiSelector{}}
+		Newest: utc(h.Newest), Places: []apiPlace{}, Drives: []apiDrive{}, Selectors: []apiSelector{}, Openings: []apiOpening{}}
 	for _, pl := range h.Places {
 		one := apiPlace{ID: pl.ID, Name: pl.Name, Points: []apiPoint{}, Probes: []alarms.ProbeID{}}
 		for _, pt := range pl.Points {
@@ -183,6 +202,9 @@ func houseOf(h alarms.HousePicture) apiHouse {
 		}
 		v.Selectors = append(v.Selectors, apiSelector{one.ID, one.Name, one.At, positions})
 	}
+	for _, o := range h.Openings {
+		v.Openings = append(v.Openings, apiOpening{o.ID, o.Name, o.Kind, o.State, utc(o.Since), o.Harms, o.Sentence})
+	}
 	return v
 }
 
@@ -203,7 +225,9 @@ type apiAlarm struct {
 	By         string          `json:"by,omitempty"`
 	Reason     string          `json:"reason,omitempty"`
 	Cause      alarms.AlarmID  `json:"cause,omitempty"`
-	Sentence   string          `json:"sentence"`
+	Sentence   string          `json:"sentence"` // what holds now
+	Told       string          `json:"told"`     // what held when it was last told
+	Present    alarms.Present  `json:"present"`
 }
 
 type apiAlarmsView struct {
@@ -216,10 +240,17 @@ func (s *Server) apiAlarms(w http.ResponseWriter, _ *http.Request) error {
 	v := apiAlarmsView{At: utc(p.At), Alarms: []apiAlarm{}}
 	for _, a := range p.Alarms {
 		v.Alarms = append(v.Alarms, apiAlarm{a.ID, a.Transition, a.State, a.Level, a.Priority, a.Rule, a.House, a.Place, a.Quantity,
-			utc(a.Since), a.Active, a.Chattering, utc(a.Until), a.By, a.Note, a.Cause, a.Sentence})
+			utc(a.Since), a.Active, a.Chattering, utc(a.Until), a.By, a.Note, a.Cause, a.Sentence, a.Told, presentOf(a)})
 	}
 	writeJSON(w, http.StatusOK, v)
 	return nil
+}
+
+// presentOf is what holds now of a, with its times as the API writes them.
+func presentOf(a alarms.AlarmPicture) alarms.Present {
+	p := a.Present
+	p.At, p.WorstAt, p.FirstAt = utc(p.At), utc(p.WorstAt), utc(p.FirstAt)
+	return p
 }
 
 type apiProbe struct {

@@ -81,13 +81,14 @@ const opened = `(document.querySelectorAll("details").forEach((d) => { d.open = 
 // TestAxe judges every page in every state, with all opened that can be, at
 // the width of a phone and of a tablet, in light and in dark.
 func TestAxe(t *testing.T) {
+	t.Parallel()
 	source := axeSource(t)
 	g := everything(t)
 	b := openTab(t, 360, 800)
 	seen := 0
 	b.tour(g, func(name string) {
 		seen++
-		b.truth("all is open", opened, waitLive)
+		b.truth("all is open", opened)
 		b.axe(source, name+" at 360, light")
 		b.scheme("dark")
 		b.axeAgain(axeColours, name+" at 360, dark")

@@ -24,49 +24,116 @@ type tab struct {
 
 	mu         sync.Mutex
 	complaints []string // errors on the console, and exceptions
+
+	shown int // notifications that shows has seen, of a worker
 }
 
-// openTab starts a browser of its own for the test, or skips where there is
-// none. TELLTALE_REQUIRE_BROWSER=1 makes that a failure.
+// shared is the browser of all tests, but for those that need one of their own.
+var shared struct {
+	sync.Mutex
+	ctx  context.Context
+	stop func()
+}
+
+// openTab opens a tab with cookies and a store of its own, or skips where there
+// is no browser. TELLTALE_REQUIRE_BROWSER=1 makes that a failure.
 func openTab(t *testing.T, width, height int64) *tab {
 	t.Helper()
-	path := ""
+	path := browserPath(t)
+	shared.Lock()
+	if shared.ctx == nil {
+		dir, err := os.MkdirTemp("", "telltale-browser")
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, stop, err := launch(path, dir)
+		if err != nil {
+			t.Fatalf("the browser does not start: %v", err)
+		}
+		shared.ctx, shared.stop = ctx, func() { stop(); os.RemoveAll(dir) }
+	}
+	within := shared.ctx
+	shared.Unlock()
+	ctx, stop := chromedp.NewContext(within, chromedp.WithNewBrowserContext())
+	t.Cleanup(func() {
+		if err := chromedp.Cancel(ctx); err != nil {
+			t.Logf("closing the tab: %v", err)
+		}
+		stop()
+	})
+	return newTab(t, ctx, width, height)
+}
+
+// openBrowser starts a browser for this test alone: for what a browser grants
+// or keeps as a whole, such as workers and notifications.
+func openBrowser(t *testing.T, width, height int64) *tab {
+	t.Helper()
+	ctx, stop, err := launch(browserPath(t), t.TempDir())
+	if err != nil {
+		t.Fatalf("the browser does not start: %v", err)
+	}
+	t.Cleanup(stop)
+	return newTab(t, ctx, width, height)
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if shared.stop != nil {
+		shared.stop()
+	}
+	os.Exit(code)
+}
+
+func browserPath(t *testing.T) string {
+	t.Helper()
 	for _, name := range []string{"chromium", "chromium-browser"} {
-		if p, err := exec.LookPath(name); err == nil && path == "" {
-			path = p
+		if path, err := exec.LookPath(name); err == nil {
+			return path
 		}
 	}
-	if path == "" {
-		if os.Getenv("TELLTALE_REQUIRE_BROWSER") == "1" {
-			t.Fatal("Chromium is not installed, but TELLTALE_REQUIRE_BROWSER=1 asks for it")
-		}
-		t.Skip("Chromium is not installed: the page is not tried in a real browser")
+	if os.Getenv("TELLTALE_REQUIRE_BROWSER") == "1" {
+		t.Fatal("Chromium is not installed, but TELLTALE_REQUIRE_BROWSER=1 asks for it")
 	}
+	t.Skip("Chromium is not installed: the page is not tried in a real browser")
+	return ""
+}
+
+// launch starts a browser that keeps what it keeps in dir.
+func launch(path, dir string) (context.Context, func(), error) {
 	options := append([]chromedp.ExecAllocatorOption{}, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(path),
-		chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(int(width), int(height)),
+		chromedp.UserDataDir(dir), chromedp.WindowSize(1280, 900),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
 		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true),
 		chromedp.Flag("hide-scrollbars", true),
 		chromedp.Flag("host-resolver-rules", "MAP garden.example.org 127.0.0.1, MAP mail.example.net 127.0.0.1"))
-	bounded, stop := context.WithTimeout(context.Background(), 4*time.Minute)
-	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
+	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, stopTab := chromedp.NewContext(alloc)
-	b := &tab{t: t, ctx: ctx}
-	t.Cleanup(func() {
-		if err := chromedp.Cancel(ctx); err != nil {
-			t.Logf("closing the browser: %v", err)
-		}
+	stop := func() {
+		_ = chromedp.Cancel(ctx)
 		stopTab()
 		stopAlloc()
-		stop()
-	})
-	if err := chromedp.Listen(ctx, b.listen); err != nil {
-		t.Fatalf("the browser does not start: %v", err)
 	}
-	_, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{})
-	if err != nil {
+	if err := chromedp.Do(ctx); err != nil {
+		stop()
+		return nil, nil, err
+	}
+	return ctx, stop, nil
+}
+
+// newTab takes what a browser complains of, and sets the window's size.
+func newTab(t *testing.T, ctx context.Context, width, height int64) *tab {
+	t.Helper()
+	b := &tab{t: t, ctx: ctx}
+	if err := chromedp.Listen(ctx, b.listen); err != nil {
+		t.Fatalf("no tab opens: %v", err)
+	}
+	if _, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{}); err != nil {
+		t.Fatal(err)
+	}
+	// Another tab may have the browser's focus: this one is to behave as if it had.
+	if _, err := chromedp.Call(ctx, emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}); err != nil {
 		t.Fatal(err)
 	}
 	b.do(chromedp.EmulateViewport(width, height))
@@ -103,7 +170,9 @@ func (b *tab) noComplaints() {
 
 func (b *tab) do(actions ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
-	if err := chromedp.Do(b.ctx, actions...); err != nil {
+	bounded, stop := context.WithTimeout(b.ctx, patience)
+	defer stop()
+	if err := chromedp.Do(bounded, actions...); err != nil {
 		b.t.Fatal(err)
 	}
 }
@@ -118,20 +187,22 @@ func (b *tab) scheme(name string) {
 	}
 }
 
-// truth waits until an expression holds in the page, within the given time.
-func (b *tab) truth(what, expression string, within time.Duration) {
+// truth waits until an expression holds in the page.
+func (b *tab) truth(what, expression string) {
 	b.t.Helper()
-	for end := time.Now().Add(within); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+	pause := 5 * time.Millisecond
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(pause) {
 		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
 		if err == nil && ok { // an error is a page that is just loading
 			return
 		}
+		pause = min(2*pause, 50*time.Millisecond)
 	}
 	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.body.innerText"))
 	if err != nil {
 		text = err.Error()
 	}
-	b.t.Fatalf("did not come true within %v: %s; the page reads:\n%s", within, what, text)
+	b.t.Fatalf("did not come true: %s; the page reads:\n%s", what, text)
 }
 
 // shot keeps a picture of the whole page where TELLTALE_SHOTS names a folder.
@@ -154,7 +225,7 @@ func (b *tab) shot(name string) {
 func ticking(t *testing.T, o Options) (*started, *fakeWatch) {
 	f := newFake()
 	beat(t, f)
-	o.Watch, o.Name = f, "Quarry Bank"
+	o.Watch, o.Name = f, "Thimble Garth"
 	return start(t, o), f
 }
 

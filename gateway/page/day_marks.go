@@ -75,7 +75,7 @@ type lane struct {
 
 // laneMark is a shape on a lane, for one event or several close together.
 type laneMark struct {
-	X    float64 // per cent of the width
+	X    float64 // per cent of the width: its time, to the very ends
 	Text string
 	n    int
 	at   float64
@@ -92,30 +92,39 @@ func (w words) lanes(spans []alarmSpan, acks []*alarms.Transition, whole Stretch
 			}
 			x0, x1 := whole.across(a.From), whole.across(a.To)
 			l.Bars += boxPath(x0, y+rowHead+3, max(x1, x0+1), y+rowHead+rowBar-3)
-			l.mark(w, x0, a.begun)
+			l.mark(x0, a.saidIn(w, whole))
 		}
 		out, y = l.addTo(out, y)
 	}
 	l := lane{Class: "taken", Words: "Acknowledged"}
 	for _, a := range acks {
-		l.mark(w, whole.across(a.Due), a)
+		l.mark(whole.across(a.Due), w.said(*a))
 	}
 	return l.addTo(out, y)
 }
 
+// saidIn is what a mark of s says in a strip of whole. That of an alarm that came
+// before stands where the strip begins, and says so.
+func (s *alarmSpan) saidIn(w words, whole Stretch) string {
+	if s.From.Before(whole.From) {
+		return "It came before this time. " + w.said(*s.begun)
+	}
+	return w.said(*s.begun)
+}
+
 // mark sets a shape at x, or adds to the one that is there.
-func (l *lane) mark(w words, x float64, t *alarms.Transition) {
+func (l *lane) mark(x float64, says string) {
 	if n := len(l.Marks); n > 0 && x-l.Marks[n-1].at < markApart {
 		m := &l.Marks[n-1]
 		m.n++
 		if m.n <= 4 {
-			m.Text += " " + w.said(*t)
+			m.Text += " " + says
 		} else if m.n == 5 {
 			m.Text += " And more, in the list below."
 		}
 		return
 	}
-	l.Marks = append(l.Marks, laneMark{X: round1(min(max(x/10, 2.5), 97.5)), Text: w.said(*t), n: 1, at: x})
+	l.Marks = append(l.Marks, laneMark{X: round1(x / 10), Text: says, n: 1, at: x})
 }
 
 func (l lane) addTo(all []lane, y float64) ([]lane, float64) {

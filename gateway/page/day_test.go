@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"math"
 	"net/url"
 	"regexp"
 	"strings"
@@ -15,7 +16,7 @@ import (
 func startDay(t *testing.T, tune ...func(*Server)) *started {
 	t.Helper()
 	f := newFake()
-	return start(t, Options{Watch: f, Course: newFakeCourse(f), Name: "Quarry Bank"}, tune...)
+	return start(t, Options{Watch: f, Course: newFakeCourse(f), Name: "Thimble Garth"}, tune...)
 }
 
 // Days on the calendar are cut at midnight there, also those of 23 and 25 hours
@@ -132,7 +133,7 @@ func TestBackSaysAllInWords(t *testing.T) {
 	st := startDay(t)
 	_, text := st.get("/back?house=long-house&place=bench&place=shutter")
 	wantAll(t, reading(text), "Exhaust fan ran", "started", "Intake shutter was open", "opened", "Loop fan ran", "Inferred from temperatures alone.",
-		"Not known from 03:02 to 06:02", "High priority. Ridge of Long House: far too hot", "Acknowledged. Ada acknowledged",
+		"Not known from 03:02 to 06:02", "High priority. Far too hot in Long House, ridge", "Acknowledged. Ada acknowledged",
 		"It lasted 30 min.", "band in force", "night", "ran, as the temperatures suggest",
 		"A part of the history cannot be read just now.") // the shutter's disk is on fire
 	wantNone(t, text, "too warm for two hours") // twelve days ago
@@ -248,5 +249,33 @@ func TestAlarmsAreSpans(t *testing.T) {
 	}
 	if len(acks) != 1 || acks[0].Sentence != "worse acknowledge" {
 		t.Errorf("acknowledgements: got %v", acks)
+	}
+}
+
+// The last half hour of a day and the last week of a year have their marks
+// where they belong, and not all at one place short of the end.
+func TestMarksStandAtTheirTime(t *testing.T) {
+	for _, long := range []time.Duration{24 * time.Hour, 366 * 24 * time.Hour} {
+		whole := Stretch{noon.Add(-long), noon}
+		var spans []alarmSpan
+		for i, share := range []float64{0, 0.004, 0.5, 0.98, 0.999} {
+			at := whole.From.Add(time.Duration(share * float64(long)))
+			tr := alarms.Transition{ID: fmt.Sprint(i), Due: at, Sentence: fmt.Sprint("at ", share)}
+			spans = append(spans, alarmSpan{Stretch: Stretch{at, noon}, priority: alarms.Priority(1 + i%3), begun: &tr})
+		}
+		lanes, _ := newWords(alarms.Words{}).lanes(spans, []*alarms.Transition{spans[4].begun}, whole, 0)
+		seen := 0
+		for _, l := range lanes {
+			for _, m := range l.Marks {
+				seen++
+				var share float64
+				if _, err := fmt.Sscanf(m.Text, "at %g", &share); err != nil || math.Abs(m.X-100*share) > 0.06 {
+					t.Errorf("in %v a mark of %.1f %% stands at %.1f %% (%v)", long, 100*share, m.X, err)
+				}
+			}
+		}
+		if seen != 6 {
+			t.Errorf("in %v: %d marks, want 6", long, seen)
+		}
 	}
 }

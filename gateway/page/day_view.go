@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -57,6 +58,62 @@ type dayTick struct {
 	Text   string
 	Minor  bool
 	Anchor string
+}
+
+// Widths of a strip, px.
+const (
+	narrowStrip = 256.0 // on the narrowest screen
+	roomyStrip  = 700.0 // from here on minor labels are shown; in the style sheet 44rem
+	timeSize    = 12.0  // of the labels
+	timeGap     = 4.0
+)
+
+// within is what of a strip so wide the label takes, px.
+func (t dayTick) within(strip float64) (from, to float64) {
+	x, room := t.At/acrossUnits*strip, wide(t.Text, timeSize)
+	switch t.Anchor {
+	case "start":
+		return x, x + room
+	case "end":
+		return x - room, x
+	}
+	return x - room/2, x + room/2
+}
+
+// keepApart gives each label a side on which it has room within the strip. One
+// that meets another on a narrow screen becomes minor, and is left out where
+// it does so on a wide one too.
+func keepApart(ticks []dayTick) {
+	free := func(t *dayTick, strip float64, others []*dayTick) bool {
+		from, to := t.within(strip)
+		return !slices.ContainsFunc(others, func(o *dayTick) bool {
+			f, l := o.within(strip)
+			return from < l+timeGap && f < to+timeGap
+		})
+	}
+	var set []*dayTick
+	for _, strip := range []float64{narrowStrip, roomyStrip} {
+		for i := range ticks {
+			t := &ticks[i]
+			if t.Minor != (strip == roomyStrip) {
+				continue
+			}
+			t.Anchor = "middle"
+			if from, to := t.within(strip); from < 0 {
+				t.Anchor = "start"
+			} else if to > strip {
+				t.Anchor = "end"
+			}
+			switch {
+			case free(t, strip, set):
+				set = append(set, t)
+			case strip == narrowStrip:
+				t.Minor = true
+			default:
+				t.Text = ""
+			}
+		}
+	}
 }
 
 // dayOf draws one strip. What cannot be read is counted and left out.
@@ -265,15 +322,9 @@ func (d *dayDrawing) drawTimes() {
 	v := &d.view
 	for _, m := range d.w.timeMarks(v.whole.From, v.whole.To) {
 		x := v.whole.across(m.at)
-		t := dayTick{At: round1(x), X: round1(x / 10), Text: m.text, Minor: m.minor, Anchor: "middle"}
-		switch {
-		case x > acrossUnits-40:
-			t.Anchor = "end"
-		case x < 40:
-			t.Anchor = "start"
-		}
-		v.Times = append(v.Times, t)
+		v.Times = append(v.Times, dayTick{At: round1(x), X: round1(x / 10), Text: m.text, Minor: m.minor})
 	}
+	keepApart(v.Times)
 	v.Height = d.y + axisRoom
 }
 

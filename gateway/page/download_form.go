@@ -45,7 +45,7 @@ const rowTime = "2006-01-02T15:04:05.000Z07:00"
 
 // downloadUnits are the units in which the history is kept.
 var downloadUnits = map[alarms.Quantity]string{alarms.Temperature: "°C", alarms.Surface: "°C", alarms.Soil: "°C", alarms.Humidity: "%",
-	alarms.Contact: "1 closed", alarms.Current: "A", alarms.Power: "W", alarms.Speed: "%", alarms.Battery: "%", alarms.Voltage: "V",
+	alarms.Contact: "1 closed", alarms.Current: "A", alarms.Power: "W", alarms.Speed: "%", alarms.Opening: "%", alarms.Battery: "%", alarms.Voltage: "V",
 	alarms.Signal: "dBm", alarms.Pressure: "Pa"}
 
 func plainValue(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -131,12 +131,12 @@ func told(now time.Time) []alarms.Transition {
 	return []alarms.Transition{
 		at("old", alarms.Medium, alarms.Raise, n, u, 300*time.Hour, "Bench of Long House: too warm for two hours."),
 		at("old", alarms.Medium, alarms.Return, u, n, 298*time.Hour, "Back."),
-		at("night", alarms.Low, alarms.Raise, n, u, 13*time.Hour, "Bench of Long House: humidity 88 %, above the high limit of 85 %."),
+		at("night", alarms.Low, alarms.Raise, n, u, 13*time.Hour, "Too damp in Long House, bench: humidity 88 % (limit 85 %)."),
 		at("night", alarms.Low, alarms.Ack, u, k, 12*time.Hour, "Ada acknowledged: bench of Long House, humidity."),
 		at("night", alarms.Low, alarms.Return, k, n, 7*time.Hour, "Bench of Long House: humidity is back below 85 %."),
-		at("warm", alarms.Medium, alarms.Raise, n, u, 3*time.Hour, "Bench of Long House: too warm, above the high limit."),
+		at("warm", alarms.Medium, alarms.Raise, n, u, 3*time.Hour, "Too hot in Long House, bench."),
 		at("warm", alarms.Medium, alarms.Return, u, n, 150*time.Minute, "Back."),
-		at("hot", alarms.High, alarms.Raise, n, u, 40*time.Minute, "Ridge of Long House: far too hot, above the high-high limit. Look first whether the exhaust fan runs."),
+		at("hot", alarms.High, alarms.Raise, n, u, 40*time.Minute, "Far too hot in Long House, ridge. Check first: exhaust fan on?"),
 		at("hot", alarms.High, alarms.Ack, u, k, 30*time.Minute, "Ben acknowledged: ridge of Long House, too hot."),
 	}
 }

@@ -22,7 +22,6 @@ type fakeFirst struct {
 	written  []Wish
 	by       string
 	writeErr error
-	nobody   bool
 }
 
 var _ First = (*fakeFirst)(nil)
@@ -31,10 +30,10 @@ func newFakeFirst() *fakeFirst {
 	temperature := WishRead{Quantity: alarms.Temperature, At: "/air/t"}
 	return &fakeFirst{
 		arrivals: Arrivals{Up: true, Why: "Connected to the broker at 127.0.0.1:1883.", Broker: "127.0.0.1:1883", Topics: []Arrival{
-			{Topic: "quarry-bank/bench-1", Count: 12, Last: noon.Add(-12 * time.Second), Every: 30 * time.Second,
+			{Topic: "thimble-garth/bench-1", Count: 12, Last: noon.Add(-12 * time.Second), Every: 30 * time.Second,
 				Payload: `{"air":{"t":21.4,"rh":0.63},"battery":87,"at":"2026-06-21T12:01:58Z"}`, Size: 70,
 				Seems: "Seems to be JSON: temperature, humidity, battery."},
-			{Topic: "quarry-bank/ridge-1", Count: 3, Last: noon.Add(-40 * time.Second), Payload: "24.9", Size: 4, Probes: []string{"ridge-1"},
+			{Topic: "thimble-garth/ridge-1", Count: 3, Last: noon.Add(-40 * time.Second), Payload: "24.9", Size: 4, Probes: []string{"ridge-1"},
 				Seems: "Seems to be a plain number: what it measures it does not say."},
 			{Topic: "workshop/" + strings.Repeat("a-very-long-level/", 8) + "raw", Count: 1, Retained: true, Last: noon, Payload: "ff fe 00 01", Binary: true, Size: 900,
 				Seems: "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."},
@@ -47,9 +46,9 @@ func newFakeFirst() *fakeFirst {
 			{Where: "/uptime", Sent: "4711", Use: -1, Why: "By its name it is about the probe itself, not what it measures.",
 				Choices: []SpotChoice{{WishRead{Quantity: alarms.Power, At: "/uptime"}, 4711}}},
 		}}},
-		garden: Garden{File: "quarry-bank.toml"},
-		draft: Draft{Mark: "m1", Probe: "bench-1", Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
-			Lines: []DraftLine{{"~", ""}, {" ", "[page]"}, {"-", `name = "old"`}, {"+", `name = "Quarry Bank"`}, {"+", ""}, {"+", "[house.long-house]"},
+		garden: Garden{File: "thimble-garth.toml"},
+		draft: Draft{Mark: "m1", Probe: "bench-1", Place: tomatoPlace(), Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
+			Lines: []DraftLine{{"~", ""}, {" ", "[page]"}, {"-", `name = "old"`}, {"+", `name = "Thimble Garth"`}, {"+", ""}, {"+", "[house.long-house]"},
 				{"+", `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []string{"there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped"}},
 	}
 }
@@ -65,7 +64,7 @@ func (f *fakeFirst) Arrivals() Arrivals {
 func (f *fakeFirst) Proposals(topic string) ([]Proposal, string) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if topic != "quarry-bank/bench-1" {
+	if topic != "thimble-garth/bench-1" {
 		return nil, "No payload has come yet."
 	}
 	return f.ps, f.why
@@ -76,6 +75,16 @@ func (f *fakeFirst) Garden() (Garden, error) {
 	defer f.mu.Unlock()
 	return f.garden, nil
 }
+
+// tomatoPlace is as a configuration with the crop would give it.
+func tomatoPlace() alarms.Place {
+	return alarms.Place{ID: "bench", Bands: []alarms.Band{
+		{Quantity: alarms.Temperature, When: alarms.Day, Limits: limits(0, 10, 32.2, 37), Source: "a handbook; another handbook (from memory)"}},
+		Exposures: []alarms.Exposure{{ID: "mould", Says: "grey mould can set in", Quantity: alarms.Humidity, AtLeast: alarms.At(93), Time: 8 * time.Hour,
+			Gap: time.Hour, Source: "a third one"}}}
+}
+
+func (f *fakeFirst) Crops() []CropPlace { return []CropPlace{{"tomato", tomatoPlace()}} }
 
 func (f *fakeFirst) Draft(w Wish) (Draft, error) {
 	f.mu.Lock()
@@ -95,8 +104,6 @@ func (f *fakeFirst) Write(_ context.Context, w Wish, mark, by string) error {
 	}
 	return f.writeErr
 }
-
-func (f *fakeFirst) TellsNobody() bool { return f.nobody }
 
 // change changes what the fake says.
 func (f *fakeFirst) change(with func(*fakeFirst)) {

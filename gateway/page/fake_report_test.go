@@ -119,7 +119,7 @@ func reportLog(s report.Span, now time.Time) report.Log {
 		l.Switchings = append(l.Switchings, alarms.Transition{Due: t.Add(time.Hour), Alarm: "long-house/exhaust-fan/switching",
 			Reason: alarms.Reason{Rule: alarms.RuleSwitching, Drive: "exhaust-fan", Switched: &alarms.Switched{Ran: t, Stopped: t.Add(50 * time.Minute), Right: true}}})
 	}
-	l.Told = []report.Told{{Person: "Ada", Channel: "mail", HandedOver: 31, GivenUp: 1}, {Person: "Ben", Channel: "phone", HandedOver: 4, Delivered: 3, Waiting: 1}}
+	l.Told = []report.Told{{Person: "Ada", Channel: "mail", HandedOver: 31, GivenUp: 1}, {Person: "Ben", Channel: "phone", HandedOver: 4, Delivered: 3, Waiting: 1, Rehearsed: 2}}
 	if len(l.Lines) > 0 {
 		l.Lost = []report.Lost{{At: l.Lines[0].Due, Person: "Ada", Channel: "mail", Of: l.Lines[0], Why: "mail.example.net refused the connection"}}
 	}

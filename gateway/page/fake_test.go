@@ -13,17 +13,19 @@ import (
 
 // fakeWatch is a watch whose picture the test sets.
 type fakeWatch struct {
-	mu       sync.Mutex
-	picture  alarms.Picture
-	now      func() time.Time
-	subs     map[chan struct{}]struct{}
-	inputs   []alarms.Input
-	log      []alarms.Transition
-	tests    int
-	doErr    error
-	testErr  error
-	history  func(alarms.PlaceID, alarms.Quantity, time.Time, time.Time, int) ([]Point, error)
-	logCalls int
+	mu          sync.Mutex
+	picture     alarms.Picture
+	now         func() time.Time
+	subs        map[chan struct{}]struct{}
+	inputs      []alarms.Input
+	log         []alarms.Transition
+	tests       int
+	tested      []Telling // what came of a test message
+	askedTested int       // times
+	doErr       error
+	testErr     error
+	history     func(alarms.PlaceID, alarms.Quantity, time.Time, time.Time, int) ([]Point, error)
+	logCalls    int
 }
 
 var _ Watch = (*fakeWatch)(nil)
@@ -35,6 +37,7 @@ func newFake() *fakeWatch {
 	f := &fakeWatch{now: func() time.Time { return noon }, subs: map[chan struct{}]struct{}{}}
 	f.picture = scene(noon)
 	f.log = sceneLog(noon)
+	f.tested = sceneTested(noon)
 	f.history = swing
 	return f
 }
@@ -175,11 +178,21 @@ func (f *fakeWatch) Log(_ context.Context, of LogOf, before time.Time, limit int
 	return out, nil
 }
 
-func (f *fakeWatch) TestMessage(context.Context) error {
+func (f *fakeWatch) TestMessage(context.Context) (string, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.tests++
-	return f.testErr
+	return "watch/test-message#1", f.testErr
+}
+
+func (f *fakeWatch) Tested(_ context.Context, id string) ([]Telling, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.askedTested++
+	if id != "watch/test-message#1" || f.tests == 0 {
+		return nil, nil
+	}
+	return slices.Clone(f.tested), nil
 }
 
 func (f *fakeWatch) Now() time.Time { return f.now() }

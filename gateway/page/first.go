@@ -19,14 +19,15 @@ type First interface {
 	Proposals(topic string) (ps []Proposal, why string)
 	// Garden is what the configuration in the file says so far.
 	Garden() (Garden, error)
+	// Crops are what each crop brings to a place whose probe measures
+	// temperature and humidity, as the configuration is read.
+	Crops() []CropPlace
 	// Draft says what would be written.
 	Draft(w Wish) (Draft, error)
 	// Write writes a wish as it was shown by the draft with that mark, and
 	// makes the watch start anew with it. Errors: ErrFirstChanged,
 	// *FirstRefused.
 	Write(ctx context.Context, w Wish, mark, by string) error
-	// TellsNobody reports that nobody is told of alarms.
-	TellsNobody() bool
 }
 
 // ErrFirstChanged: the file is no longer what the draft was made for.
@@ -115,6 +116,12 @@ type GardenHouse struct {
 	Places   []GardenPlace
 }
 
+// CropPlace is a place for which the configuration names a crop and no more.
+type CropPlace struct {
+	Crop  string
+	Place alarms.Place
+}
+
 // GardenPlace is one place.
 type GardenPlace struct{ ID, Name, Crop string }
 
@@ -154,7 +161,8 @@ type Draft struct {
 	Problems []string // with which it will not be written
 	Warnings []string
 	Probe    alarms.ProbeID
-	Gives    []Given // what the probe would read from the newest payload
+	Place    alarms.Place // where it hangs, in the plan that the new text gives
+	Gives    []Given      // what the probe would read from the newest payload
 }
 
 // DraftLine is one line: Move is + for one that comes, - for one that goes, a

@@ -23,7 +23,7 @@ type firstForm struct {
 	Spots    []spotView
 	Wheres   []optionView
 	Garden   Garden
-	Crops    []cropView
+	Crops    []holdsView
 	Limits   []limitsView
 	Degrees  []optionView
 	Security []optionView
@@ -69,7 +69,7 @@ func (s *Server) showFirstForm(w http.ResponseWriter, r *http.Request, status in
 	}
 	words := s.wordsOf(r).chosen(v.Get("degrees"))
 	f := firstForm{frame: s.frame(w, r, "Set up "+tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
-		Crops: words.cropViews(), Limits: limitsViews(garden)}
+		Crops: words.cropViews(s.options.First.Crops()), Limits: limitsViews(garden)}
 	ps, why := s.options.First.Proposals(topic)
 	f.Part, _ = strconv.Atoi(v.Get("part"))
 	f.Part = max(0, min(f.Part, len(ps)-1))

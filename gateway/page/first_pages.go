@@ -9,7 +9,6 @@ import (
 	"slices"
 
 	"telltale/alarms"
-	"telltale/alarms/crop"
 )
 
 // firstRoutes are the pages by which somebody who may act sets up what is
@@ -31,12 +30,14 @@ func (s *Server) setsUp() bool { return s.options.First != nil }
 
 // firstWarning is nothing for a visitor who is not signed in.
 func (s *Server) firstWarning(r *http.Request) firstWarning {
-	if s.options.First == nil || s.locked && !s.sessions.signedIn(r) {
+	if s.locked && !s.sessions.signedIn(r) {
 		return firstWarning{}
 	}
-	w := firstWarning{Unwatched: len(s.watch.Picture().Houses) == 0, MayAct: s.mayAct(r)}
-	w.Unheard = !w.Unwatched && s.options.First.TellsNobody()
-	return w
+	if s.options.First != nil && len(s.watch.Picture().Houses) == 0 {
+		return firstWarning{Unwatched: true, MayAct: s.mayAct(r)}
+	}
+	what, why := s.options.Untold.words()
+	return firstWarning{Untold: what, Why: why}
 }
 
 // firstPage lists what arrives.
@@ -81,7 +82,7 @@ type firstShown struct {
 	frame
 	Draft  Draft
 	File   string
-	Crop   *cropView
+	Holds  holdsView // what would be told of at the place
 	Gives  []string
 	Hidden []optionView
 	Alert  string
@@ -118,17 +119,14 @@ func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status i
 	}
 	words := s.wordsOf(r).chosen(wish.Degrees)
 	v := firstShown{frame: s.frame(w, r, "What will be written"), Draft: d, File: garden.File, Alert: alert,
-		Nobody: !garden.Told && wish.Mail == nil, Bare: wish.Place == "" && wish.Crop == "" && len(wish.Limits) == 0}
+		Nobody: !garden.Told && wish.Mail == nil, Holds: words.holds(wish.Crop, &d.Place)}
+	v.Bare = len(d.Problems) == 0 && len(v.Holds.Figures) == 0
 	for _, g := range d.Gives {
 		said := string(g.Quantity) + " " + words.value(g.Quantity, g.Value)
 		if g.From != "" {
 			said += " from " + g.From
 		}
 		v.Gives = append(v.Gives, said)
-	}
-	if c, ok := crop.Lookup(wish.Crop); ok {
-		view := words.cropView(c)
-		v.Crop = &view
 	}
 	names := append(slices.Clone(firstFields), "outside", "read")
 	for _, q := range limited {

@@ -19,7 +19,7 @@ func setting(t *testing.T, o Options) (*started, *fakeWatch, *fakeFirst) {
 
 // asked is a form filled in as a grower would.
 func asked(more ...string) []string {
-	return append([]string{"topic", "quarry-bank/bench-1", "form", "json", "time-from", "/at", "part", "0",
+	return append([]string{"topic", "thimble-garth/bench-1", "form", "json", "time-from", "/at", "part", "0",
 		"read", `{"quantity":"temperature","at":"/air/t"}`, "read", "", "read", `{"quantity":"humidity","at":"/air/rh","unit":"ratio"}`,
 		"probe", "Bench 1", "where", "/", "house", "Long House", "latitude", "52", "longitude", "−2,25", "place", "bench", "crop", "tomato",
 		"temperature-high", "31,5", "tell", "nobody"}, more...)
@@ -57,25 +57,25 @@ func TestFirstListsWhatArrives(t *testing.T) {
 	st, _, first := setting(t, Options{})
 	first.change(func(f *fakeFirst) { f.arrivals.Topics[0].Payload = `{"t":"<b>evil</b>"}` })
 	_, text := st.get("/first")
-	wantAll(t, reading(text), "Set up what is watched", "own broker listens at 127.0.0.1:1883", "Only programs on this machine", "3 topics arrive.", "quarry-bank/bench-1",
+	wantAll(t, reading(text), "Set up what is watched", "own broker listens at 127.0.0.1:1883", "Only programs on this machine", "3 topics arrive.", "thimble-garth/bench-1",
 		`{"t":"<b>evil</b>"}`, "12 messages, the newest 10 s ago", "about every 30 s", "Seems to be JSON: temperature",
-		"Watched by ridge-1", "900 bytes, not text", "kept by the broker", "The file quarry-bank.toml"[9:], "switches nothing")
+		"Watched by ridge-1", "900 bytes, not text", "kept by the broker", "The file thimble-garth.toml"[9:], "switches nothing")
 	wantNone(t, text, "<b>evil")
 	_, part := st.get("/first?part=1")
 	wantNone(t, part, "<html", "<nav")
-	wantAll(t, part, "3 topics arrive.", `href="/first/topic?topic=quarry-bank%2Fbench-1"`)
+	wantAll(t, part, "3 topics arrive.", `href="/first/topic?topic=thimble-garth%2Fbench-1"`)
 	first.change(func(f *fakeFirst) { f.arrivals = Arrivals{Why: "The broker at 127.0.0.1:1883 does not answer."} })
 	_, text = st.get("/first")
 	wantAll(t, reading(text), "does not answer", "Switch a probe on")
 }
 
 func TestEveryPageSaysThatNothingIsWatched(t *testing.T) {
-	st, f, first := setting(t, Options{})
+	st, f, _ := setting(t, Options{})
 	f.change(func(p *alarms.Picture) { p.Houses = nil })
 	_, text := st.get("/")
 	wantAll(t, reading(text), "Nothing is watched yet.")
 	f.change(func(p *alarms.Picture) { p.Houses = scene(noon).Houses })
-	first.nobody = true
+	st, _, _ = setting(t, Options{Untold: Untold{All: true}})
 	_, text = st.get("/")
 	wantAll(t, reading(text), "Nobody is told of alarms.")
 	wantNone(t, reading(text), "Nothing is watched yet.")
@@ -83,7 +83,7 @@ func TestEveryPageSaysThatNothingIsWatched(t *testing.T) {
 
 func TestFirstProposesWithWhatItWouldRead(t *testing.T) {
 	st, _, _ := setting(t, Options{})
-	_, text := st.get("/first/topic?topic=quarry-bank/bench-1")
+	_, text := st.get("/first/topic?topic=thimble-garth/bench-1")
 	wantAll(t, reading(text), "/air/t sends 21.4", "temperature: 21.4 °C", "temperature, sent in °F: −5.9 °C", "humidity, sent as a ratio: 63 %",
 		"Please check. Its name", "Is it a ratio from 0 to 1?", "measured at 12:02:10", "tomato", "Source:", "32.2 °C", "Nobody yet.")
 	wantAll(t, text, `<option value="{&#34;quantity&#34;:&#34;temperature&#34;,&#34;at&#34;:&#34;/air/t&#34;}" selected>`, `value="bench-1"`,
@@ -101,8 +101,8 @@ func TestFirstShowsEveryLineAndWritesWhatWasShown(t *testing.T) {
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("status %d: %s", a.StatusCode, reading(text))
 	}
-	wantAll(t, reading(text), "would read temperature 21.4 °C from /air/t", "humidity 63 % from /air/rh", `− name = "old"`, `+ name = "Quarry Bank"`,
-		"What tomato brings", "Nobody is told.", "Write it", "nobody elsewhere would notice")
+	wantAll(t, reading(text), "would read temperature 21.4 °C from /air/t", "humidity 63 % from /air/rh", `− name = "old"`, `+ name = "Thimble Garth"`,
+		"What will be told of at this place", "humidity at 93 % or more in one spell: grey mould can set in", "another handbook (from memory)", "cite their source from memory", "Nobody is told.", "Write it", "nobody elsewhere would notice")
 	wantNone(t, reading(text), "There is no limit")
 	w := first.wishes[0]
 	if *w.Latitude != 52 || *w.Longitude != -2.25 || w.Limits[0].Quantity != alarms.Temperature || *w.Limits[0].High != 31.5 || w.Limits[0].Low != nil ||
@@ -192,8 +192,8 @@ func TestFirstIsNotForWhoMayOnlyLook(t *testing.T) {
 	if a, _ := st.post("/sign-in", "account", "ben", "password", password); a.StatusCode != http.StatusSeeOther {
 		t.Fatalf("sign in: status %d", a.StatusCode)
 	}
-	for _, path := range []string{"/first", "/first?part=1", "/first/topic?topic=quarry-bank/bench-1", "/first/done?probe=bench-1"} {
-		if a, text := st.get(path); a.StatusCode != http.StatusForbidden || strings.Contains(text, "quarry-bank/ridge-1") {
+	for _, path := range []string{"/first", "/first?part=1", "/first/topic?topic=thimble-garth/bench-1", "/first/done?probe=bench-1"} {
+		if a, text := st.get(path); a.StatusCode != http.StatusForbidden || strings.Contains(text, "thimble-garth/ridge-1") {
 			t.Errorf("%s: status %d, want 403", path, a.StatusCode)
 		}
 	}

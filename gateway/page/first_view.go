@@ -11,8 +11,12 @@ import (
 	"telltale/alarms/crop"
 )
 
-// firstWarning is what every page says while the set-up is not done.
-type firstWarning struct{ Unwatched, Unheard, MayAct bool }
+// firstWarning is what every page says while the set-up is not done, or nobody
+// is told.
+type firstWarning struct {
+	Unwatched, MayAct bool
+	Untold, Why       string // of what nobody is told, and why
+}
 
 // firstView is the list of what arrives.
 type firstView struct {
@@ -144,47 +148,50 @@ func (w words) chosen(degrees string) words {
 	return w
 }
 
-// cropView is what one crop brings.
-type cropView struct {
-	Name, Words string
+// holdsView is what is told of at a place, with its sources.
+type holdsView struct {
+	Name, Words string // of the crop, "" for none
 	Figures     []string
 	Sources     []string
+	Advice      []string // of the crop, told to nobody
+	Trust       string   // how far the figures of the crop can be trusted
 }
 
-func (w words) cropView(c crop.Crop) cropView {
-	v := cropView{Name: c.Name, Words: c.Plain}
-	byQuantity := map[string][]string{}
-	var order []string
-	for _, e := range c.Figures() {
-		if _, ok := byQuantity[e.Quantity]; !ok {
-			order = append(order, e.Quantity)
-		}
-		value := plainNumber(e.Figure.Value, 1) + noBreak + string(e.Figure.Unit)
-		if e.Figure.Unit == crop.Celsius {
-			value = w.value(alarms.Temperature, e.Figure.Value)
-		}
-		byQuantity[e.Quantity] = append(byQuantity[e.Quantity], e.Limit+" "+value)
-		source := e.Figure.Source
-		if e.Figure.Mark == crop.Memory && !strings.Contains(strings.ToLower(source), "memory") {
-			source += " (from memory)"
-		}
-		if !slices.Contains(v.Sources, source) {
-			v.Sources = append(v.Sources, source)
+// holds lists what a plan has told of a place.
+func (w words) holds(cropName string, p *alarms.Place) holdsView {
+	v := holdsView{}
+	if c, ok := crop.Lookup(cropName); ok {
+		v.Name, v.Words, v.Trust = c.Name, c.Plain, c.Trust()
+		for _, a := range c.Advice {
+			v.Advice = append(v.Advice, w.manner.text(w.advised(a)))
 		}
 	}
-	for _, q := range order {
-		v.Figures = append(v.Figures, q+": "+strings.Join(byQuantity[q], ", "))
+	for _, h := range p.Holdings(w.core) {
+		v.Figures = append(v.Figures, w.manner.text(h.Says))
+		for _, source := range strings.Split(h.Source, "; ") {
+			if source != "" && !slices.Contains(v.Sources, source) {
+				v.Sources = append(v.Sources, source)
+			}
+		}
 	}
 	return v
 }
 
+// advised writes a bound within which a crop does well.
+func (w words) advised(a crop.Advice) string {
+	q := map[crop.Unit]alarms.Quantity{crop.Celsius: alarms.Temperature, crop.Percent: alarms.Humidity, crop.Kilopascal: alarms.VPD}[a.Figure.Unit]
+	bound := " at least "
+	if a.AtMost {
+		bound = " at most "
+	}
+	return a.Of + bound + w.core.Value(q, a.Figure.Value)
+}
+
 // cropViews are all crops in the order of their names.
-func (w words) cropViews() []cropView {
-	var out []cropView
-	for _, name := range crop.Names() {
-		if c, ok := crop.Lookup(name); ok {
-			out = append(out, w.cropView(c))
-		}
+func (w words) cropViews(all []CropPlace) []holdsView {
+	var out []holdsView
+	for i := range all {
+		out = append(out, w.holds(all[i].Crop, &all[i].Place))
 	}
 	return out
 }

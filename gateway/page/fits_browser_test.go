@@ -30,8 +30,9 @@ const inkOnInk = `(() => {
 		const size = pen.measureText(node.data.trim());
 		return [...range.getClientRects()].map((r) => {
 			if (!drawn) return {left: r.left, right: r.right, top: r.top + 2, bottom: r.bottom - 2};
-			const to = drawn.getScreenCTM(), at = drawn.getStartPositionOfChar(0), y = at.y * to.d + at.x * to.b + to.f;
-			return {left: r.left, right: r.right, top: y - size.actualBoundingBoxAscent * to.d, bottom: y + size.actualBoundingBoxDescent * to.d};
+			// A range does not know that a text was set to a length (textLength); its element does.
+			const to = drawn.getScreenCTM(), at = drawn.getStartPositionOfChar(0), y = at.y * to.d + at.x * to.b + to.f, set = node.parentElement.getBoundingClientRect();
+			return {left: set.left, right: set.right, top: y - size.actualBoundingBoxAscent * to.d, bottom: y + size.actualBoundingBoxDescent * to.d};
 		});
 	};
 	const words = [], bad = [];
@@ -81,61 +82,141 @@ const small24 = `[...document.querySelectorAll("button, input:not([type=hidden])
 	return e.checkVisibility() && (r.width < 24 || r.height < 24);
 }).map((e) => e.outerHTML.slice(0, 120)).join("\n")`
 
-// spaced sets text as loosely as readers may (WCAG 2.2, success criterion
-// 1.4.12), and back.
-const spaced = `(() => {
-	const loose = new CSSStyleSheet();
-	loose.replaceSync("* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important; } p { margin-bottom: 2em !important; }");
-	document.adoptedStyleSheets = document.adoptedStyleSheets.length ? [] : [loose];
+// font is a way in which readers see text: their machines have other fonts.
+type font struct {
+	name, families string
+	letter         float64 // em, how wide a letter is in the middle; 0: as it is
+}
+
+// fonts are that of the machine, one as wide as the widest in which text is
+// commonly set and one as narrow as the narrowest. Where the machine has none
+// so wide or narrow, its letters are set apart or together until they take as
+// much room, so that every machine tries all three.
+var fonts = []font{
+	{name: "own"},
+	{"wide", `Verdana, "DejaVu Sans", sans-serif`, 0.55},
+	{"narrow", `"Liberation Sans Narrow", "Arial Narrow", "Roboto Condensed", sans-serif`, 0.41},
+}
+
+// dressed sets all text in a font, loosely where asked: as much as readers may
+// (WCAG 2.2, success criterion 1.4.12), and so many per cent as large (1.4.4).
+func dressed(f font, loose bool, percent int) string {
+	return fmt.Sprintf(`((families, letter, loose, percent) => {
+	const pen = document.createElement("canvas").getContext("2d"), text = "Bench: 31.3 °C, far too hot since 12:02 pm; intake shutter";
+	let apart = 0, css = "";
+	if (letter) {
+		pen.font = "100px " + families;
+		const is = pen.measureText(text).width / text.length / 100;
+		apart = letter > 0.5 ? Math.max(0, letter - is) : Math.min(0, letter - is);
+		css = "* { font-family: " + families + " !important; } ";
+	}
+	if (loose) css += "* { line-height: 1.5 !important; word-spacing: .16em !important; } p { margin-bottom: 2em !important; } ";
+	if (apart || loose) css += "* { letter-spacing: " + (apart + (loose ? .12 : 0)) + "em !important; } ";
+	if (percent !== 100) css += ":root { font-size: " + percent + "%% !important; }";
+	const sheet = new CSSStyleSheet();
+	sheet.replaceSync(css);
+	document.adoptedStyleSheets = [sheet];
 	return true;
-})()`
+})(%q, %g, %t, %d)`, f.families, f.letter, loose, percent)
+}
 
 // tooWide tells how far a page is wider than the window.
 const tooWide = `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`
 
+// ill lists what is wrong with a page as it stands.
+const ill = `[["cut off", ` + cutOff + `], ["wider than the window", ` + tooWide + `], ["one on another", ` + overlaps + `],
+	["words", ` + inkOnInk + `], ["without a name", ` + nameless + `], ["too small to be hit", ` + small24 + `]
+].filter(([what, list]) => list).map(([what, list]) => what + ":\n" + list).join("\n")`
+
+// showing is how a page is looked at.
+type showing struct {
+	wide, high int64
+	font       font
+	loose      bool
+	percent    int
+}
+
+func (s showing) String() string {
+	return fmt.Sprintf("at %d, %s font, loose %t, text at %d %%", s.wide, s.font.name, s.loose, s.percent)
+}
+
+// showings are all widths in all fonts, set closely and loosely; or, where the
+// tests are not to be thorough, the narrowest in the widest.
+func showings() (out []showing) {
+	if !thorough() {
+		return []showing{{320, 780, fonts[1], true, 100}}
+	}
+	for _, size := range [][2]int64{{320, 780}, {768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
+		for _, f := range fonts {
+			out = append(out, showing{size[0], size[1], f, true, 100}, showing{size[0], size[1], f, false, 100})
+		}
+	}
+	return out
+}
+
 // TestBrowserEveryPageFits looks at every page in every state, at the width of
-// a phone, a tablet and a desk, and at the 320 px of success criterion 1.4.10:
-// nothing is cut off, on something else or wider than the window.
+// a phone, a tablet and a desk, and at the 320 px of success criterion 1.4.10,
+// in three fonts: nothing is cut off, on something else or wider than the
+// window.
 func TestBrowserEveryPageFits(t *testing.T) {
+	t.Parallel()
 	g := everything(t)
 	b := openTab(t, 360, 780)
 	b.tour(g, func(name string) {
-		b.truth("all is open", opened, waitLive)
-		for _, size := range [][2]int64{{320, 780}, {768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
-			b.do(chromedp.EmulateViewport(size[0], size[1]))
-			where := fmt.Sprintf("%s at %d: ", name, size[0])
-			b.none(where+"cut off", cutOff)
-			b.none(where+"wider than the window", tooWide)
-			b.none(where+"one on another", overlaps)
-			if size[0] >= 360 { // drawings are made for that
-				b.none(where+"words", inkOnInk)
-			}
-			b.none(where+"without a name", nameless)
-			b.none(where+"too small to be hit", small24)
-			b.shots(name, size[0])
+		b.truth("all is open", opened)
+		for _, s := range showings() {
+			b.do(chromedp.EmulateViewport(s.wide, s.high))
+			b.none(name+" "+s.String(), "("+dressed(s.font, s.loose, s.percent)+", "+ill+")")
 		}
-		b.truth("text is set loosely", spaced, waitLive)
-		b.none(name+", text set loosely: cut off", cutOff)
-		b.none(name+", text set loosely: wider than the window", tooWide)
-		b.truth("and as it was", spaced, waitLive)
+		b.truth("as it was", dressed(fonts[0], false, 100))
+		b.shots(name)
+		b.do(chromedp.EmulateViewport(360, 780))
 	})
 }
 
 // shots keeps pictures in light and in dark where they are asked for.
-func (b *tab) shots(name string, width int64) {
+func (b *tab) shots(name string) {
 	b.t.Helper()
 	if os.Getenv("TELLTALE_SHOTS") == "" {
 		return
 	}
 	name = strings.Trim(strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "-", "%", "", " ", "_").Replace(name), "-")
-	for _, scheme := range []string{"dark", "light"} {
-		b.scheme(scheme)
-		b.shot(fmt.Sprintf("all-%.60s-%d-%s", name, width, scheme))
+	for _, size := range [][2]int64{{320, 780}, {768, 1024}, {1024, 768}, {1280, 800}, {360, 780}} {
+		b.do(chromedp.EmulateViewport(size[0], size[1]))
+		for _, scheme := range []string{"dark", "light"} {
+			b.scheme(scheme)
+			b.shot(fmt.Sprintf("all-%.60s-%d-%s", name, size[0], scheme))
+		}
 	}
+}
+
+// thorough says that all is looked at, in each state and at each width, which
+// takes minutes. Without it some is.
+func thorough() bool { return os.Getenv("TELLTALE_THOROUGH") != "" }
+
+// sampled is all, or the first and the last where the tests are not to be thorough.
+func sampled[T any](all []T) []T {
+	if thorough() || len(all) < 3 {
+		return all
+	}
+	return []T{all[0], all[len(all)-1]}
+}
+
+// schemes are light and dark; or, where the tests are not to be thorough, light
+// on a phone and dark on anything wider.
+func schemes(width int64) []string {
+	switch {
+	case thorough():
+		return []string{"light", "dark"}
+	case width < 768:
+		return []string{"light"}
+	}
+	return []string{"dark"}
 }
 
 // What is meant to be found is found.
 func TestBrowserFindsWordsOnWords(t *testing.T) {
+	t.Parallel()
 	st, _ := drawnLive(t)
 	b := openTab(t, 768, 780)
 	b.waiting(st.base, "/")
@@ -147,7 +228,7 @@ func TestBrowserFindsWordsOnWords(t *testing.T) {
 		"cut off: <h2":        `Object.assign(document.querySelector(".housename h2").style, {width: "40px", overflow: "hidden", whiteSpace: "nowrap"})`,
 	} {
 		b.waiting(st.base, "/")
-		b.truth("it is brought about", "("+bring+", true)", waitLive)
+		b.truth("it is brought about", "("+bring+", true)")
 		list, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](inkOnInk))
 		if err != nil || !strings.Contains(list, what) {
 			t.Errorf("want %q, got %q, %v", what, list, err)

@@ -64,7 +64,7 @@ func (s *Server) frontView(ctx context.Context, w words, cache *logCache) *front
 	v.Alarms, v.Aside = w.splitAlarms(p, now)
 	for _, h := range p.Houses {
 		v.Houses = append(v.Houses, s.houseView(w, h, now))
-		v.Works = append(v.Works, worksOf(h))
+		v.Works = append(v.Works, w.worksOf(h, now))
 	}
 	v.Top.Mark, v.Top.Calm = worstMark(v), len(v.Alarms.Open) == 0
 	v.Log = cache.view(ctx, s, w, p, now)

@@ -66,7 +66,7 @@ func TestAddressInUse(t *testing.T) {
 }
 
 // Made with the reference command-line program of Argon2 (RFC 9106):
-// argon2 quarrybanksalt16 -id -t 2 -k 19456 -p 1 -l 32 -e
+// argon2 thimblegarthsalt16 -id -t 2 -k 19456 -p 1 -l 32 -e
 func TestForeignHashIsRead(t *testing.T) {
 	h, err := parseHash("$argon2id$v=19$m=19456,t=2,p=1$cXVhcnJ5YmFua3NhbHQxNg$Y7QCP94FT/1NiINHKGlr52kf+ANAYs+kvVn14A65nLc\n")
 	if err != nil || !h.matches(password) || h.matches(password+" ") {

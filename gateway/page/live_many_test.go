@@ -27,6 +27,7 @@ const crowd = 100
 // A browser that takes nothing is dropped, and a hundred others get the newest
 // state: none of them waits for it, none is dropped.
 func TestLiveDropsOneOfAHundred(t *testing.T) {
+	t.Parallel()
 	f := newFake()
 	st := start(t, Options{Watch: f}, quick, func(s *Server) { s.hub.stall = 3 * time.Second })
 	defer st.deafen(f).Close()
@@ -45,7 +46,7 @@ func TestLiveDropsOneOfAHundred(t *testing.T) {
 	eventually(t, "the deaf one is dropped", func() bool { return st.server.Stats().Dropped > 0 })
 	f.change(func(p *alarms.Picture) { p.Houses[0].Sentence = "Still here." })
 	told := map[int]bool{}
-	for late := time.After(20 * time.Second); len(told) < crowd; {
+	for late := time.After(patience); len(told) < crowd; {
 		select {
 		case i := <-heard:
 			told[i] = true
@@ -157,7 +158,7 @@ func BenchmarkHundredBrowsers(b *testing.B) {
 			defer stop()
 			leave := crowdAt(b, "http://"+s.Addr(), n)
 			defer leave()
-			for end := time.Now().Add(20 * time.Second); s.Stats().Live < n; time.Sleep(10 * time.Millisecond) {
+			for end := time.Now().Add(patience); s.Stats().Live < n; time.Sleep(10 * time.Millisecond) {
 				if time.Now().After(end) {
 					b.Fatalf("only %d of %d browsers came", s.Stats().Live, n)
 				}

@@ -13,7 +13,7 @@ import (
 
 func TestTheLogIsFiltered(t *testing.T) {
 	st, _, _ := plain(t)
-	const worse, raised, season, drove, away = "above the high-high limit", "above the high limit of 36", "the season is now", "The exhaust fan was called", "The watch was away"
+	const worse, raised, season, drove, away = "Far too hot in", "36.4 °C (limit 36.0 °C)", "the season was changed", "The exhaust fan was called", "The watch was away"
 	for name, c := range map[string]struct {
 		q    string
 		has  []string
@@ -98,14 +98,15 @@ func TestLinesLeadToTheirAlarmAndWhoWasTold(t *testing.T) {
 	wantAll(t, text, `<a href="/alarm?id=long-house%2Fridge%2Ftemperature%2Fhigh">This alarm</a>`, `<a href="/told?of=long-house%2Fridge%2Ftemperature%2Fhigh%233">Who was told</a>`)
 	wantNone(t, text, `switching">This alarm`, `season">This alarm`)
 	_, text = st.get("/told?of=" + url.QueryEscape(ridge+"#3"))
-	wantAll(t, reading(text), "Only of this: Ridge of Long House: 41.2 °C", "Ben by mail", "Ada by phone", "Ada by mail")
+	wantAll(t, reading(text), "Only of this: Far too hot in Long House, ridge: 41.2 °C", "Ben by mail", "Ada by phone", "Ada by mail")
 	wantNone(t, reading(text), "delivered", "A test message")
 	a, text := st.get("/alarm?id=" + url.QueryEscape(ridge))
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("got status %d", a.StatusCode)
 	}
-	wantAll(t, reading(text), "High priority. Ridge of Long House: 41.2 °C", "Nobody has acknowledged it yet. Since 11:48", "Acknowledge", "Shelve it for",
-		"worse, high priority", "came, medium priority", "Ada by phone handed over.", "Ada by phone delivered.")
+	wantAll(t, reading(text), "High priority. Far too hot in Long House, ridge: 41.2 °C now", "Nobody has acknowledged it yet. Since 11:48", "Acknowledge", "Shelve it for",
+		"worse, high priority", "came, medium priority", "Ada by phone sent.", "Ada by phone delivered.")
+	wantNone(t, reading(text), "Nobody has been told")
 	if a, _ := st.get("/alarm?id=nowhere"); a.StatusCode != http.StatusNotFound {
 		t.Errorf("no such alarm: got status %d", a.StatusCode)
 	}
@@ -117,10 +118,11 @@ func TestLinesLeadToTheirAlarmAndWhoWasTold(t *testing.T) {
 func TestWhoWasTold(t *testing.T) {
 	st, _, tend := plain(t)
 	_, text := st.get("/told")
-	wantAll(t, reading(text), "Ben by mail waiting. It waits until 12:08:10.", "Ada by phone handed over. The next party took it at 11:48:11. Whether it was read is not known.",
+	wantAll(t, reading(text), "Ben by mail waiting. It is sent at 12:08:10, unless somebody acknowledges before.", "Ada by phone sent. The push service took it at 11:48:11. Whether it was read is not known.",
 		"Ada by mail failed so far. Tried 3 times, last at 12:01:10; tried again at 12:06:10. Why: mail.example.org refused the connection.",
 		"Ada by phone delivered. It arrived at 11:42:10, at try 2.", "Ben by mail not needed any more. Somebody had taken the alarm",
-		"Ben by mail given up. Tried 12 times, last at Sat 08:02:10. It will not be tried again. Why: no such mailbox. A test message: nothing was wrong.")
+		"Ben by mail given up. Tried 12 times, last at Sat 08:02:10. It will not be tried again. Why: no such mailbox. A test message: nothing was wrong.",
+		"Cat by trial only rehearsed. Nothing was sent: the channel only rehearses.", "Cat by sms not delivered. It was sent, but at 07:32:10 came word that it did not arrive. It will not be tried again. Why: the number does not answer.")
 	for q, n := range map[string]int{"person=Ada": 3, "channel=phone": 2, "person=Ben&channel=mail": 3, "person=Kim": 0, "channel=smoke": 0} {
 		_, text := st.get("/told?" + q)
 		if got := strings.Count(text, `<li><span class="time">`); got != n {

@@ -67,7 +67,7 @@ func (w words) loopCard(h alarms.HousePicture, days []LoopDay, now time.Time) lo
 		since, sum := now.AddDate(0, 0, -span.days), l.Today
 		for _, d := range days {
 			if d.To.After(since) {
-				sum = added(sum, d.LoopEnergy)
+				sum = sum.Plus(d.LoopEnergy)
 			}
 		}
 		c.Sums = append(c.Sums, w.loopSum(span.words, sum))
@@ -84,10 +84,6 @@ func (w words) loopCard(h alarms.HousePicture, days []LoopDay, now time.Time) lo
 	return c
 }
 
-func added(a, b alarms.LoopEnergy) alarms.LoopEnergy {
-	return alarms.LoopEnergy{Heat: a.Heat + b.Heat, Cold: a.Cold + b.Cold, Fan: a.Fan + b.Fan, Run: a.Run + b.Run, Watched: a.Watched + b.Watched}
-}
-
 func (w words) loopPipe(l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
 	v := loopPipe{Name: "At " + w.depth(p.Depth), Place: p.Name, Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
 	add := func(name string, known *float64, write func(float64) string) {
@@ -102,6 +98,9 @@ func (w words) loopPipe(l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
 	add("Air at its outlet", p.Temperature, celsius)
 	add("Ground there, undisturbed", p.Ground, celsius)
 	add("Brings now", p.Watts, w.watts)
+	if p.Moisture != nil && p.Moving {
+		add("Carried by its moisture, which warms nothing", p.Moisture, func(x float64) string { return w.number(x, 0) + noBreak + "W" })
+	}
 	add("Of the difference between house and ground, now", p.Effectiveness, share)
 	if p.Learned != nil {
 		add("The same, as it usually is", p.Learned, share)
@@ -138,7 +137,7 @@ func (w words) loopSum(over string, e alarms.LoopEnergy) fact {
 	if e.Run > 0 {
 		says += "; air moved for " + alarms.Span(e.Run)
 	}
-	return fact{Name: capital(over), Words: says + "."}
+	return fact{Name: capital(over), Words: says + "." + w.manner.text(e.Moisture())}
 }
 
 // kwh writes an energy; small ones with one decimal more.
@@ -150,19 +149,15 @@ func (w words) kwh(v float64) string {
 	return w.number(v, digits) + noBreak + "kWh"
 }
 
-func (w words) depth(m float64) string { return w.number(m, 1) + noBreak + "m" }
-
-func (w words) brought(e alarms.LoopEnergy) string {
-	switch {
-	case e.Heat < 0.005 && e.Cold < 0.005:
-		return "nothing to speak of"
-	case e.Cold < 0.005:
-		return w.kwh(e.Heat) + " of heat"
-	case e.Heat < 0.005:
-		return w.kwh(e.Cold) + " of cold"
+// depth writes a depth in the unit of the visitor's degrees.
+func (w words) depth(m float64) string {
+	if w.manner.fahrenheit {
+		return w.number(m/0.3048, 1) + noBreak + "ft"
 	}
-	return w.kwh(e.Heat) + " of heat and " + w.kwh(e.Cold) + " of cold"
+	return w.number(m, 1) + noBreak + "m"
 }
+
+func (w words) brought(e alarms.LoopEnergy) string { return w.manner.text(e.Brought()) }
 
 // day names a day.
 func (w words) day(t time.Time) string { return t.In(w.zone).Format("Mon 2 January") }

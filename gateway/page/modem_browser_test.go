@@ -8,6 +8,7 @@ import (
 )
 
 func TestBrowserShowsTheModem(t *testing.T) {
+	t.Parallel()
 	bad := goodModem()
 	level := -109
 	bad.Ready, bad.Signal, bad.Network = false, &level, "searching for a network"
@@ -18,8 +19,8 @@ func TestBrowserShowsTheModem(t *testing.T) {
 			b := openTab(t, width, 800)
 			b.scheme(scheme)
 			b.do(chromedp.Navigate(st.base + "/modem"))
-			b.truth("the figures are shown", `document.querySelectorAll("main dl > div").length > 10`, waitPage)
-			b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`, waitPage)
+			b.truth("the figures are shown", `document.querySelectorAll("main dl > div").length > 10`)
+			b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`)
 			b.shot(fmt.Sprintf("modem-%d-%d-%s", i, width, scheme))
 			b.noComplaints()
 		}

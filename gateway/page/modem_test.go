@@ -13,7 +13,7 @@ func (f fakeModem) ModemState() ModemState { return f.state }
 
 func goodModem() ModemState {
 	level := -73
-	return ModemState{Present: true, Ready: true, Identity: "A modem", SIM: "ready", Network: "in its home network", Operator: "Quarry Net",
+	return ModemState{Present: true, Ready: true, Identity: "A modem", SIM: "ready", Network: "in its home network", Operator: "Thimble Net",
 		Signal: &level, Centre: "+447700900000", Places: 30, Today: 4, MostPerDay: 50, Sent: 9, Delivered: 8}
 }
 
@@ -27,7 +27,7 @@ func TestModemPage(t *testing.T) {
 		wants []string
 		not   string
 	}{
-		{"ready", goodModem(), []string{"A text message could go out now.", "−73\u00a0dBm, enough", "Quarry Net", "4 of 50"}, "is-bad"},
+		{"ready", goodModem(), []string{"A text message could go out now.", "−73\u00a0dBm, enough", "Thimble Net", "4 of 50"}, "is-bad"},
 		{"no network", bad, []string{"No text message could go out now: the modem is in no network", "very weak", `class="is-bad"`}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

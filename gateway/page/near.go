@@ -41,24 +41,24 @@ func (w words) stand(p alarms.PointPicture) standing {
 
 // beyond says how far past a limit p is.
 func (w words) beyond(p alarms.PointPicture) standing {
-	limit, name, mark := p.Limits.High, "high", "beyond"
+	limit, name, mark := p.Limits.High, "high ", "beyond"
 	if p.Side == alarms.LowSide {
-		limit, name = p.Limits.Low, "low"
+		limit, name = p.Limits.Low, "low "
 	}
 	if p.Level == alarms.Inner {
 		mark = "far-beyond"
-		if limit, name = p.Limits.HighHigh, "high-high"; p.Side == alarms.LowSide {
-			limit, name = p.Limits.LowLow, "low-low"
+		if limit, name = p.Limits.HighHigh, ""; p.Side == alarms.LowSide {
+			limit = p.Limits.LowLow
 		}
 	}
 	if !limit.Set {
-		return standing{mark, "beyond its " + name + " limit"}
+		return standing{mark, "beyond its " + name + "limit"}
 	}
 	past, verb := p.Value-limit.Value, " above the "
 	if p.Side == alarms.LowSide {
 		past, verb = -past, " below the "
 	}
-	said := name + " limit " + w.limit(p.Quantity, limit.Value) + w.unit(p.Quantity)
+	said := name + "limit " + w.limit(p.Quantity, limit.Value) + w.unit(p.Quantity)
 	if past <= 0 {
 		return standing{mark, "just back inside the " + said + ", not settled yet"}
 	}

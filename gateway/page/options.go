@@ -45,6 +45,7 @@ type Options struct {
 	Hosts []string
 
 	Tending   Tending      // probes, tellings, log and loop; nil: no such pages
+	Untold    Untold       // of what nobody is told
 	Forms     []Form       // of the houses, to draw them; a house without is a list
 	Course    Course       // the past of the houses; nil: no look back
 	Reports   Reports      // what was, summed up; nil: no reports

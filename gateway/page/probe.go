@@ -106,13 +106,17 @@ func placeOf(p alarms.Picture, id string) (h alarms.HousePicture, pl alarms.Plac
 
 func (w words) valueFact(v alarms.ProbeValue) fact {
 	f := fact{Name: capital(v.Quantity.Word()), Words: "nothing heard yet"}
+	value := w.value(v.Quantity, v.Value)
+	if v.Shows != "" {
+		value = saysIt(v.Shows) + " (" + value + ")"
+	}
 	switch {
 	case v.HasValue && v.Retained:
-		f.Words = w.value(v.Quantity, v.Value) + ", a value that the broker kept"
+		f.Words = value + ", a value that the broker kept"
 	case v.HasValue && !v.Live:
-		f.Words = w.value(v.Quantity, v.Value) + ", not live"
+		f.Words = value + ", not live"
 	case v.HasValue:
-		f.Words = w.value(v.Quantity, v.Value)
+		f.Words = value
 	}
 	return f
 }

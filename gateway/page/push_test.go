@@ -166,7 +166,7 @@ func TestWithoutTheChannelThereIsNoSuchPage(t *testing.T) {
 // garden's, and its icons are there in the sizes that it says. Nobody need be
 // signed in: browsers fetch it without cookies.
 func TestTheManifest(t *testing.T) {
-	st := start(t, Options{Watch: newFake(), Name: "Quarry Bank", Password: password})
+	st := start(t, Options{Watch: newFake(), Name: "Thimble Garth", Password: password})
 	a, text := st.get("/manifest.webmanifest")
 	var m struct {
 		Name, Display, Scope string
@@ -176,7 +176,7 @@ func TestTheManifest(t *testing.T) {
 	if err := json.Unmarshal([]byte(text), &m); err != nil {
 		t.Fatal(err)
 	}
-	if a.Header.Get("Content-Type") != "application/manifest+json" || m.Name != "Quarry Bank" || m.Display != "standalone" || m.Scope != "/" || m.Start != "/" || len(m.Icons) != 4 {
+	if a.Header.Get("Content-Type") != "application/manifest+json" || m.Name != "Thimble Garth" || m.Display != "standalone" || m.Scope != "/" || m.Start != "/" || len(m.Icons) != 4 {
 		t.Errorf("got %s: %+v", a.Header.Get("Content-Type"), m)
 	}
 	purposes := map[string]bool{}

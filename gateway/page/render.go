@@ -11,6 +11,8 @@ import (
 	"net/http"
 	"path"
 	"strings"
+
+	"telltale/alarms"
 )
 
 //go:embed templates/*.html static/* static/css/*.css static/js/*.js
@@ -34,7 +36,9 @@ func parseViews() (views, error) {
 	if err := v.readFiles(); err != nil {
 		return v, err
 	}
-	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }}
+	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }, "long": long,
+		"steps":  func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
+		"pieces": func(payload string) []string { return strings.SplitAfter(payload, ",") }}
 	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return v, err

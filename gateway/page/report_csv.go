@@ -163,6 +163,8 @@ func (c *reportCSV) drove() {
 	energy := func(item string, e alarms.LoopEnergy) {
 		c.number("ground loop", item, "heat in", e.Heat, "kWh", time.Time{})
 		c.number("ground loop", item, "heat taken out", e.Cold, "kWh", time.Time{})
+		c.number("ground loop", item, "moisture in", e.Wet, "kWh", time.Time{})
+		c.number("ground loop", item, "moisture taken out", e.Dried, "kWh", time.Time{})
 		c.lasted("ground loop", item, "air moved", e.Run, time.Time{})
 	}
 	energy("all pipes", l.LoopEnergy)
@@ -205,6 +207,7 @@ func (c *reportCSV) heard() {
 		c.count("told", to, "given up", t.GivenUp)
 		c.count("told", to, "waiting", t.Waiting)
 		c.count("told", to, "not needed", t.NotNeeded)
+		c.count("told", to, "only rehearsed", t.Rehearsed)
 	}
 	for _, x := range c.r.Lost {
 		c.text("told", x.Person+" by "+x.Channel, "given up: "+c.said(x.Of), x.Why, x.At)

@@ -27,6 +27,9 @@ const (
 	reportWide, reportTall           = 640.0, 150.0
 	reportLeft, reportTop, reportLow = 44.0, 8.0, 126.0
 	mostReportCharts                 = 8
+
+	// Largest sizes of its text; on a phone only every second time is shown.
+	reportSmall, reportLarge = 15.0, 24.0
 )
 
 // charts draws the temperatures, those with a band before all.
@@ -165,8 +168,13 @@ func (w reportWords) reportTimes(m report.Measure, s reportScale) (out []reportT
 	}
 	every := (len(m.Cells) + 7) / 8
 	for i := 0; i < len(m.Cells); i += every {
-		if x := s.x(m.Cells[i].From); x < reportWide-34 {
-			out = append(out, reportTick{fmt.Sprintf("%.1f", x), w.stamped(m.Cells[i].From, layout)})
+		x, text := s.x(m.Cells[i].From), w.stamped(m.Cells[i].From, layout)
+		size := reportSmall
+		if len(out)%2 == 0 {
+			size = reportLarge
+		}
+		if x+wide(text, size) <= reportWide {
+			out = append(out, reportTick{fmt.Sprintf("%.1f", x), text})
 		}
 	}
 	return out

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"telltale/alarms"
 	"telltale/alarms/report"
@@ -74,7 +75,8 @@ func (w reportWords) told() reportSection {
 		s.Lines = []string{"Nobody was told anything."}
 		return s
 	}
-	t := reportTable{Caption: "Messages, by what came of them", Head: []string{"To", "In all", "In 12 hours", "Handed over", "Delivered", "Did not arrive", "Failed so far", "Waiting", "Not needed"}}
+	t := reportTable{Caption: "Messages, by what came of them", Head: []string{"To", "In all", "In 12 hours", "Sent", "Delivered", "Did not arrive", "Failed so far", "Waiting", "Not needed"}}
+	var rehearsed []string
 	half := w.r.Counted.Len().Hours() / 12
 	for _, x := range w.r.Told {
 		mean := "–"
@@ -83,6 +85,9 @@ func (w reportWords) told() reportSection {
 		}
 		t.Rows = append(t.Rows, []string{x.Person + " by " + x.Channel, strconv.Itoa(x.Of()), mean, strconv.Itoa(x.HandedOver), strconv.Itoa(x.Delivered),
 			strconv.Itoa(x.GivenUp + x.Undelivered), strconv.Itoa(x.Failed), strconv.Itoa(x.Waiting), strconv.Itoa(x.NotNeeded)})
+		if x.Rehearsed > 0 {
+			rehearsed = append(rehearsed, fmt.Sprintf("%d to %s by %s", x.Rehearsed, x.Person, x.Channel))
+		}
 	}
 	s.Tables = []reportTable{t}
 	if len(w.r.Lost) > 0 {
@@ -96,7 +101,10 @@ func (w reportWords) told() reportSection {
 		}
 		s.Tables = append(s.Tables, f)
 	}
-	s.After = []string{"Handed over means that the next party took it. Whether it was read is not known."}
+	s.After = []string{"Sent means that the next party took it, such as the mail server. Whether it was read is not known."}
+	if len(rehearsed) > 0 {
+		s.After = append(s.After, "Only rehearsed, so that nothing was sent: "+strings.Join(rehearsed, ", ")+".")
+	}
 	return s
 }
 

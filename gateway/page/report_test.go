@@ -21,13 +21,13 @@ import (
 func reporting(t *testing.T) (*started, *fakeReports) {
 	f := newFake()
 	r := &fakeReports{f: f}
-	return start(t, Options{Watch: f, Name: "Quarry Bank", Reports: r, Downloads: &fakeDownloads{step: 10 * time.Minute}}), r
+	return start(t, Options{Watch: f, Name: "Thimble Garth", Reports: r, Downloads: &fakeDownloads{step: 10 * time.Minute}}), r
 }
 
 func TestReportOfDayWeekSeason(t *testing.T) {
 	st, _ := reporting(t)
 	for path, want := range map[string][]string{
-		"/report":                                       {"Long House: Sunday 21 June 2026", "It is not over yet: all that follows is up to 12:02", "Quarry Bank", "Made by Telltale on Sun 21 June 2026 12:02 UTC"},
+		"/report":                                       {"Long House: Sunday 21 June 2026", "It is not over yet: all that follows is up to 12:02", "Thimble Garth", "Made by Telltale on Sun 21 June 2026 12:02 UTC"},
 		"/report?house=low-house&on=2026-06-20":         {"Low House: Saturday 20 June 2026", "Ada by mail", "Pipe at 1.5", "Growing degrees"},
 		"/report?of=week&on=2026-06-21":                 {"Mon 15 June 2026 to Sun 21 June 2026", "of=week&amp;on=2026-06-14"},
 		"/report?of=week&on=2026-06-01":                 {"Mon 1 June 2026 to Sun 7 June 2026", "of=week&amp;on=2026-05-31", "of=week&amp;on=2026-06-08"},
@@ -95,7 +95,7 @@ func TestReportTable(t *testing.T) {
 	}
 	for key, want := range map[string]string{
 		"climate|Bench|temperature known": "21.2500 h", "climate|Bench|temperature not known": "2.7500 h",
-		"drives|Exhaust fan|ran": "0.8333 h", "ground loop|pipe at 2.3 m|heat in": "1.2 kWh", "told|Ada by mail|given up": "1 ",
+		"drives|Exhaust fan|ran": "0.8333 h", "ground loop|pipe at 2.3 m|heat in": "1.2 kWh", "told|Ada by mail|given up": "1 ", "told|Ben by phone|only rehearsed": "2 ", "told|Ben by phone|handed over": "4 ",
 		"alarms|all alarms|number": "3 ", "alarms|all alarms|not acknowledged within 10 minutes": "66.6667 %",
 	} {
 		if found[key] != want {
@@ -104,6 +104,8 @@ func TestReportTable(t *testing.T) {
 	}
 	if _, html := st.ask("GET", "/report?on=2026-06-19", nil); !strings.Contains(html, "for 2.8\u00a0h nothing is known") {
 		t.Error("the page does not say what the table says")
+	} else {
+		wantAll(t, reading(html), "Only rehearsed, so that nothing was sent: 2 to Ben by phone.")
 	}
 }
 
@@ -122,7 +124,7 @@ func TestReportFileStandsAlone(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := WriteReport(&b, alarms.Words{}, rep, ReportIn{Garden: "Quarry Bank", Kind: "day"}); err != nil {
+	if err := WriteReport(&b, alarms.Words{}, rep, ReportIn{Garden: "Thimble Garth", Kind: "day"}); err != nil {
 		t.Fatal(err)
 	}
 	if b.String() != text {
@@ -181,7 +183,7 @@ func wholePrint(t *testing.T, pdf []byte) {
 		t.Fatal(err)
 	}
 	flat := strings.Join(strings.Fields(string(text)), " ")
-	for _, want := range []string{"Quarry Bank", "Long House", "Made by Telltale", "Not known", "Not needed", "Called in vain", "Recommended", "the door is open now", "Telltale only watches"} {
+	for _, want := range []string{"Thimble Garth", "Long House", "Made by Telltale", "Not known", "Not needed", "Called in vain", "Recommended", "the door is open now", "Telltale only watches"} {
 		if !strings.Contains(flat, want) {
 			t.Errorf("the print lacks %q", want)
 		}
@@ -194,10 +196,11 @@ func wholePrint(t *testing.T, pdf []byte) {
 }
 
 func TestBrowserReport(t *testing.T) {
+	t.Parallel()
 	st, _ := reporting(t)
-	for _, width := range []int64{360, 768, 1280} {
+	for _, width := range sampled([]int64{360, 768, 1280}) {
 		b := openTab(t, width, 900)
-		for _, scheme := range []string{"light", "dark"} {
+		for _, scheme := range schemes(width) {
 			b.scheme(scheme)
 			for name, path := range map[string]string{"day": "/report", "season": "/report?of=season", "download": "/download"} {
 				b.do(chromedp.Navigate(st.base + path))

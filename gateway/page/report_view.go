@@ -272,5 +272,5 @@ func (w reportWords) loop() reportSection {
 		t.Rows = append(t.Rows, []string{"Pipe at " + w.depth(p.Depth), w.kwh(p.Heat), w.kwh(p.Cold), "–", w.hours(p.Run)})
 	}
 	return reportSection{ID: "loop", Title: "Ground loop", Tables: []reportTable{t},
-		After: []string{fmt.Sprintf("Sums over %d whole days on which the loop ran, as the log has them.", l.Days)}}
+		After: []string{fmt.Sprintf("Sums over %d whole days on which the loop ran, as the log has them.%s", l.Days, w.manner.text(l.Moisture()))}}
 }

@@ -78,12 +78,12 @@ func (w reportWords) drive(id alarms.DriveID) string {
 // what names an alarm in a few words.
 func (w reportWords) what(t alarms.Transition) string {
 	r := t.Reason
-	about := r.Quantity.Word()
+	var about string
 	switch r.Rule {
 	case alarms.RuleLimit:
-		about += sideWord(r.Side, " too low", " too high", " beyond a limit")
+		about = alarms.Amiss(r.Quantity, r.Side, alarms.Outer)
 	case alarms.RuleRate:
-		about += sideWord(r.Side, " falling fast", " rising fast", " changing fast")
+		about = alarms.AmissFast(r.Quantity, r.Side)
 	case alarms.RuleExposure:
 		about = "exposure"
 		if r.Exposure != nil {
@@ -108,18 +108,8 @@ func (w reportWords) what(t alarms.Transition) string {
 }
 
 var ruleWords = map[alarms.Rule]string{alarms.RuleSilent: "nothing heard", alarms.RuleUnwatched: "no healthy probe",
-	alarms.RuleLink: "broker not reached", alarms.RuleRestart: "the watch was away", alarms.RuleTrouble: "the watch in trouble",
-	alarms.RuleSeason: "another season is due", alarms.RulePerson: "set by a person"}
-
-func sideWord(s alarms.Side, low, high, none string) string {
-	switch s {
-	case alarms.LowSide:
-		return low
-	case alarms.HighSide:
-		return high
-	}
-	return none
-}
+	alarms.RuleLink: "broker not reached", alarms.RuleRestart: "the watch was away", alarms.RuleClock: "the clock was set", alarms.RuleTrouble: "the watch in trouble",
+	alarms.RuleSeason: "another season is due", alarms.RuleOpening: "left open", alarms.RulePerson: "set by a person"}
 
 // where names what a reason is about, with a colon.
 func (w reportWords) where(r alarms.Reason) string {

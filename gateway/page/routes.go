@@ -86,10 +86,12 @@ func (s *Server) frontRoutes(rt router) {
 	rt.act("POST /alarms/shelve", s.shelve)
 	rt.act("POST /alarms/unshelve", s.unshelve)
 	rt.act("POST /selector", s.setSelector)
+	rt.act("POST /drive/try", s.try)
 	rt.act("POST /season", s.setSeason)
 	rt.act("POST /probes/out", s.takeProbeOut)
 	rt.act("POST /probes/back", s.putProbeBack)
 	rt.own("POST /name", s.setName)
 	rt.own("POST /degrees", s.setDegrees)
 	rt.act("POST /test-message", s.testMessage)
+	rt.page("GET /test-message", s.testPage)
 }

@@ -6,7 +6,7 @@ import (
 	"telltale/alarms"
 )
 
-// drawnForms are the houses of Quarry Bank as the demo describes them.
+// drawnForms are the houses of Thimble Garth as the demo describes them.
 func drawnForms() []Form {
 	return []Form{
 		{House: "long-house", LeanTo: true, Width: 3.5, Length: 6, Eaves: 1.7, Ridge: 2.8,

@@ -70,9 +70,9 @@ func sceneMixed(now time.Time) []alarms.Transition {
 		return t
 	}
 	return []alarms.Transition{
-		line(ridge+"#3", 14*time.Minute, alarms.RuleLimit, alarms.Worsen, alarms.High, "", "Ridge of Long House: 41.2 °C, above the high-high limit of 40 °C since 11:48."),
-		line(ridge+"#2", 20*time.Minute, alarms.RuleLimit, alarms.Raise, alarms.Medium, "", "Ridge of Long House: 36.4 °C, above the high limit of 36 °C since 11:42."),
-		line("long-house/season#1", 3*time.Hour, alarms.RulePerson, alarms.Note, alarms.Low, "Ada", "Long House: the season is now \"open\", set by Ada. Limits change over 60 min."),
+		line(ridge+"#3", 14*time.Minute, alarms.RuleLimit, alarms.Worsen, alarms.High, "", "Far too hot in Long House, ridge: 41.2 °C (limit 40.0 °C) since 11:48."),
+		line(ridge+"#2", 20*time.Minute, alarms.RuleLimit, alarms.Raise, alarms.Medium, "", "Too hot in Long House, ridge: 36.4 °C (limit 36.0 °C) since 11:42."),
+		line("long-house/season#1", 3*time.Hour, alarms.RulePerson, alarms.Note, alarms.Low, "Ada", "Long House: the season was changed to \"open\" by Ada. Limits change over 60 min."),
 		line("long-house/exhaust-fan/switching#9", 4*time.Hour, alarms.RuleSwitching, alarms.Note, alarms.Low, "", "The exhaust fan was called at 29.6 °C 08:02:10, ran after 40 s, stopped at 26.9 °C 08:31."),
 		line("watch/restart#2", 5*time.Hour, alarms.RuleRestart, alarms.Note, alarms.Low, "", "The watch was away from 06:59 to 07:02 (3 min). Nothing was watched in that time."),
 	}
@@ -89,16 +89,18 @@ func cutLast(id string) (before, after string, ok bool) {
 
 // sceneTellings are tellings of every outcome, newest first.
 func sceneTellings(now time.Time) []Telling {
-	of := sceneMixed(now)[0]
+	of, quiet := sceneMixed(now)[0], sceneMixed(now)[2]
 	at := func(ago time.Duration) time.Time { return now.Add(-ago) }
 	return []Telling{
-		{Seq: 9, Person: "Ben", Channel: "mail", Of: of, Planned: now.Add(6 * time.Minute), Outcome: ToldWaiting, Next: now.Add(6 * time.Minute)},
-		{Seq: 8, Person: "Ada", Channel: "phone", Of: of, Planned: at(14 * time.Minute), Outcome: ToldHandedOver, At: at(14*time.Minute - time.Second), Tries: 1},
+		{Seq: 9, Person: "Ben", Channel: "mail", Of: of, Planned: now.Add(6 * time.Minute), Outcome: ToldWaiting, Next: now.Add(6 * time.Minute), Waits: WaitsAnswer, Kind: "mail"},
+		{Seq: 8, Person: "Ada", Channel: "phone", Of: of, Planned: at(14 * time.Minute), Outcome: ToldHandedOver, Kind: "push", At: at(14*time.Minute - time.Second), Tries: 1},
 		{Seq: 7, Person: "Ada", Channel: "mail", Of: of, Planned: at(14 * time.Minute), Outcome: ToldFailed, At: at(time.Minute), Tries: 3, Next: now.Add(4 * time.Minute),
 			Why: "mail.example.org refused the connection"},
 		{Seq: 6, Person: "Ada", Channel: "phone", Of: sceneMixed(now)[1], Planned: at(20 * time.Minute), Outcome: ToldDelivered, At: at(20 * time.Minute), Tries: 2},
 		{Seq: 5, Person: "Ben", Channel: "mail", Of: sceneMixed(now)[1], Planned: at(10 * time.Minute), Outcome: ToldNotNeeded},
 		{Seq: 4, Person: "Ben", Channel: "mail", Test: true, Of: alarms.Transition{ID: "test/1", Sentence: "A test."}, Planned: at(30 * time.Hour), Outcome: ToldGivenUp,
 			At: at(28 * time.Hour), Tries: 12, Why: "no such mailbox"},
+		{Seq: 3, Person: "Cat", Channel: "trial", Kind: "mail", Of: quiet, Planned: at(4 * time.Hour), Outcome: ToldRehearsed, At: at(4 * time.Hour)},
+		{Seq: 2, Person: "Cat", Channel: "sms", Kind: "text", Of: quiet, Planned: at(5 * time.Hour), Outcome: ToldUndelivered, At: at(4*time.Hour + 30*time.Minute), Tries: 1, Why: "the number does not answer"},
 	}
 }

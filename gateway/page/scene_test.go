@@ -25,8 +25,12 @@ func scene(now time.Time) alarms.Picture {
 			{ID: "long-house/ridge/temperature/high", Transition: "long-house/ridge/temperature/high#3",
 				State: alarms.Unacknowledged, Level: alarms.Inner, Priority: alarms.High, House: "long-house",
 				Place: "ridge", Quantity: alarms.Temperature, Rule: alarms.RuleLimit, Since: ago(14 * time.Minute), Active: true,
-				Sentence: "Ridge of Long House: 41.2 °C, above the high-high limit of 40 °C since 11:48. " +
-					"Look first whether the exhaust fan runs."},
+				Sentence: "Far too hot in Long House, ridge: 41.2 °C now (limit 40.0 °C); rising 3.2 °C an hour; " +
+					"40.1 °C when raised at 11:48. Check first: is the exhaust fan running and the intake shutter open?",
+				Told: "Far too hot in Long House, ridge: 40.1 °C (limit 40.0 °C) since 11:47.",
+				Present: alarms.Present{Quantity: alarms.Temperature, Value: ptr(41.2), At: ago(20 * time.Second), Probe: "ridge-1", Live: true,
+					Rate: ptr(3.2), Limit: ptr(40), Beyond: ptr(1.2), Worst: ptr(41.2), WorstAt: ago(20 * time.Second),
+					First: ptr(40.1), FirstAt: ago(14 * time.Minute)}},
 			{ID: "low-house/bed/bed-1/silent", Transition: "low-house/bed/bed-1/silent#1",
 				State: alarms.Unacknowledged, Level: alarms.Outer, Priority: alarms.Medium, House: "low-house",
 				Place: "bed", Rule: alarms.RuleSilent, Since: ago(3 * time.Hour), Active: true,
@@ -37,7 +41,7 @@ func scene(now time.Time) alarms.Picture {
 				Sentence: "Bench of Long House: humidity is back below 85 %; it was above for 25 min, 91 % at most."},
 			{ID: "long-house/outside/temperature/low", Transition: "long-house/outside/temperature/low#2",
 				State: alarms.Shelved, Priority: alarms.Low, House: "long-house", Since: ago(2 * time.Hour),
-				Until: now.Add(2 * time.Hour), Active: true, Sentence: "Outside of Long House: 1.5 °C, below the low limit of 2 °C."},
+				Until: now.Add(2 * time.Hour), Active: true, Sentence: "Too cold in Long House, outside: 1.5 °C (limit 2.0 °C)."},
 			{ID: "low-house/bed/unwatched", Transition: "low-house/bed/unwatched#1", State: alarms.SuppressedByDesign,
 				Priority: alarms.Medium, House: "low-house", Since: ago(3 * time.Hour), Active: true,
 				Cause: "low-house/bed/bed-1/silent", Sentence: "Nobody watches the bed of Low House: it has no healthy probe."},
@@ -52,7 +56,7 @@ func longHouse(now time.Time) alarms.HousePicture {
 	return alarms.HousePicture{
 		ID: "long-house", Name: "Long House", Season: alarms.SeasonOpen, Daypart: alarms.Day, Newest: at, Worst: alarms.High,
 		Sentence: "The ridge of Long House is too hot, 41.2 °C; everything else is in its band.",
-		Drives:   sceneDrives(now), Selectors: sceneSelectors(),
+		Drives:   sceneDrives(now), Selectors: sceneSelectors(), Openings: sceneOpenings(now),
 		Places: []alarms.PlacePicture{
 			{ID: "bench", Name: "Bench", Points: []alarms.PointPicture{
 				{Quantity: alarms.Temperature, HasValue: true, Value: 24.3, At: at, Live: true, Probe: "bench-1",
@@ -71,7 +75,7 @@ func longHouse(now time.Time) alarms.HousePicture {
 			{ID: "loop-outlet", Name: "Loop outlet 2.3 m", Points: []alarms.PointPicture{
 				{Quantity: alarms.Temperature, HasValue: true, Value: 13.8, At: at, Live: true}}},
 			{ID: "shutter", Name: "Intake shutter", Points: []alarms.PointPicture{
-				{Quantity: alarms.Contact, HasValue: true, Value: 0, At: at, Live: true}}},
+				{Quantity: alarms.Contact, HasValue: true, Value: 0, Shows: "is shut", At: at, Live: true}}},
 			{ID: "outside", Name: "Outside", Points: []alarms.PointPicture{
 				{Quantity: alarms.Temperature, HasValue: true, Value: 1.5, At: at, Live: true, Level: alarms.Outer,
 					Side: alarms.LowSide, Limits: alarms.Limits{Low: alarms.At(2)}}}},

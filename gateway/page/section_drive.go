@@ -14,6 +14,8 @@ type driveDrawn struct {
 	Guessed    bool
 	Failing    bool
 	Name, Does string
+	NameLong   float64 // the name is set so long
+	DoesLong   float64
 	X, Y       float64 // top left corner of its mark
 	TextX      float64
 	NameY      float64
@@ -77,6 +79,8 @@ func (d *driveDrawn) set(b *toPlace) {
 	if b.box.middle().X < b.at.X-b.box.W/3 {
 		d.Align, d.TextX = "end", round1(b.box.X+b.box.W-1)
 	}
+	room := b.box.W - 2
+	d.NameLong, d.DoesLong = fitted(d.Name, textSmall, room), fitted(d.Does, textSmall, room)
 	d.NameY, d.DoesY = round1(b.box.Y+11.5), round1(b.box.Y+25.5)
 	if b.box.far(b.at) > driveSize/2+10 {
 		d.Leader = leader(b.at, b.box)

@@ -88,6 +88,7 @@ type pipeDrawn struct {
 	Flow   string // arrows along it, while air moves
 	Depth  string
 	X, Y   float64 // of the depth's text, which ends there
+	Long   float64 // and is set so long
 }
 
 // pipes draws the loop: down where the loop fan draws air in, along in the
@@ -118,8 +119,8 @@ func (s *sketch) pipes() {
 				d.Flow += fmt.Sprintf("M%g %gl%g 4.5l%g 4.5", round1(x), round1(y-4.5), math.Copysign(5, away), -math.Copysign(5, away))
 			}
 		}
-		w := wide(d.Depth, textSmall)
-		s.solid(box{d.X - w, y - 8, w, 16})
+		d.Long = fitted(d.Depth, textSmall, d.X)
+		s.solid(box{d.X - d.Long, y - 8, d.Long, 16})
 		s.view.Pipes = append(s.view.Pipes, d)
 	}
 }
@@ -194,6 +195,3 @@ func arrow(a, z point) string {
 	side := func(by float64) point { return point{z.X - 9*math.Cos(turn+by), z.Y - 9*math.Sin(turn+by)} }
 	return through(side(0.5), z, side(-0.5))
 }
-
-// StampY is where the drawing says that it shows the past.
-func (v *sectionView) StampY() float64 { return v.Top + v.Height - 8 }

@@ -11,6 +11,7 @@ import (
 type labelDrawn struct {
 	Anchor string
 	Name   string
+	Long   float64 // the name is set so long
 	X      float64 // where the text begins, or ends
 	NameY  float64
 	Align  string
@@ -29,7 +30,9 @@ type numberDrawn struct {
 	MarkX       float64
 	MarkY       float64
 	X, Y        float64
+	Long        float64 // value, unit and tag are set so long
 	Words       string
+	WordsLong   float64
 	WordsY      float64
 	Sill        *sillDrawn // while all is well: where in its band it is
 	Old         bool
@@ -90,7 +93,7 @@ func drawnPoints(pl alarms.PlacePicture) []alarms.PointPicture {
 // labelSizes is the room that a label takes: its numbers below each other, or,
 // where none has a band, in a row.
 func (s *sketch) labelSizes(name string, shown []alarms.PointPicture) []size {
-	most := max(wide(name, textSmall), wide("near its limit", textSmall))
+	most := max(wide(name, textSmall), wide(longestBrief, textSmall))
 	row, rowed := -besideGap, len(shown) > 1
 	for i, pt := range shown {
 		w := s.numberWidth(i, pt)
@@ -104,20 +107,29 @@ func (s *sketch) labelSizes(name string, shown []alarms.PointPicture) []size {
 	return out
 }
 
+// figureSize is the size of the number i of a place.
+func figureSize(i int) float64 {
+	if i == 0 {
+		return textBig
+	}
+	return textNext
+}
+
 // besideGap parts the numbers of a row.
 const besideGap = 8.0
 
 func (s *sketch) numberWidth(i int, pt alarms.PointPicture) float64 {
 	number, unit, _ := strings.Cut(s.words.widestValue(pt.Quantity), noBreak)
-	at := textNext
-	if i == 0 {
-		at = textBig
-	}
-	w := wide(number, at) + wide(noBreak+unit, textSmall+1)
+	w := longNumber(number, noBreak+unit, tagOf(pt.Quantity), figureSize(i))
 	if anyLimit(pt.Limits) {
 		w += markRoom
 	}
-	if tag := tagOf(pt.Quantity); tag != "" {
+	return w
+}
+
+func longNumber(value, unit, tag string, at float64) float64 {
+	w := wide(value, at) + wide(unit, textUnit)
+	if tag != "" {
 		w += wide(" "+tag, textSmall)
 	}
 	return w
@@ -166,6 +178,7 @@ func (s *sketch) write(l *labelDrawn, b *toPlace, pl alarms.PlacePicture, shown 
 	}
 	y := b.box.Y
 	if l.Name != "" {
+		l.Long = fitted(l.Name, textSmall, b.box.W)
 		y += nameLine
 		l.NameY = round1(y - 3.5)
 	}
@@ -177,6 +190,9 @@ func (s *sketch) write(l *labelDrawn, b *toPlace, pl alarms.PlacePicture, shown 
 	}
 	for i, pt := range shown {
 		l.Points = append(l.Points, c.next(i, pt, points[pointAnchor(s.house.ID, pl.ID, pt.Quantity)]))
+	}
+	for i := range l.Points {
+		l.Points[i].WordsLong = fitted(l.Points[i].Words, textSmall, b.box.W)
 	}
 	written := b.box
 	if c.worded > 0 {
@@ -202,6 +218,11 @@ func (c *column) next(i int, pt alarms.PointPicture, v pointView) numberDrawn {
 		c.y += numberLine(i)
 	}
 	n.Next, n.Y = i > 0, round1(c.y-4)
+	n.Long = min(longNumber(n.Value, n.Unit, n.Tag, figureSize(i)), c.s.numberWidth(i, pt))
+	if n.Mark != "" {
+		n.Long = min(n.Long, c.s.numberWidth(i, pt)-markRoom)
+	}
+	n.Long = round1(n.Long)
 	n.stand(c.x, c.right)
 	switch {
 	case anyLimit(pt.Limits):

@@ -265,11 +265,11 @@ func TestDrawingSaysHowReadingsStand(t *testing.T) {
 		}
 		return text[at : at+strings.Index(text[at:], "</g>")]
 	}
-	wantAll(t, part("point_long-house_bench_temperature"), `class="number far-beyond"`, `class="danger"`, "far too warm", ">37.4<")
+	wantAll(t, part("point_long-house_bench_temperature"), `class="number far-beyond"`, `class="danger"`, "far too hot", ">37.4<")
 	wantAll(t, part("point_long-house_ridge_temperature"), ` old"`, "last known")
 	wantAll(t, part("point_low-house_bench_temperature"), `class="number near"`, `class="nearly"`, "near its limit")
 	wantAll(t, part("point_long-house_intake_temperature"), `class="number "`, ">25.4<")
-	wantAll(t, reading(text), "bench: temperature 37.4 °C , far too warm", "ridge: temperature 32.7 °C , last known")
+	wantAll(t, reading(text), "bench: temperature 37.4 °C , far too hot", "ridge: temperature 32.7 °C , last known")
 }
 
 func TestWorstMark(t *testing.T) {

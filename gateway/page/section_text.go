@@ -1,6 +1,7 @@
 package page
 
 import (
+	"strconv"
 	"strings"
 
 	"telltale/alarms"
@@ -10,11 +11,27 @@ import (
 const (
 	textBig   = 25.0 // the main number of a place
 	textNext  = 18.0 // its other numbers
+	textUnit  = 14.0
 	textSmall = 13.0 // names and words
 	markRoom  = 18.0 // before a number that has a band
 )
 
-// wide is how much room text takes at most, measured generously: fonts differ.
+// fitted is the length that text is set to where there is so much room. The
+// browser sets it just so long whatever its font is (textLength, SVG 2, section
+// 11.5), so no text outgrows what is kept for it.
+func fitted(text string, size, room float64) float64 { return round1(min(wide(text, size), room)) }
+
+// longestLine is the longest that a line is set in a drawing as wide as the
+// page, in ems: so much has room on the narrowest screen.
+const longestLine = 21.0
+
+// long is the same for drawings in which text keeps its size: in ems.
+func long(text string) string {
+	return strconv.FormatFloat(min(wide(text, 1), longestLine), 'f', 2, 64) + "em"
+}
+
+// wide is how much room text is given: about what it takes in a font neither
+// wide nor narrow.
 func wide(text string, size float64) float64 {
 	sum := 0.0
 	for _, r := range text {
@@ -27,6 +44,8 @@ func wide(text string, size float64) float64 {
 			sum += 0.93
 		case r >= 'A' && r <= 'Z':
 			sum += 0.73
+		case r >= 0x1100: // scripts whose letters are as wide as high, and others that are no wider
+			sum += 1
 		default:
 			sum += 0.58
 		}
@@ -58,9 +77,8 @@ func tagOf(q alarms.Quantity) string {
 	return ""
 }
 
-var tooWords = map[alarms.Quantity][2]string{ // below, above
-	alarms.Humidity: {"too dry", "too damp"}, alarms.VPD: {"too damp", "too dry"}, alarms.DewMargin: {"near dew", "far from dew"},
-	alarms.Temperature: {"too cold", "too warm"}, alarms.Soil: {"too cold", "too warm"}, alarms.Surface: {"too cold", "too warm"}}
+// longestBrief is about the longest of what briefly says.
+const longestBrief = "near its limit"
 
 // briefly says how a value stands to its limits, in the few words that fit
 // beside a number; the whole sentence is in the list.
@@ -77,13 +95,9 @@ func briefly(p alarms.PointPicture, st standing) string {
 	case st.Mark != "beyond" && st.Mark != "far-beyond":
 		return ""
 	}
-	both, ok := tooWords[p.Quantity]
-	if !ok {
-		both = [2]string{"too low", "too high"}
-	}
-	said := both[1]
-	if p.Side == alarms.LowSide {
-		said = both[0]
+	said := p.Quantity.Amiss(p.Side)
+	if p.Quantity == alarms.DewMargin {
+		said = map[alarms.Side]string{alarms.LowSide: "near dew", alarms.HighSide: "far from dew"}[p.Side]
 	}
 	if st.Mark == "far-beyond" {
 		said = "far " + said

@@ -66,7 +66,7 @@ func (m manner) picture(p alarms.Picture) alarms.Picture {
 		return p
 	}
 	p.Sentence = m.text(p.Sentence)
-	p.Alarms = each(p.Alarms, func(a *alarms.AlarmPicture) { a.Sentence = m.text(a.Sentence) })
+	p.Alarms = each(p.Alarms, func(a *alarms.AlarmPicture) { a.Sentence, a.Told = m.text(a.Sentence), m.text(a.Told) })
 	p.Houses = each(p.Houses, m.house)
 	return p
 }

@@ -64,7 +64,7 @@ func start(t *testing.T, o Options, tune ...func(*Server)) *started {
 			if st.err != nil {
 				t.Errorf("Run: %v", st.err)
 			}
-		case <-time.After(20 * time.Second):
+		case <-time.After(patience):
 			t.Error("the page did not stop")
 		}
 	})
@@ -77,7 +77,7 @@ func (st *started) browser() *http.Client {
 	if err != nil {
 		st.t.Fatal(err)
 	}
-	return &http.Client{Jar: jar, Timeout: 20 * time.Second,
+	return &http.Client{Jar: jar, Timeout: patience,
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 }
 
@@ -190,9 +190,13 @@ func wantNone(t *testing.T, text string, parts ...string) {
 }
 
 // eventually waits for a condition within a bounded time.
+// patience is how long a test waits for what must come. A slow machine makes
+// it wait longer, and only a failure makes it wait so long.
+const patience = 2 * time.Minute
+
 func eventually(t *testing.T, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
 		if ok() {
 			return
 		}

@@ -12,11 +12,13 @@ import (
 type tapView struct {
 	frame
 	Say      string // what became of it, or why not
-	Sentence string // of the alarm
+	Sentence string // of the alarm, as it is
+	AsOf     string // clock time of Sentence: this page does not follow
 	Person   string
 	T        string // the token, while there is something to acknowledge
 	Done     bool
 	Until    string
+	Ways     []shelveChoice // for how long the person may be on the way
 }
 
 func (s *Server) tapRoutes(rt router) {
@@ -33,7 +35,7 @@ func (s *Server) tapPage(w http.ResponseWriter, r *http.Request) error {
 	token := r.URL.Query().Get("t")
 	p, a, status, v := s.tapFor(r, token)
 	if status == http.StatusOK && !v.Done {
-		v.Sentence, v.Person, v.T = a.Sentence, p.person, token
+		v.Sentence, v.Person, v.T, v.Ways = a.Sentence, p.person, token, wayChoices
 		v.Until = s.wordsOf(r).clock(p.until, s.watch.Now())
 	}
 	return s.renderTap(w, r, status, v)
@@ -48,7 +50,11 @@ func (s *Server) tapDone(w http.ResponseWriter, r *http.Request) error {
 	if status != http.StatusOK || v.Done {
 		return s.renderTap(w, r, status, v)
 	}
-	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, By: p.person + ", by a link"}
+	until, err := s.wayEnd(r)
+	if err != nil {
+		return s.renderTap(w, r, http.StatusBadRequest, tapView{Say: "Choose for how long you are on the way."})
+	}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: p.person + ", by a link"}
 	if err := s.watch.Do(r.Context(), in); err != nil {
 		s.log.Error().Err(err).Str("alarm", string(a.ID)).Msg("an alarm could not be acknowledged by a link")
 		return s.renderTap(w, r, http.StatusServiceUnavailable,
@@ -75,18 +81,18 @@ func (s *Server) tapFor(r *http.Request, token string) (p tap, a alarms.AlarmPic
 	}
 	for _, one := range s.picture(s.wordsOf(r)).Alarms {
 		if one.ID == p.alarm {
-			return s.tapOn(p, one)
+			return s.tapOn(r, p, one)
 		}
 	}
 	return p, a, http.StatusOK, tapView{Done: true, Say: "That alarm is over, and there is nothing left to acknowledge."}
 }
 
 // tapOn judges a link to an alarm that is not normal.
-func (s *Server) tapOn(p tap, a alarms.AlarmPicture) (tap, alarms.AlarmPicture, int, tapView) {
+func (s *Server) tapOn(r *http.Request, p tap, a alarms.AlarmPicture) (tap, alarms.AlarmPicture, int, tapView) {
 	switch {
 	case a.State == alarms.Acknowledged:
-		return p, a, http.StatusOK, tapView{Done: true, Say: "It is acknowledged already. It still has to be seen to: go and look."}
-	case a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack, a.Transition != p.transition:
+		return p, a, http.StatusOK, tapView{Done: true, Say: "It is acknowledged already. " + s.wordsOf(r).onTheWay(a, s.watch.Now()) + "It still has to be seen to: go and look."}
+	case a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack, !a.Known(p.transition):
 		return p, a, http.StatusConflict, tapView{Say: "It changed after this message was sent, so nothing was done. " +
 			"Open the page and look first."}
 	}
@@ -98,6 +104,9 @@ func (s *Server) tapOn(p tap, a alarms.AlarmPicture) (tap, alarms.AlarmPicture, 
 // along, and a fresh one would replace a good one.
 func (s *Server) renderTap(w http.ResponseWriter, r *http.Request, status int, v tapView) error {
 	v.frame = frame{Name: s.options.Name, Title: "Acknowledge"}
+	if now := s.watch.Now(); v.Sentence != "" {
+		v.AsOf = s.wordsOf(r).clockSeconds(now, now)
+	}
 	if wantsPage(r) {
 		return s.render(w, status, "tap", v)
 	}

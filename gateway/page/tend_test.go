@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -115,23 +114,24 @@ func TestTendingNeedsTheToken(t *testing.T) {
 }
 
 func TestBrowserTends(t *testing.T) {
+	t.Parallel()
 	st, f := ticking(t, Options{})
 	b := openTab(t, 1280, 900)
 	b.do(chromedp.Navigate(st.base))
-	b.truth("it is live", isLive, 10*time.Second)
+	b.truth("it is live", isLive)
 
 	house := anchor("house", "long-house")
 	b.do(chromedp.Click(chromedp.CSS("#"+house+"-seasons summary")),
 		chromedp.SetValue(chromedp.ID(house+"-seasons-open"), "winter"), chromedp.Click(chromedp.ID(house+"-seasons-set")))
-	b.truth("the season is shown", `document.getElementById("`+house+`").innerText.includes("Season: winter")`, 5*time.Second)
+	b.truth("the season is shown", `document.getElementById("`+house+`").innerText.includes("Season: winter")`)
 	b.truth("it can be put back, and is not offered twice",
-		`[...document.querySelectorAll("#`+house+`-seasons option")].map(o => o.value).join() === "open,changing"`, 5*time.Second)
+		`[...document.querySelectorAll("#`+house+`-seasons option")].map(o => o.value).join() === "open,changing"`)
 
 	b.do(chromedp.Navigate(st.base+"/probes/bench-1"), chromedp.SendKeys(chromedp.ID("why"), "new battery on order"), chromedp.Click(chromedp.ID("out")))
-	b.truth("the probe is out of service", `document.getElementById("said").innerText.startsWith("The probe is out of service") && document.getElementById("back")`, waitPage)
+	b.truth("the probe is out of service", `document.getElementById("said").innerText.startsWith("The probe is out of service") && document.getElementById("back")`)
 	b.shot("tended-1280-light")
 	b.do(chromedp.Click(chromedp.ID("back")))
-	b.truth("it is back", `document.getElementById("out")`, waitPage)
+	b.truth("it is back", `document.getElementById("out")`)
 	if got := f.done(); len(got) != 3 || got[0].Season != alarms.SeasonWinter || got[1].Note != "new battery on order" ||
 		got[1].Kind != alarms.TakeOut || got[2].Kind != alarms.PutBack {
 		t.Errorf("got %+v", got)

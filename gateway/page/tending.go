@@ -62,6 +62,7 @@ type ToldQuery struct {
 type Telling struct {
 	Seq             int64 // in the order of saving
 	Person, Channel string
+	Kind            string            // of the channel, as the config names it; "": not known any more
 	Of              alarms.Transition // zero for a test message
 	Test            bool
 	Planned         time.Time // when it was to be told
@@ -69,6 +70,7 @@ type Telling struct {
 	At              time.Time // of the newest try; zero: none yet
 	Tries           int
 	Next            time.Time // of the next try, while it waits
+	Waits           ToldWait  // for what, where it was not tried yet
 	Why             string    // what the channel said when it failed
 }
 
@@ -77,12 +79,27 @@ type ToldOutcome string
 
 // Outcomes of a telling.
 const (
-	ToldWaiting    ToldOutcome = "waiting"     // for its time
-	ToldFailed     ToldOutcome = "failed"      // and will be tried again
-	ToldHandedOver ToldOutcome = "handed-over" // to the next party
-	ToldDelivered  ToldOutcome = "delivered"   // which says that it arrived
-	ToldGivenUp    ToldOutcome = "given-up"
-	ToldNotNeeded  ToldOutcome = "not-needed" // somebody took the alarm, or it was over, before its time came
+	ToldWaiting     ToldOutcome = "waiting"     // for its time, or an answer
+	ToldFailed      ToldOutcome = "failed"      // and will be tried again
+	ToldHandedOver  ToldOutcome = "handed-over" // to the next party
+	ToldDelivered   ToldOutcome = "delivered"   // which says that it arrived
+	ToldUndelivered ToldOutcome = "undelivered" // which says that it did not
+	ToldGivenUp     ToldOutcome = "given-up"
+	ToldNotNeeded   ToldOutcome = "not-needed" // somebody took the alarm, or it was over, before its time came
+	ToldRehearsed   ToldOutcome = "rehearsed"  // the channel only rehearses: nothing was sent
+)
+
+// Went reports whether the next party took it, and does not say it was lost.
+func (o ToldOutcome) Went() bool { return o == ToldHandedOver || o == ToldDelivered }
+
+// ToldWait is what a telling waits for that was put off from the beginning.
+type ToldWait string
+
+// What a telling waits for.
+const (
+	WaitsNot    ToldWait = ""
+	WaitsQuiet  ToldWait = "quiet"  // the end of the person's quiet hours
+	WaitsAnswer ToldWait = "answer" // somebody else to acknowledge; then it is not needed
 )
 
 // LogQuery says what is looked for in the log. Zero fields ask for all.

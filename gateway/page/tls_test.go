@@ -27,7 +27,7 @@ func certificate(t *testing.T) (certFile, keyFile string, pool *x509.CertPool) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	form := &x509.Certificate{SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "Quarry Bank"},
+	form := &x509.Certificate{SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "Thimble Garth"},
 		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}}
 	der, err := x509.CreateCertificate(rand.Reader, form, form, &key.PublicKey, key)
 	if err != nil {
@@ -51,10 +51,11 @@ func certificate(t *testing.T) (certFile, keyFile string, pool *x509.CertPool) {
 }
 
 func TestOverTLS(t *testing.T) {
+	t.Parallel()
 	cert, key, pool := certificate(t)
 	f := newFake()
 	st := start(t, Options{Watch: f, CertFile: cert, KeyFile: key}, quick,
-		func(s *Server) { s.limits = timeLimits{300 * time.Millisecond, 300 * time.Millisecond} })
+		func(s *Server) { s.limits = timeLimits{aLimit, aLimit} })
 	st.base = strings.Replace(st.base, "http:", "https:", 1)
 	tr := &http.Transport{ForceAttemptHTTP2: true, TLSClientConfig: &tls.Config{RootCAs: pool}}
 	defer tr.CloseIdleConnections()
@@ -65,7 +66,7 @@ func TestOverTLS(t *testing.T) {
 	}
 	events := st.follow()
 	next(t, events)
-	time.Sleep(3 * st.server.limits.write) // quiet for longer than an answer may take
+	time.Sleep(2 * st.server.limits.write) // quiet for longer than an answer may take
 	f.change(func(p *alarms.Picture) { p.Sentence = "All is well." })
 	wantAll(t, next(t, events).news(t).Pieces["top"], "All is well.")
 }

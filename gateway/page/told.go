@@ -1,13 +1,10 @@
 package page
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
-	"time"
 
 	"telltale/alarms"
 )
@@ -112,66 +109,6 @@ func toldAddress(q ToldQuery) string {
 		return "/told"
 	}
 	return "/told?" + to.Encode()
-}
-
-func (w words) toldLine(t Telling, now time.Time) toldLine {
-	l := toldLine{When: w.clockSeconds(t.Planned, now), To: t.Person + " by " + t.Channel, Sentence: w.said(t.Of)}
-	if t.Test {
-		l.Sentence = "A test message: nothing was wrong."
-	} else if t.Of.Alarm != "" {
-		l.Alarm = alarmAddress(t.Of.Alarm)
-	}
-	l.Outcome, l.Mark = outcomeWords[t.Outcome].words, outcomeWords[t.Outcome].mark
-	l.More = w.toldMore(t, now)
-	return l
-}
-
-// outcomeWords are the outcomes in a few words, with the class of their mark.
-var outcomeWords = map[ToldOutcome]struct{ words, mark string }{
-	ToldWaiting:    {"waiting", "waits"},
-	ToldFailed:     {"failed so far", "failed"},
-	ToldHandedOver: {"handed over", "went"},
-	ToldDelivered:  {"delivered", "went"},
-	ToldGivenUp:    {"given up", "failed"},
-	ToldNotNeeded:  {"not needed any more", "waits"},
-}
-
-// toldMore says when it was tried, and why it did not arrive.
-func (w words) toldMore(t Telling, now time.Time) string {
-	at := w.clockSeconds(t.At, now)
-	why := ""
-	if t.Why != "" {
-		why = " Why: " + strings.TrimSuffix(t.Why, ".") + "."
-	}
-	switch t.Outcome {
-	case ToldWaiting:
-		return "It waits until " + w.clockSeconds(t.Next, now) + "." + why
-	case ToldFailed:
-		return fmt.Sprintf("Tried %s, last at %s; tried again at %s.%s", times(t.Tries), at, w.clockSeconds(t.Next, now), why)
-	case ToldHandedOver:
-		return "The next party took it at " + at + after(t.Tries) + ". Whether it was read is not known."
-	case ToldDelivered:
-		return "It arrived at " + at + after(t.Tries) + "."
-	case ToldGivenUp:
-		return fmt.Sprintf("Tried %s, last at %s. It will not be tried again.%s", times(t.Tries), at, why)
-	case ToldNotNeeded:
-		return "Somebody had taken the alarm, or it was over, before its time came."
-	}
-	return ""
-}
-
-func times(n int) string {
-	if n == 1 {
-		return "once"
-	}
-	return fmt.Sprintf("%d times", n)
-}
-
-func after(tries int) string {
-	if tries < 2 {
-		return ""
-	}
-	return fmt.Sprintf(", at try %d", tries)
 }
 
 func alarmAddress(id alarms.AlarmID) string {

@@ -35,7 +35,7 @@ func (w words) in(m manner) words {
 // no source.
 var closeBy = map[alarms.Quantity]float64{
 	alarms.Temperature: 1, alarms.Surface: 1, alarms.Soil: 1, alarms.DewMargin: 0.5, alarms.Humidity: 4,
-	alarms.VPD: 0.1, alarms.Current: 0.1, alarms.Power: 5, alarms.Speed: 2, alarms.Battery: 5,
+	alarms.VPD: 0.1, alarms.Current: 0.1, alarms.Power: 5, alarms.Speed: 2, alarms.Opening: 2, alarms.Battery: 5,
 	alarms.Voltage: 0.1, alarms.Signal: 3, alarms.Pressure: 100,
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -148,12 +149,18 @@ func houseFacts(h alarms.HousePicture) string {
 
 func (w words) point(house alarms.HouseID, pl alarms.PlacePicture, p alarms.PointPicture, now time.Time) pointView {
 	st := w.stand(p)
+	if !anyLimit(p.Limits) && slices.ContainsFunc(pl.Exposures, func(x alarms.ExposurePicture) bool { return x.Quantity == p.Quantity }) {
+		st.Words += "; hours beyond a limit are counted"
+	}
 	v := pointView{
 		Anchor: anchor("point", string(house), string(pl.ID), string(p.Quantity)),
 		Name:   p.Quantity.Word(), Standing: st, Live: p.HasValue && p.Live, At: w.ago(p.At, now),
 	}
 	if p.HasValue {
 		v.Value, v.Unit = w.parts(p.Quantity, p.Value)
+		if p.Shows != "" { // "closed" of a contact is easily taken for its shutter
+			v.Value = saysIt(p.Shows)
+		}
 	}
 	if p.HasValue && !p.Live {
 		v.Old = "last known " + w.clock(p.At, now) + ", " + age(p.At, now)
@@ -168,17 +175,12 @@ func (w words) point(house alarms.HouseID, pl alarms.PlacePicture, p alarms.Poin
 	return v
 }
 
-// trend writes a rate per hour; one too slow to be read is steady.
+// saysIt is what a contact says of its drive, to follow its name.
+func saysIt(shows string) string { return "says it " + shows }
+
+// trend writes a rate per hour as the core's sentences do.
 func (w words) trend(q alarms.Quantity, perHour float64) string {
-	d := w.difference(q, perHour)
-	if perHour == 0 || strings.HasPrefix(d, "less than") {
-		return "steady"
-	}
-	verb := "rising "
-	if perHour < 0 {
-		verb = "falling "
-	}
-	return verb + d + " an hour"
+	return strings.ReplaceAll(w.manner.text(w.core.Course(q, perHour)), " °", noBreak+"°")
 }
 
 type probeView struct {
@@ -236,6 +238,7 @@ var faultWords = map[alarms.Fault]string{
 	alarms.FaultClock:    "its clock is wrong",
 	alarms.FaultBattery:  "needs a new battery",
 	alarms.FaultSignal:   "its radio is weak",
+	alarms.FaultWitness:  "doubted as the witness of its circuit",
 }
 
 func faultWord(f alarms.Fault) string {

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -24,6 +25,7 @@ type alarmView struct {
 	ID         alarms.AlarmID
 	Seen       string // newest transition, sent back with an acknowledgement
 	Sentence   string
+	Read       *ago   // when the value of now was read; nil: none is known
 	Priority   string // class
 	PriorityIn string // words
 	State      string
@@ -72,6 +74,10 @@ func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideVi
 func (w words) alarm(a alarms.AlarmPicture, sentences map[alarms.AlarmID]string, now time.Time) alarmView {
 	v := alarmView{Anchor: anchor("alarm", string(a.ID)), ID: a.ID, Seen: a.Transition, Sentence: a.Sentence,
 		Priority: a.Priority.String(), PriorityIn: priorityWords[a.Priority], Since: ago{Age: age(a.Since, now), Clock: w.clock(a.Since, now)}}
+	if a.Present.Live {
+		read := w.ago(a.Present.At, now)
+		v.Read = &read
+	}
 	if v.PriorityIn == "" {
 		v.PriorityIn = "No priority"
 	}
@@ -92,7 +98,7 @@ func (w words) stateWords(a alarms.AlarmPicture, sentences map[alarms.AlarmID]st
 	case alarms.Unacknowledged:
 		return "Nobody has acknowledged it yet."
 	case alarms.Acknowledged:
-		return "Acknowledged. It is still so."
+		return strings.TrimSpace("Acknowledged. It is still so. " + w.onTheWay(a, now))
 	case alarms.ReturnedUnack:
 		return "Over now, but nobody has acknowledged it."
 	case alarms.Shelved:
@@ -109,6 +115,19 @@ func (w words) stateWords(a alarms.AlarmPicture, sentences map[alarms.AlarmID]st
 	}
 }
 
+// onTheWay says who has an alarm and until when that holds, with a blank at its
+// end; nothing where that is not known.
+func (w words) onTheWay(a alarms.AlarmPicture, now time.Time) string {
+	if a.Until.IsZero() {
+		return ""
+	}
+	who := a.By
+	if who == "" {
+		who = somebody
+	}
+	return sentence(who+" is on the way until "+w.clock(a.Until, now)) + " "
+}
+
 func stillSo(active bool) string {
 	if active {
 		return "It is still so."
@@ -121,6 +140,10 @@ type shelveChoice struct{ Value, Words string }
 
 // morning is when "until tomorrow" ends, on the local clock.
 const morning = 7
+
+// wayChoices are for how long somebody who acknowledges may be on the way.
+var wayChoices = []shelveChoice{
+	{"", "as usual"}, {"15m", "15 minutes"}, {"30m", "30 minutes"}, {"1h", "1 hour"}, {"2h", "2 hours"}, {"4h", "4 hours"}}
 
 var shelveChoices = []shelveChoice{
 	{"30m", "30 minutes"}, {"2h", "2 hours"}, {"8h", "8 hours"}, {"tomorrow", "until tomorrow, 07:00"}}

@@ -4,7 +4,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
@@ -66,6 +65,7 @@ func (tr *traffic) sum() (bytes float64, asked []string) {
 // be asked for before anything is seen. How long it took over a slow network is
 // told, not held against anything: machines differ.
 func TestBrowserFirstViewIsLight(t *testing.T) {
+	t.Parallel()
 	for _, p := range phones {
 		for _, path := range []string{"/", "/back?house=long-house&zoom=year"} {
 			st, _ := ticking(t, Options{})
@@ -83,9 +83,9 @@ func TestBrowserFirstViewIsLight(t *testing.T) {
 				t.Fatal(err)
 			}
 			b.do(chromedp.Navigate(st.base + path))
-			b.truth("something is seen", `performance.getEntriesByName("first-contentful-paint").length`, 20*time.Second)
+			b.truth("something is seen", `performance.getEntriesByName("first-contentful-paint").length`)
 			if path == "/" {
-				b.truth("it follows", isLive, 20*time.Second)
+				b.truth("it follows", isLive)
 			}
 			b.firstView(tr, p.name+" "+path)
 		}

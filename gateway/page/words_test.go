@@ -90,7 +90,7 @@ func TestNearness(t *testing.T) {
 		{point(32, all, alarms.Within, 0), "near", "in band 12 to 32 °C, on the high limit"},
 		{point(33, all, alarms.Outer, alarms.HighSide), "beyond", "1.0 °C above the high limit 32 °C"},
 		{point(11, all, alarms.Outer, alarms.LowSide), "beyond", "1.0 °C below the low limit 12 °C"},
-		{point(7.5, all, alarms.Inner, alarms.LowSide), "far-beyond", "0.5 °C below the low-low limit 8 °C"},
+		{point(7.5, all, alarms.Inner, alarms.LowSide), "far-beyond", "0.5 °C below the limit 8 °C"},
 		{point(31.8, all, alarms.Outer, alarms.HighSide), "beyond", "just back inside the high limit 32 °C, not settled yet"},
 		{point(20, alarms.Limits{}, alarms.Within, 0), "none", "no band set"},
 		{point(20, alarms.Limits{LowLow: alarms.At(5)}, alarms.Within, 0), "well", "in band from 5 °C"},

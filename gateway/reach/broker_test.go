@@ -48,7 +48,7 @@ func startBroker(t *testing.T) string {
 func connect(t *testing.T, address, name string) paho.Client {
 	t.Helper()
 	c := paho.NewClient(paho.NewClientOptions().AddBroker(address).SetClientID(name).SetAutoReconnect(false))
-	if token := c.Connect(); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := c.Connect(); !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
 		t.Fatalf("cannot connect: %v", token.Error())
 	}
 	t.Cleanup(func() { c.Disconnect(100) })
@@ -89,7 +89,7 @@ func follow(t *testing.T, address, name, filter string) *follower {
 			f.live = append(f.live, message{m.Topic(), string(m.Payload())})
 		}
 	}
-	if token := connect(t, address, name).Subscribe(filter, 1, hear); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := connect(t, address, name).Subscribe(filter, 1, hear); !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
 		t.Fatalf("cannot subscribe: %v", token.Error())
 	}
 	return f

@@ -7,7 +7,7 @@ import (
 )
 
 // DryRun tells nobody: it logs what would have been told over the channel and
-// reports success. For trying out a config.
+// returns ErrRehearsed. For trying out a config.
 func DryRun(log zerolog.Logger) Notifier { return dryRun{log} }
 
 type dryRun struct{ log zerolog.Logger }
@@ -20,5 +20,5 @@ func (d dryRun) Tell(ctx context.Context, t Telling) error {
 		d.log.Info().Str("channel", t.Channel).Str("person", t.Person).Str("telling", t.ID).
 			Str("priority", e.Priority.String()).Str("sentence", e.Sentence).Msg("rehearsal: this would be told")
 	}
-	return nil
+	return ErrRehearsed
 }

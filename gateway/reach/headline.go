@@ -9,9 +9,9 @@ import (
 // headline is the short form of e, for a subject line: how urgent, where, what.
 // It is no substitute for the sentence.
 func headline(e Event, w alarms.Words) string {
-	urgency, what := priorityWord(e.Priority), moveWord(e.Move)+fact(e.Reason, w)
+	urgency, what := priorityWord(e.Priority), moveWord(e)+fact(e, w)
 	if e.over() {
-		urgency, what = "Over", moveWord(e.Move)+ending(e.Reason, w)
+		urgency, what = "Over", moveWord(e)+ending(e, w)
 	}
 	parts := []string{urgency}
 	if where := whereabouts(e); where != "" {
@@ -32,14 +32,24 @@ func priorityWord(p alarms.Priority) string {
 	return "Note"
 }
 
-func moveWord(m alarms.Move) string {
-	switch m {
-	case alarms.Worsen:
-		return "worse, "
-	case alarms.Realarm:
-		return "still, "
-	case alarms.Chatter:
-		return "comes and goes, "
+// news says what the fact alone does not: that it is no first news; "" where it is.
+func news(e Event) string {
+	switch {
+	case e.Move == alarms.Chatter, e.Move == alarms.Raise && e.Reason.Swing != nil:
+		return "comes and goes"
+	case e.Move == alarms.Worsen:
+		return "worse"
+	case e.Move == alarms.Realarm:
+		return "still"
+	}
+	return ""
+}
+
+func moveWord(e Event) string {
+	if n := news(e); n != "" {
+		return n + ", "
+	}
+	switch e.Move {
 	case alarms.Ack:
 		return "acknowledged, "
 	case alarms.ShelveOn:
@@ -68,13 +78,14 @@ func whereabouts(e Event) string {
 }
 
 // fact says in a few words what the alarm is about.
-func fact(r alarms.Reason, w alarms.Words) string {
+func fact(e Event, w alarms.Words) string {
+	r := e.Reason
 	what := r.Quantity.Word()
 	switch r.Rule {
 	case alarms.RuleLimit:
-		return what + choose(r.Side, " out of its band", " too low", " too high") + valueNow(r, w)
+		return alarms.Amiss(r.Quantity, r.Side, e.Level) + valueThen(e, w)
 	case alarms.RuleRate:
-		return what + choose(r.Side, " changing fast", " falling fast", " rising fast") + valueNow(r, w)
+		return alarms.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
 	case alarms.RuleExposure:
 		if r.Exposure != nil {
 			return r.Exposure.Says
@@ -93,10 +104,17 @@ func fact(r alarms.Reason, w alarms.Words) string {
 		return "connection to the broker lost"
 	case alarms.RuleRestart:
 		return "the watch was restarted"
+	case alarms.RuleClock:
+		return "the clock was set"
 	case alarms.RuleTrouble:
 		return "the watch itself is in trouble"
 	case alarms.RulePerson:
 		return "changed by a person"
+	case alarms.RuleOpening:
+		if r.Opening == nil {
+			return "left open"
+		}
+		return string(r.Opening.Kind) + " left open" + valueThen(e, w)
 	case alarms.RuleLoop:
 		if r.Loop != nil {
 			return r.Loop.What.Words()
@@ -107,12 +125,12 @@ func fact(r alarms.Reason, w alarms.Words) string {
 }
 
 // ending says in a few words that it is over.
-func ending(r alarms.Reason, w alarms.Words) string {
-	switch r.Rule {
+func ending(e Event, w alarms.Words) string {
+	switch r := e.Reason; r.Rule {
 	case alarms.RuleLimit:
-		return r.Quantity.Word() + " back within its limits" + valueNow(r, w)
+		return r.Quantity.Word() + " back within its limits" + valueThen(e, w)
 	case alarms.RuleRate:
-		return r.Quantity.Word() + " steadier again" + valueNow(r, w)
+		return r.Quantity.Word() + " steadier again" + valueThen(e, w)
 	case alarms.RuleFault:
 		return "probe in order again"
 	case alarms.RuleSilent:
@@ -124,25 +142,20 @@ func ending(r alarms.Reason, w alarms.Words) string {
 	case alarms.RuleTrouble:
 		return "the watch itself is in order again"
 	}
-	return "no longer: " + fact(r, w)
+	return "no longer: " + fact(e, w)
 }
 
-// valueNow gives the value, where there is one.
-func valueNow(r alarms.Reason, w alarms.Words) string {
-	if r.Value == nil {
+// valueThen gives the value and when it was so, where there is one. What a
+// person did, and that an alarm comes and goes, carries the value of before.
+func valueThen(e Event, w alarms.Words) string {
+	if e.Reason.Value == nil {
 		return ""
 	}
-	return ", now " + w.Value(r.Quantity, *r.Value)
-}
-
-func choose(s alarms.Side, none, low, high string) string {
-	switch s {
-	case alarms.LowSide:
-		return low
-	case alarms.HighSide:
-		return high
+	switch e.Move {
+	case alarms.Ack, alarms.ShelveOn, alarms.Out, alarms.Chatter:
+		return ""
 	}
-	return none
+	return ", " + w.Value(e.Reason.Quantity, *e.Reason.Value) + " at " + w.Clock(e.Due, e.Due)
 }
 
 func spaced(s string) string { return strings.ReplaceAll(s, "-", " ") }

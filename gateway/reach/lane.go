@@ -122,7 +122,7 @@ func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Du
 // reports whether some of them will be tried again and whether some are done.
 func (l *lane) tellOne(ctx context.Context, m letter) (failed, finished bool) {
 	began := l.o.Now()
-	m.At = began
+	m.At = l.o.Wall(began)
 	err := l.Notifier.Tell(ctx, m.Telling)
 	retry := l.pause(m.tries()+1, longestPause(m.Worst()))
 	attempts := make([]Attempt, len(m.rows))
@@ -152,10 +152,12 @@ func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, retry time
 	switch {
 	case err == nil:
 		return
+	case errors.Is(err, ErrRehearsed):
+		a.Outcome = Rehearsed
 	case errors.As(err, &final):
 		a.Outcome, a.Detail = Refused, err.Error()
 	case errors.As(err, &later):
-		a.Outcome, a.Detail = Held, err.Error()
+		a.Outcome, a.Detail = Held, later.Why // Next says until when
 		a.Next = a.Ended.Add(l.inWatchTime(later.Pause))
 	case stopping:
 		a.Outcome, a.Detail, a.Next = Broken, "the watch was stopped before an answer came; it is told after the next start", r.NotBefore

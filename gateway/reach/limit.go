@@ -2,6 +2,7 @@ package reach
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"time"
 
@@ -56,7 +57,7 @@ func (l *limiter) Tell(ctx context.Context, t Telling) error {
 		return &Later{Pause: wait, Why: "several messages went to " + t.Person + " just now; what is new will come together in one"}
 	}
 	err := l.next.Tell(ctx, t)
-	if err != nil {
+	if err != nil && !errors.Is(err, ErrRehearsed) { // a rehearsal holds back what would be held back
 		l.giveBack(t.Person)
 	}
 	return err

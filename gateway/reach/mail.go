@@ -135,8 +135,8 @@ func (m *Mail) write(t Telling) (*mail.Msg, error) {
 	msg.SetMessageIDWithValue(m.messageID(t.ID))
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
 	msg.SetGenHeader("Telltale-Id", oneLine(t.ID))
-	if len(t.Events) == 1 && !t.Test { // mails about one alarm stay together
-		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID("alarm "+string(t.Events[0].Alarm))+">")
+	if one := "alarm " + string(t.Events[0].Alarm); !t.Test && about(t) == one { // mails about one alarm stay together
+		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID(one)+">")
 	}
 	if t.Worst() >= alarms.High {
 		msg.SetGenHeader(mail.HeaderImportance, "high")

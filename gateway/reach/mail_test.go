@@ -80,7 +80,7 @@ func TestMailArrives(t *testing.T) {
 func checkHeader(t *testing.T, h netmail.Header, give Telling) {
 	t.Helper()
 	subject, err := new(mime.WordDecoder).DecodeHeader(h.Get("Subject"))
-	if err != nil || subject != "High: Long House, bench: temperature too high, now 33.4 °C" {
+	if err != nil || subject != "High: Long House, bench: too hot, 33.4 °C at 12:00" {
 		t.Errorf("subject %q: %v", subject, err)
 	}
 	if at, err := h.Date(); err != nil || !at.Equal(give.At) {

@@ -129,6 +129,29 @@ func (m *MQTT) Republish(ctx context.Context, p alarms.Picture, known []alarms.A
 	return m.showWords(ctx, "")
 }
 
+// Still takes from p which of the alarms that were put aside hold now: nobody is
+// told of that, so no transition says it.
+func (m *MQTT) Still(ctx context.Context, p alarms.Picture) error {
+	if err := m.take(ctx); err != nil {
+		return err
+	}
+	defer m.release()
+	for _, a := range p.Alarms {
+		s, known := m.states[a.ID]
+		if !known || s.State != a.State || s.Holds == a.StillAside() {
+			continue
+		}
+		s.Holds = a.StillAside()
+		if err := m.show(ctx, s); err != nil {
+			return err
+		}
+		if err := m.showWords(ctx, s.House); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Leave publishes Blind for everything and for each of the houses: to be
 // called before the watch stops, while the broker is still reached.
 func (m *MQTT) Leave(ctx context.Context, houses []alarms.HouseID) error {

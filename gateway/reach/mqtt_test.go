@@ -94,6 +94,8 @@ func TestWords(t *testing.T) {
 		{[]AlarmState{state("1", a, alarms.Acknowledged, alarms.High), state("2", a, alarms.Unacknowledged, alarms.Low),
 			state("3", b, alarms.Acknowledged, alarms.Low)}, Look, Taken, Look},
 		{[]AlarmState{state("1", "", alarms.Unacknowledged, alarms.High)}, Calm, Calm, Act},
+		{[]AlarmState{{Alarm: "1", House: a, State: alarms.Shelved, Holds: true, Priority: alarms.High}}, Taken, Calm, Taken},
+		{[]AlarmState{{Alarm: "1", House: b, State: alarms.OutOfService, Holds: true, Priority: alarms.Low}}, Calm, Taken, Taken},
 	}
 	for i, c := range cases {
 		states := map[alarms.AlarmID]AlarmState{}
@@ -147,7 +149,7 @@ func TestRepublish(t *testing.T) {
 		At:     noon.Add(time.Hour),
 		Houses: []alarms.HousePicture{{ID: "long-house"}, {ID: "low-house"}},
 		Alarms: []alarms.AlarmPicture{{ID: hot, Transition: string(hot) + "#5", State: alarms.Acknowledged, Level: alarms.Inner, Priority: alarms.High,
-			House: "long-house", Rule: alarms.RuleLimit, Since: noon, Active: true, Sentence: "Still too hot."}},
+			House: "long-house", Rule: alarms.RuleLimit, Since: noon, Active: true, Sentence: "It is too hot now.", Told: "Still too hot."}},
 	}
 	known := []alarms.AlarmID{gone.Alarm, hot}
 	if err := after.Republish(t.Context(), p, known); err != nil {
@@ -173,6 +175,35 @@ func TestRepublish(t *testing.T) {
 	tell(t, after, with(tooHot(alarms.High), "6", alarms.Realarm, alarms.Acknowledged, alarms.Unacknowledged, noon.Add(2*time.Hour)))
 	now := follow(t, address, "lamp 2", "telltale/state")
 	eventually(t, "it goes on from there", func() bool { return now.kept("telltale/state") == "act" })
+}
+
+// TestTheLampIsNotDarkWhileWhatWasPutAsideHolds: it says so when the alarm is put
+// aside, goes dark when that is over, and shines again when it comes again.
+func TestTheLampIsNotDarkWhileWhatWasPutAsideHolds(t *testing.T) {
+	d := &desk{}
+	m := newMQTT(t, d)
+	shelved := with(tooHot(alarms.High), "2", alarms.ShelveOn, alarms.Unacknowledged, alarms.Shelved, noon)
+	shelved.Level = alarms.Outer
+	tell(t, m, shelved)
+	says := func(want string) {
+		t.Helper()
+		newest := map[string]string{}
+		for _, one := range d.sent {
+			newest[one.topic] = one.payload
+		}
+		checkAgainst(t, "alarm-state.json", []byte(newest["telltale/alarm/"+string(hot)]))
+		if all, one := newest["telltale/state"], newest["telltale/house/long-house/state"]; all != want || one != want {
+			t.Errorf("the lamps say %q and %q, want %q", all, one, want)
+		}
+	}
+	says("taken")
+	for _, holds := range []bool{false, true} {
+		p := alarms.Picture{At: noon, Alarms: []alarms.AlarmPicture{{ID: hot, State: alarms.Shelved, House: "long-house", Active: holds}}}
+		if err := m.Still(t.Context(), p); err != nil {
+			t.Fatal(err)
+		}
+		says(map[bool]string{false: "calm", true: "taken"}[holds])
+	}
 }
 
 // TestRepublishKeepsWhatIsNewer: a transition that came after the picture was

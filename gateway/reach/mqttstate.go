@@ -14,7 +14,7 @@ type Word string
 // Words, best first.
 const (
 	Calm  Word = "calm"  // nothing is wrong that the watch knows of: no light
-	Taken Word = "taken" // something is wrong and somebody has acknowledged all of it: steady light
+	Taken Word = "taken" // something is wrong and somebody has acknowledged all of it, or put it aside: steady light
 	Look  Word = "look"  // low or medium, or already over, and nobody has acknowledged: slow flashing
 	Act   Word = "act"   // high priority, and nobody has acknowledged: quick flashing, siren
 	Blind Word = "blind" // nobody watches: the watch has stopped or lost the broker
@@ -27,6 +27,7 @@ type AlarmState struct {
 	Alarm      alarms.AlarmID  `json:"alarm"`
 	State      alarms.State    `json:"state"`
 	Active     bool            `json:"active"`
+	Holds      bool            `json:"holds,omitempty"` // put aside, and what it tells of still holds
 	Level      alarms.Level    `json:"level"`
 	Priority   alarms.Priority `json:"priority"`
 	House      alarms.HouseID  `json:"house,omitempty"`
@@ -50,17 +51,20 @@ func stateOf(e Event) AlarmState {
 	if s.Active && !e.Reason.Since.IsZero() {
 		s.Since = e.Reason.Since.UTC()
 	}
+	s.Holds = s.State.Aside() && s.Level != alarms.Within
 	if s.State == alarms.Shelved {
 		s.Until = e.Reason.Until.UTC()
 	}
 	return s
 }
 
+// stateInPicture is what the broker keeps of a: what was told, never what holds
+// now.
 func stateInPicture(a alarms.AlarmPicture, at time.Time) AlarmState {
 	return AlarmState{
-		Version: FormVersion, Alarm: a.ID, State: a.State, Active: a.State.Active(), Level: a.Level, Priority: a.Priority,
+		Version: FormVersion, Alarm: a.ID, State: a.State, Active: a.State.Active(), Holds: a.StillAside(), Level: a.Level, Priority: a.Priority,
 		House: a.House, Place: a.Place, Quantity: a.Quantity, Rule: a.Rule, Since: a.Since.UTC(), Until: a.Until.UTC(),
-		Cause: a.Cause, Sentence: a.Sentence, Transition: a.Transition, At: at.UTC(),
+		Cause: a.Cause, Sentence: a.Told, Transition: a.Transition, At: at.UTC(),
 	}
 }
 
@@ -102,7 +106,7 @@ func (s AlarmState) word() Word {
 		return Act
 	case s.State == alarms.Unacknowledged, s.State == alarms.ReturnedUnack:
 		return Look
-	case s.State == alarms.Acknowledged:
+	case s.State == alarms.Acknowledged, s.Holds:
 		return Taken
 	}
 	return Calm

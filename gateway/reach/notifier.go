@@ -2,6 +2,7 @@ package reach
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -21,6 +22,8 @@ import (
 //   - A *Permanent error means that the same telling will never get through;
 //     it is not tried again. A *Later error means that nothing was tried and
 //     when to come back. Every other error is worth another try.
+//   - ErrRehearsed means that nothing was sent and nothing is to be: nobody was
+//     told, and that is no failure.
 //   - Errors are sentences that say what to check. They hold no secret.
 //   - The sentence of each event is passed on unchanged.
 //   - Tell may be called from several goroutines at once.
@@ -47,6 +50,9 @@ func (t Telling) Worst() alarms.Priority {
 	}
 	return worst
 }
+
+// ErrRehearsed is what a notifier returns that only rehearses.
+var ErrRehearsed = errors.New("nothing was sent: the channel only rehearses")
 
 // Permanent wraps an error that another try will not mend.
 type Permanent struct{ Err error }

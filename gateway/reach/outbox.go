@@ -53,6 +53,7 @@ type Outcome string
 // Outcomes.
 const (
 	Delivered Outcome = "delivered" // the next party has it
+	Rehearsed Outcome = "rehearsed" // nothing was sent, nor was it meant to be
 	Failed    Outcome = "failed"    // will be tried again
 	Refused   Outcome = "refused"   // another try would not help
 	GivenUp   Outcome = "given-up"  // tried for too long
@@ -61,4 +62,6 @@ const (
 )
 
 // Finishes reports whether a row is done after o.
-func (o Outcome) Finishes() bool { return o == Delivered || o == Refused || o == GivenUp }
+func (o Outcome) Finishes() bool {
+	return o == Delivered || o == Rehearsed || o == Refused || o == GivenUp
+}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"telltale/alarms"
 )
@@ -38,6 +39,8 @@ type Phone struct {
 const (
 	shortText = 2 // preferred
 	mostText  = 6
+
+	mostTexted = 80 // letters of directions
 )
 
 // NewPhone tells people at numbers.
@@ -134,26 +137,20 @@ func (p *Phone) cut(line, end string) string {
 
 // phoneLine is how urgent e is, and its sentence.
 func phoneLine(e Event) string {
+	if d := e.Reason.Directions; d != "" {
+		e.Sentence = strings.Replace(e.Sentence, d, firstRunes(d, mostTexted), 1)
+	}
 	switch {
 	case e.Test:
 		return e.Sentence
 	case e.over():
 		return "Over: " + e.Sentence
 	}
-	return priorityWord(e.Priority) + ": " + moveNote(e) + e.Sentence
-}
-
-// moveNote says what a sentence alone does not: that it is no first news.
-func moveNote(e Event) string {
-	switch e.Move {
-	case alarms.Worsen:
-		return "worse. "
-	case alarms.Realarm:
-		return "still. "
-	case alarms.Chatter:
-		return "comes and goes. "
+	out := priorityWord(e.Priority) + ": "
+	if n := news(e); n != "" {
+		out += n + ". "
 	}
-	return ""
+	return out + e.Sentence
 }
 
 // plainSigns writes signs that the alphabet of text messages lacks by those it
@@ -210,8 +207,9 @@ func AnswerStatus(sentence string) string { return plainSigns(sentence) }
 
 // AnswerTaken confirms what somebody acknowledged by text: the bodies of the
 // outbox rows that told of it. more is how many alarms told earlier still
-// wait.
-func AnswerTaken(bodies [][]byte, w alarms.Words, more int) (string, error) {
+// wait; until is when it is told again if it is no better, zero where it is
+// over.
+func AnswerTaken(bodies [][]byte, w alarms.Words, until time.Time, more int) (string, error) {
 	var what []string
 	var wrong []error
 	for _, b := range bodies {
@@ -221,7 +219,7 @@ func AnswerTaken(bodies [][]byte, w alarms.Words, more int) (string, error) {
 			continue
 		}
 		e.Reason.Value = nil // it has changed since
-		what = append(what, plainSigns(whereabouts(e)+": "+fact(e.Reason, w)))
+		what = append(what, plainSigns(whereabouts(e)+": "+fact(e, w)))
 	}
 	text := answerNothing
 	if len(what) > 0 {
@@ -229,6 +227,9 @@ func AnswerTaken(bodies [][]byte, w alarms.Words, more int) (string, error) {
 		if len(text) > 300 {
 			text = fmt.Sprintf("Acknowledged: %s; and %s.", what[0], count(len(what)-1, "alarm"))
 		}
+	}
+	if !until.IsZero() && len(what) > 0 {
+		text += " You are told again at " + w.Clock(until, until) + " if it is no better by then; OK 90 makes that 90 min."
 	}
 	if more > 0 {
 		text += fmt.Sprintf(" Told earlier and still open: %s. Reply OK again for that.", count(more, "alarm"))

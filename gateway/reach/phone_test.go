@@ -203,16 +203,16 @@ func TestAnswers(t *testing.T) {
 		want   string
 	}{
 		{nil, 0, answerNothing},
-		{[][]byte{body}, 0, "Acknowledged: Long House, bench: temperature too high."},
-		{[][]byte{body, body}, 2, "Acknowledged: Long House, bench: temperature too high; Long House, bench: temperature too high." +
+		{[][]byte{body}, 0, "Acknowledged: Long House, bench: too hot."},
+		{[][]byte{body, body}, 2, "Acknowledged: Long House, bench: too hot; Long House, bench: too hot." +
 			" Told earlier and still open: 2 alarms. Reply OK again for that."},
-		{slices.Repeat([][]byte{body}, 12), 0, "Acknowledged: Long House, bench: temperature too high; and 11 alarms."},
+		{slices.Repeat([][]byte{body}, 12), 0, "Acknowledged: Long House, bench: too hot; and 11 alarms."},
 	} {
-		if got, err := AnswerTaken(c.bodies, alarms.Words{}, c.more); err != nil || got != c.want {
+		if got, err := AnswerTaken(c.bodies, alarms.Words{}, time.Time{}, c.more); err != nil || got != c.want {
 			t.Errorf("got  %q, %v\nwant %q", got, err, c.want)
 		}
 	}
-	if _, err := AnswerTaken([][]byte{[]byte("?")}, alarms.Words{}, 0); err == nil {
+	if _, err := AnswerTaken([][]byte{[]byte("?")}, alarms.Words{}, time.Time{}, 0); err == nil {
 		t.Error("a broken row is no error")
 	}
 }

@@ -26,7 +26,7 @@ func TestPushGoesToEveryDevice(t *testing.T) {
 	m, want := got[0].pushed, tooHot(alarms.High)
 	if !strings.Contains(m.Body, want.Sentence) || !strings.HasSuffix(m.Body, "\nTold at 12:00 on Thursday 9 July.") || m.Alarm != string(hot) ||
 		m.Tap != "tap-of-Ada-"+want.ID || m.Page != "/alarm?id="+string(hot) || m.At != "2026-07-09T12:00:00Z" || m.Priority != "high" || m.Over || m.Test ||
-		m.Title != "High: Long House, bench: temperature too high, now 33.4 °C" {
+		m.Title != "High: Long House, bench: too hot, 33.4 °C at 12:00" {
 		t.Errorf("got %+v", m)
 	}
 	h := got[0].header

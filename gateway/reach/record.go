@@ -51,7 +51,7 @@ func (l *lane) trouble(doing string, err error) time.Duration {
 func (l *lane) logAttempt(a Attempt) {
 	event := l.log.Warn()
 	switch a.Outcome {
-	case Delivered:
+	case Delivered, Rehearsed:
 		event = l.log.Info()
 	case Held, Broken:
 		event = l.log.Debug()
@@ -65,17 +65,16 @@ func (l *lane) logAttempt(a Attempt) {
 	if !a.Next.IsZero() {
 		event.Time("next", a.Next)
 	}
-	event.Msg(l.attemptWords(a.Outcome))
+	event.Msg(attemptWords(a.Outcome))
 }
 
 // attemptWords say in the log what became of a message.
-func (l *lane) attemptWords(o Outcome) string {
+func attemptWords(o Outcome) string {
 	switch o {
 	case Delivered:
-		if l.Rehearsal {
-			return "the message was rehearsed and not sent"
-		}
 		return "the message was delivered"
+	case Rehearsed:
+		return "the message was rehearsed and not sent"
 	case Refused:
 		return "the message was refused and is not tried again"
 	case GivenUp:

@@ -17,8 +17,12 @@ import (
 //     for the priority; where several rules do, the earliest time counts for
 //     each channel;
 //   - a rule with After gives a row that waits and can be cancelled, so the
-//     next person is told only when nobody acknowledged; a worse limit or a
-//     reminder starts the waiting anew;
+//     next person is told only when nobody acknowledged; a worse limit starts
+//     the waiting anew;
+//   - what is told again because nobody acknowledged goes to those whose waiting
+//     is over by then, and what somebody acknowledged without mending it to
+//     everybody in line, at once; either takes the place of what these people
+//     were not told yet of that alarm, and can be cancelled;
 //   - medium and low priority in a person's quiet hours wait for their end,
 //     cancellable; high priority does not wait;
 //   - the return to normal is told to those who, by the same rules, had been
@@ -42,6 +46,9 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 		return rows, nil
 	}
 	for _, h := range r.hearings(t) {
+		if !h.again(t) {
+			continue
+		}
 		at, wait := h.when(t)
 		if t.Move == alarms.Return {
 			if !h.heardOf(t) {
@@ -53,13 +60,39 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 		told := e
 		told.Unanswered = int(h.after / time.Second)
 		told.Acknowledge = r.link(t, h.person, at)
-		row, err := newRow(told, t, h.channel, h.person.Name, at, wait)
+		repeats := t.Move == alarms.Realarm
+		row, err := newRow(told, t, h.channel, h.person.Name, at, wait || repeats)
 		if err != nil {
 			return nil, err
 		}
+		row.Replaces = repeats
 		rows = append(rows, row)
 	}
 	return rows, nil
+}
+
+// Passing lists by ID what of ts no person needs to hear of, because it was over
+// within the same second: an alarm that began and ended, with its end, and what
+// was told again just before its end. So it is where a reading that says that it
+// is over comes at the very moment at which a delay ends.
+func Passing(ts []alarms.Transition) map[string]bool {
+	passing, before := map[string]bool{}, map[alarms.AlarmID][]int{} // positions in ts
+	for i, end := range ts {
+		if end.Move != alarms.Return {
+			before[end.Alarm] = append(before[end.Alarm], i)
+			continue
+		}
+		brief, began := end.Reason.Lasted < time.Second, end.Due.Add(-end.Reason.Lasted)
+		for _, k := range before[end.Alarm] {
+			switch t := ts[k]; {
+			case brief && t.Move == alarms.Raise && !t.Due.Before(began):
+				passing[t.ID], passing[end.ID] = true, true
+			case brief && passing[end.ID], t.Repeats() && end.Due.Sub(t.Due) < time.Second:
+				passing[t.ID] = true
+			}
+		}
+	}
+	return passing
 }
 
 // link returns where p acknowledges what t left unacknowledged; "" where there
@@ -76,6 +109,7 @@ type hearing struct {
 	person  Person
 	channel string
 	after   time.Duration
+	waited  bool // for after, already
 }
 
 // hearings lists who hears of t, each person and channel once, with the
@@ -122,8 +156,26 @@ func (h hearing) when(t alarms.Transition) (at time.Time, waits bool) {
 	return h.whenFrom(t.Noticed, t.Priority)
 }
 
+// again reports whether h hears of t, and takes from h the waiting that is over
+// when an alarm is told again. Whoever still waits is told of what began the
+// wait.
+func (h *hearing) again(t alarms.Transition) bool {
+	switch {
+	case t.Reason.Lapsed:
+		h.after = 0
+	case t.Move == alarms.Realarm && t.Due.Sub(t.Reason.Asked) < h.after:
+		return false
+	case t.Move == alarms.Realarm:
+		h.waited = true
+	}
+	return true
+}
+
 func (h hearing) whenFrom(noticed time.Time, p alarms.Priority) (at time.Time, waits bool) {
-	at = noticed.Add(h.after)
+	at = noticed
+	if !h.waited {
+		at = at.Add(h.after)
+	}
 	if p < alarms.High {
 		at = h.person.Quiet.End(at)
 	}

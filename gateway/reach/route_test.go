@@ -18,6 +18,9 @@ func lines(rows []Outgoing, from time.Time) []string {
 		if r.Cancellable {
 			text += " cancellable"
 		}
+		if r.Replaces {
+			text += ", replaces"
+		}
 		all = append(all, text)
 	}
 	return all
@@ -32,11 +35,28 @@ func TestRoute(t *testing.T) {
 	ack := with(tooHot(alarms.High), "2", alarms.Ack, alarms.Unacknowledged, alarms.Acknowledged, noon)
 	watch := tooHot(alarms.High)
 	watch.Alarm, watch.ID, watch.Reason = "watch/broker/silent", "watch/broker/silent#1", alarms.Reason{Rule: alarms.RuleLink}
+	again := func(p alarms.Priority, from alarms.State, at time.Time, asked time.Duration) alarms.Transition {
+		tr := with(tooHot(p), "3", alarms.Realarm, from, alarms.Unacknowledged, at)
+		tr.Reason.Asked, tr.Reason.Lapsed = at.Add(-asked), from == alarms.Acknowledged
+		return tr
+	}
+	ended := over(alarms.High, alarms.Acknowledged, noon, 2*time.Hour)
+	ended.Reason.Lapsed = true
 	cases := []struct {
 		name string
 		give alarms.Transition
 		want []string
 	}{
+		{"told again before the next person is", again(alarms.High, alarms.Unacknowledged, noon, 10*time.Minute),
+			[]string{"lamps  +0s", "mail Ada +0s cancellable, replaces", "phone Ada +0s cancellable, replaces"}},
+		{"told again to the next person too", again(alarms.High, alarms.Unacknowledged, night, 40*time.Minute),
+			[]string{"lamps  +0s", "mail Ada +0s cancellable, replaces", "phone Ada +0s cancellable, replaces", "mail Ben +0s cancellable, replaces"}},
+		{"whoever took it did not mend it, so the next person is told at once", again(alarms.High, alarms.Acknowledged, noon, time.Minute),
+			[]string{"lamps  +0s", "mail Ada +0s cancellable, replaces", "phone Ada +0s cancellable, replaces", "mail Ben +0s cancellable, replaces"}},
+		{"told again waits for the end of the quiet hours", again(alarms.Medium, alarms.Unacknowledged, night, 2*time.Hour),
+			[]string{"lamps  +0s", "mail Ada +7h30m0s cancellable, replaces", "phone Ada +7h30m0s cancellable, replaces"}},
+		{"over for whoever was told that it was not mended", ended,
+			[]string{"lamps  +0s", "mail Ada +0s", "phone Ada +0s", "mail Ben +0s"}},
 		{"high", tooHot(alarms.High), []string{"lamps  +0s", "mail Ada +0s", "phone Ada +0s", "mail Ben +15m0s cancellable"}},
 		{"medium", tooHot(alarms.Medium), []string{"lamps  +0s", "mail Ada +0s", "phone Ada +0s"}},
 		{"low waits", tooHot(alarms.Low), []string{"lamps  +0s", "mail Ada +30m0s cancellable"}},

@@ -71,7 +71,10 @@ type Outgoing struct {
 	// Cancellable rows must be dropped, if not yet delivered, as soon as a later
 	// transition of the alarm is one that Cancels.
 	Cancellable bool
-	Body        []byte // an Event as JSON
+	// Replaces says that waiting Cancellable rows of the same alarm, person and
+	// channel must be dropped for this one, which says the same as of now.
+	Replaces bool
+	Body     []byte // an Event as JSON
 }
 
 // Cancels reports whether t makes the alarm's waiting Cancellable rows

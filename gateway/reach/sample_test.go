@@ -41,7 +41,7 @@ func over(p alarms.Priority, from alarms.State, at time.Time, lasted time.Durati
 	}
 	t := with(tooHot(p), "2", alarms.Return, from, to, at)
 	t.Reason.Lasted, t.Reason.Peak, t.Reason.Value = lasted, ptr(34.9), ptr(29.8)
-	t.Sentence = "Long House, bench: back below 32.0 °C, now 29.8 °C; the highest was 34.9 °C."
+	t.Sentence = "Long House, bench: back within its limits at 29.8 °C; the highest was 34.9 °C."
 	return t
 }
 

@@ -109,7 +109,7 @@ func TestEveryMoveAndStateFits(t *testing.T) {
 		tr.Reason.Quantity = q
 		fits(event, garden().NewEvent(tr))
 	}
-	fits(state, stateInPicture(alarms.AlarmPicture{ID: hot, Transition: "x#1", State: alarms.Acknowledged, Rule: alarms.RuleLimit, Since: noon, Sentence: "So."}, noon))
+	fits(state, stateInPicture(alarms.AlarmPicture{ID: hot, Transition: "x#1", State: alarms.Acknowledged, Rule: alarms.RuleLimit, Since: noon, Told: "So."}, noon))
 	for _, give := range []Telling{TestTelling("Ada", "hook", noon), telling(garden(), "hook", full(), tooHot(alarms.Low))} {
 		body, err := document(give)
 		if err != nil {

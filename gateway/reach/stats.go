@@ -9,6 +9,7 @@ import (
 type ChannelStats struct {
 	Channel       string
 	Delivered     uint64 // rows
+	Rehearsed     uint64 // rows of which nothing was sent
 	Failed        uint64 // attempts that will be repeated
 	Refused       uint64 // rows lost because another try would not help
 	GivenUp       uint64 // rows lost because they were tried for too long
@@ -31,6 +32,9 @@ func (c *counters) count(a Attempt) {
 	case Delivered:
 		c.s.Delivered++
 		c.s.LastDelivered, c.s.FailingSince, c.s.LastError = a.Ended, time.Time{}, ""
+		return
+	case Rehearsed:
+		c.s.Rehearsed++
 		return
 	case Held:
 		c.s.Held++

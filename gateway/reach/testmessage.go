@@ -2,6 +2,7 @@ package reach
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -9,6 +10,18 @@ import (
 
 // TestAlarm is the alarm ID in test messages; no real alarm has it.
 const TestAlarm alarms.AlarmID = "watch/test-message"
+
+// TestOf returns the name of the test message that a row of TestRows is of.
+func TestOf(row string) string {
+	name, _, _ := strings.Cut(row, "|")
+	return name
+}
+
+// TestBegin returns how the IDs of all rows of a test message begin; ok is
+// false where name is none of a test message.
+func TestBegin(name string) (begin string, ok bool) {
+	return name + "|", strings.HasPrefix(name, string(TestAlarm)+"#") && !strings.Contains(name, "|")
+}
 
 // TestTelling makes a message that shows a channel to work. It says in every
 // form that it is a test and that nothing is wrong.

@@ -26,7 +26,7 @@ func TestText(t *testing.T) {
 		give          Telling
 		subject, text string
 	}{
-		{"next person", single, "High: Long House, bench: temperature too high, now 33.4 °C",
+		{"next person", single, "High: Long House, bench: too hot, 33.4 °C at 13:00",
 			`Long House, bench: 33.4 °C, above the limit of 32.0 °C since 11:59.
 Check first: Look whether the exhaust fan runs and the intake shutter is open.
 Since 12:59 on Thursday 9 July.
@@ -36,15 +36,15 @@ You are told because nobody acknowledged this within 15 minutes.
 See and acknowledge here: http://127.0.0.1:8080/
 
 ` + Caution + "\n"},
-		{"over, sent late", late, "Over: Long House, bench: temperature back within its limits, now 29.8 °C",
-			`Long House, bench: back below 32.0 °C, now 29.8 °C; the highest was 34.9 °C.
+		{"over, sent late", late, "Over: Long House, bench: temperature back within its limits, 29.8 °C at 03:00",
+			`Long House, bench: back within its limits at 29.8 °C; the highest was 34.9 °C.
 It happened at 03:00 on Friday 10 July; this message was sent at 06:30 on Friday 10 July.
 
 See and acknowledge here: http://127.0.0.1:8080/
 
 ` + Caution + "\n"},
 		{"two together", telling(r, "mail", silent, tooHot(alarms.High)),
-			"High: Long House, bench: temperature too high, now 33.4 °C (and 1 more)",
+			"High: Long House, bench: too hot, 33.4 °C at 13:00 (and 1 more)",
 			`2 messages came close together. The most urgent comes first.
 
 1. Long House, bench: 33.4 °C, above the limit of 32.0 °C since 11:59.
@@ -83,9 +83,9 @@ func TestWhatIsOverSendsNobody(t *testing.T) {
 		from     alarms.State
 		headline string
 	}{
-		{alarms.Release, alarms.SuppressedByDesign, "Over: Long House, bench: temperature back within its limits, now 33.4 °C"},
-		{alarms.ShelveOff, alarms.Shelved, "Over: Long House, bench: temperature back within its limits, now 33.4 °C"},
-		{alarms.Ack, alarms.ReturnedUnack, "Over: Long House, bench: acknowledged, temperature back within its limits, now 33.4 °C"},
+		{alarms.Release, alarms.SuppressedByDesign, "Over: Long House, bench: temperature back within its limits, 33.4 °C at 12:00"},
+		{alarms.ShelveOff, alarms.Shelved, "Over: Long House, bench: temperature back within its limits, 33.4 °C at 12:00"},
+		{alarms.Ack, alarms.ReturnedUnack, "Over: Long House, bench: acknowledged, temperature back within its limits"},
 	} {
 		gone := telling(garden(), "mail", with(hidden, "3", c.move, c.from, alarms.Normal, noon))
 		if got := Subject(gone); got != c.headline {
@@ -96,7 +96,7 @@ func TestWhatIsOverSendsNobody(t *testing.T) {
 		}
 	}
 	still := telling(garden(), "mail", with(hidden, "3", alarms.Release, alarms.SuppressedByDesign, alarms.Unacknowledged, noon))
-	if got, lines := Subject(still), details(still.Events[0], noon); got != "High: Long House, bench: temperature too high, now 33.4 °C" || len(lines) != 3 {
+	if got, lines := Subject(still), details(still.Events[0], noon); got != "High: Long House, bench: too hot, 33.4 °C at 12:00" || len(lines) != 3 {
 		t.Errorf("what is still so: got %q and %q", got, lines)
 	}
 }
@@ -110,22 +110,22 @@ func TestHeadline(t *testing.T) {
 		want       string
 	}{
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, false,
-			"Medium: Long House, bench: temperature too low, now −2.0 °C"},
+			"Medium: Long House, bench: too cold, −2.0 °C at 00:00"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Place: "bench", Quantity: alarms.Temperature, Side: alarms.LowSide, Value: ptr(-2)}, true,
-			"Medium: Long House, bench: temperature too low, now 28.4 °F"}, // -2 °C = 28.4 °F by definition of the scale
+			"Medium: Long House, bench: too cold, 28.4 °F at 00:00"}, // -2 °C = 28.4 °F by definition of the scale
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLimit, House: "long-house", Quantity: alarms.DewMargin, Side: alarms.LowSide, Value: ptr(0.5)}, true,
-			"Medium: Long House: margin above the dew point too low, now 0.9 °F"}, // a difference: 0.5 K = 0.9 °F
+			"Medium: Long House: leaves close to getting wet, 0.9 °F at 00:00"}, // a difference: 0.5 K = 0.9 °F
 		{alarms.Worsen, alarms.Reason{Rule: alarms.RuleRate, House: "low-house", Place: "tray-1", Quantity: alarms.Temperature, Side: alarms.HighSide}, false,
-			"Medium: Low House, tray 1: worse, temperature rising fast"},
+			"Medium: Low House, tray 1: worse, warming fast"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleFault, House: "low-house", Place: "tray", Probe: "tray-2", Fault: alarms.FaultBattery}, false,
 			"Medium: Low House, tray, probe tray-2: probe needs care (low battery)"},
 		{alarms.Realarm, alarms.Reason{Rule: alarms.RuleSilent, House: "long-house", Circuit: "north-circuit"}, false,
 			"Medium: Long House, north circuit: still, nothing heard"},
-		{alarms.Chatter, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge"}, false,
+		{alarms.Raise, alarms.Reason{Rule: alarms.RuleUnwatched, House: "long-house", Place: "ridge", Swing: &alarms.Swing{Times: 4}}, false,
 			"Medium: Long House, ridge: comes and goes, no healthy probe"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleLink}, false, "Medium: connection to the broker lost"},
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleRate, House: "low-house", Quantity: alarms.Humidity, Value: ptr(71)}, false,
-			"Over: Low House: humidity steadier again, now 71 %"},
+			"Over: Low House: humidity steadier again, 71 % at 00:00"},
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleFault, House: "low-house", Place: "tray", Probe: "tray-2"}, false,
 			"Over: Low House, tray, probe tray-2: probe in order again"},
 		{alarms.Return, alarms.Reason{Rule: alarms.RuleSilent, House: "long-house"}, false, "Over: Long House: heard again"},

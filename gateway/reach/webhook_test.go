@@ -19,7 +19,7 @@ import (
 	"telltale/alarms"
 )
 
-var secret = []byte("quarry-bank-secret-0001")
+var secret = []byte("thimble-garth-secret-0001")
 
 // receiver is a webhook receiver that checks what comes.
 type receiver struct {
@@ -222,13 +222,13 @@ func TestAuthenticate(t *testing.T) {
 
 // TestSign compares with the command line of another implementation,
 //
-//	printf '1783598400.{"version":1}' | openssl dgst -sha256 -hmac 'quarry-bank-secret-0001'
+//	printf '1783598400.{"version":1}' | openssl dgst -sha256 -hmac 'thimble-garth-secret-0001'
 //
 // and with HMAC put together here from its definition in RFC 2104, section 2.
 func TestSign(t *testing.T) {
 	const stamp, body = "1783598400", `{"version":1}`
 	got := Sign(secret, stamp, []byte(body))
-	if want := "d25fcdcb988c241ab95abaf073b6af2695ade1d38843ae7872697ceba296fdc7"; got != want {
+	if want := "6c63f02a1469eb70114eb502cbbce416892ec11e27fc396ead019b15ef89b3cb"; got != want {
 		t.Errorf("openssl says %s, we say %s", want, got)
 	}
 	var inner, outer [sha256.BlockSize]byte
@@ -259,7 +259,7 @@ func TestVerify(t *testing.T) {
 		{"upper case", stamp, strings.ToUpper(good), string(body), secret, noon, ""},
 		{"other body", stamp, good, `{"version":2}`, secret, noon, "the signature does not fit the body; check that both sides have the same secret"},
 		{"other time", "1783598401", good, string(body), secret, noon, "the signature does not fit the body; check that both sides have the same secret"},
-		{"other secret", stamp, good, string(body), []byte("quarry-bank-secret-0002"), noon, "the signature does not fit the body; check that both sides have the same secret"},
+		{"other secret", stamp, good, string(body), []byte("thimble-garth-secret-0002"), noon, "the signature does not fit the body; check that both sides have the same secret"},
 		{"cut short", stamp, good[:62], string(body), secret, noon, "the header Telltale-Signature must be 64 hex digits (got 62 characters)"},
 		{"no time", "", good, string(body), secret, noon, `the header Telltale-Timestamp must be a whole number of seconds (got "")`},
 		{"too old", stamp, good, string(body), secret, noon.Add(301 * time.Second), "the message is 5m1s away from the receiver's clock, more than 5m0s; check both clocks, or it is an old message sent again"},

@@ -19,15 +19,16 @@ type Channel struct {
 	// MQTT. On the others what is due for one person at once becomes one
 	// message, and a failing row holds up nobody.
 	Ordered bool
-	// Rehearsal says that Notifier sends nothing, for the log.
-	Rehearsal bool
 }
 
 // Options for a Worker.
 type Options struct {
 	Channels []Channel
 	Outbox   Outbox
-	Now      func() time.Time // the watch's clock; nil: time.Now
+	Now      func() time.Time // a time that only moves forward; nil: time.Now
+	// Wall returns what clocks on the wall show at a time of Now, for what
+	// people are told; nil: the same.
+	Wall func(time.Time) time.Time
 	// Speed is how many seconds of Now pass in one real second; default 1.
 	// Waiting for NotBefore follows it; retry pauses are real time.
 	Speed  float64
@@ -44,6 +45,9 @@ type Worker struct{ lanes []*lane }
 func NewWorker(o Options) (*Worker, error) {
 	if o.Outbox == nil || o.Random == nil {
 		return nil, errors.New("a worker needs an outbox and a source of random numbers")
+	}
+	if o.Wall == nil {
+		o.Wall = func(t time.Time) time.Time { return t }
 	}
 	if o.Now == nil {
 		o.Now = time.Now

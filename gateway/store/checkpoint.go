@@ -77,10 +77,10 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	if err := s.writeBlocks(ctx, tx); err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO core (id, segment, epoch, size, crc, body) VALUES (1, ?, ?, ?, ?, ?)
+	_, err = tx.ExecContext(ctx, `INSERT INTO core (id, segment, epoch, size, crc, body, ahead) VALUES (1, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET segment = excluded.segment, epoch = excluded.epoch,
-		size = excluded.size, crc = excluded.crc, body = excluded.body`,
-		s.journal.number, s.recent.epoch+1, len(snapshot), crc32.Checksum(snapshot, castagnoli), packed)
+		size = excluded.size, crc = excluded.crc, body = excluded.body, ahead = excluded.ahead`,
+		s.journal.number, s.recent.epoch+1, len(snapshot), crc32.Checksum(snapshot, castagnoli), packed, int64(s.recent.ahead))
 	if err != nil {
 		return err
 	}

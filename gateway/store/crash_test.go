@@ -104,7 +104,7 @@ func TestKilledAtAnyMomentNothingSavedIsLost(t *testing.T) {
 	ok(t, err)
 	dir := t.TempDir()
 	var saved []string
-	for round := range 25 {
+	for round := range sample(8, 25) {
 		promised := killOne(t, exe, dir, &saved)
 		s := open(t, dir, Options{})
 		n, err := standing(s)

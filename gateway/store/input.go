@@ -13,12 +13,7 @@ import (
 // for so long that there is no room, the input is counted in Stats.Dropped and
 // not kept; some room is set aside for what people do.
 func (s *Store) Append(in alarms.Input) {
-	var st *stream
-	if plainReading(in) {
-		st = s.recent.stream(name{in.Probe, in.Quantity})
-		s.recent.add(in, st)
-	}
-	s.journal.add(in, st)
+	s.journal.add(in, s.recent.take(in))
 	if s.journal.waiting > 0 && s.oldest.Load() == nil {
 		now := s.opt.Now()
 		s.oldest.Store(&now)

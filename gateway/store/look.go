@@ -101,9 +101,7 @@ func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
 			continue
 		}
 		_, err := s.readOne(n, func(in alarms.Input) bool {
-			if plainReading(in) {
-				s.recent.add(in, s.recent.stream(name{in.Probe, in.Quantity}))
-			}
+			s.recent.take(in)
 			return true
 		})
 		if errors.Is(err, os.ErrNotExist) {

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -27,6 +28,10 @@ const (
 	Postponed                // not tried, or cut short; does not count as failed
 )
 
+// Rehearsed is the outcome over a channel that only rehearses: nothing was
+// sent. The row is done, and counts neither as told nor as tried.
+const Rehearsed Outcome = 7
+
 func (o Outcome) String() string {
 	switch o {
 	case Failed:
@@ -43,18 +48,23 @@ func (o Outcome) String() string {
 		return "not delivered"
 	case Underway:
 		return "on its way"
+	case Rehearsed:
+		return "rehearsed"
 	}
 	return "unknown"
 }
 
 // Attempt is one attempt to tell. Every one is kept.
 type Attempt struct {
-	Outgoing string // ID of the row
-	At       time.Time
-	Channel  string
-	Person   string
-	Outcome  Outcome
-	Error    string // what the channel said, if it failed
+	Outgoing string    // ID of the row
+	At       time.Time // to be shown
+	// Began is At by the clock of NotBefore, from which it is counted for how
+	// long a row is tried; zero: At.
+	Began   time.Time
+	Channel string
+	Person  string
+	Outcome Outcome
+	Error   string // what the channel said, if it failed
 	// Next is when the row may be told after Failed or Postponed. It is not
 	// kept with the attempt.
 	Next time.Time
@@ -109,8 +119,8 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 }
 
 // Attempted records attempts at different rows in one transaction. After
-// Failed or Postponed a row waits until Next; after Told or Abandoned it is
-// done. A row that was cancelled in the meantime stays so, unless it was told.
+// Failed or Postponed a row waits until Next; after Told, Abandoned or
+// Rehearsed it is done. A row that was cancelled in the meantime stays so, unless it was told.
 // Channel and Person left empty are the row's. The error is a *DiskError, or
 // says that there is no such row; then none is recorded.
 func (s *Store) Attempted(ctx context.Context, attempts ...Attempt) error {
@@ -146,11 +156,11 @@ func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err err
 	if n, err := res.RowsAffected(); n == 0 || err != nil {
 		return false, err
 	}
-	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 <> 3),
+	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 NOT IN (3, 7)),
 		first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
-		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 ELSE 0 END,
+		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 WHEN ?1 = 7 THEN 4 ELSE 0 END,
 		next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
-		a.Outcome, nanosOf(a.Next), a.Outgoing, a.At.UnixNano())
+		a.Outcome, nanosOf(a.Next), a.Outgoing, cmp.Or(nanosOf(a.Began), a.At.UnixNano()))
 	return true, err
 }
 
@@ -189,14 +199,14 @@ func (s *Store) Cancel(ctx context.Context, id string) (ok bool, err error) {
 
 // OutboxCounts says how many rows are in which state.
 type OutboxCounts struct {
-	Waiting, Told, Abandoned, Cancelled int
+	Waiting, Told, Abandoned, Cancelled, Rehearsed int
 }
 
 // OutboxCounts counts the rows that are kept.
 func (s *Store) OutboxCounts(ctx context.Context) (c OutboxCounts, err error) {
 	err = s.db.read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
-		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3) FROM outbox`).
-		Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled)
+		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3), count(*) FILTER (WHERE state = 4) FROM outbox`).
+		Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled, &c.Rehearsed)
 	return c, err
 }
 

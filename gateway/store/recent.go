@@ -40,7 +40,8 @@ type recent struct {
 	epoch   int64 // the checkpoint that will take them
 	held    int   // readings
 	max     int
-	dropped uint64 // readings that found no room
+	dropped uint64        // readings that found no room
+	ahead   time.Duration // of the wall clock, by the steps appended so far; the owner's
 }
 
 // stream returns the stream of n, made if need be. Owner only.
@@ -55,8 +56,22 @@ func (r *recent) stream(n name) *stream {
 	return st
 }
 
-// add keeps in for the history if it belongs there. Owner only.
+// take keeps in if it is a reading, and returns its stream; nil if it is not.
+// Owner only.
+func (r *recent) take(in alarms.Input) *stream {
+	r.ahead += in.Shift
+	if !plainReading(in) {
+		return nil
+	}
+	st := r.stream(name{in.Probe, in.Quantity})
+	r.add(in, st)
+	return st
+}
+
+// add keeps in for the history, which goes by the wall clock, if it belongs
+// there. Owner only.
 func (r *recent) add(in alarms.Input, st *stream) {
+	in.At = in.At.Add(r.ahead)
 	if in.Retained || math.IsNaN(in.Value) || math.IsInf(in.Value, 0) {
 		return
 	}

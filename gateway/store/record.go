@@ -43,6 +43,8 @@ const (
 	hasSeason
 	hasSelector
 	hasPosition
+	hasShift
+	hasSince
 )
 
 // maxStreams is more than any plan has.
@@ -67,7 +69,7 @@ func joinTime(ms int64, nanos uint64) time.Time {
 func plainReading(in alarms.Input) bool {
 	return in.Kind == alarms.ReadingIn && in.Alarm == "" && in.Until.IsZero() &&
 		in.By == "" && in.Note == "" && in.House == "" && in.Season == "" &&
-		in.Selector == "" && in.Position == ""
+		in.Selector == "" && in.Position == "" && in.Shift == 0 && in.Since.IsZero()
 }
 
 // appendReading writes a plain reading of the stream numbered ref. prev is the
@@ -129,7 +131,7 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 	value := math.Float64bits(in.Value) != 0
 	for i, has := range []bool{in.Probe != "", in.Quantity != "", value, !in.Measured.IsZero(),
 		in.Retained, in.Alarm != "", !in.Until.IsZero(), in.By != "", in.Note != "", in.House != "", in.Season != "",
-		in.Selector != "", in.Position != ""} {
+		in.Selector != "", in.Position != "", in.Shift != 0, !in.Since.IsZero()} {
 		if has {
 			mask |= 1 << i
 		}
@@ -154,6 +156,12 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 	}
 	if mask&hasUntil != 0 {
 		b = appendTime(b, in.Until, base)
+	}
+	if mask&hasShift != 0 {
+		b = appendZigzag(b, int64(in.Shift))
+	}
+	if mask&hasSince != 0 {
+		b = appendTime(b, in.Since, base)
 	}
 	return b
 }
@@ -279,6 +287,12 @@ func anyInput(c *cursor, prev int64) alarms.Input {
 	}
 	if mask&hasUntil != 0 {
 		in.Until = c.time(in.At.UnixMilli())
+	}
+	if mask&hasShift != 0 {
+		in.Shift = time.Duration(c.zigzag())
+	}
+	if mask&hasSince != 0 {
+		in.Since = c.time(in.At.UnixMilli())
 	}
 	return in
 }

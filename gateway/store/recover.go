@@ -24,7 +24,7 @@ const maxSnapshot = 256 << 20
 func (s *Store) position(ctx context.Context) error { return s.readPosition(ctx, s.db.write) }
 
 func (s *Store) readPosition(ctx context.Context, db *sql.DB) error {
-	err := db.QueryRowContext(ctx, `SELECT segment, epoch FROM core`).Scan(&s.since, &s.recent.epoch)
+	err := db.QueryRowContext(ctx, `SELECT segment, epoch, ahead FROM core`).Scan(&s.since, &s.recent.epoch, &s.recent.ahead)
 	if errors.Is(err, sql.ErrNoRows) {
 		s.since, s.recent.epoch = 1, 1
 		return nil
@@ -54,9 +54,7 @@ func (s *Store) readJournal() (next uint64, newest time.Time, err error) {
 			if in.At.After(newest) {
 				newest = in.At
 			}
-			if plainReading(in) {
-				s.recent.add(in, s.recent.stream(name{in.Probe, in.Quantity}))
-			}
+			s.recent.take(in)
 			return true
 		})
 		if err != nil {

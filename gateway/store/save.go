@@ -23,7 +23,10 @@ type Outgoing struct {
 	NotBefore  time.Time // zero: at once
 	// Cancellable: not to be told if the alarm is taken, or gone, by then.
 	Cancellable bool
-	Body        []byte
+	// Replaces: cancellable rows of the same alarm, channel and person that wait
+	// are not to be told any more. It is not kept.
+	Replaces bool
+	Body     []byte
 }
 
 // States of an outgoing row.
@@ -32,6 +35,7 @@ const (
 	told
 	abandoned
 	cancelled
+	rehearsed
 )
 
 // Save makes transitions, and what is to be told about them, last. Once it has
@@ -168,6 +172,9 @@ func putOutgoing(ctx context.Context, tx *sql.Tx, all []Outgoing, suffix string,
 		if o.ID == "" {
 			return fmt.Errorf("what is to be told to %q over %q has no ID", o.Person, o.Channel)
 		}
+		if err := replace(ctx, tx, o, suffix); err != nil {
+			return err
+		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO outbox
 			(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
 			VALUES (?, (SELECT id FROM transition WHERE id = ?), ?, ?, ?, ?, ?, ?, 0, ?) ON CONFLICT (id) DO NOTHING`,
@@ -177,6 +184,17 @@ func putOutgoing(ctx context.Context, tx *sql.Tx, all []Outgoing, suffix string,
 		}
 	}
 	return nil
+}
+
+// replace takes out what o, unless it is there already, says anew.
+func replace(ctx context.Context, tx *sql.Tx, o Outgoing, suffix string) error {
+	if !o.Replaces {
+		return nil
+	}
+	_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = ? WHERE alarm = ? AND channel = ? AND person = ?
+		AND state = 0 AND cancellable = 1 AND NOT EXISTS (SELECT 1 FROM outbox WHERE id = ?)`,
+		cancelled, o.Alarm, o.Channel, o.Person, o.ID+suffix)
+	return err
 }
 
 // nanosOf gives t for a column; the zero time is 0.

@@ -88,6 +88,32 @@ func TestSavingAgainChangesNothing(t *testing.T) {
 	}
 }
 
+// TestWhatIsToldAgainIsToldOnce: while a person sleeps, or the mail server is
+// away, repeats take each other's place, and nobody else's.
+func TestWhatIsToldAgainIsToldOnce(t *testing.T) {
+	s := fresh(t, Options{})
+	up := raise(1, start)
+	ok(t, s.Save([]alarms.Transition{up}, []Outgoing{telling(up, "robin", 8*time.Hour), telling(up, "kim", 8*time.Hour)}))
+	var last []Outgoing
+	var saved []alarms.Transition
+	for n := range 3 {
+		re := transition(high, n+2, start.Add(time.Duration(2*n+2)*time.Hour), alarms.Realarm, alarms.Unacknowledged, alarms.Unacknowledged)
+		row := telling(re, "robin", 8*time.Hour)
+		row.Replaces = true
+		saved, last = append(saved, re), append(last, row)
+	}
+	ok(t, s.Save(saved[:1], last[:1]))
+	ok(t, s.Save(saved[1:], last[1:]))
+	ok(t, s.Save(saved, last)) // a replay
+	due, err := s.Due(context.Background(), start.Add(24*time.Hour), 10)
+	ok(t, err)
+	var got []string
+	for _, w := range due {
+		got = append(got, w.Person+" "+w.Transition)
+	}
+	same(t, "what is told", got, []string{"kim " + up.ID, "robin " + saved[2].ID})
+}
+
 func TestOneIDWithTwoMeaningsKeepsBoth(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()

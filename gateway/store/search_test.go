@@ -26,7 +26,7 @@ func mixedLog() []alarms.Transition {
 		line(1, minutes(1), high, alarms.Raise, alarms.High, "long-house", "Long House, bench: 36.4 °C, 100% sure."),
 		line(2, minutes(2), high, alarms.Ack, alarms.High, "long-house", "Ada has taken this."),
 		line(3, minutes(3), high, alarms.Note, alarms.Low, "long-house", "Not shelved: 7 days are the most."),
-		line(1, minutes(3), "long-house/season", alarms.Note, alarms.Low, "long-house", "Long House: the season is now \"winter\"."),
+		line(1, minutes(3), "long-house/season", alarms.Note, alarms.Low, "long-house", "Long House: the season was changed to \"winter\"."),
 		line(1, minutes(4), "long-house/exhaust/switching", alarms.Note, alarms.Low, "long-house", "The exhaust fan ran."),
 		line(1, minutes(5), "long-house/ground-loop", alarms.Note, alarms.Low, "long-house", "The ground loop brought 2 kWh."),
 		line(1, minutes(6), "watch/restart", alarms.Note, alarms.Low, "", "The watch was away."),

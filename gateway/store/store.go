@@ -176,7 +176,7 @@ func (s *Store) release() error {
 		errs = append(errs, s.db.close())
 	}
 	if s.lock != nil {
-		errs = append(errs, s.lock.Close())
+		errs = append(errs, unlock(s.lock), s.lock.Close())
 	}
 	return errors.Join(errs...)
 }

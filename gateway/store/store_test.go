@@ -51,7 +51,7 @@ func everyKind(at time.Time) []alarms.Input {
 		reading(sec(0), "bench-1", 21.5),
 		{At: sec(1).Add(1234567), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Humidity, Value: 1.0 / 3,
 			Measured: sec(-3).Add(17), Retained: true},
-		{At: sec(2), Kind: alarms.GarbledIn, Probe: "ridge", Note: "not a number: \"--\""},
+		{At: sec(2), Kind: alarms.GarbledIn, Probe: "ridge", Quantity: alarms.Temperature, Note: "not a number: \"--\""},
 		{At: sec(3), Kind: alarms.Acknowledge, Alarm: "long-house/bench/temperature/high", By: "Robin"},
 		{At: sec(4), Kind: alarms.Shelve, Alarm: "long-house/ridge/unwatched", Until: sec(7200), By: "Robin", Note: "painting"},
 		{At: sec(5), Kind: alarms.Unshelve, Alarm: "long-house/ridge/unwatched", By: "Robin"},
@@ -68,6 +68,8 @@ func everyKind(at time.Time) []alarms.Input {
 		{At: sec(14), Kind: alarms.TroubleOn, Alarm: alarms.TroubleDisk, Note: "no room"},
 		{At: sec(15), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk},
 		{At: sec(16), Kind: alarms.SetSelector, House: "long-house", Selector: "door-box", Position: "winter", By: "Robin"},
+		{At: sec(17), Kind: alarms.ClockStep, Shift: -12 * 365 * 24 * time.Hour},
+		{At: sec(18), Kind: alarms.StoodStill, Since: sec(17)},
 	}
 }
 
@@ -129,6 +131,8 @@ func TestEveryFieldComesBack(t *testing.T) {
 				f.SetFloat(1.25)
 			case bool:
 				f.SetBool(true)
+			case time.Duration:
+				f.SetInt(int64(-3 * time.Hour))
 			default:
 				f.SetString("a-" + fields.Field(i).Name)
 			}

@@ -33,12 +33,14 @@ const (
 	TellingTold      TellingState = told      // the channel took it
 	TellingAbandoned TellingState = abandoned // it will not be tried again
 	TellingCancelled TellingState = cancelled // it was no longer needed before its time came
+	TellingRehearsed TellingState = rehearsed // the channel only rehearses: nothing was sent
 )
 
 // TellingsQuery says which tellings are wanted. Zero fields ask for all of
-// people; what programs follow is left out.
+// people; what programs follow is left out, but for a test message.
 type TellingsQuery struct {
 	Person, Channel string
+	Begin           string   // of the ID of each, as all of one test message have it
 	Transitions     []string // IDs of what is told of; at most 200
 	Before          int64    // Seq of the last one of the page before; 0: from the newest
 	Limit           int      // default 100, at most 1000
@@ -46,13 +48,33 @@ type TellingsQuery struct {
 
 // Tellings returns who was to be told what, newest first.
 func (s *Store) Tellings(ctx context.Context, q TellingsQuery) ([]Telling, error) {
+	where, args := tellingsWhere(q)
+	return collect(ctx, s.db.read, scanTelling, tellingsSQL(where), append(args, bounded(q.Limit, 100, 1000))...)
+}
+
+// tellingsSQL asks for tellings, newest first.
+func tellingsSQL(where string) string {
+	return `SELECT o.seq, o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person,
+		o.not_before, o.cancellable, o.body, o.state, o.next,
+		(SELECT count(*) FROM attempt c WHERE c.outgoing = o.id AND c.outcome < 3),
+		a.at, a.channel, a.outcome, a.error, t.body
+		FROM outbox o LEFT JOIN attempt a ON a.seq = (SELECT max(m.seq) FROM attempt m WHERE m.outgoing = o.id)
+		LEFT JOIN transition t ON t.id = o.transition
+		WHERE ` + where + ` ORDER BY o.seq DESC LIMIT ?`
+}
+
+// tellingsWhere is what q asks for.
+func tellingsWhere(q TellingsQuery) (string, []any) {
 	where, args := []string{"o.person <> ''"}, []any{}
 	and := func(cond string, a ...any) {
 		where, args = append(where, cond), append(args, a...)
 	}
+	if q.Begin != "" { // by the index on the ID
+		where[0] = "o.id >= ?1 AND o.id < ?1 || char(1114111)"
+		args = append(args, q.Begin)
+	}
 	if q.Person != "" {
-		where[0] = "o.person = ?"
-		args = append(args, q.Person)
+		and("o.person = ?", q.Person)
 	}
 	if q.Channel != "" {
 		and("o.channel = ?", q.Channel)
@@ -66,13 +88,7 @@ func (s *Store) Tellings(ctx context.Context, q TellingsQuery) ([]Telling, error
 			args = append(args, id)
 		}
 	}
-	return collect(ctx, s.db.read, scanTelling, `SELECT o.seq, o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person,
-		o.not_before, o.cancellable, o.body, o.state, o.next,
-		(SELECT count(*) FROM attempt c WHERE c.outgoing = o.id AND c.outcome < 3),
-		a.at, a.channel, a.outcome, a.error, t.body
-		FROM outbox o LEFT JOIN attempt a ON a.seq = (SELECT max(m.seq) FROM attempt m WHERE m.outgoing = o.id)
-		LEFT JOIN transition t ON t.id = o.transition
-		WHERE `+strings.Join(where, " AND ")+` ORDER BY o.seq DESC LIMIT ?`, append(args, bounded(q.Limit, 100, 1000))...)
+	return strings.Join(where, " AND "), args
 }
 
 func scanTelling(r *sql.Rows, t *Telling) error {

@@ -41,7 +41,7 @@ func TestHeartbeatPaceAndProof(t *testing.T) {
 		var log lockedBuffer
 		good := &fakeSender{name: "good"}
 		hangs := &fakeSender{name: "hangs", sendFn: func(ctx context.Context, _ Beat) error { <-ctx.Done(); return ctx.Err() }}
-		h, err := NewHeartbeat(HeartbeatOptions{Name: "quarry-bank", Senders: []Sender{good, hangs}, Alive: pulse.Within(30 * time.Second),
+		h, err := NewHeartbeat(HeartbeatOptions{Name: "thimble-garth", Senders: []Sender{good, hangs}, Alive: pulse.Within(30 * time.Second),
 			Words: func() string { return "All is well." }, Log: zerolog.New(&log)})
 		if err != nil {
 			t.Fatal(err)
@@ -61,7 +61,7 @@ func TestHeartbeatPaceAndProof(t *testing.T) {
 			t.Fatalf("%d signs of life in 3 minutes", len(good.beats))
 		}
 		for i, b := range good.beats[:3] {
-			want := Beat{Service: "telltale", Name: "quarry-bank", State: "alive", At: start.Add(time.Duration(i) * time.Minute).UTC(), Every: 60, Words: "All is well."}
+			want := Beat{Service: "telltale", Name: "thimble-garth", State: "alive", At: start.Add(time.Duration(i) * time.Minute).UTC(), Every: 60, Words: "All is well."}
 			if b != want {
 				t.Errorf("sign %d\ngot  %+v\nwant %+v", i, b, want)
 			}
@@ -150,7 +150,7 @@ func TestPulse(t *testing.T) {
 }
 
 func TestPostSender(t *testing.T) {
-	want := Beat{Service: "telltale", Name: "quarry-bank", State: "alive", At: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Every: 60, Words: "All is well."}
+	want := Beat{Service: "telltale", Name: "thimble-garth", State: "alive", At: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Every: 60, Words: "All is well."}
 	status := http.StatusNoContent
 	srv := httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		var got Beat
@@ -228,11 +228,11 @@ func TestTopicSender(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := Beat{Service: "telltale", Name: "quarry-bank", State: "alive", At: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Every: 60}
+	b := Beat{Service: "telltale", Name: "thimble-garth", State: "alive", At: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Every: 60}
 	if err := s.Send(t.Context(), b); err != nil {
 		t.Fatal(err)
 	}
-	want := `{"service":"telltale","name":"quarry-bank","state":"alive","at":"2026-06-01T12:00:00Z","every_s":60,"words":""}`
+	want := `{"service":"telltale","name":"thimble-garth","state":"alive","at":"2026-06-01T12:00:00Z","every_s":60,"words":""}`
 	if string(to.payload) != want || to.topic != "telltale/watch/heartbeat" || to.qos != 1 || !to.retain {
 		t.Errorf("%s to %s, qos %d, retained %v", to.payload, to.topic, to.qos, to.retain)
 	}

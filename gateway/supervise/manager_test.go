@@ -17,7 +17,7 @@ import (
 	"github.com/rs/zerolog"
 )
 
-const patience = 20 * time.Second
+const patience = 5 * time.Minute // matters only when a test fails
 
 // serviceManager is a datagram socket as systemd gives one.
 type serviceManager struct {

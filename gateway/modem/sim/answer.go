@@ -100,7 +100,7 @@ func (m *Modem) command(c string) {
 	case strings.HasPrefix(c, "AT+CREG"), strings.HasPrefix(c, "AT+CEREG"):
 		m.network(c)
 	case c == "AT+COPS?":
-		m.answer(`+COPS: 0,0,"` + m.coded("Quarry Net") + `",7`)
+		m.answer(`+COPS: 0,0,"` + m.coded("Thimble Net") + `",7`)
 	case c == "AT+CSQ":
 		m.answer(fmt.Sprintf("+CSQ: %d,99", m.o.Signal))
 	case strings.HasPrefix(c, "ATD"), c == "AT+CLCC", c == "AT+CHUP", c == "ATH":

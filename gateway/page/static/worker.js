@@ -37,7 +37,15 @@ async function tell(m) {
   });
 }
 
-self.addEventListener("push", (e) => e.waitUntil(tell(read(e.data))));
+// inTurn does one thing after the other: to ask the browser what it shows while
+// it is about to show something takes that out of what it keeps.
+let last = Promise.resolve();
+function inTurn(job) {
+  last = last.then(job, job);
+  return last;
+}
+
+self.addEventListener("push", (e) => e.waitUntil(inTurn(() => tell(read(e.data)))));
 
 self.addEventListener("notificationclick", (e) => {
   const m = e.notification.data || {};
@@ -57,11 +65,11 @@ async function take(m) {
     body = said.said || said.error || body;
     if (answer.status < 500) tap = ""; // the same again would get the same answer
   } catch (err) { /* not reached, as said above */ }
-  await self.registration.showNotification(title, {
+  await inTurn(() => self.registration.showNotification(title, {
     body: body + "\n" + m.title, tag: m.tag, icon, badge: icon, lang: "en", requireInteraction: title !== "Acknowledged",
     actions: tap ? [{ action: "acknowledge", title: "Try again" }, open] : [open],
     data: { ...m, id: "", tap },
-  });
+  }));
 }
 
 // show brings a tab of the page to the front, or opens one.
@@ -93,10 +101,10 @@ async function renew(e) {
     });
     if (answer.ok) return;
   } catch (err) { /* said below */ }
-  await self.registration.showNotification("This device takes no alarms any more", {
+  await inTurn(() => self.registration.showNotification("This device takes no alarms any more", {
     body: "Its push service has changed its address, and the watch could not be told. Open the page to switch alarms on again.",
     tag: "renew", icon, badge: icon, lang: "en", requireInteraction: true, actions: [open], data: { page: "/device" },
-  });
+  }));
 }
 
 // Where the watch cannot be reached the page says that it knows nothing.

@@ -82,7 +82,7 @@
   // tellRaised says to who listens which alarms are new or worse than they were.
   function tellRaised() {
     const now = open(), fresh = [];
-    for (const [id, rank] of now) if (!standing.has(id) || standing.get(id) < rank) fresh.push(document.getElementById(id + "-what").textContent);
+    for (const [id, rank] of now) if (!standing.has(id) || standing.get(id) < rank) fresh.push(document.getElementById(id + "-what").innerText);
     standing = now;
     if (!fresh.length) return;
     const raised = document.getElementById("raised");
@@ -174,6 +174,7 @@
       const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
       if (answer.status === 401) { location.href = "/sign-in"; return; }
       const words = await answer.json();
+      if (words.see) { location.href = words.see; return; }
       say(words.said || words.error);
       if (answer.ok && !source) location.reload();
     } catch (err) {

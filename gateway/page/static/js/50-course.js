@@ -37,6 +37,9 @@
     return Math.max(until, Math.min(first, is.now));
   }
 
+  // wide is how wide the whole time is drawn.
+  function wide() { return strip.querySelector("svg").getBoundingClientRect().width; }
+
   // shift moves the old drawing to where it belongs in what is wanted.
   function shift() {
     const moving = strip.querySelector(".moves");
@@ -44,7 +47,7 @@
     const is = drawn();
     const end = wanted.until || is.now, was = is.until || is.now;
     const share = wanted.zoom === is.zoom ? (was - end) / (is.to - is.from) : 0;
-    moving.style.transform = "translateX(" + Math.round(share * strip.clientWidth) + "px)";
+    moving.style.transform = "translateX(" + Math.round(share * wide()) + "px)";
     strip.classList.add("waits");
   }
 
@@ -159,7 +162,7 @@
     strip.classList.add("held");
     const is = drawn(), zoom = target().zoom;
     const span = zoom === is.zoom ? is.to - is.from : days[zoom] * dayMillis;
-    want(zoom, inside(held.until - dx / strip.clientWidth * span, is));
+    want(zoom, inside(held.until - dx / wide() * span, is));
   });
   for (const name of ["pointerup", "pointercancel"]) {
     window.addEventListener(name, (e) => {

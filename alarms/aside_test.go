@@ -1,0 +1,45 @@
+package alarms
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestWhatIsPutAsideIsNotWell: a heat alarm that is shelved or out of service
+// must be named by the one sentence at the top while it is still hot, and the mark
+// of its house must show it.
+func TestWhatIsPutAsideIsNotWell(t *testing.T) {
+	noon := time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
+	e, err := New(Plan{Houses: []House{{ID: "long-house", Name: "Long House", Places: []Place{{ID: "bench", Name: "bench",
+		Bands:  []Band{{Quantity: Temperature, Limits: Limits{High: At(33)}}},
+		Probes: []Probe{{ID: "bench-1", Streams: []Stream{{Quantity: Temperature}}}},
+	}}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const hot = AlarmID("long-house/bench/temperature/high")
+	says := func(want string) {
+		t.Helper()
+		p := e.Picture()
+		if p.Sentence != want {
+			t.Errorf("got  %q\nwant %q", p.Sentence, want)
+		}
+		if p.Houses[0].Worst != Medium || !p.Alarms[0].StillAside() {
+			t.Errorf("the mark of the house is %v, its alarm still so: %v", p.Houses[0].Worst, p.Alarms[0].StillAside())
+		}
+	}
+	for i := range 4 {
+		e.Step(Input{At: noon.Add(time.Duration(i) * time.Minute), Kind: ReadingIn, Probe: "bench-1", Quantity: Temperature, Value: 40.5})
+	}
+	e.Step(Input{At: noon.Add(5 * time.Minute), Kind: Shelve, Alarm: hot, Until: noon.Add(6 * time.Hour), By: "Ann"})
+	says("Put aside, and still so: Long House, bench: too hot (40.5 °C now, shelved until 18:00).")
+	e.Step(Input{At: noon.Add(6 * time.Minute), Kind: TakeOut, Alarm: hot, By: "Ann"})
+	says("Put aside, and still so: Long House, bench: too hot (40.5 °C now, out of service).")
+	for i := range 4 {
+		e.Step(Input{At: noon.Add(time.Duration(7+i) * time.Minute), Kind: ReadingIn, Probe: "bench-1", Quantity: Temperature, Value: 31})
+	}
+	if p := e.Picture(); !strings.HasPrefix(p.Sentence, allWell) || p.Houses[0].Worst != NoPriority || p.Alarms[0].StillAside() {
+		t.Errorf("it is cool again, and the sentence reads %q, the mark %v", p.Sentence, p.Houses[0].Worst)
+	}
+}

@@ -1,0 +1,101 @@
+package alarms
+
+import (
+	"slices"
+	"strings"
+	"time"
+)
+
+// OpeningID names a door, a window or a lid; unique in a house.
+type OpeningID string
+
+// OpeningKind is what it is that people open and shut by hand.
+type OpeningKind string
+
+// Kinds of opening.
+const (
+	KindDoor   OpeningKind = "door"
+	KindWindow OpeningKind = "window" // also a flap or vent in the roof
+	KindLid    OpeningKind = "lid"    // of a cold frame or propagator
+)
+
+// OpeningKinds lists every kind.
+var OpeningKinds = []OpeningKind{KindDoor, KindWindow, KindLid}
+
+// HandOpening is a door, a window or the lid of a cold frame that people open and
+// shut by hand, with a contact that shows which it is. It is told when it stands
+// open where that harms: after ShutBy while it is cold, or while the place cools
+// fast towards its low limit. Nothing is told while the house needs air.
+type HandOpening struct {
+	ID   OpeningID
+	Name string // default its kind where the house has one of it, else the ID
+	Kind OpeningKind
+	// Place is where air of outside comes in: its temperature and its low limit say
+	// whether that harms. An alarm of a temperature names the opening to shut, or to
+	// open. That of a lid is of its place alone, others are of the whole house.
+	Place PlaceID
+	Probe ProbeID // its contact; shut when that is closed
+	// Inverted says that it is shut when the contact is open.
+	Inverted bool
+	// ShutBy is when it should be shut where the night will be cold, after local
+	// midnight, from noon on; 0: by sunset, or by the end of a day with fixed hours;
+	// negative: it may stand open at night. It ends with the night.
+	ShutBy time.Duration
+	// Falls is how fast the place may cool while it is open and the low limit is
+	// near, K an hour; default 4. With a limit of its own for how fast it falls a
+	// place is told by that alone, until the low limit is close.
+	Falls    float64
+	Priority Priority // default Medium; High where the low limit is close, always
+}
+
+// defaultFalls, in K an hour. Common practice, no source.
+const defaultFalls = 4
+
+// earliestShutBy is the earliest ShutBy: before noon a day has only begun.
+const earliestShutBy = 12 * time.Hour
+
+// openingDefaults leaves nothing of the openings of h to default.
+func (h *House) openingDefaults() {
+	h.Openings = slices.Clone(h.Openings)
+	alike := map[OpeningKind]int{}
+	for _, o := range h.Openings {
+		alike[o.Kind]++
+	}
+	for i := range h.Openings {
+		o := &h.Openings[i]
+		if alike[o.Kind] == 1 {
+			o.Name = orName(o.Name, string(o.Kind))
+		}
+		o.Name = orName(o.Name, strings.ReplaceAll(string(o.ID), "-", " "))
+		if o.Falls == 0 {
+			o.Falls = defaultFalls
+		}
+		o.Priority = orPriority(o.Priority, Medium)
+	}
+}
+
+// opening reports what of an opening cannot be judged by.
+func (f *fitting) opening(o *HandOpening) {
+	f.claimPart("an opening", string(o.ID))
+	who := "opening " + string(o.ID)
+	if !slices.Contains(OpeningKinds, o.Kind) {
+		f.fail("%s: %s is of kind %q, want one of %q", f.where, who, o.Kind, OpeningKinds)
+	}
+	if !f.feels(o.Place, Temperature) {
+		f.fail("%s: %s needs a place of the house with a temperature probe (got %q)", f.where, who, o.Place)
+	}
+	if !f.reads[streamKey{o.Probe, Contact}] {
+		f.fail("%s: %s is shown by probe %q, which is no contact of the house", f.where, who, o.Probe)
+	}
+	for i := range f.house.Openings {
+		if other := &f.house.Openings[i]; other.ID < o.ID && other.Probe == o.Probe {
+			f.fail("%s: probe %s shows opening %s and opening %s: each needs a contact of its own", f.where, o.Probe, other.ID, o.ID)
+		}
+	}
+	if o.ShutBy > 0 && (o.ShutBy < earliestShutBy || o.ShutBy > 24*time.Hour) {
+		f.fail("%s: %s: it should be shut by a time from 12:00 to 24:00 (got %s after midnight)", f.where, who, o.ShutBy)
+	}
+	if !(o.Falls >= 0 && o.Falls <= 100) {
+		f.fail("%s: %s: how fast it may cool must be from 0 to 100 K an hour (got %g)", f.where, who, o.Falls)
+	}
+}
