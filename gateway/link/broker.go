@@ -14,7 +14,6 @@ import (
 	"syscall"
 
 	mochi "github.com/mochi-mqtt/server/v2"
-	"github.com/mochi-mqtt/server/v2/listeners"
 	"github.com/rs/zerolog"
 )
 
@@ -58,10 +57,9 @@ const listenerID = "link" // at the library
 type Broker struct {
 	server         *mochi.Server
 	gate           *gate
-	listen         *listener
+	listen         *door
 	user, password string
 	close          sync.Once
-	inner          sync.WaitGroup // connections within the process
 }
 
 // BrokerStats are counts since StartBroker.
@@ -123,13 +121,14 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 	if err := s.AddHook(g, nil); err != nil {
 		return nil, err
 	}
-	if err := s.AddListener(listeners.NewNet(listenerID, ln)); err != nil {
+	d := &door{listener: ln}
+	if err := s.AddListener(d); err != nil {
 		return nil, err
 	}
 	if err := s.Serve(); err != nil {
 		return nil, err
 	}
-	return &Broker{server: s, gate: g, listen: ln, user: o.WatchUser, password: o.WatchPassword}, nil
+	return &Broker{server: s, gate: g, listen: d, user: o.WatchUser, password: o.WatchPassword}, nil
 }
 
 // Addr is where the broker listens.
@@ -143,10 +142,9 @@ func (b *Broker) dial(ctx context.Context) (net.Conn, error) {
 		return nil, err
 	}
 	c, ok := b.listen.track(theirs)
-	if !ok {
+	if !ok || !b.listen.admit(c, b.server.EstablishConnection) {
 		return nil, errors.Join(net.ErrClosed, ours.Close(), theirs.Close())
 	}
-	b.inner.Go(func() { _ = b.server.EstablishConnection(listenerID, c) }) // its end is the link's to notice
 	return ours, nil
 }
 
@@ -179,9 +177,7 @@ func (b *Broker) Login() (user, password string) { return b.user, b.password }
 func (b *Broker) Close() error {
 	var err error
 	b.close.Do(func() {
-		b.listen.stop()
 		err = b.server.Close()
-		b.inner.Wait()
 	})
 	return err
 }

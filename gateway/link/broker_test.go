@@ -3,11 +3,13 @@ package link
 import (
 	"context"
 	"errors"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -166,6 +168,44 @@ func TestBrokerClosesWithSilentConnection(t *testing.T) {
 	case <-done:
 	case <-time.After(helloTimeout - 2*time.Second):
 		t.Error("Close waits for a client that says nothing")
+	}
+}
+
+// TestBrokerClosesWhileClientsLeave: clients that leave at the very moment must
+// not lock it up.
+func TestBrokerClosesWhileClientsLeave(t *testing.T) {
+	const brokers, clients = 100, 16
+	for range brokers {
+		b := embedded(t, BrokerOptions{})
+		var inside, gone sync.WaitGroup
+		leave := make(chan struct{})
+		for i := range clients {
+			inside.Add(1)
+			gone.Go(func() {
+				c, err := net.Dial("tcp", b.Addr().String())
+				if err == nil {
+					defer c.Close()
+					// CONNECT of MQTT 3.1.1 (OASIS, 3.1), clean session, one letter for a name
+					_, _ = c.Write([]byte{0x10, 13, 0, 4, 'M', 'Q', 'T', 'T', 4, 2, 0, 60, 0, 1, byte('a' + i)})
+					_, err = io.ReadFull(c, make([]byte, 4)) // CONNACK
+				}
+				if err != nil {
+					t.Error(err)
+				}
+				inside.Done()
+				<-leave
+			})
+		}
+		inside.Wait()
+		done := make(chan struct{})
+		close(leave)
+		go func() { _ = b.Close(); close(done) }()
+		select {
+		case <-done:
+		case <-time.After(patience):
+			t.Fatal("Close hangs when clients leave as it works")
+		}
+		gone.Wait()
 	}
 }
 

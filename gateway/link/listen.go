@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"github.com/mochi-mqtt/server/v2/listeners"
 	"github.com/rs/zerolog"
 	"golang.org/x/net/netutil"
 )
@@ -80,6 +81,47 @@ func (l *listener) stop() {
 	for _, c := range all {
 		_ = c.Close()
 	}
+}
+
+// door is the library's view of the listener. Its own, listeners.Net, asks for
+// the list of clients as it closes, takes a lock twice for it, and hangs for
+// ever if a client leaves in between; it also waits for no client that has just
+// been let in. This one only ends when every client has ended, which stop makes
+// them do.
+type door struct {
+	*listener
+	clients sync.WaitGroup
+}
+
+// ID implements listeners.Listener, as do the following.
+func (d *door) ID() string              { return listenerID }
+func (d *door) Address() string         { return d.Addr().String() }
+func (d *door) Protocol() string        { return d.Addr().Network() }
+func (d *door) Init(*slog.Logger) error { return nil }
+func (d *door) Close(listeners.CloseFn) { d.stop(); d.clients.Wait() }
+
+func (d *door) Serve(establish listeners.EstablishFn) {
+	for {
+		c, err := d.Accept()
+		if err != nil {
+			return
+		}
+		if !d.admit(c, establish) {
+			_ = c.Close()
+		}
+	}
+}
+
+// admit serves one client, whose end is its own to notice, unless the broker is
+// being closed.
+func (d *door) admit(c net.Conn, establish listeners.EstablishFn) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.stopped {
+		return false
+	}
+	d.clients.Go(func() { _ = establish(listenerID, c) })
+	return true
 }
 
 type tracked struct {
