@@ -9,6 +9,6 @@ import (
 
 // Alarms returns the IDs of all alarms that have a transition kept, sorted.
 func (s *Store) Alarms(ctx context.Context) ([]alarms.AlarmID, error) {
-	return collect(ctx, s.db.read, func(r *sql.Rows, id *alarms.AlarmID) error { return r.Scan(id) },
+	return collect(ctx, s.db().read, func(r *sql.Rows, id *alarms.AlarmID) error { return r.Scan(id) },
 		`SELECT DISTINCT alarm FROM transition ORDER BY alarm`)
 }

@@ -43,7 +43,7 @@ func (s *Store) Cells(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, 
 // Began is the UTC day of the oldest reading that is kept; zero for none.
 func (s *Store) Began(ctx context.Context) (time.Time, error) {
 	var first sql.NullInt64
-	err := s.db.read.QueryRowContext(ctx, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
+	err := s.db().read.QueryRowContext(ctx, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
 		UNION ALL SELECT min(id) >> ? FROM day)`, streamBits).Scan(&first)
 	if err != nil {
 		return time.Time{}, err
@@ -70,7 +70,7 @@ func (s *Store) told(ctx context.Context, scan func(*sql.Rows, *alarms.Transitio
 	from, to time.Time, limit int) ([]alarms.Transition, error) {
 	var all []alarms.Transition
 	for _, of := range []alarms.HouseID{h, ""} {
-		some, err := collect(ctx, s.db.read, scan, `SELECT body FROM transition INDEXED BY transition_told
+		some, err := collect(ctx, s.db().read, scan, `SELECT body FROM transition INDEXED BY transition_told
 			WHERE house = ? AND due >= ? AND due < ? AND substr(alarm, -10) <> '/switching'
 			ORDER BY due DESC, seq DESC LIMIT ?`, of, from.UnixNano(), to.UnixNano(), limit)
 		if err != nil {

@@ -152,7 +152,7 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 	check("saved")
 
 	// A store of before has its runs after the schema step, to the millisecond.
-	_, err := s.db.write.Exec(`DROP TABLE run; DROP INDEX transition_told; DELETE FROM migration WHERE name LIKE '0003%'`)
+	_, err := s.db().write.Exec(`DROP TABLE run; DROP INDEX transition_told; DELETE FROM migration WHERE name LIKE '0003%'`)
 	ok(t, err)
 	ok(t, s.Close())
 	s = open(t, dir, Options{})

@@ -69,7 +69,7 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	if err := s.journal.rotate(); err != nil {
 		return err
 	}
-	tx, err := s.db.write.BeginTx(ctx, nil)
+	tx, err := s.db().write.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}

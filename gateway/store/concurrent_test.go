@@ -101,9 +101,9 @@ func TestEverybodyAtOnce(t *testing.T) {
 func sound(t *testing.T, s *Store) {
 	t.Helper()
 	var verdict string
-	ok(t, s.db.write.QueryRow(`PRAGMA integrity_check`).Scan(&verdict))
+	ok(t, s.db().write.QueryRow(`PRAGMA integrity_check`).Scan(&verdict))
 	same(t, "integrity", verdict, "ok")
-	rows, err := s.db.write.Query(`PRAGMA foreign_key_check`)
+	rows, err := s.db().write.Query(`PRAGMA foreign_key_check`)
 	ok(t, err)
 	defer rows.Close()
 	if rows.Next() {

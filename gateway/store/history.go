@@ -55,7 +55,7 @@ type Stream struct {
 // Streams lists everything that the history has or had readings of, by probe
 // and quantity.
 func (s *Store) Streams(ctx context.Context) ([]Stream, error) {
-	all, err := collect(ctx, s.db.read, func(r *sql.Rows, n *Stream) error { return r.Scan(&n.Probe, &n.Quantity) },
+	all, err := collect(ctx, s.db().read, func(r *sql.Rows, n *Stream) error { return r.Scan(&n.Probe, &n.Quantity) },
 		`SELECT probe, quantity FROM stream`)
 	if err != nil {
 		return nil, err
@@ -97,7 +97,7 @@ func (s *Store) look(ctx context.Context, n name, lo, hi int64, f func(*view) er
 	}
 	v := &view{ctx: ctx, lo: lo, hi: hi, savedLo: lo, savedHi: hi}
 	v.recent, v.epoch = s.recent.copyOf(n, lo, hi)
-	tx, err := s.db.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := s.db().read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err
 	}

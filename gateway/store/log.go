@@ -60,12 +60,12 @@ func (s *Store) Transitions(ctx context.Context, q LogQuery) ([]alarms.Transitio
 	if limit <= 0 {
 		limit = 100
 	}
-	return collect(ctx, s.db.read, scanTransition, query+" ORDER BY due DESC, seq DESC LIMIT ?", append(args, limit)...)
+	return collect(ctx, s.db().read, scanTransition, query+" ORDER BY due DESC, seq DESC LIMIT ?", append(args, limit)...)
 }
 
 // Transition returns the one with this ID; ok is false when there is none.
 func (s *Store) Transition(ctx context.Context, id string) (t alarms.Transition, ok bool, err error) {
-	all, err := collect(ctx, s.db.read, scanTransition, `SELECT body FROM transition WHERE id = ?`, id)
+	all, err := collect(ctx, s.db().read, scanTransition, `SELECT body FROM transition WHERE id = ?`, id)
 	if err != nil || len(all) == 0 {
 		return t, false, err
 	}

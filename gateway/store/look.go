@@ -35,11 +35,13 @@ func (s *Store) openToRead() error {
 	if _, err := os.Stat(path); err != nil {
 		return fmt.Errorf("there is no store yet: %w", err)
 	}
-	if s.db, err = openToQuery(path, s.opt.Readers); err != nil {
+	db, err := openToQuery(path, s.opt.Readers)
+	if err != nil {
 		return s.explain(err)
 	}
+	s.base.Store(db)
 	ctx := context.Background()
-	if err := upToDate(ctx, s.db.read); err != nil {
+	if err := upToDate(ctx, s.db().read); err != nil {
 		return err
 	}
 	const tries = 5 // a checkpoint in between takes the journal away
@@ -88,7 +90,7 @@ func upToDate(ctx context.Context, db *sql.DB) error {
 // peekJournal takes the readings since the newest checkpoint from the journal.
 // steady is false where a checkpoint came in between.
 func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
-	if err := s.readPosition(ctx, s.db.read); err != nil {
+	if err := s.readPosition(ctx, s.db().read); err != nil {
 		return false, err
 	}
 	since, epoch := s.since, s.recent.epoch
@@ -111,13 +113,13 @@ func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
 			return false, err
 		}
 	}
-	err = s.readPosition(ctx, s.db.read)
+	err = s.readPosition(ctx, s.db().read)
 	return s.since == since && s.recent.epoch == epoch, err
 }
 
 func (s *Store) closeReading() error {
-	if s.db == nil {
-		return nil
+	if db := s.db(); db != nil {
+		return db.close()
 	}
-	return s.db.close()
+	return nil
 }

@@ -58,7 +58,7 @@ func TestOpenToReadBesideTheWatch(t *testing.T) {
 	if log, err := second.Transitions(ctx, LogQuery{}); err != nil || len(log) != 1 {
 		t.Errorf("a transition saved later: %d, %v; want 1", len(log), err)
 	}
-	if _, err := second.db.read.ExecContext(ctx, `DELETE FROM transition`); err == nil {
+	if _, err := second.db().read.ExecContext(ctx, `DELETE FROM transition`); err == nil {
 		t.Error("who only reads could delete")
 	}
 	ok(t, done())
@@ -84,7 +84,7 @@ func TestOpenToReadRefuses(t *testing.T) {
 	}
 	dir := filepath.Join(t.TempDir(), "store")
 	s := open(t, dir, Options{})
-	if _, err := s.db.write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`); err != nil {
+	if _, err := s.db().write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`); err != nil {
 		t.Fatal(err)
 	}
 	ok(t, s.Close())

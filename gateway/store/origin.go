@@ -18,7 +18,7 @@ type Origin struct {
 // SetOrigin keeps o in the place of that of the run before. The error is a
 // *DiskError.
 func (s *Store) SetOrigin(ctx context.Context, o Origin) error {
-	_, err := s.db.write.ExecContext(ctx, `INSERT INTO origin (id, boot, at) VALUES (1, ?, ?)
+	_, err := s.db().write.ExecContext(ctx, `INSERT INTO origin (id, boot, at) VALUES (1, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET boot = excluded.boot, at = excluded.at`, o.Boot, o.At.UnixNano())
 	return s.diskError("save when this run began", err)
 }
@@ -26,7 +26,7 @@ func (s *Store) SetOrigin(ctx context.Context, o Origin) error {
 // Origin returns what SetOrigin kept last, the zero Origin for nothing.
 func (s *Store) Origin(ctx context.Context) (o Origin, err error) {
 	var at int64
-	err = s.db.read.QueryRowContext(ctx, `SELECT boot, at FROM origin`).Scan(&o.Boot, &at)
+	err = s.db().read.QueryRowContext(ctx, `SELECT boot, at FROM origin`).Scan(&o.Boot, &at)
 	if errors.Is(err, sql.ErrNoRows) {
 		return Origin{}, nil
 	}

@@ -89,13 +89,13 @@ func scanWaiting(r *sql.Rows, w *Waiting) error {
 
 // Due returns up to limit rows that may be told at now, longest due first.
 func (s *Store) Due(ctx context.Context, now time.Time, limit int) ([]Waiting, error) {
-	return collect(ctx, s.db.read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+	return collect(ctx, s.db().read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
 		WHERE o.state = 0 AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, now.UnixNano(), limit)
 }
 
 // DueOn is Due for one channel.
 func (s *Store) DueOn(ctx context.Context, channel string, now time.Time, limit int) ([]Waiting, error) {
-	return collect(ctx, s.db.read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+	return collect(ctx, s.db().read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
 		WHERE o.state = 0 AND o.channel = ? AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, channel, now.UnixNano(), limit)
 }
 
@@ -111,7 +111,7 @@ func (s *Store) Enqueue(ctx context.Context, rows []Outgoing) error {
 // waits.
 func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) {
 	var next sql.NullInt64
-	err = s.db.read.QueryRowContext(ctx, `SELECT min(next) FROM outbox WHERE state = 0`).Scan(&next)
+	err = s.db().read.QueryRowContext(ctx, `SELECT min(next) FROM outbox WHERE state = 0`).Scan(&next)
 	if next.Int64 != 0 {
 		at = timeOf(next.Int64)
 	}
@@ -166,13 +166,13 @@ func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err err
 
 // Attempts returns every attempt to tell of a transition, in order.
 func (s *Store) Attempts(ctx context.Context, transition string) ([]Attempt, error) {
-	return collect(ctx, s.db.read, scanAttempt, `SELECT a.outgoing, a.at, a.channel, a.person, a.outcome, a.error
+	return collect(ctx, s.db().read, scanAttempt, `SELECT a.outgoing, a.at, a.channel, a.person, a.outcome, a.error
 		FROM outbox o JOIN attempt a ON a.outgoing = o.id WHERE o.transition = ? ORDER BY a.seq`, transition)
 }
 
 // RecentAttempts returns up to limit attempts of any kind, newest first.
 func (s *Store) RecentAttempts(ctx context.Context, limit int) ([]Attempt, error) {
-	return collect(ctx, s.db.read, scanAttempt, `SELECT outgoing, at, channel, person, outcome, error
+	return collect(ctx, s.db().read, scanAttempt, `SELECT outgoing, at, channel, person, outcome, error
 		FROM attempt ORDER BY seq DESC LIMIT ?`, limit)
 }
 
@@ -204,7 +204,7 @@ type OutboxCounts struct {
 
 // OutboxCounts counts the rows that are kept.
 func (s *Store) OutboxCounts(ctx context.Context) (c OutboxCounts, err error) {
-	err = s.db.read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
+	err = s.db().read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
 		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3), count(*) FILTER (WHERE state = 4) FROM outbox`).
 		Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled, &c.Rehearsed)
 	return c, err
@@ -212,7 +212,7 @@ func (s *Store) OutboxCounts(ctx context.Context) (c OutboxCounts, err error) {
 
 // inTx runs f in a transaction of the writing connection.
 func (s *Store) inTx(ctx context.Context, f func(*sql.Tx) error) error {
-	tx, err := s.db.write.BeginTx(ctx, nil)
+	tx, err := s.db().write.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}

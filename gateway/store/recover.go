@@ -21,7 +21,7 @@ import (
 const maxSnapshot = 256 << 20
 
 // position reads where the journal after the snapshot begins.
-func (s *Store) position(ctx context.Context) error { return s.readPosition(ctx, s.db.write) }
+func (s *Store) position(ctx context.Context) error { return s.readPosition(ctx, s.db().write) }
 
 func (s *Store) readPosition(ctx context.Context, db *sql.DB) error {
 	err := db.QueryRowContext(ctx, `SELECT segment, epoch, ahead FROM core`).Scan(&s.since, &s.recent.epoch, &s.recent.ahead)
@@ -128,7 +128,7 @@ func (s *Store) snapshot(ctx context.Context) ([]byte, error) {
 	var packed []byte
 	var size int64
 	var sum uint32
-	err := s.db.read.QueryRowContext(ctx, `SELECT size, crc, body FROM core`).Scan(&size, &sum, &packed)
+	err := s.db().read.QueryRowContext(ctx, `SELECT size, crc, body FROM core`).Scan(&size, &sum, &packed)
 	if errors.Is(err, sql.ErrNoRows) || err == nil && packed == nil {
 		return nil, nil
 	}

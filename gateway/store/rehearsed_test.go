@@ -59,7 +59,7 @@ func TestATestMessageIsFoundWhole(t *testing.T) {
 	same(t, "tellings", got, []string{"mail \U0010FFFF\U0010FFFF", "mail ada", "lamp "})
 
 	where, args := tellingsWhere(TellingsQuery{Begin: "watch/test-message#1|"})
-	plan, err := s.db.read.QueryContext(ctx, `EXPLAIN QUERY PLAN `+tellingsSQL(where), append(args, 10)...)
+	plan, err := s.db().read.QueryContext(ctx, `EXPLAIN QUERY PLAN `+tellingsSQL(where), append(args, 10)...)
 	ok(t, err)
 	defer plan.Close()
 	var steps []string

@@ -40,7 +40,7 @@ func (s *Store) Reported(ctx context.Context, a Attempt) (ok bool, err error) {
 func (s *Store) SentSince(ctx context.Context, channels []string, since time.Time) (n int, err error) {
 	for _, c := range channels {
 		one := 0
-		err := s.db.read.QueryRowContext(ctx, `SELECT count(*) FROM (SELECT DISTINCT at, person FROM attempt
+		err := s.db().read.QueryRowContext(ctx, `SELECT count(*) FROM (SELECT DISTINCT at, person FROM attempt
 			WHERE channel = ? AND outcome = ? AND at >= ?)`, c, Told, since.UnixNano()).Scan(&one)
 		if err != nil {
 			return n, err

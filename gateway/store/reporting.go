@@ -27,7 +27,7 @@ const tellingsOf = `FROM outbox o WHERE o.person <> '' AND o.not_before >= ?1 AN
 // TellingSums counts what was to be told from..to of a house and of the watch
 // itself.
 func (s *Store) TellingSums(ctx context.Context, h alarms.HouseID, from, to time.Time) ([]TellingSum, error) {
-	return collect(ctx, s.db.read, func(r *sql.Rows, t *TellingSum) error {
+	return collect(ctx, s.db().read, func(r *sql.Rows, t *TellingSum) error {
 		return r.Scan(&t.Person, &t.Channel, &t.State, &t.Tried, &t.Arrived, &t.Undelivered, &t.N)
 	}, `SELECT person, channel, state, tried, state = 1 AND last = ?4, state = 1 AND last = ?5, count(*) FROM
 		(SELECT o.person, o.channel, o.state, o.state = 0 AND o.attempts > 0 AS tried,
@@ -46,7 +46,7 @@ type LostTelling struct {
 // LostTellings lists what was to be told from..to and was given up, newest
 // first.
 func (s *Store) LostTellings(ctx context.Context, h alarms.HouseID, from, to time.Time, limit int) ([]LostTelling, error) {
-	return collect(ctx, s.db.read, func(r *sql.Rows, t *LostTelling) error {
+	return collect(ctx, s.db().read, func(r *sql.Rows, t *LostTelling) error {
 		var at int64
 		var body []byte
 		if err := r.Scan(&t.Person, &t.Channel, &at, &t.Error, &body); err != nil {

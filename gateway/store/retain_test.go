@@ -30,7 +30,7 @@ func upkeep(t testing.TB, s *Store, now time.Time) {
 
 func tables(t testing.TB, s *Store) (blocks, days int) {
 	t.Helper()
-	ok(t, s.db.write.QueryRow(`SELECT (SELECT count(*) FROM block), (SELECT count(*) FROM day)`).Scan(&blocks, &days))
+	ok(t, s.db().write.QueryRow(`SELECT (SELECT count(*) FROM block), (SELECT count(*) FROM day)`).Scan(&blocks, &days))
 	return blocks, days
 }
 
@@ -101,7 +101,7 @@ func TestRetentionAgainstNaive(t *testing.T) {
 	if blocks == 0 || blocks > 3*2*(12+8) || days == 0 || days > 3*31 {
 		t.Fatalf("%d blocks and %d days are left", blocks, days)
 	}
-	size := func() (pages int) { ok(t, s.db.write.QueryRow(`PRAGMA page_count`).Scan(&pages)); return pages }
+	size := func() (pages int) { ok(t, s.db().write.QueryRow(`PRAGMA page_count`).Scan(&pages)); return pages }
 	before := size()
 	for range 10 { // freed pages are used again
 		feed(s, n, r, at, at.Add(day), 6*time.Minute)

@@ -49,11 +49,11 @@ func timeOrNone(nanos int64) time.Time {
 // runs of one drive at most one goes on at a time.
 func (s *Store) Runs(ctx context.Context, h alarms.HouseID, d alarms.DriveID, from, to time.Time) ([]Run, error) {
 	const columns = `SELECT drive, due, began, ended, inferred FROM run WHERE house = ?1 AND drive = ?2 AND `
-	runs, err := collect(ctx, s.db.read, scanRun, columns+`due >= ?3 AND due < ?4 ORDER BY due`, h, d, from.UnixNano(), to.UnixNano())
+	runs, err := collect(ctx, s.db().read, scanRun, columns+`due >= ?3 AND due < ?4 ORDER BY due`, h, d, from.UnixNano(), to.UnixNano())
 	if err != nil {
 		return nil, err
 	}
-	later, err := collect(ctx, s.db.read, scanRun, columns+`due >= ?3 ORDER BY due LIMIT 1`, h, d, to.UnixNano())
+	later, err := collect(ctx, s.db().read, scanRun, columns+`due >= ?3 ORDER BY due LIMIT 1`, h, d, to.UnixNano())
 	if len(later) > 0 && later[0].touches(from, to) {
 		runs = append(runs, later[0])
 	}
@@ -93,7 +93,7 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 		{columns + ` AND due < ?`, []any{h, d, lo, hi}},
 		{columns + ` ORDER BY due LIMIT 1`, []any{h, d, hi}}, // it may have begun before hi
 	} {
-		rows, err := s.db.read.QueryContext(ctx, q.text, q.args...)
+		rows, err := s.db().read.QueryContext(ctx, q.text, q.args...)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -61,7 +61,7 @@ func (s *Store) Save(transitions []alarms.Transition, outgoing []Outgoing) error
 }
 
 func (s *Store) save(ctx context.Context, transitions []alarms.Transition, outgoing []Outgoing) error {
-	tx, err := s.db.write.BeginTx(ctx, nil)
+	tx, err := s.db().write.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}

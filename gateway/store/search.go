@@ -81,7 +81,7 @@ func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) 
 	seen += ` ORDER BY due DESC, seq DESC LIMIT ?`
 	args = append(args, look)
 	where, more := q.conditions()
-	rows, err := collect(ctx, s.db.read, scanFound, `SELECT body, due, seq FROM (`+seen+`)`+where+
+	rows, err := collect(ctx, s.db().read, scanFound, `SELECT body, due, seq FROM (`+seen+`)`+where+
 		` ORDER BY due DESC, seq DESC LIMIT ?`, append(append(args[:len(args):len(args)], more...), limit)...)
 	if err != nil {
 		return f, err
@@ -93,13 +93,13 @@ func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) 
 		f.More, f.Next, f.Back = true, rows[limit-1].Mark, rows[limit-1].Transition.Due
 		return f, nil
 	}
-	ends, err := collect(ctx, s.db.read, func(r *sql.Rows, m *Mark) error { return r.Scan(&m.Due, &m.Seq) },
+	ends, err := collect(ctx, s.db().read, func(r *sql.Rows, m *Mark) error { return r.Scan(&m.Due, &m.Seq) },
 		`SELECT due, seq FROM (`+seen+`) ORDER BY due, seq LIMIT 1`, args...)
 	if err != nil || len(ends) == 0 {
 		return f, err
 	}
 	f.Next, f.Back = ends[0], timeOf(ends[0].Due)
-	err = s.db.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
+	err = s.db().read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
 		f.Next.Due, f.Next.Seq).Scan(&f.More)
 	return f, err
 }

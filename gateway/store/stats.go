@@ -37,8 +37,8 @@ type Stats struct {
 func (s *Store) Stats() Stats {
 	c := &s.journal.counts
 	st := Stats{
-		JournalBytes: c.bytes.Load(), DatabaseBytes: s.db.written.Load(), Inputs: c.inputs.Load(),
-		Flushes: c.flushes.Load(), DatabaseSyncs: s.db.syncs.Load(),
+		JournalBytes: c.bytes.Load(), DatabaseBytes: s.db().written.Load(), Inputs: c.inputs.Load(),
+		Flushes: c.flushes.Load(), DatabaseSyncs: s.db().syncs.Load(),
 		Waiting: int(c.waiting.Load()), JournalSize: c.size.Load(), Dropped: c.dropped.Load(),
 		CutTails: int(s.tails.Load()), Damaged: int(s.damaged.Load()), Lost: int(s.lost.Load()),
 		Clashes: int(s.clashes.Load()), Refused: s.refused.Load(), Failures: s.failures.Load(),

@@ -58,7 +58,7 @@ type Store struct {
 	dir     string
 	opt     Options
 	lock    *os.File
-	db      *database
+	base    atomic.Pointer[database] // another one once a disk is back
 	journal *journal
 	recent  recent
 
@@ -98,10 +98,12 @@ func (s *Store) open() error {
 	if err != nil {
 		return err
 	}
-	if s.db, err = openDatabase(path, s.opt.Readers, s.opt.guard); err != nil {
+	db, err := openDatabase(path, s.opt.Readers, s.opt.guard)
+	if err != nil {
 		return s.explain(err)
 	}
-	if err := migrate(ctx, s.db.write, migrations); err != nil {
+	s.base.Store(db)
+	if err := migrate(ctx, s.db().write, migrations); err != nil {
 		return s.explain(err)
 	}
 	s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings}
@@ -161,6 +163,8 @@ func (s *Store) explain(err error) error {
 	return err
 }
 
+func (s *Store) db() *database { return s.base.Load() }
+
 // Close writes what waits and ends the store. It takes no snapshot: call
 // Checkpoint before.
 func (s *Store) Close() error {
@@ -172,8 +176,8 @@ func (s *Store) release() error {
 	if s.journal != nil {
 		errs = append(errs, s.journal.rotate())
 	}
-	if s.db != nil {
-		errs = append(errs, s.db.close())
+	if db := s.db(); db != nil {
+		errs = append(errs, db.close())
 	}
 	if s.lock != nil {
 		errs = append(errs, unlock(s.lock), s.lock.Close())

@@ -234,7 +234,7 @@ func TestSnapshotIsCheckedBySum(t *testing.T) {
 	ok(t, s.Checkpoint(big))
 	got, _ := recovered(t, s)
 	same(t, "snapshot", got, string(big))
-	_, err := s.db.write.Exec(`UPDATE core SET crc = crc + 1`)
+	_, err := s.db().write.Exec(`UPDATE core SET crc = crc + 1`)
 	ok(t, err)
 	last := reading(start, "bench-1", 20)
 	s.Append(last)
@@ -264,7 +264,7 @@ func TestOpenSaysWhatIsWrong(t *testing.T) {
 	ok(t, os.WriteFile(filepath.Join(broken, "telltale.db"), []byte(strings.Repeat("no database ", 1000)), 0o600))
 	newer := t.TempDir()
 	s := open(t, newer, Options{})
-	_, err := s.db.write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`)
+	_, err := s.db().write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`)
 	ok(t, err)
 	ok(t, s.Close())
 	for _, c := range []struct {
@@ -308,7 +308,7 @@ func TestEveryConnectionHasItsPragmas(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	for range 3 {
-		c, err := s.db.read.Conn(ctx)
+		c, err := s.db().read.Conn(ctx)
 		ok(t, err)
 		defer c.Close()
 		for pragma, want := range map[string]int{"foreign_keys": 1, "synchronous": 2, "busy_timeout": 10000, "query_only": 1} {
@@ -318,6 +318,6 @@ func TestEveryConnectionHasItsPragmas(t *testing.T) {
 		}
 	}
 	var mode string
-	ok(t, s.db.write.QueryRow("PRAGMA journal_mode").Scan(&mode))
+	ok(t, s.db().write.QueryRow("PRAGMA journal_mode").Scan(&mode))
 	same(t, "journal mode", mode, "wal")
 }

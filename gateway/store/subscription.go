@@ -76,7 +76,7 @@ func (s *Store) Resubscribe(ctx context.Context, old string, d Subscription) (ok
 // Subscriptions returns the devices of one person, or of all for "", in the
 // order in which they came.
 func (s *Store) Subscriptions(ctx context.Context, person string) ([]Subscription, error) {
-	return collect(ctx, s.db.read, scanSubscription, `SELECT id, person, label, coalesce(endpoint, ''), p256dh, auth, made, told, failed, error, gone
+	return collect(ctx, s.db().read, scanSubscription, `SELECT id, person, label, coalesce(endpoint, ''), p256dh, auth, made, told, failed, error, gone
 		FROM subscription WHERE ?1 = '' OR person = ?1 ORDER BY id`, person)
 }
 

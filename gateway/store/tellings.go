@@ -49,7 +49,7 @@ type TellingsQuery struct {
 // Tellings returns who was to be told what, newest first.
 func (s *Store) Tellings(ctx context.Context, q TellingsQuery) ([]Telling, error) {
 	where, args := tellingsWhere(q)
-	return collect(ctx, s.db.read, scanTelling, tellingsSQL(where), append(args, bounded(q.Limit, 100, 1000))...)
+	return collect(ctx, s.db().read, scanTelling, tellingsSQL(where), append(args, bounded(q.Limit, 100, 1000))...)
 }
 
 // tellingsSQL asks for tellings, newest first.
