@@ -124,7 +124,8 @@ func (p *parts) openReach(Options) error {
 	box := newOutbox(p.store, p.clock)
 	var err error
 	p.worker, err = reach.NewWorker(reach.Options{
-		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64, Log: p.logger("reach"),
+		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
+		Elsewhere: rulesOf(p.cfg).Elsewhere, Log: p.logger("reach"),
 	})
 	p.owner = &owner{box: box, begun: make(chan struct{})}
 	return err

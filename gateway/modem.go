@@ -147,7 +147,7 @@ func (t texter) explain(err error) error {
 		clock := t.ph.p.clock
 		return &reach.Later{Pause: time.Duration(float64(spent.Until.Sub(clock.Now())) / clock.Speed()), Why: err.Error()}
 	case errors.Is(err, modem.ErrRefused):
-		return &reach.Permanent{Err: err}
+		return &reach.Denied{Err: err}
 	}
 	return err
 }

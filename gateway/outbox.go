@@ -37,6 +37,7 @@ type outbox struct {
 type rowStore interface {
 	DueOn(ctx context.Context, channel string, until time.Time, limit int) ([]store.Waiting, error)
 	Attempted(ctx context.Context, attempts ...store.Attempt) error
+	Reached(ctx context.Context, channel, person string) (bool, error)
 }
 
 // looseRows bounds what waits in memory; beyond it the oldest are dropped.
@@ -98,20 +99,47 @@ func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error 
 		i := slices.IndexFunc(o.loose, func(r reach.Row) bool { return r.ID == a.Row })
 		if i >= 0 {
 			o.tried(i, a)
+			o.elsewhere(a.Elsewhere)
 			continue
 		}
 		rows = append(rows, o.attemptOf(a))
+		rows[len(rows)-1].Elsewhere = storeRows(a.Elsewhere)
 	}
 	if len(rows) == 0 {
 		return nil
 	}
 	if err := o.store.Attempted(ctx, rows...); err != nil {
+		for _, a := range attempts {
+			o.elsewhere(a.Elsewhere)
+		}
 		for _, a := range rows {
+			a.Elsewhere = nil // told from memory
 			o.late = append(o.late, a)
 			o.hidden[a.Outgoing] = a.Next
 		}
 	}
 	return nil
+}
+
+// Reached implements reach.Outbox.
+func (o *outbox) Reached(ctx context.Context, channel, person string) (bool, error) {
+	return o.store.Reached(ctx, channel, person)
+}
+
+// elsewhere lets rows be told from memory, or sooner what waits there and says
+// the same to the same person by the same channel.
+func (o *outbox) elsewhere(rows []reach.Outgoing) {
+	for _, r := range rows {
+		i := slices.IndexFunc(o.loose, func(l reach.Row) bool {
+			return l.Transition == r.Transition && l.Channel == r.Channel && l.Person == r.Person
+		})
+		switch {
+		case i < 0:
+			o.loosen(r)
+		case o.loose[i].Tries == 0 && o.loose[i].NotBefore.After(r.NotBefore):
+			o.loose[i].NotBefore, o.loose[i].Body = r.NotBefore, r.Body
+		}
+	}
 }
 
 // tried notes an attempt at the loose row i.

@@ -189,3 +189,32 @@ func TestMemoryForUnsavedRowsIsBounded(t *testing.T) {
 		t.Errorf("%d rows are kept, from %s to %s", len(o.loose), o.loose[0].ID, o.loose[len(o.loose)-1].ID)
 	}
 }
+
+// What is denied goes over the person's other channels, from memory too.
+func TestElsewhereFromDiskAndFromMemory(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name            string
+		saved, refusing bool
+	}{{"saved", true, false}, {"saved, but the disk refuses", true, true}, {"not saved", false, true}} {
+		s, o := newShelf(t)
+		up, rows := raisedRows("a", 1, noon)
+		if c.saved {
+			ok(t, s.Save([]alarms.Transition{up}, storeRows(rows)))
+		} else {
+			o.tellUnsaved([]alarms.Transition{up}, rows)
+		}
+		s.refuses = c.refusing
+		other := rows[0]
+		other.ID, other.Channel, other.NotBefore = up.ID+"|mail|grower", "mail", noon
+		for range 2 {
+			ok(t, o.Attempted(context.Background(), []reach.Attempt{{Row: rows[0].ID, Channel: "slip", Person: "grower", Began: noon, Ended: noon,
+				Outcome: reach.Failed, Next: noon.Add(time.Hour), Elsewhere: []reach.Outgoing{other}}}))
+		}
+		due, err := o.Due(context.Background(), "mail", noon, 10)
+		ok(t, err)
+		if len(due) != 1 || due[0].ID != other.ID || due[0].Person != "grower" {
+			t.Errorf("%s: due by mail are %+v, want one", c.name, due)
+		}
+	}
+}

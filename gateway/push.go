@@ -107,7 +107,7 @@ func pushOptions(c config.Push) reach.PushOptions { return reach.PushOptions{Con
 type unable struct{ err error }
 
 // Tell implements reach.Notifier.
-func (u unable) Tell(context.Context, reach.Telling) error { return &reach.Permanent{Err: u.err} }
+func (u unable) Tell(context.Context, reach.Telling) error { return &reach.Denied{Err: u.err} }
 
 // links says where the page shows an alarm, and gives the token by which a
 // person acknowledges it, empty for who may not.

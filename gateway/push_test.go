@@ -251,6 +251,6 @@ func TestAWatchRunsWithoutItsPushKey(t *testing.T) {
 	ok(t, err)
 	await(t, "the failure is told", func() bool {
 		s := p.worker.Stats()[0]
-		return s.Refused == 1 && strings.Contains(s.LastError, "the key for push services cannot be read")
+		return s.Failed == 1 && strings.Contains(s.LastError, "the key for push services cannot be read")
 	})
 }

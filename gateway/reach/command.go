@@ -31,9 +31,9 @@ type CommandOptions struct {
 }
 
 // Command runs a program for each telling, with a Document on its standard
-// input. Exit code 0 is success. 64 (wrong usage), 65 (cannot use the data), 67
-// (person unknown), 77 (not allowed) and 78 (wrong config) of sysexits.h are
-// permanent. Every other end is worth another try: 75 says so, and a script that
+// input. Exit code 0 is success. Of sysexits.h 64 (wrong usage) and 65 (cannot
+// use the data) are permanent; by 67 (person unknown), 77 (not allowed) and 78
+// (wrong config) the telling is denied. Every other end is worth another try: 75 says so, and a script that
 // ends with whatever its last program returned must not lose an alarm. At
 // the time limit the program is killed with everything it started that stayed in
 // its process group.
@@ -95,8 +95,10 @@ func (c *Command) judge(ctx, bounded context.Context, err error, complaint strin
 	}
 	said := fmt.Errorf("the command %s ended with %s%s", c.o.Program, exit, complaint)
 	switch exit.ExitCode() {
-	case 64, 65, 67, 77, 78:
+	case 64, 65:
 		return &Permanent{Err: said}
+	case 67, 77, 78:
+		return &Denied{Err: said, Address: exit.ExitCode() == 67}
 	}
 	return said
 }

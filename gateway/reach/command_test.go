@@ -70,16 +70,19 @@ func TestCommandGetsTheDocument(t *testing.T) {
 // TestCommandExitCodes uses the meanings of sysexits.h (BSD, from memory checked
 // against the C library's header).
 func TestCommandExitCodes(t *testing.T) {
-	permanent := map[int]bool{64: true, 65: true, 67: true, 77: true, 78: true}
+	kinds := map[int]string{0: "", 64: "permanent", 65: "permanent", 67: "nobody there", 77: "denied", 78: "denied"}
 	for code := range 80 {
 		if code > 2 && code < 63 {
 			continue
 		}
 		c, _ := script(t, fmt.Sprintf("echo 'no modem' >&2; exit %d", code))
 		err := c.Tell(t.Context(), telling(garden(), "phone", tooHot(alarms.High)))
-		var final *Permanent
-		if (err == nil) != (code == 0) || errors.As(err, &final) != permanent[code] {
-			t.Errorf("exit code %d: got %v, permanent %v", code, err, final != nil)
+		want, ok := kinds[code]
+		if !ok {
+			want = "temporary"
+		}
+		if got := kindOfError(err); got != want {
+			t.Errorf("exit code %d: got %v, %q, want %q", code, err, got, want)
 		}
 		if want := fmt.Sprintf(`the command /bin/sh ended with exit status %d; it said "no modem"`, code); err != nil && err.Error() != want {
 			t.Errorf("got %q, want %q", err, want)

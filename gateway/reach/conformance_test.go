@@ -121,6 +121,26 @@ func failsForNow(t *testing.T, s stand) {
 	eventually(t, "it arrives", func() bool { return len(s.arrived()) == 1 })
 }
 
+// kindOfError names the kind that an error has by the contract.
+func kindOfError(err error) string {
+	var final *Permanent
+	var denied *Denied
+	var later *Later
+	switch {
+	case err == nil:
+		return ""
+	case errors.As(err, &final):
+		return "permanent"
+	case errors.As(err, &denied) && denied.Address:
+		return "nobody there"
+	case errors.As(err, &denied):
+		return "denied"
+	case errors.As(err, &later):
+		return "later " + later.Pause.String()
+	}
+	return "temporary"
+}
+
 func failsForGood(t *testing.T, s stand) {
 	give := telling(garden(), "here", tooHot(alarms.High))
 	s.permanent(&give)
@@ -191,7 +211,7 @@ func mailStand(t *testing.T) stand {
 			return all
 		},
 		temporary: func() { s.answer("RCPT", "450 4.2.1 busy") },
-		permanent: func(*Telling) { s.answer("RCPT", "550 5.1.1 nobody") },
+		permanent: func(*Telling) { s.answer("RCPT", "501 5.1.3 no address") },
 		recover:   func() { s.answer("RCPT", "") },
 		hang:      func() { s.answer("EHLO", "hang") },
 	}
@@ -210,7 +230,7 @@ func webhookStand(t *testing.T) stand {
 			return all
 		},
 		temporary: func() { r.set(func(r *receiver) { r.status = http.StatusServiceUnavailable }) },
-		permanent: func(*Telling) { r.set(func(r *receiver) { r.status = http.StatusGone }) },
+		permanent: func(*Telling) { r.set(func(r *receiver) { r.status = http.StatusBadRequest }) },
 		recover:   func() { r.set(func(r *receiver) { r.status = http.StatusOK }) },
 		hang:      func() { r.set(func(r *receiver) { r.hang = true }) },
 	}

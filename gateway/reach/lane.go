@@ -27,14 +27,15 @@ type lane struct {
 	o        Options
 	log      zerolog.Logger
 	wake     chan struct{}
+	wakeAll  func() // wakes every lane
 	counters counters
 
 	unrecorded [][]Attempt // told, but the outbox did not take it down
 	troubles   int         // failures of the outbox in a row
 }
 
-func newLane(c Channel, o Options) *lane {
-	l := &lane{Channel: c, o: o, wake: make(chan struct{}, 1)}
+func newLane(c Channel, o Options, wakeAll func()) *lane {
+	l := &lane{Channel: c, o: o, wake: make(chan struct{}, 1), wakeAll: wakeAll}
 	l.log = o.Log.With().Str("channel", c.Name).Logger()
 	l.counters.s.Channel = c.Name
 	return l
@@ -124,11 +125,20 @@ func (l *lane) tellOne(ctx context.Context, m letter) (failed, finished bool) {
 	began := l.o.Now()
 	m.At = l.o.Wall(began)
 	err := l.Notifier.Tell(ctx, m.Telling)
-	retry := l.pause(m.tries()+1, longestPause(m.Worst()))
+	tries := m.tries() + 1
+	var denied *Denied
+	if errors.As(err, &denied) {
+		tries = settled
+	}
+	retry := l.pause(tries, longestPause(m.Worst()))
 	attempts := make([]Attempt, len(m.rows))
 	for i, row := range m.rows {
 		a := l.attempt(row, m.ID, began, Delivered, "")
 		l.judge(&a, row, m.Events[i].Priority, err, retry, ctx.Err() != nil)
+		if a.Outcome == Refused || a.Outcome == Failed && denied != nil {
+			l.giveUpAddress(ctx, &a, denied)
+			l.sendElsewhere(&a, row, m.Events[i].Priority)
+		}
 		failed = failed || a.Outcome == Failed
 		finished = finished || a.Outcome.Finishes()
 		attempts[i] = a
@@ -178,6 +188,32 @@ func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error, ret
 	if limit := giveUpAfter(p); l.inRealTime(a.Ended.Sub(first))+retry > limit {
 		a.Outcome, a.Next = GivenUp, time.Time{}
 		a.Detail = fmt.Sprintf("given up after trying for %s (%d times): %v", limit, a.Number, err)
+	}
+}
+
+// giveUpAddress makes a the last try where there is nobody at the address, and
+// never was.
+func (l *lane) giveUpAddress(ctx context.Context, a *Attempt, denied *Denied) {
+	if a.Outcome != Failed || !denied.Address || a.Number < mostDenied {
+		return
+	}
+	reached, err := l.o.Outbox.Reached(ctx, a.Channel, a.Person)
+	if err != nil || reached {
+		return // better once too often
+	}
+	a.Outcome, a.Next = Refused, time.Time{}
+	a.Detail = fmt.Sprintf("refused %d times, and nothing ever arrived there: %s", a.Number, a.Detail)
+}
+
+// sendElsewhere asks for what is of high priority to be told over the person's
+// other channels.
+func (l *lane) sendElsewhere(a *Attempt, r Row, p alarms.Priority) {
+	if p < alarms.High || r.Person == "" {
+		return
+	}
+	a.Elsewhere = l.o.Elsewhere(r.Outgoing)
+	for i := range a.Elsewhere {
+		a.Elsewhere[i].NotBefore = a.Ended
 	}
 }
 

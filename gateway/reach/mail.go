@@ -47,7 +47,9 @@ type MailOptions struct {
 
 // Mail sends each telling as one plain-text mail over SMTP (RFC 5321). An answer
 // of 4xx, a lost connection and a certificate that is not accepted are worth
-// another try; an answer of 5xx is permanent. A password never travels over an
+// another try. Of the answers of 5xx to a message 500, 501 and 555 say that it
+// was made badly, and are permanent; by all others it is denied: servers give
+// them for a full mailbox, a list of bad senders or a fault of their own too. A password never travels over an
 // unprotected connection except inside this machine. The Message-ID comes from
 // the telling's ID: a double shows as one mail, or as two with the same ID.
 type Mail struct {
@@ -171,7 +173,7 @@ func (m *Mail) tls() *tls.Config {
 
 func (m *Mail) server() string { return net.JoinHostPort(m.o.Host, fmt.Sprint(m.o.Port)) }
 
-// explain turns a delivery error into a sentence, permanent for 5xx.
+// explain turns a delivery error into a sentence, and says what 5xx means.
 func (m *Mail) explain(err error, person string) error {
 	var sending *mail.SendError
 	var answer *textproto.Error
@@ -187,9 +189,13 @@ func (m *Mail) explain(err error, person string) error {
 	var untrusted *tls.CertificateVerificationError
 	switch {
 	case code >= 500 && sending != nil:
-		return refuse("the mail server %s refuses the message to %s; check the address and the sender: %w", m.server(), person, err)
+		err = fmt.Errorf("the mail server %s refuses the message to %s; check the address and the sender: %w", m.server(), person, err)
+		if code == 500 || code == 501 || code == 555 {
+			return &Permanent{Err: err}
+		}
+		return &Denied{Err: err, Address: sending.Reason != mail.ErrSMTPMailFrom && (code == 550 || code == 551 || code == 553)}
 	case code >= 500:
-		return refuse("the mail server %s refuses this client; check user, password and port: %w", m.server(), err)
+		return deny("the mail server %s refuses this client; check user, password and port: %w", m.server(), err)
 	case code >= 400:
 		return fmt.Errorf("the mail server %s cannot take the message now: %w", m.server(), err)
 	case errors.As(err, &untrusted):

@@ -123,28 +123,33 @@ func TestMailDoubles(t *testing.T) {
 }
 
 // TestMailAnswers: by RFC 5321 section 4.2.1 a reply of 4yz asks to come again,
-// and one of 5yz not to.
+// and one of 5yz not to; 500, 501 and 555 say that it is wrongly written (section
+// 4.2.2 and 4.2.4).
 func TestMailAnswers(t *testing.T) {
 	cases := []struct {
 		verb, answer string
-		permanent    bool
+		kind         string
 		want         string // part of the sentence; empty: delivered
 	}{
-		{"greeting", "421 4.3.2 closing down", false, "cannot take the message now"},
-		{"greeting", "554 5.3.2 no service here", true, "refuses this client; check user, password and port"},
-		{"AUTH", "454 4.7.0 directory away", false, "cannot take the message now"},
-		{"AUTH", "535 5.7.8 wrong", true, "refuses this client; check user, password and port"},
-		{"MAIL", "451 4.3.0 try later", false, `451 "4.3.0 try later"`},
-		{"MAIL", "553 5.1.8 bad sender", true, "refuses the message to Ada; check the address and the sender"},
-		{"RCPT", "450 4.2.1 mailbox busy", false, `450 "4.2.1 mailbox busy"`},
-		{"RCPT", "550 5.1.1 no such user", true, `550 "5.1.1 no such user"`},
-		{"DATA", "452 4.3.1 disk full", false, `452 "4.3.1 disk full"`},
-		{"DATA", "554 5.6.0 no", true, `554 "5.6.0 no"`},
-		{"end of data", "451 4.7.1 greylisted", false, `451 "4.7.1 greylisted"`},
-		{"end of data", "552 5.3.4 too big", true, `552 "5.3.4 too big"`},
-		{"MAIL", "drop", false, "could not be used; check host, port and security"},
-		{"RSET", "502 5.5.1 not known here", false, ""},
-		{"QUIT", "drop", false, ""},
+		{"greeting", "421 4.3.2 closing down", "temporary", "cannot take the message now"},
+		{"greeting", "554 5.3.2 no service here", "denied", "refuses this client; check user, password and port"},
+		{"AUTH", "454 4.7.0 directory away", "temporary", "cannot take the message now"},
+		{"AUTH", "535 5.7.8 wrong", "denied", "refuses this client; check user, password and port"},
+		{"MAIL", "451 4.3.0 try later", "temporary", `451 "4.3.0 try later"`},
+		{"MAIL", "553 5.1.8 bad sender", "denied", "refuses the message to Ada; check the address and the sender"},
+		{"RCPT", "450 4.2.1 mailbox busy", "temporary", `450 "4.2.1 mailbox busy"`},
+		{"RCPT", "550 5.1.1 no such user", "nobody there", `550 "5.1.1 no such user"`},
+		{"RCPT", "552 5.2.2 mailbox full", "denied", `552 "5.2.2 mailbox full"`},
+		{"RCPT", "501 5.1.3 no address", "permanent", `501 "5.1.3 no address"`},
+		{"MAIL", "555 5.5.4 no such parameter", "permanent", `555 "5.5.4 no such parameter"`},
+		{"end of data", "550 5.7.1 no such user", "nobody there", "no such user"},
+		{"DATA", "452 4.3.1 disk full", "temporary", `452 "4.3.1 disk full"`},
+		{"DATA", "554 5.6.0 no", "denied", `554 "5.6.0 no"`},
+		{"end of data", "451 4.7.1 greylisted", "temporary", `451 "4.7.1 greylisted"`},
+		{"end of data", "552 5.3.4 too big", "denied", `552 "5.3.4 too big"`},
+		{"MAIL", "drop", "temporary", "could not be used; check host, port and security"},
+		{"RSET", "502 5.5.1 not known here", "", ""},
+		{"QUIT", "drop", "", ""},
 	}
 	for _, c := range cases {
 		t.Run(c.verb+" "+c.answer, func(t *testing.T) {
@@ -157,9 +162,8 @@ func TestMailAnswers(t *testing.T) {
 				}
 				return
 			}
-			var final *Permanent
-			if err == nil || errors.As(err, &final) != c.permanent || !strings.Contains(err.Error(), c.want) {
-				t.Errorf("got %v (permanent %v), want %q (permanent %v)", err, final != nil, c.want, c.permanent)
+			if got := kindOfError(err); got != c.kind || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v (%s), want %q (%s)", err, got, c.want, c.kind)
 			}
 			if err != nil && (strings.ContainsAny(err.Error(), "\r\n") || strings.Contains(err.Error(), "heron")) {
 				t.Errorf("the sentence holds a line break or the password: %q", err)

@@ -19,9 +19,11 @@ import (
 //     an answer was lost. That must do no harm, and the ID must be visible in
 //     what arrives, so that doubles can be told apart from news.
 //   - Tell returns soon after ctx ends, and leaves nothing running behind.
-//   - A *Permanent error means that the same telling will never get through;
-//     it is not tried again. A *Later error means that nothing was tried and
-//     when to come back. Every other error is worth another try.
+//   - A *Permanent error means that this program made the telling badly, so that
+//     it will never get through; it is not tried again. A *Denied error means
+//     that the next party will not have it; that may be a mistake there, so it
+//     is tried again, at long pauses. A *Later error means that nothing was
+//     tried and when to come back. Every other error is worth another try.
 //   - ErrRehearsed means that nothing was sent and nothing is to be: nobody was
 //     told, and that is no failure.
 //   - Errors are sentences that say what to check. They hold no secret.
@@ -65,6 +67,25 @@ func (p *Permanent) Unwrap() error { return p.Err }
 // refuse makes a Permanent error.
 func refuse(format string, args ...any) error {
 	return &Permanent{Err: fmt.Errorf(format, args...)}
+}
+
+// Denied wraps the answer of a next party that will not have a telling, now or
+// ever. Such answers also come of an expired account, a full mailbox, a receiver
+// that is being moved or a filter gone wrong.
+type Denied struct {
+	Err error
+	// Address says that there is nobody at the person's address, by that answer.
+	Address bool
+}
+
+func (d *Denied) Error() string { return d.Err.Error() }
+
+// Unwrap returns what was wrapped.
+func (d *Denied) Unwrap() error { return d.Err }
+
+// deny makes a Denied error.
+func deny(format string, args ...any) error {
+	return &Denied{Err: fmt.Errorf(format, args...)}
 }
 
 // Later says that nothing was tried because it is too early.

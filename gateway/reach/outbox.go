@@ -21,7 +21,13 @@ type Outbox interface {
 	// Row.First, Held and Broken do not. Due must then give Attempt.Next as the
 	// row's NotBefore, not the time it was first routed for. A row that was
 	// cancelled meanwhile stays so, and one that no longer exists is no error.
+	//
+	// Attempt.Elsewhere is saved in the same go, unless the row was cancelled: a
+	// row over a channel by which its transition goes to the person anyway is
+	// only brought forward, if it has not been tried.
 	Attempted(ctx context.Context, attempts []Attempt) error
+	// Reached reports whether anything was ever delivered to person by channel.
+	Reached(ctx context.Context, channel, person string) (bool, error)
 }
 
 // Row is an outbox row with what was already tried.
@@ -45,6 +51,9 @@ type Attempt struct {
 	Outcome    Outcome
 	Detail     string    // for a person: what went wrong and what to check
 	Next       time.Time // when the row is due again; zero when it is finished
+	// Elsewhere says the same over the person's other channels, at once: what is
+	// of high priority does not wait until this channel takes it.
+	Elsewhere []Outgoing
 }
 
 // Outcome is how an attempt ended.
@@ -55,7 +64,7 @@ const (
 	Delivered Outcome = "delivered" // the next party has it
 	Rehearsed Outcome = "rehearsed" // nothing was sent, nor was it meant to be
 	Failed    Outcome = "failed"    // will be tried again
-	Refused   Outcome = "refused"   // another try would not help
+	Refused   Outcome = "refused"   // another try would not help: made badly, or nobody is there
 	GivenUp   Outcome = "given-up"  // tried for too long
 	Held      Outcome = "held"      // not tried: too many messages in a short time
 	Broken    Outcome = "broken"    // cut short because the watch was stopping

@@ -84,6 +84,12 @@ func (m *memory) take(a Attempt) {
 		return // cancelled meanwhile
 	}
 	row := &m.rows[i]
+	for _, e := range a.Elsewhere {
+		if !slices.ContainsFunc(m.rows, func(r Row) bool { return r.Transition == e.Transition && r.Channel == e.Channel }) {
+			m.rows = append(m.rows, Row{Outgoing: e})
+			row = &m.rows[i]
+		}
+	}
 	switch {
 	case a.Outcome.Finishes():
 		m.finished[a.Row] = a.Outcome
@@ -95,6 +101,14 @@ func (m *memory) take(a Attempt) {
 		}
 	}
 	row.NotBefore = a.Next
+}
+
+func (m *memory) Reached(_ context.Context, channel, person string) (bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return slices.ContainsFunc(m.attempts, func(a Attempt) bool {
+		return a.Channel == channel && a.Person == person && a.Outcome == Delivered
+	}), nil
 }
 
 func (m *memory) log() []Attempt {

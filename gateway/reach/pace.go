@@ -24,6 +24,13 @@ func longestPause(p alarms.Priority) time.Duration {
 	return patientPause
 }
 
+// What is denied is not tried at short pauses at all, and where nothing was ever
+// delivered to an address, mostDenied times at most: it is most likely wrong.
+const (
+	settled    = 100 // tries after which every pause is the longest
+	mostDenied = 6
+)
+
 // giveUpAfter returns for how long a row is tried, counted from its first try:
 // high priority 24 h, medium 12 h, low 6 h. After that the news is so old that
 // it would mislead; the page and the log still have it.

@@ -160,14 +160,17 @@ func locked(text []byte, d Device) ([]byte, error) {
 func together(errs []error) error {
 	joined := errors.Join(errs...)
 	var later *Later
-	again := false
+	again, denied := false, false
 	for _, err := range errs {
 		var final *Permanent
+		var no *Denied
 		var wait *Later
 		switch {
 		case err == nil:
 			return nil
 		case errors.As(err, &final):
+		case errors.As(err, &no):
+			denied = true
 		case errors.As(err, &wait):
 			if later == nil || wait.Pause < later.Pause {
 				later = wait
@@ -182,17 +185,22 @@ func together(errs []error) error {
 		return said
 	case later != nil:
 		return &Later{Pause: later.Pause, Why: later.Why}
+	case denied:
+		return &Denied{Err: said}
 	}
 	return &Permanent{Err: said}
 }
 
-// sameKind gives said the kind that err has: permanent, later or neither.
+// sameKind gives said the kind that err has: permanent, denied, later or none.
 func sameKind(err, said error) error {
 	var final *Permanent
+	var denied *Denied
 	var later *Later
 	switch {
 	case errors.As(err, &final):
 		return &Permanent{Err: said}
+	case errors.As(err, &denied):
+		return &Denied{Err: said, Address: denied.Address}
 	case errors.As(err, &later):
 		return &Later{Pause: later.Pause, Why: later.Why}
 	}

@@ -81,9 +81,9 @@ func TestPushAnswers(t *testing.T) {
 		want  string
 	}{
 		{200, "", "told"}, {201, "", "told"}, {202, "", "told"}, {204, "", "told"},
-		{301, "", "permanent"}, {302, "", "permanent"}, {307, "", "permanent"}, {308, "", "permanent"},
-		{400, "", "permanent"}, {405, "", "permanent"}, {413, "", "permanent"}, {422, "", "permanent"},
-		{401, "", "again"}, {403, "", "again"}, {408, "", "again"}, {425, "", "again"},
+		{301, "", "denied"}, {302, "", "denied"}, {307, "", "denied"}, {308, "", "denied"},
+		{400, "", "permanent"}, {405, "", "denied"}, {413, "", "permanent"}, {422, "", "denied"},
+		{401, "", "denied"}, {403, "", "denied"}, {408, "", "again"}, {425, "", "again"},
 		{429, "", "again"}, {429, "30", "later 30s"}, {429, in, "later 1m30s"}, {429, "soon", "again"}, {429, "0", "again"}, {429, "-3", "again"},
 		{500, "", "again"}, {502, "", "again"}, {503, "", "again"}, {503, "120", "later 2m0s"}, {503, "999999", "later 1h0m0s"},
 		{503, noon.Add(-time.Hour).Format(http.TimeFormat), "again"},
@@ -110,19 +110,13 @@ func TestPushAnswers(t *testing.T) {
 }
 
 func kindOf(err error, n DeviceNews) string {
-	var final *Permanent
-	var later *Later
 	switch {
 	case n.Gone:
 		return "gone"
-	case errors.As(err, &final):
-		return "permanent"
-	case errors.As(err, &later):
-		return "later " + later.Pause.String()
-	case err != nil:
-		return "again"
+	case err == nil:
+		return "told"
 	}
-	return "told"
+	return strings.Replace(kindOfError(err), "temporary", "again", 1)
 }
 
 // What fails for one device for now and for another for good is tried again.
@@ -134,6 +128,8 @@ func TestPushErrorsTogether(t *testing.T) {
 		{[]error{errors.New("a"), nil}, "told"},
 		{[]error{refuse("a"), refuse("b")}, "permanent"},
 		{[]error{refuse("a"), errors.New("b")}, "again"},
+		{[]error{refuse("a"), deny("b")}, "denied"},
+		{[]error{deny("a"), errors.New("b")}, "again"},
 		{[]error{refuse("a"), &Later{Pause: time.Minute}}, "later 1m0s"},
 		{[]error{&Later{Pause: time.Minute}, &Later{Pause: time.Second}}, "later 1s"},
 		{[]error{&Later{Pause: time.Minute}, errors.New("b")}, "again"},

@@ -105,8 +105,7 @@ func unreachedService(host string, err error) error {
 	return fmt.Errorf("no answer from the push service at %s; check that this machine reaches the internet: %w", host, err)
 }
 
-// judge reads an answer. 401 and 403 are tried again: a wrong clock causes
-// them, and may be put right.
+// judge reads an answer.
 func (p *Push) judge(host string, resp *http.Response) error {
 	code := resp.StatusCode
 	said := fmt.Sprintf("the push service at %s answered %d %s", host, code, http.StatusText(code))
@@ -114,13 +113,13 @@ func (p *Push) judge(host string, resp *http.Response) error {
 	case code >= 200 && code < 300:
 		return nil
 	case code >= 300 && code < 400:
-		return refuse("%s; redirects are not followed: switch alarms off and on again on the device", said)
+		return deny("%s; redirects are not followed: switch alarms off and on again on the device", said)
 	case code == http.StatusNotFound || code == http.StatusGone:
 		return &Permanent{Err: fmt.Errorf("%s: %w", said, errGone)}
 	case code == http.StatusRequestEntityTooLarge:
 		return &Permanent{Err: fmt.Errorf("%s: %w", said, errTooLong)}
 	case code == http.StatusUnauthorized || code == http.StatusForbidden:
-		return fmt.Errorf("%s; check this machine's clock, and switch alarms off and on again on the device", said)
+		return deny("%s; check this machine's clock, and switch alarms off and on again on the device", said)
 	case code == http.StatusTooManyRequests || code >= 500:
 		if pause := retryAfter(resp.Header.Get("Retry-After"), p.o.Now()); pause > 0 {
 			return &Later{Pause: min(pause, longestHeld), Why: said + " and asked to wait"}
@@ -128,8 +127,10 @@ func (p *Push) judge(host string, resp *http.Response) error {
 		return fmt.Errorf("%s; check whether it is in trouble", said)
 	case code == http.StatusRequestTimeout || code == http.StatusTooEarly:
 		return fmt.Errorf("%s; check the connection to the internet", said)
+	case code == http.StatusBadRequest:
+		return refuse("%s; switch alarms off and on again on the device", said)
 	}
-	return refuse("%s; switch alarms off and on again on the device", said)
+	return deny("%s; switch alarms off and on again on the device", said)
 }
 
 // retryAfter reads a Retry-After header, in seconds or a date (RFC 9110,

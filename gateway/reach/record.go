@@ -35,6 +35,9 @@ func (l *lane) recordLeftovers(ctx context.Context) error {
 		if err := l.o.Outbox.Attempted(context.WithoutCancel(ctx), l.unrecorded[0]); err != nil {
 			return err
 		}
+		if slices.ContainsFunc(l.unrecorded[0], func(a Attempt) bool { return len(a.Elsewhere) > 0 }) {
+			l.wakeAll()
+		}
 		l.unrecorded = slices.Delete(l.unrecorded, 0, 1)
 	}
 	return nil

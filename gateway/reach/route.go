@@ -194,6 +194,25 @@ func (h hearing) heardOf(t alarms.Transition) bool {
 	return !told.After(t.Noticed)
 }
 
+// Elsewhere makes the rows by which what row tells goes over the other channels
+// of its person. Each has the ID of the row that a rule would make which tells
+// the person at once; when it is due is left open. A test message goes nowhere
+// else.
+func (r Rules) Elsewhere(row Outgoing) []Outgoing {
+	var rows []Outgoing
+	for _, p := range r.People {
+		for _, c := range p.Channels {
+			if p.Name != row.Person || c == row.Channel || row.Transition == "" {
+				continue
+			}
+			other := row
+			other.ID, other.Channel, other.Replaces = rowID(row.Transition, c, p.Name, 0), c, false
+			rows = append(rows, other)
+		}
+	}
+	return rows
+}
+
 func newRow(e Event, t alarms.Transition, channel, person string, at time.Time, cancellable bool) (Outgoing, error) {
 	body, err := json.Marshal(e)
 	if err != nil {

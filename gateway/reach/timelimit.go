@@ -20,7 +20,8 @@ func (l timeLimit) Tell(ctx context.Context, t Telling) error {
 	defer cancel()
 	err := l.next.Tell(bounded, t)
 	var final *Permanent
-	if err == nil || errors.Is(err, ErrRehearsed) || errors.As(err, &final) || ctx.Err() != nil || bounded.Err() == nil {
+	var denied *Denied
+	if err == nil || errors.Is(err, ErrRehearsed) || errors.As(err, &final) || errors.As(err, &denied) || ctx.Err() != nil || bounded.Err() == nil {
 		return err
 	}
 	return fmt.Errorf("channel %q gave no answer within %s; check that its server is up and can be reached: %w", t.Channel, l.limit, err)

@@ -37,9 +37,11 @@ type WebhookOptions struct {
 }
 
 // Webhook posts a Document as JSON, signed as Sign says. An answer of 2xx is
-// success. 408, 425, 429 and 5xx are worth another try; any other answer is
-// permanent, and so is a redirect, which is not followed: the message would go
-// where nobody meant it to go. No more than 4 KiB of an answer are read.
+// success. 400, 413, 415 and 422 are about the message itself (RFC 9110, section
+// 15.5) and permanent. 408, 425, 429 and 5xx are worth another try soon; by any
+// other answer it is denied, and so it is by a redirect, which is not followed:
+// the message would go where nobody meant it to go. No more than 4 KiB of an
+// answer are read.
 type Webhook struct {
 	o      WebhookOptions
 	host   string // the URL itself may hold a secret and is never shown
@@ -125,13 +127,16 @@ func (w *Webhook) judge(resp *http.Response) error {
 	case code >= 200 && code < 300:
 		return nil
 	case code >= 300 && code < 400:
-		return refuse("%s; redirects are not followed: put the final address into the config", said)
+		return deny("%s; redirects are not followed: put the final address into the config", said)
 	case code == http.StatusUnauthorized || code == http.StatusForbidden:
-		return refuse("%s; check that both sides have the same secret and the right time", said)
+		return deny("%s; check that both sides have the same secret and the right time", said)
 	case code == http.StatusRequestTimeout, code == http.StatusTooEarly, code == http.StatusTooManyRequests, code >= 500:
 		return fmt.Errorf("%s; check the receiver", said)
+	case code == http.StatusBadRequest, code == http.StatusRequestEntityTooLarge, code == http.StatusUnsupportedMediaType,
+		code == http.StatusUnprocessableEntity:
+		return refuse("%s; check what the receiver expects", said)
 	}
-	return refuse("%s; check its address and what the receiver expects", said)
+	return deny("%s; check its address and what the receiver expects", said)
 }
 
 // loopback reports whether host is this machine.

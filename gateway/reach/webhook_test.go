@@ -97,21 +97,14 @@ func TestWebhookAnswers(t *testing.T) {
 	w := webhookTo(t, r)
 	for code, want := range map[int]string{
 		200: "", 202: "", 204: "",
-		301: "permanent", 302: "permanent", 307: "permanent", 308: "permanent",
-		400: "permanent", 401: "permanent", 403: "permanent", 404: "permanent", 410: "permanent", 422: "permanent",
+		301: "denied", 302: "denied", 307: "denied", 308: "denied",
+		401: "denied", 403: "denied", 404: "denied", 405: "denied", 410: "denied",
+		400: "permanent", 413: "permanent", 415: "permanent", 422: "permanent",
 		408: "temporary", 425: "temporary", 429: "temporary", 500: "temporary", 502: "temporary", 503: "temporary", 504: "temporary",
 	} {
 		r.set(func(r *receiver) { r.status = code })
 		err := w.Tell(t.Context(), telling(garden(), "hook", tooHot(alarms.High)))
-		got := ""
-		var final *Permanent
-		switch {
-		case errors.As(err, &final):
-			got = "permanent"
-		case err != nil:
-			got = "temporary"
-		}
-		if got != want {
+		if got := kindOfError(err); got != want {
 			t.Errorf("%d: got %q (%v), want %q", code, got, err, want)
 		}
 		noSecrets(t, err)

@@ -33,7 +33,10 @@ type Options struct {
 	// Waiting for NotBefore follows it; retry pauses are real time.
 	Speed  float64
 	Random func() float64 // in [0, 1), for retry pauses; called from several goroutines
-	Log    zerolog.Logger
+	// Elsewhere makes the rows by which a row goes over the other channels of its
+	// person, see Rules.Elsewhere; nil: none.
+	Elsewhere func(Outgoing) []Outgoing
+	Log       zerolog.Logger
 }
 
 // Worker takes rows from the outbox and tells them. Each channel has one
@@ -52,6 +55,9 @@ func NewWorker(o Options) (*Worker, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
+	if o.Elsewhere == nil {
+		o.Elsewhere = func(Outgoing) []Outgoing { return nil }
+	}
 	if o.Speed == 0 {
 		o.Speed = 1
 	}
@@ -65,7 +71,7 @@ func NewWorker(o Options) (*Worker, error) {
 			return nil, fmt.Errorf("channel %q: each channel needs a name of its own and a notifier", c.Name)
 		}
 		seen[c.Name] = true
-		w.lanes = append(w.lanes, newLane(c, o))
+		w.lanes = append(w.lanes, newLane(c, o, w.Wake))
 	}
 	return w, nil
 }

@@ -68,6 +68,8 @@ type Attempt struct {
 	// Next is when the row may be told after Failed or Postponed. It is not
 	// kept with the attempt.
 	Next time.Time
+	// Elsewhere is what says the same by other ways, to be told from NotBefore on.
+	Elsewhere []Outgoing
 }
 
 const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first, o.next`
@@ -121,7 +123,9 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 // Attempted records attempts at different rows in one transaction. After
 // Failed or Postponed a row waits until Next; after Told, Abandoned or
 // Rehearsed it is done. A row that was cancelled in the meantime stays so, unless it was told.
-// Channel and Person left empty are the row's. The error is a *DiskError, or
+// Channel and Person left empty are the row's. Elsewhere is saved with it unless
+// the row was cancelled; where its transition goes to its person by its channel
+// anyway, and was not tried there yet, it is only told sooner. The error is a *DiskError, or
 // says that there is no such row; then none is recorded.
 func (s *Store) Attempted(ctx context.Context, attempts ...Attempt) error {
 	missing := ""
@@ -161,7 +165,36 @@ func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err err
 		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 WHEN ?1 = 7 THEN 4 ELSE 0 END,
 		next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
 		a.Outcome, nanosOf(a.Next), a.Outgoing, cmp.Or(nanosOf(a.Began), a.At.UnixNano()))
+	for i := 0; i < len(a.Elsewhere) && err == nil; i++ {
+		err = putElsewhere(ctx, tx, a.Outgoing, a.Elsewhere[i])
+	}
 	return true, err
+}
+
+// putElsewhere saves o beside the row of which it says the same.
+func putElsewhere(ctx context.Context, tx *sql.Tx, row string, o Outgoing) error {
+	at := nanosOf(o.NotBefore)
+	_, err := tx.ExecContext(ctx, `UPDATE outbox SET next = ?1, body = ?2 FROM (SELECT transition t, state s FROM outbox WHERE id = ?3) same
+		WHERE transition = t AND s <> 3 AND channel = ?4 AND person = ?5 AND state = 0 AND attempts = 0 AND next = not_before AND next > ?1`,
+		at, o.Body, row, o.Channel, o.Person)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO outbox
+		(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
+		SELECT ?1, r.transition, r.alarm, ?2, ?3, ?4, r.cancellable, ?5, 0, ?4 FROM outbox r
+		WHERE r.id = ?6 AND r.state <> 3 AND r.transition IS NOT NULL AND NOT EXISTS
+			(SELECT 1 FROM outbox o WHERE o.transition = r.transition AND o.channel = ?2 AND o.person = ?3)
+		ON CONFLICT (id) DO NOTHING`, o.ID, o.Channel, o.Person, at, o.Body, row)
+	return err
+}
+
+// Reached reports whether anything was ever told to person by channel, as far
+// back as the log is kept.
+func (s *Store) Reached(ctx context.Context, channel, person string) (yes bool, err error) {
+	err = s.db().read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM outbox WHERE person = ? AND channel = ? AND state = 1)`,
+		person, channel).Scan(&yes)
+	return yes, err
 }
 
 // Attempts returns every attempt to tell of a transition, in order.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"strings"
 	"testing"
 	"time"
 
@@ -69,4 +70,54 @@ func TestAlarmsWithTransitions(t *testing.T) {
 	got, err := s.Alarms(context.Background())
 	ok(t, err)
 	same(t, "alarms", got, []alarms.AlarmID{high, "long-house/silent"})
+}
+
+// What is denied by one channel goes over the others: over each once, sooner
+// where it was to wait, and nowhere once somebody has taken the alarm.
+func TestElsewhereIsToldOnceAndAtOnce(t *testing.T) {
+	s := fresh(t, Options{})
+	ctx := context.Background()
+	up := raise(1, start)
+	row := func(channel string, wait time.Duration) Outgoing {
+		return Outgoing{ID: up.ID + "|" + channel + "|ada" + strings.Repeat("|later", int(wait/time.Hour)), Transition: up.ID, Alarm: up.Alarm, Channel: channel,
+			Person: "ada", NotBefore: start.Add(wait), Cancellable: wait > 0, Body: []byte(channel)}
+	}
+	ok(t, s.Save([]alarms.Transition{up}, []Outgoing{row("hook", 0), row("mail", 0), row("text", time.Hour), row("ring", time.Hour)}))
+	ok(t, s.Attempted(ctx, Attempt{Outgoing: row("mail", 0).ID, At: start, Outcome: Told},
+		Attempt{Outgoing: row("ring", time.Hour).ID, At: start, Outcome: Failed, Next: start.Add(2 * time.Hour)}))
+	at := start.Add(time.Minute)
+	var elsewhere []Outgoing
+	for _, c := range []string{"mail", "text", "ring", "push"} {
+		o := row(c, 0)
+		o.NotBefore, o.Body = at, []byte("at once")
+		elsewhere = append(elsewhere, o)
+	}
+	for range 3 {
+		ok(t, s.Attempted(ctx, Attempt{Outgoing: row("hook", 0).ID, At: at, Outcome: Failed, Next: start.Add(time.Hour), Elsewhere: elsewhere}))
+	}
+	due, err := s.Due(ctx, at, 10)
+	ok(t, err)
+	var got []string
+	for _, w := range due {
+		got = append(got, w.Channel+" "+w.ID+" "+string(w.Body))
+	}
+	same(t, "due", got, []string{"text " + up.ID + "|text|ada|later at once", "push " + up.ID + "|push|ada at once"})
+	reached, err := s.Reached(ctx, "mail", "ada")
+	ok(t, err)
+	same(t, "reached by mail", reached, true)
+	reached, err = s.Reached(ctx, "hook", "ada")
+	ok(t, err)
+	same(t, "reached by hook", reached, false)
+
+	next := raise(2, start)
+	late := Outgoing{ID: next.ID + "|hook|ada", Transition: next.ID, Alarm: next.Alarm, Channel: "hook", Person: "ada", NotBefore: at, Cancellable: true}
+	ok(t, s.Save([]alarms.Transition{next}, []Outgoing{late}))
+	_, err = s.Cancel(ctx, late.ID)
+	ok(t, err)
+	mail := late
+	mail.ID, mail.Channel = next.ID+"|mail|ada", "mail"
+	ok(t, s.Attempted(ctx, Attempt{Outgoing: late.ID, At: at, Outcome: Abandoned, Elsewhere: []Outgoing{mail}}))
+	due, err = s.Due(ctx, at, 10)
+	ok(t, err)
+	same(t, "due after it was taken", len(due), 2)
 }
