@@ -1,0 +1,62 @@
+package store
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"errors"
+	"path/filepath"
+	"strings"
+)
+
+// Keep keeps a small value by name, in the place of what was kept by it. It may
+// be called by anybody. The error is a *DiskError.
+func (s *Store) Keep(ctx context.Context, name, value string) error {
+	_, err := s.db().write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)
+		ON CONFLICT (name) DO UPDATE SET value = excluded.value`, name, value)
+	return s.diskError("save "+name, err)
+}
+
+// Kept returns what Keep kept last by name, "" for nothing.
+func (s *Store) Kept(ctx context.Context, name string) (value string, err error) {
+	err = s.db().read.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, name).Scan(&value)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return value, err
+}
+
+const (
+	gardenKept = "garden"
+	birthKept  = "birth of the database"
+)
+
+// Garden returns the ID that stands in all messages about this garden: 16
+// letters and digits by chance. It is made with the store, and anew where the
+// database is a copy, because the transitions that come after it repeat IDs that
+// the store it was copied from has given. Where it cannot be kept it comes with
+// the error, and holds for this run.
+func (s *Store) Garden(ctx context.Context) (id string, err error) {
+	birth := birthOf(filepath.Join(s.dir, "telltale.db"))
+	id, err = s.Kept(ctx, gardenKept)
+	was, err2 := s.Kept(ctx, birthKept)
+	if err = errors.Join(err, err2); err == nil && id != "" && was == birth {
+		return id, nil
+	}
+	id = RandomID()
+	return id, errors.Join(err, s.SetGarden(ctx, id))
+}
+
+// SetGarden gives the store the ID of another one, for who watches the same
+// garden.
+func (s *Store) SetGarden(ctx context.Context, id string) error {
+	err := s.inTx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT OR REPLACE INTO kept (name, value) VALUES (?, ?), (?, ?)`,
+			gardenKept, id, birthKept, birthOf(filepath.Join(s.dir, "telltale.db")))
+		return err
+	})
+	return s.diskError("save the garden's ID", err)
+}
+
+// RandomID makes 16 letters and digits by chance, of 80 bits.
+func RandomID() string { return strings.ToLower(rand.Text()[:16]) }

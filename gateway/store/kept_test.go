@@ -1,0 +1,69 @@
+package store
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"regexp"
+	"testing"
+)
+
+func TestKeptValuesOutliveARun(t *testing.T) {
+	dir := t.TempDir()
+	ctx := context.Background()
+	for _, value := range []string{"", "one", "two"} {
+		s, err := Open(dir, Options{})
+		ok(t, err)
+		got, err := s.Kept(ctx, "a")
+		ok(t, err)
+		same(t, "kept", got, map[string]string{"": "", "one": "x", "two": "one"}[value])
+		ok(t, s.Keep(ctx, "a", "x"))
+		ok(t, s.Keep(ctx, "b", "other"))
+		ok(t, s.Keep(ctx, "a", map[bool]string{true: "x", false: value}[value == ""]))
+		ok(t, s.Close())
+	}
+}
+
+// TestGardenIsTheStoresOwn: the same at each start, another in another store and
+// in a copy of this one, and that of another where it is given.
+func TestGardenIsTheStoresOwn(t *testing.T) {
+	ctx := context.Background()
+	garden := func(dir string) string {
+		t.Helper()
+		s, err := Open(dir, Options{})
+		ok(t, err)
+		id, err := s.Garden(ctx)
+		ok(t, err)
+		again, err := s.Garden(ctx)
+		ok(t, err)
+		same(t, "asked again", again, id)
+		ok(t, s.Close())
+		return id
+	}
+	dir := t.TempDir()
+	one := garden(dir)
+	if !regexp.MustCompile(`^[a-z2-7]{16}$`).MatchString(one) {
+		t.Errorf("got %q", one)
+	}
+	same(t, "after a restart", garden(dir), one)
+	other := t.TempDir()
+	if garden(other) == one {
+		t.Error("another store has the same")
+	}
+	if birthOf(filepath.Join(dir, "telltale.db")) == "" {
+		t.Skip("this file system does not say when a file was made")
+	}
+	restored := t.TempDir()
+	ok(t, os.CopyFS(restored, os.DirFS(dir)))
+	copied := garden(restored)
+	if copied == one {
+		t.Error("a copy has the same")
+	}
+	same(t, "the copy after a restart", garden(restored), copied)
+
+	s, err := Open(other, Options{})
+	ok(t, err)
+	ok(t, s.SetGarden(ctx, one))
+	ok(t, s.Close())
+	same(t, "given", garden(other), one)
+}
