@@ -49,6 +49,7 @@ type parts struct {
 	heartbeat *supervise.Heartbeat
 	gone      chan struct{}
 
+	garden  string           // its ID in messages
 	key     []byte           // of the page, from which those for its uses come
 	changes chan link.Change // on their way from link to owner
 }
@@ -81,6 +82,9 @@ func (p *parts) openStore(Options) error {
 		return marked{ErrStore, err}
 	}
 	p.store = s
+	if p.garden, err = s.Garden(context.Background()); err != nil {
+		p.log.Error().Err(err).Msg("the garden's ID cannot be kept; the messages of this run have one of their own")
+	}
 	return nil
 }
 
@@ -125,7 +129,7 @@ func (p *parts) openReach(Options) error {
 	var err error
 	p.worker, err = reach.NewWorker(reach.Options{
 		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
-		Elsewhere: rulesOf(p.cfg).Elsewhere, Log: p.logger("reach"),
+		Elsewhere: rulesOf(p.cfg).Elsewhere, Garden: p.garden, Log: p.logger("reach"),
 	})
 	p.owner = &owner{box: box, begun: make(chan struct{})}
 	return err

@@ -82,7 +82,12 @@ func raise(t *testing.T, g *garden) {
 	if s.State != alarms.Unacknowledged || !s.Active {
 		t.Errorf("the alarm topic says %+v", s)
 	}
-	await(t, "the event topic has the raise", func() bool { return strings.Contains(g.newest("telltale/event"), benchHigh) })
+	await(t, "the event topic has the raise", func() bool {
+		return strings.Contains(g.newest("telltale/event"), `"id":"`+g.parts.garden+"/"+benchHigh)
+	})
+	if len(g.parts.garden) < 16 {
+		t.Errorf("the garden's ID is %q", g.parts.garden)
+	}
 
 	late := dial(t, g.at.Broker, g.at.User, g.at.Password)
 	defer late.Disconnect(0)

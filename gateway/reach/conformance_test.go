@@ -53,6 +53,7 @@ func TestNotifiers(t *testing.T) {
 			t.Run("tells the sentence unchanged", func(t *testing.T) { tellsUnchanged(t, build(t)) })
 			t.Run("tells twice visibly", func(t *testing.T) { tellsTwice(t, build(t)) })
 			t.Run("temporary", func(t *testing.T) { failsForNow(t, build(t)) })
+			t.Run("two gardens", func(t *testing.T) { tellsGardensApart(t, build(t)) })
 			t.Run("permanent", func(t *testing.T) { failsForGood(t, build(t)) })
 			t.Run("heeds its context", func(t *testing.T) { heedsContext(t, build(t)) })
 			t.Run("says a test is one", func(t *testing.T) { marksTests(t, build(t)) })
@@ -97,6 +98,23 @@ func tellsTwice(t *testing.T, s stand) {
 	got := s.arrived()
 	if len(got) != 2 || got[0] != got[1] || got[0].id == "" {
 		t.Errorf("twice the same telling arrived as %q", got)
+	}
+}
+
+// tellsGardensApart: of two gardens, or of one whose store is another one, equal
+// transitions are told under IDs that are not equal.
+func tellsGardensApart(t *testing.T, s stand) {
+	for _, g := range []string{"7k2mzq4dbn3xw6ta", "c5ryh2vje4ofu7ls"} {
+		give := telling(garden(), "here", tooHot(alarms.High))
+		give.Garden = g
+		give.ID = give.of(give.ID)
+		if err := s.Tell(t.Context(), give); err != nil {
+			t.Fatal(err)
+		}
+	}
+	eventually(t, "both arrive", func() bool { return len(s.arrived()) == 2 })
+	if got := s.arrived(); got[0].id == got[1].id || got[0].id == "" {
+		t.Errorf("two gardens' tellings arrived as %q", got)
 	}
 }
 

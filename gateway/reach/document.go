@@ -10,7 +10,7 @@ import (
 // testdata/schema/webhook.json.
 type Document struct {
 	Version int       `json:"version"`
-	ID      string    `json:"id"` // the same when it is sent again
+	ID      string    `json:"id"` // the same when it is sent again, and of no other message of any watch
 	Channel string    `json:"channel"`
 	Person  string    `json:"person"`
 	Sent    time.Time `json:"sent"`
@@ -27,7 +27,7 @@ func document(t Telling) ([]byte, error) {
 	}
 	b, err := json.Marshal(Document{
 		Version: FormVersion, ID: t.ID, Channel: t.Channel, Person: t.Person, Sent: t.At.UTC(), Test: t.Test,
-		Subject: Subject(t), Text: Text(t), Events: t.Events,
+		Subject: Subject(t), Text: Text(t), Events: t.outward(),
 	})
 	if err != nil {
 		return nil, &Permanent{Err: fmt.Errorf("telling %s cannot be written as JSON: %w", t.ID, err)}

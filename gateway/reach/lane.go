@@ -90,7 +90,7 @@ func (l *lane) round(ctx context.Context) (wait time.Duration, hold bool) {
 
 // tell goes through the due rows; a wait of 0 means: look again at once.
 func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Duration, hold bool) {
-	made, unreadable := letters(due, now, l.Ordered)
+	made, unreadable := letters(due, now, l.Ordered, l.o.Garden)
 	var refused []Attempt
 	for _, row := range due {
 		if err := unreadable[row.ID]; err != nil {

@@ -138,7 +138,7 @@ func (m *Mail) write(t Telling) (*mail.Msg, error) {
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
 	msg.SetGenHeader("Telltale-Id", oneLine(t.ID))
 	if one := "alarm " + string(t.Events[0].Alarm); !t.Test && about(t) == one { // mails about one alarm stay together
-		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID(one)+">")
+		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID(t.of(one))+">")
 	}
 	if t.Worst() >= alarms.High {
 		msg.SetGenHeader(mail.HeaderImportance, "high")

@@ -41,7 +41,7 @@ func gather(rows []Row, now time.Time) []Row {
 // one each and in the given order, otherwise one message for each person,
 // the most urgent message first. Rows whose body cannot be read come back
 // with the reason.
-func letters(rows []Row, at time.Time, ordered bool) (made []letter, unreadable map[string]error) {
+func letters(rows []Row, at time.Time, ordered bool, garden string) (made []letter, unreadable map[string]error) {
 	unreadable = map[string]error{}
 	open := map[string]int{} // person -> index of the letter being filled
 	for _, row := range rows {
@@ -58,14 +58,14 @@ func letters(rows []Row, at time.Time, ordered bool) (made []letter, unreadable 
 		if !ok || ordered || len(made[i].rows) == mostEvents {
 			i = len(made)
 			open[key] = i
-			made = append(made, letter{Telling: Telling{Channel: row.Channel, Person: row.Person, At: at, Test: e.Test}})
+			made = append(made, letter{Telling: Telling{Garden: garden, Channel: row.Channel, Person: row.Person, At: at, Test: e.Test}})
 		}
 		made[i].rows = append(made[i].rows, row)
 		made[i].Events = append(made[i].Events, e)
 		made[i].Rows = append(made[i].Rows, row.ID)
 	}
 	for i := range made {
-		made[i].ID = tellingID(made[i].rows)
+		made[i].ID = made[i].of(tellingID(made[i].rows))
 	}
 	if !ordered {
 		slices.SortStableFunc(made, func(a, b letter) int { return cmp.Compare(b.Worst(), a.Worst()) })

@@ -75,15 +75,16 @@ func (m *MQTT) Tell(ctx context.Context, t Telling) error {
 		return err
 	}
 	defer m.release()
-	for _, e := range t.Events {
-		if err := m.tell(ctx, e); err != nil {
+	for i, e := range t.outward() {
+		if err := m.tell(ctx, t.Events[i], e); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (m *MQTT) tell(ctx context.Context, e Event) error {
+// tell publishes what e does, and out, which is e as it leaves.
+func (m *MQTT) tell(ctx context.Context, e, out Event) error {
 	if e.Move != alarms.Note { // a note, like a test message, is about no alarm
 		if badTopic(string(e.Alarm)) {
 			return refuse("the alarm ID %q cannot be part of an MQTT topic", e.Alarm)
@@ -98,7 +99,7 @@ func (m *MQTT) tell(ctx context.Context, e Event) error {
 			return err
 		}
 	}
-	payload, err := json.Marshal(e)
+	payload, err := json.Marshal(out)
 	if err != nil {
 		return refuse("transition %s cannot be written as JSON: %w", e.ID, err)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -35,7 +36,8 @@ type Notifier interface {
 
 // Telling is one message: one event, or several that came close together.
 type Telling struct {
-	ID      string // of the outbox row, or made from the IDs of all rows in it
+	ID      string // the garden's, and that of the outbox row, or one made of the IDs of all rows in it
+	Garden  string // its ID, which tells equal IDs of two watches or two stores apart; empty in trials
 	Channel string
 	Person  string    // empty on a channel that is followed, not addressed
 	At      time.Time // when this message was put together, by the watch's clock
@@ -51,6 +53,23 @@ func (t Telling) Worst() alarms.Priority {
 		worst = max(worst, e.Priority)
 	}
 	return worst
+}
+
+// of gives an ID the form in which it leaves this machine.
+func (t Telling) of(id string) string {
+	if t.Garden == "" {
+		return id
+	}
+	return t.Garden + "/" + id
+}
+
+// outward returns the events as they leave this machine.
+func (t Telling) outward() []Event {
+	out := slices.Clone(t.Events)
+	for i := range out {
+		out[i].ID = t.of(out[i].ID)
+	}
+	return out
 }
 
 // ErrRehearsed is what a notifier returns that only rehearses.

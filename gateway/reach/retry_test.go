@@ -237,3 +237,25 @@ func TestForgetfulOutboxMakesNoSpin(t *testing.T) {
 		})
 	}
 }
+
+// TestGardenStandsInEveryID: on every kind of channel, of one event and of many.
+func TestGardenStandsInEveryID(t *testing.T) {
+	for _, n := range []int{1, 2} {
+		for _, ordered := range []bool{false, true} {
+			synctest.Test(t, func(t *testing.T) {
+				to := &recorder{}
+				start(t, newMemory(rowsFor(t, "here", "Ada", alarms.High, n)...),
+					Options{Garden: "7k2mzq4dbn3xw6ta", Channels: []Channel{{Name: "here", Notifier: to, Ordered: ordered}}})
+				synctest.Wait()
+				for _, m := range to.tellings() {
+					if !strings.HasPrefix(m.ID, "7k2mzq4dbn3xw6ta/") || m.outward()[0].ID != "7k2mzq4dbn3xw6ta/"+m.Events[0].ID {
+						t.Errorf("told as %s, %s", m.ID, m.outward()[0].ID)
+					}
+				}
+				if len(to.tellings()) == 0 {
+					t.Error("nothing was told")
+				}
+			})
+		}
+	}
+}

@@ -36,6 +36,7 @@ type Options struct {
 	// Elsewhere makes the rows by which a row goes over the other channels of its
 	// person, see Rules.Elsewhere; nil: none.
 	Elsewhere func(Outgoing) []Outgoing
+	Garden    string // its ID, for the IDs of messages
 	Log       zerolog.Logger
 }
 
