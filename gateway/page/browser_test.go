@@ -120,29 +120,6 @@ func TestBrowserSignsInOverPlainNames(t *testing.T) {
 	b.noComplaints()
 }
 
-func TestBrowserFitsEveryWidth(t *testing.T) {
-	t.Parallel()
-	st, _ := ticking(t, Options{})
-	for _, width := range sampled([]int64{360, 768, 1280}) {
-		b := openTab(t, width, 800)
-		for _, scheme := range schemes(width) {
-			b.scheme(scheme)
-			b.do(chromedp.Navigate(st.base))
-			b.truth("it is live", isLive)
-			b.truth("all that can be opened is", `(document.querySelectorAll("details").forEach(d => { d.open = true }), true)`)
-			b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`)
-			b.none("cut off", cutOff)
-			b.none("on another", overlaps)
-			b.none("without a name", nameless)
-			b.shot(fmt.Sprintf("front-%d-%s", width, scheme))
-			b.do(chromedp.Navigate(st.base + "/log"))
-			b.truth("the log fits", `document.documentElement.scrollWidth <= innerWidth`)
-			b.shot(fmt.Sprintf("log-%d-%s", width, scheme))
-		}
-		b.noComplaints()
-	}
-}
-
 // Where the script does not arrive the page is whole, and its forms post.
 func TestBrowserWithoutTheScript(t *testing.T) {
 	t.Parallel()

@@ -10,46 +10,6 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// strewn lists labels of a strip that lie on each other or leave it.
-const strewn = `[...document.querySelectorAll(".daystrip > svg")].flatMap((svg) => {
-	const within = svg.getBoundingClientRect();
-	const texts = [...svg.querySelectorAll("text")].filter((e) => e.checkVisibility() && e.getBoundingClientRect().width);
-	const box = (e) => e.getBoundingClientRect();
-	const on = (a, b) => a.right > b.left + 1 && b.right > a.left + 1 && a.bottom > b.top + 4 && b.bottom > a.top + 4;
-	return texts.filter((e, i) => box(e).left < within.left - 1 || box(e).right > within.right + 1 || box(e).bottom > within.bottom + 1 ||
-		texts.some((f, j) => i < j && on(box(e), box(f))));
-}).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
-
-// small lists what is to be hit and is smaller than 24 px (WCAG 2.2, success
-// criterion 2.5.8), beside links within a sentence.
-const small = `[...document.querySelectorAll("main a, main button, main summary, main label")].filter((e) =>
-	e.checkVisibility() && (e.getBoundingClientRect().height < 24 || e.getBoundingClientRect().width < 24)
-).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
-
-func TestBrowserStripFitsEveryWidth(t *testing.T) {
-	t.Parallel()
-	st := startDay(t)
-	for _, width := range sampled([]int64{360, 768, 1280}) {
-		b := openTab(t, width, 800)
-		for _, scheme := range schemes(width) {
-			b.scheme(scheme)
-			for _, z := range zooms {
-				b.do(chromedp.Navigate(st.base + "/back?house=long-house&zoom=" + z.Key))
-				b.truth("all that can be opened is", `(document.querySelectorAll("details").forEach(d => { d.open = true }), true)`)
-				b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`)
-				b.none("in the way", strewn)
-				b.none("without a name", nameless)
-				b.none("too small to be hit", small)
-				b.shot(fmt.Sprintf("back-%s-%d-%s", z.Key, width, scheme))
-			}
-		}
-		b.do(chromedp.Navigate(st.base))
-		b.none("in the way", strewn)
-		b.shot(fmt.Sprintf("back-front-%d", width))
-		b.noComplaints()
-	}
-}
-
 // mouse moves or presses the pointer.
 func (b *tab) mouse(kind input.DispatchMouseEventType, x, y float64) {
 	b.t.Helper()

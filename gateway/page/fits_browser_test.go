@@ -75,9 +75,19 @@ const inkOnInk = `(() => {
 	return [...new Set(bad)].join("\n");
 })()`
 
+// strewn lists labels of a strip that lie on each other or leave it.
+const strewn = `[...document.querySelectorAll(".daystrip > svg")].flatMap((svg) => {
+	const within = svg.getBoundingClientRect();
+	const texts = [...svg.querySelectorAll("text")].filter((e) => e.checkVisibility() && e.getBoundingClientRect().width);
+	const box = (e) => e.getBoundingClientRect();
+	const on = (a, b) => a.right > b.left + 1 && b.right > a.left + 1 && a.bottom > b.top + 4 && b.bottom > a.top + 4;
+	return texts.filter((e, i) => box(e).left < within.left - 1 || box(e).right > within.right + 1 || box(e).bottom > within.bottom + 1 ||
+		texts.some((f, j) => i < j && on(box(e), box(f))));
+}).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
+
 // small24 lists what is to be hit and is smaller than 24 px, beside links
 // within a sentence (WCAG 2.2, success criterion 2.5.8).
-const small24 = `[...document.querySelectorAll("button, input:not([type=hidden]), select, summary, nav a, .pages a")].filter((e) => {
+const small24 = `[...document.querySelectorAll("button, input:not([type=hidden]), select, summary, nav a, main h3 a, .pages a, .spans a, .more a, .filter a")].filter((e) => {
 	const r = e.getBoundingClientRect();
 	return e.checkVisibility() && (r.width < 24 || r.height < 24);
 }).map((e) => e.outerHTML.slice(0, 120)).join("\n")`
@@ -124,9 +134,16 @@ func dressed(f font, loose bool, percent int) string {
 const tooWide = `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`
 
 // ill lists what is wrong with a page as it stands.
-const ill = `[["cut off", ` + cutOff + `], ["wider than the window", ` + tooWide + `], ["one on another", ` + overlaps + `],
+const ill = `[["cut off", ` + cutOff + `], ["wider than the window", ` + tooWide + `], ["one on another", ` + overlaps + `], ["in the way", ` + strewn + `],
 	["words", ` + inkOnInk + `], ["without a name", ` + nameless + `], ["too small to be hit", ` + small24 + `]
 ].filter(([what, list]) => list).map(([what, list]) => what + ":\n" + list).join("\n")`
+
+// fits demands that all of a page can be read, named and hit, and keeps a picture.
+func (b *tab) fits(name string) {
+	b.t.Helper()
+	b.none(name, ill)
+	b.shot(name)
+}
 
 // showing is how a page is looked at.
 type showing struct {

@@ -57,7 +57,7 @@ func TestBrowserSaysWhetherThisDeviceIsTold(t *testing.T) {
 				b.truth(one.name+" is said", `document.getElementById("push-state").innerText.includes("`+one.says+`")
 					&& document.querySelectorAll("#push-state > :not([hidden])").length === 1`)
 				b.truth("what can be done is offered", `["push-on", "push-off"].filter((id) => !document.getElementById(id).hidden).join() === "`+one.offers+`"`)
-				fits(b, fmt.Sprintf("device-%s-%d-%s", one.name, width, scheme))
+				b.fits(fmt.Sprintf("device-%s-%d-%s", one.name, width, scheme))
 			}
 		}
 		b.noComplaints()
@@ -77,7 +77,7 @@ func TestBrowserSaysThatHTTPSIsMissing(t *testing.T) {
 		b.do(chromedp.Navigate(base + "/device"))
 		b.truth("it is said", `document.querySelector("[data-is=insecure]:not([hidden])").innerText.includes("because the page was opened without HTTPS")
 			&& document.getElementById("push-on").hidden`)
-		fits(b, "device-insecure-360-"+scheme)
+		b.fits("device-insecure-360-" + scheme)
 	}
 }
 

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"net/url"
 	"testing"
 
@@ -90,46 +89,5 @@ func TestBrowserShelvesWithAReason(t *testing.T) {
 	b.noComplaints()
 }
 
-// tendPages are the pages of this feature, as the tests look at them.
-var tendPages = []struct{ name, path string }{
-	{"probes", "/probes"}, {"probe", "/probes/bench-1"}, {"probe-out", "/probes/switch-1"},
-	{"calibrate", "/probes/bench-1?quantity=temperature&against=reference&value=9"},
-	{"told", "/told"}, {"log-all", "/log"}, {"log-drives", "/log?of=switching"}, {"loop", "/loop"}, {"alarm", "/alarm?id=" + ridge},
-}
-
 // refusedPage says why nothing was worked out.
 const refusedPage = "/probes/bench-1?quantity=humidity&against=reference&value=much"
-
-// tooSmall lists what can be pressed and is smaller than 24 px, but for links
-// within a sentence (WCAG 2.2, success criterion 2.5.8, from memory).
-const tooSmall = `[...document.querySelectorAll("main button, main input:not([type=hidden]), main select, main summary, main .pages a, main .spans a, main .more a, main .filter a")]
-	.filter(e => e.offsetParent && (e.getBoundingClientRect().height < 24 || e.getBoundingClientRect().width < 24)).map(e => e.outerHTML).join("\n")`
-
-func TestBrowserTendingFitsEveryWidth(t *testing.T) {
-	t.Parallel()
-	st, _, _ := plain(t)
-	for _, width := range sampled([]int64{360, 768, 1280}) {
-		b := openTab(t, width, 800)
-		for _, scheme := range schemes(width) {
-			b.scheme(scheme)
-			for _, p := range tendPages {
-				b.fits(st.base+p.path, fmt.Sprintf("%s-%d-%s", p.name, width, scheme))
-			}
-		}
-		b.noComplaints()
-		b.fits(st.base+refusedPage, fmt.Sprintf("calibrate-refused-%d-dark", width)) // of whose status the browser complains
-	}
-}
-
-// fits demands that all of a page can be read and pressed.
-func (b *tab) fits(address, name string) {
-	b.t.Helper()
-	b.do(chromedp.Navigate(address))
-	b.truth(name+" is there", `document.querySelector("h1") !== null && (document.querySelectorAll("details").forEach(d => { d.open = true }), true)`)
-	b.truth(name+" is no wider than the window", `document.documentElement.scrollWidth <= innerWidth`)
-	b.none("cut off", cutOff)
-	b.none("on another", overlaps)
-	b.none("without a name", nameless)
-	b.none("too small to press", tooSmall)
-	b.shot(name)
-}
