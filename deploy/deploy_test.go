@@ -22,6 +22,9 @@ func example(t *testing.T) *config.Config {
 		if name == "heartbeat-address" {
 			text = "https://heartbeat.example.org/thimble-garth\n"
 		}
+		if name == "phone-secret" {
+			text = "whsec_Y29ycmVjdC1ob3JzZS1vZi10aGltYmxlLWdhcnRo\n"
+		}
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o400); err != nil {
 			t.Fatal(err)
 		}

@@ -18,7 +18,10 @@ import (
 	"telltale/alarms"
 )
 
-const secret = "a shared secret for tests"
+const (
+	secret  = "a shared secret for tests"
+	hookKey = "whsec_YSBzaGFyZWQgc2VjcmV0IGZvciB0ZXN0cw==" // the same, as the config has it
+)
 
 // wholeConfig is a garden with every form of payload and every way out.
 const wholeConfig = `
@@ -135,7 +138,7 @@ func wholeGarden(t *testing.T) *garden {
 	dir := t.TempDir()
 	g := &garden{t: t, hook: catch(t), writes: catch(t), lines: filepath.Join(dir, "lines"), got: map[string][]mqtt.Message{}}
 	file := filepath.Join(dir, "secret")
-	ok(t, os.WriteFile(file, []byte(secret), 0o600))
+	ok(t, os.WriteFile(file, []byte(hookKey), 0o600))
 	c, err := read(fmt.Sprintf(wholeConfig, g.hook.URL, file, g.lines, g.writes.URL), filepath.Join(dir, "store"))
 	ok(t, err)
 	g.parts, g.at, g.stop = running(t, c)

@@ -60,7 +60,7 @@ func raise(t *testing.T, g *garden) {
 	await(t, "the phone is told", func() bool {
 		posts, texts := g.hook.all()
 		for i, text := range texts {
-			if err := reach.Verify([]byte(secret), posts[i].Header.Get(reach.TimestampHeader), posts[i].Header.Get(reach.SignatureHeader),
+			if err := reach.Verify([]byte(secret), posts[i].Header.Get(reach.IDHeader), posts[i].Header.Get(reach.TimestampHeader), posts[i].Header.Get(reach.SignatureHeader),
 				[]byte(text), time.Now(), time.Minute); err != nil {
 				t.Fatalf("the webhook is not signed well: %v", err)
 			}

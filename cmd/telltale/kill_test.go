@@ -58,7 +58,10 @@ func mosquitto(t *testing.T) (address string) {
 	return address
 }
 
-const hookSecret = "a shared secret for tests"
+const (
+	hookKey    = "a shared secret for tests"
+	hookSecret = "whsec_YSBzaGFyZWQgc2VjcmV0IGZvciB0ZXN0cw==" // the same, as the config has it
+)
 
 // hook receives what is told, and demands that it is signed and that an event
 // never comes with another content than before.
@@ -84,7 +87,7 @@ func (h *hook) take(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return // its sender was killed
 	}
-	err = reach.Verify([]byte(hookSecret), r.Header.Get(reach.TimestampHeader), r.Header.Get(reach.SignatureHeader), body, time.Now(), time.Minute)
+	err = reach.Verify([]byte(hookKey), r.Header.Get(reach.IDHeader), r.Header.Get(reach.TimestampHeader), r.Header.Get(reach.SignatureHeader), body, time.Now(), time.Minute)
 	if err != nil {
 		h.t.Errorf("a message is not signed well: %v", err)
 	}

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"encoding/base64"
 	"net/mail"
 	"net/url"
 	"os"
@@ -11,8 +12,10 @@ import (
 )
 
 const (
-	leastWebhookSecret = 16 // bytes
-	leastPagePassword  = 12 // characters
+	webhookSecretMark = "whsec_" // as the Standard Webhooks specification writes secrets
+	leastWebhookKey   = 24       // bytes
+	mostWebhookKey    = 64
+	leastPagePassword = 12 // characters
 )
 
 func (r *reader) channels(root *table) []Channel {
@@ -74,10 +77,19 @@ func (r *reader) webhook(t *table) Webhook {
 	w := Webhook{AllowPlain: t.flag("plain-http").V, CAFile: t.authority("authority-file").V}
 	w.URL = r.hiddenURL(t, w.AllowPlain)
 	secret := need(t, t.secret("secret"), "messages are signed with it; share it with the receiver through a file that secret-file names")
-	if secret.Set && len(secret.V.Reveal()) < leastWebhookSecret {
-		r.problem(secret.at, "must hold at least %d bytes, or others could guess it (got %d)", leastWebhookSecret, len(secret.V.Reveal()))
+	if !secret.Set {
+		return w
 	}
-	w.Secret = secret.V
+	coded, marked := strings.CutPrefix(secret.V.Reveal(), webhookSecretMark)
+	key, err := base64.StdEncoding.DecodeString(coded)
+	switch {
+	case !marked || err != nil:
+		r.problem(secret.at, "must hold \"whsec_\" and behind it %d to %d bytes by chance, written in base64: (printf whsec_; openssl rand -base64 32)",
+			leastWebhookKey, mostWebhookKey)
+	case len(key) < leastWebhookKey || len(key) > mostWebhookKey:
+		r.problem(secret.at, "must hold %d to %d bytes in base64, or others could guess it (got %d)", leastWebhookKey, mostWebhookKey, len(key))
+	}
+	w.Secret = NewSecret(string(key))
 	return w
 }
 

@@ -18,8 +18,10 @@ const expected = "#> " // begins a line that the program must print, after the i
 func fixedEnv(name string) (string, bool) {
 	v, ok := map[string]string{
 		"GOOD_SECRET":  "correct-horse-of-thimble-garth",
+		"GOOD_KEY":     "whsec_Y29ycmVjdC1ob3JzZS1vZi10aGltYmxlLWdhcnRo",
 		"GOOD_URL":     "https://heartbeat.example.org/correct-horse",
 		"SHORT_SECRET": "short",
+		"SHORT_KEY":    "whsec_Y29ycmVjdC1ob3JzZS1vZi10aGltYmw=", // 23 bytes
 		"EMPTY":        "",
 	}[name]
 	return v, ok

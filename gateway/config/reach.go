@@ -55,7 +55,7 @@ type Mail struct {
 // Webhook is an HTTP address to post to.
 type Webhook struct {
 	URL        Secret // it may hold a token
-	Secret     Secret // signs each message; at least 16 bytes
+	Secret     Secret // signs each message; 24 to 64 bytes, decoded
 	AllowPlain bool   // http to other machines
 	CAFile     string // PEM; empty: the system's authorities
 }

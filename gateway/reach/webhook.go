@@ -16,7 +16,6 @@ import (
 )
 
 const (
-	leastSecret   = 16      // bytes of a webhook secret
 	mostAnswer    = 4 << 10 // bytes read of an answer, so that the connection can be used again
 	mostHeader    = 16 << 10
 	webhookWaits  = 30 * time.Second
@@ -28,7 +27,7 @@ const (
 // WebhookOptions say where to post.
 type WebhookOptions struct {
 	URL    string // https; http to this machine only, or with AllowPlain
-	Secret []byte // shared with the receiver, at least 16 bytes
+	Secret []byte // shared with the receiver, 24 to 64 bytes
 	// AllowPlain lets http go to other hosts. The signature still shows who
 	// wrote the message and that it is whole, but anybody on the way can read it.
 	AllowPlain bool
@@ -56,8 +55,8 @@ func NewWebhook(o WebhookOptions) (*Webhook, error) {
 		return nil, errors.New("the webhook URL must be a whole address that begins with https:// (its text is not shown, it may hold a secret)")
 	case u.Scheme == "http" && !o.AllowPlain && !loopback(u.Hostname()):
 		return nil, fmt.Errorf("the webhook to %s uses http; use https, or allow plain http for it if it never leaves your own network", u.Host)
-	case len(o.Secret) < leastSecret:
-		return nil, fmt.Errorf("the webhook secret for %s must have at least %d bytes (got %d)", u.Host, leastSecret, len(o.Secret))
+	case len(o.Secret) < leastSecret || len(o.Secret) > mostSecret:
+		return nil, fmt.Errorf("the webhook secret for %s must have %d to %d bytes (got %d)", u.Host, leastSecret, mostSecret, len(o.Secret))
 	}
 	if o.Now == nil {
 		o.Now = time.Now
@@ -92,11 +91,12 @@ func (w *Webhook) Tell(ctx context.Context, t Telling) error {
 	if err != nil {
 		return refuse("the webhook to %s cannot be called; check its URL", w.host)
 	}
-	stamp := strconv.FormatInt(w.o.Now().Unix(), 10)
+	id, stamp := headerID(t.ID), strconv.FormatInt(w.o.Now().Unix(), 10)
 	req.Header.Set("Content-Type", "application/json; charset=utf-8")
 	req.Header.Set("User-Agent", "telltale")
+	req.Header.Set(IDHeader, id)
 	req.Header.Set(TimestampHeader, stamp)
-	req.Header.Set(SignatureHeader, Sign(w.o.Secret, stamp, body))
+	req.Header.Set(SignatureHeader, Sign(w.o.Secret, id, stamp, body))
 	resp, err := w.client.Do(req)
 	if err != nil {
 		return w.unreached(err)

@@ -3,6 +3,7 @@ package reach
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -11,6 +12,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -54,9 +56,13 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, req *http.Request) {
 		<-req.Context().Done()
 		panic(http.ErrAbortHandler) // or it might still answer, with success
 	}
-	stamp, signature := req.Header.Get(TimestampHeader), req.Header.Get(SignatureHeader)
-	if err := Verify(secret, stamp, signature, body, noon, time.Minute); err != nil {
+	id := req.Header.Get("webhook-id")
+	if err := Verify(secret, id, req.Header.Get("webhook-timestamp"), req.Header.Get("webhook-signature"), body, noon, time.Minute); err != nil {
 		r.t.Error(err)
+	}
+	var head struct{ ID string }
+	if err := json.Unmarshal(body, &head); err != nil || id != headerID(head.ID) || !regexp.MustCompile(`^msg_[0-9a-f]{32}$`).MatchString(id) {
+		r.t.Errorf("the header's ID %q is not that of the body's, %q", id, head.ID)
 	}
 	if kind := req.Header.Get("Content-Type"); req.Method != http.MethodPost || kind != "application/json; charset=utf-8" {
 		r.t.Errorf("got %s of %s", req.Method, kind)
@@ -174,7 +180,7 @@ func TestNewWebhookChecks(t *testing.T) {
 		{WebhookOptions{URL: "ftp://example.org/s3cr3t", Secret: secret},
 			"the webhook URL must be a whole address that begins with https:// (its text is not shown, it may hold a secret)"},
 		{WebhookOptions{URL: "https://example.org/", Secret: []byte("short")},
-			"the webhook secret for example.org must have at least 16 bytes (got 5)"},
+			"the webhook secret for example.org must have 24 to 64 bytes (got 5)"},
 	}
 	for _, c := range cases {
 		_, err := NewWebhook(c.give)
@@ -213,53 +219,65 @@ func TestAuthenticate(t *testing.T) {
 	}
 }
 
-// TestSign compares with the command line of another implementation,
-//
-//	printf '1783598400.{"version":1}' | openssl dgst -sha256 -hmac 'thimble-garth-secret-0001'
-//
-// and with HMAC put together here from its definition in RFC 2104, section 2.
+// specSecret is the text "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw" without its mark.
+const specSecret = "MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
+
+// TestSign compares with the example that documents of the Standard Webhooks
+// specification and its libraries' tests use (from memory; the command line of
+// another implementation gives the same, see the README for it), and with HMAC
+// put together here from its definition in RFC 2104, section 2.
 func TestSign(t *testing.T) {
-	const stamp, body = "1783598400", `{"version":1}`
-	got := Sign(secret, stamp, []byte(body))
-	if want := "6c63f02a1469eb70114eb502cbbce416892ec11e27fc396ead019b15ef89b3cb"; got != want {
-		t.Errorf("openssl says %s, we say %s", want, got)
+	key, err := base64.StdEncoding.DecodeString(specSecret)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const id, stamp, body = "msg_p5jXN8AQM9LWM0D4loKWxJek", "1614265330", `{"test": 2432232314}`
+	got := Sign(key, id, stamp, []byte(body))
+	if want := "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="; got != want {
+		t.Errorf("the example says %s, we say %s", want, got)
 	}
 	var inner, outer [sha256.BlockSize]byte
-	copy(inner[:], secret)
-	copy(outer[:], secret)
+	copy(inner[:], key)
+	copy(outer[:], key)
 	for i := range inner {
 		inner[i] ^= 0x36
 		outer[i] ^= 0x5c
 	}
-	in := sha256.Sum256(append(inner[:], stamp+"."+body...))
+	in := sha256.Sum256(append(inner[:], id+"."+stamp+"."+body...))
 	out := sha256.Sum256(append(outer[:], in[:]...))
-	if want := hex.EncodeToString(out[:]); got != want {
+	if want := "v1," + base64.StdEncoding.EncodeToString(out[:]); got != want {
 		t.Errorf("the definition gives %s, we say %s", want, got)
 	}
 }
 
 func TestVerify(t *testing.T) {
-	const stamp = "1783598400" // noon
-	body := []byte(`{"version":1}`)
-	good := Sign(secret, stamp, body)
+	const id, stamp = "msg_1", "1783598400" // noon
+	body := `{"version":1}`
+	good := Sign(secret, id, stamp, []byte(body))
+	other := []byte("thimble-garth-secret-0002")
+	const unfit = "the signature does not fit the ID, the time and the body; check that both sides have the same secret"
+	const away = "the message is 5m1s away from the receiver's clock, more than 5m0s; check both clocks, or it is an old message sent again"
 	cases := []struct {
-		name, stamp, signature, body string
-		secret                       []byte
-		now                          time.Time
-		want                         string
+		name, id, stamp, signature, body string
+		secret                           []byte
+		now                              time.Time
+		want                             string
 	}{
-		{"good", stamp, good, string(body), secret, noon, ""},
-		{"upper case", stamp, strings.ToUpper(good), string(body), secret, noon, ""},
-		{"other body", stamp, good, `{"version":2}`, secret, noon, "the signature does not fit the body; check that both sides have the same secret"},
-		{"other time", "1783598401", good, string(body), secret, noon, "the signature does not fit the body; check that both sides have the same secret"},
-		{"other secret", stamp, good, string(body), []byte("thimble-garth-secret-0002"), noon, "the signature does not fit the body; check that both sides have the same secret"},
-		{"cut short", stamp, good[:62], string(body), secret, noon, "the header Telltale-Signature must be 64 hex digits (got 62 characters)"},
-		{"no time", "", good, string(body), secret, noon, `the header Telltale-Timestamp must be a whole number of seconds (got "")`},
-		{"too old", stamp, good, string(body), secret, noon.Add(301 * time.Second), "the message is 5m1s away from the receiver's clock, more than 5m0s; check both clocks, or it is an old message sent again"},
-		{"from the future", stamp, good, string(body), secret, noon.Add(-301 * time.Second), "the message is 5m1s away from the receiver's clock, more than 5m0s; check both clocks, or it is an old message sent again"},
+		{"good", id, stamp, good, body, secret, noon, ""},
+		{"one of several, while secrets change", id, stamp, "v1a,AAAA " + Sign(other, id, stamp, []byte(body)) + " " + good, body, secret, noon, ""},
+		{"other body", id, stamp, good, `{"version":2}`, secret, noon, unfit},
+		{"other ID", "msg_2", stamp, good, body, secret, noon, unfit},
+		{"other time", id, "1783598401", good, body, secret, noon, unfit},
+		{"other secret", id, stamp, good, body, other, noon, unfit},
+		{"cut short", id, stamp, good[:len(good)-4], body, secret, noon, unfit},
+		{"none", id, stamp, "", body, secret, noon, `the header Webhook-Signature must hold a signature that begins with "v1," (got 0 characters)`},
+		{"another kind", id, stamp, "v1a,AAAA", body, secret, noon, `the header Webhook-Signature must hold a signature that begins with "v1," (got 8 characters)`},
+		{"no time", id, "", good, body, secret, noon, `the header Webhook-Timestamp must be a whole number of seconds (got "")`},
+		{"too old", id, stamp, good, body, secret, noon.Add(301 * time.Second), away},
+		{"from the future", id, stamp, good, body, secret, noon.Add(-301 * time.Second), away},
 	}
 	for _, c := range cases {
-		err := Verify(c.secret, c.stamp, c.signature, []byte(c.body), c.now, 5*time.Minute)
+		err := Verify(c.secret, c.id, c.stamp, c.signature, []byte(c.body), c.now, 5*time.Minute)
 		got := ""
 		if err != nil {
 			got = err.Error()
