@@ -2,6 +2,7 @@ package config
 
 import (
 	"net"
+	"net/url"
 	"strings"
 	"time"
 
@@ -124,9 +125,20 @@ func (r *reader) pageReach(t *table, p Page, address value[string], locked bool)
 		r.problem(address.at, "lets other machines in, so the page needs a password: give password-file or accounts, or listen on 127.0.0.1 (got %q)", address.V)
 	case len(p.Hosts) > 0 && !locked:
 		r.problem(t.spot("hosts"), "lets others in, so the page needs a password: give password-file or accounts")
+	case p.ProxyTLS && !locked:
+		r.problem(t.spot("behind-tls-proxy"), "says that others come in through a proxy, so the page needs a password: give password-file or accounts")
+	case p.URL != "" && !locked && !ownMachine(p.URL):
+		r.problem(t.spot("link"), "says that others reach the page there, so it needs a password: give password-file or accounts (got %q)", p.URL)
 	case open && p.CertFile == "" && !p.ProxyTLS:
 		r.warn(address.at, "lets the password cross the network unprotected; give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 	}
+}
+
+// ownMachine reports whether address, which is sound or was complained of, is
+// of this machine alone.
+func ownMachine(address string) bool {
+	u, err := url.Parse(address)
+	return err != nil || u.Host == "" || loopbackHost(u.Hostname())
 }
 
 func (r *reader) metrics(root *table) Metrics {

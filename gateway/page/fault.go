@@ -106,7 +106,7 @@ func (s *Server) logFault(r *http.Request, f *fault) {
 		level = zerolog.ErrorLevel
 	}
 	s.log.WithLevel(level).Err(f.Err).Str("method", r.Method).Str("path", r.URL.Path).
-		Str("client", clientOf(r)).Int("status", kindStatus[f.Kind]).Msg(f.Say)
+		Str("client", s.clientOf(r)).Int("status", kindStatus[f.Kind]).Msg(f.Say)
 }
 
 // wantsPage reports whether an answer should be a page for a person.

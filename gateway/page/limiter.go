@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"strings"
 	"sync"
 	"time"
 )
@@ -15,17 +16,18 @@ const (
 	longestWait = 5 * time.Minute  // after doubling from two seconds
 	forgetAfter = 30 * time.Minute // without a try
 	maxClients  = 256              // remembered; the one longest ago is forgotten
-	allTries    = 30               // a minute, of all clients together
+	allTries    = 30               // a minute, of all clients that are not known
 )
 
 // limiter slows down guessing, by client or by account. One client is an IPv4
-// address or an IPv6 /64. Who is signed in already is not held up.
+// address or an IPv6 /64. Who is signed in already is not held up; nor, by the
+// wrong tries of others, is a browser in which somebody was signed in before.
 type limiter struct {
 	free    int // wrong tries before waiting
 	mu      sync.Mutex
 	clients map[string]*tries
 	minute  time.Time
-	count   int
+	tried   int // in that minute
 }
 
 type tries struct {
@@ -36,21 +38,28 @@ type tries struct {
 
 func newLimiter(free int) *limiter { return &limiter{free: free, clients: map[string]*tries{}} }
 
-// wait returns how long client must still wait before its next try, and
-// counts the try when that is zero.
+// wait returns how long client must still wait before its next try.
 func (l *limiter) wait(client string, now time.Time) time.Duration {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if t := l.clients[client]; t != nil && now.Before(t.until) {
 		return t.until.Sub(now)
 	}
+	return 0
+}
+
+// count counts a try of anybody; it returns how long to wait when there were
+// too many in this minute.
+func (l *limiter) count(now time.Time) time.Duration {
+	l.mu.Lock()
+	defer l.mu.Unlock()
 	if now.Sub(l.minute) >= time.Minute {
-		l.minute, l.count = now, 0
+		l.minute, l.tried = now, 0
 	}
-	if l.count >= allTries {
+	if l.tried >= allTries {
 		return l.minute.Add(time.Minute).Sub(now)
 	}
-	l.count++
+	l.tried++
 	return 0
 }
 
@@ -91,19 +100,35 @@ func (l *limiter) makeRoomLocked() {
 	delete(l.clients, oldest)
 }
 
-// clientOf names the client of r for limits and logs.
-func clientOf(r *http.Request) string {
+// clientOf names the client of r for limits and logs. Behind a proxy of ours
+// that is whom the proxy names last in X-Forwarded-For: what stands before it
+// anybody can write. A proxy of ours is on this machine or in its network.
+func (s *Server) clientOf(r *http.Request) string {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
 		return r.RemoteAddr
 	}
 	addr, err := netip.ParseAddr(host)
-	if err != nil || addr.Unmap().Is4() {
+	if err != nil {
 		return host
 	}
-	net64, err := addr.WithZone("").Prefix(64)
+	if s.options.ProxyTLS && nearby(addr) {
+		named := strings.Join(r.Header.Values("X-Forwarded-For"), ",")
+		if last, err := netip.ParseAddr(strings.TrimSpace(named[strings.LastIndexByte(named, ',')+1:])); err == nil {
+			addr = last
+		}
+	}
+	if addr = addr.Unmap().WithZone(""); addr.Is4() {
+		return addr.String()
+	}
+	net64, err := addr.Prefix(64)
 	if err != nil {
 		return host
 	}
 	return net64.String()
+}
+
+func nearby(a netip.Addr) bool {
+	a = a.Unmap()
+	return a.IsLoopback() || a.IsPrivate() || a.IsLinkLocalUnicast()
 }

@@ -51,12 +51,99 @@ func TestLimiterForgetsAndIsBounded(t *testing.T) {
 	}
 	all := newLimiter(5)
 	for i := range allTries {
-		if all.wait(strings.Repeat("x", i+1), noon) != 0 {
+		if all.count(noon) != 0 {
 			t.Fatalf("try %d of a minute waits", i)
 		}
 	}
-	if got := all.wait("one more", noon.Add(20*time.Second)); got != 40*time.Second {
+	if got := all.count(noon.Add(20 * time.Second)); got != 40*time.Second {
 		t.Errorf("more than %d tries in a minute: wait %s, want the rest of it, 40s", allTries, got)
+	}
+}
+
+// A password that was right once is quick to compare; guessing at it is slowed
+// all the same, from the first try on.
+func TestGuessingAtARememberedPasswordIsSlowed(t *testing.T) {
+	st := start(t, fullOptions(newFake()))
+	st.client.Jar = nil
+	ask := func(secret string) int {
+		r := http.Request{Header: http.Header{}}
+		r.SetBasicAuth("ada", secret)
+		a, _ := st.get("/state.json", "Accept", "*/*", "Authorization", r.Header.Get("Authorization"))
+		return a.StatusCode
+	}
+	for range 3 * allTries { // one that reads often is never held up
+		if got := ask(password); got != http.StatusOK {
+			t.Fatalf("the right password: got status %d", got)
+		}
+	}
+	for range freeTries {
+		if got := ask("wrong"); got != http.StatusUnauthorized {
+			t.Fatalf("a wrong password: got status %d, want 401", got)
+		}
+	}
+	if got := ask(password); got != http.StatusTooManyRequests {
+		t.Errorf("the right one as the next guess: got status %d, want 429", got)
+	}
+}
+
+// However much others try, who was signed in here before comes in again.
+func TestAKnownBrowserIsNotKeptOut(t *testing.T) {
+	st := start(t, fullOptions(newFake()))
+	st.signInAs("ada", password)
+	if a, _ := st.post("/sign-out"); a.StatusCode != http.StatusSeeOther {
+		t.Fatalf("signing out: got status %d", a.StatusCode)
+	}
+	stranger := *st
+	stranger.client = st.browser()
+	for range allTries { // from everywhere, and at ada's account
+		st.server.limiter.count(st.server.sessions.now())
+		st.server.byName.wrong(limiterName("ada"), st.server.sessions.now())
+		st.server.limiter.wrong("127.0.0.1", st.server.sessions.now())
+	}
+	if a, _ := stranger.post("/sign-in", "account", "ada", "password", password); a.StatusCode != http.StatusTooManyRequests {
+		t.Errorf("a stranger: got status %d, want 429", a.StatusCode)
+	}
+	if a, _ := st.post("/sign-in", "account", "ben", "password", benPassword); a.StatusCode != http.StatusTooManyRequests {
+		t.Errorf("another account than the one it is known for: got status %d, want 429", a.StatusCode)
+	}
+	for range freeTries {
+		if a, _ := st.post("/sign-in", "account", "ada", "password", "wrong"); a.StatusCode != http.StatusUnauthorized {
+			t.Fatalf("a wrong password there: got status %d, want 401", a.StatusCode)
+		}
+	}
+	if a, _ := st.post("/sign-in", "account", "ada", "password", password); a.StatusCode != http.StatusTooManyRequests {
+		t.Errorf("guessing there: got status %d, want 429", a.StatusCode)
+	}
+	st.server.sessions.now = func() time.Time { return time.Now().Add(2 * longestWait) }
+	for range allTries {
+		st.server.limiter.count(st.server.sessions.now())
+	}
+	if a, _ := st.post("/sign-in", "account", "ada", "password", password); a.StatusCode != http.StatusSeeOther {
+		t.Errorf("its owner: got status %d, want 303", a.StatusCode)
+	}
+}
+
+// Behind a proxy of ours the client is whom the proxy names; from elsewhere,
+// and without a proxy, nobody is believed.
+func TestClientBehindAProxy(t *testing.T) {
+	for _, c := range []struct {
+		proxy       bool
+		from, named string
+		want        string
+	}{
+		{true, "127.0.0.1:9", "198.51.100.7", "198.51.100.7"},
+		{true, "[::1]:9", "203.0.113.9, 198.51.100.7", "198.51.100.7"}, // the first is what the client wrote
+		{true, "192.168.1.5:9", "2001:db8:1:2:3::4", "2001:db8:1:2::/64"},
+		{true, "198.51.100.9:9", "203.0.113.9", "198.51.100.9"},
+		{true, "127.0.0.1:9", "unknown", "127.0.0.1"},
+		{true, "127.0.0.1:9", "", "127.0.0.1"},
+		{false, "127.0.0.1:9", "198.51.100.7", "127.0.0.1"},
+	} {
+		s := &Server{options: Options{ProxyTLS: c.proxy}}
+		r := &http.Request{RemoteAddr: c.from, Header: http.Header{"X-Forwarded-For": {c.named}}}
+		if got := s.clientOf(r); got != c.want {
+			t.Errorf("%+v: got %s", c, got)
+		}
 	}
 }
 

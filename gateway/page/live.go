@@ -58,7 +58,7 @@ func (st *stream) follow(r *http.Request, c *client, first drawing) {
 		if err := st.tell(next); err != nil {
 			if errors.Is(err, os.ErrDeadlineExceeded) { // else it has gone by itself
 				st.server.hub.dropped.Add(1)
-				st.server.log.Info().Err(err).Str("client", clientOf(r)).Msg("a browser took nothing and was dropped")
+				st.server.log.Info().Err(err).Str("client", st.server.clientOf(r)).Msg("a browser took nothing and was dropped")
 			}
 			return
 		}

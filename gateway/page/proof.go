@@ -17,11 +17,9 @@ import (
 // do not belong together. It is slow for who guesses, and takes the same time
 // and says the same whether there is such an account or not.
 func (s *Server) proven(r *http.Request, name, password string) (*keeper, error) {
-	id, client, now := s.accountID(name), clientOf(r), s.sessions.now()
-	if err := tooMany(s.limiter.wait(client, now)); err != nil {
-		return nil, err
-	}
-	if err := tooMany(s.byName.wait(limiterName(id), now)); err != nil && !s.keys.shared() {
+	id := s.accountID(name)
+	known, err := s.mayTry(r, id)
+	if err != nil {
 		return nil, err
 	}
 	if err := s.takeTurn(r.Context()); err != nil {
@@ -30,14 +28,40 @@ func (s *Server) proven(r *http.Request, name, password string) (*keeper, error)
 	defer func() { <-s.hashing }()
 	k := s.keys[id]
 	if len(password) <= 4*maxPassword && s.lockOf(id).matches(password) && k != nil && k.lock != nil {
-		s.limiter.right(client)
+		s.limiter.right(s.trier(r, known))
 		s.byName.right(limiterName(id))
 		return k, nil
 	}
-	s.limiter.wrong(client, s.sessions.now())
-	s.byName.wrong(limiterName(id), s.sessions.now())
-	s.log.Warn().Str("client", client).Msg("a wrong password was given for the page")
+	s.limiter.wrong(s.trier(r, known), s.sessions.now())
+	if known == "" {
+		s.byName.wrong(limiterName(id), s.sessions.now())
+	}
+	s.log.Warn().Str("client", s.clientOf(r)).Msg("a wrong password was given for the page")
 	return nil, nil
+}
+
+// mayTry returns the error for who must wait before a password is tried for
+// the account id. A browser in which somebody was signed in to that account
+// before is known: it is limited by itself alone, so that nobody else can keep
+// its owner out.
+func (s *Server) mayTry(r *http.Request, id string) (known string, err error) {
+	known, now := s.sessions.known(r, id), s.sessions.now()
+	if err := tooMany(s.limiter.wait(s.trier(r, known), now)); err != nil || known != "" {
+		return known, err
+	}
+	if err := tooMany(s.byName.wait(limiterName(id), now)); err != nil && !s.keys.shared() {
+		return "", err
+	}
+	return "", tooMany(s.limiter.count(now))
+}
+
+// trier is whose tries are counted together: those of a known browser, or of a
+// client.
+func (s *Server) trier(r *http.Request, known string) string {
+	if known != "" {
+		return "browser " + known
+	}
+	return s.clientOf(r)
 }
 
 // lockOf is the hash by which a password for id is checked. For an account that
@@ -139,7 +163,7 @@ func (s *Server) bearer(r *http.Request, token string) (*keeper, error) {
 	if a := s.keys.byToken(token); a != nil {
 		return a, nil
 	}
-	client, now := clientOf(r), s.sessions.now()
+	client, now := s.clientOf(r), s.sessions.now()
 	if err := tooMany(s.limiter.wait(client, now)); err != nil {
 		return nil, err
 	}
@@ -149,6 +173,9 @@ func (s *Server) bearer(r *http.Request, token string) (*keeper, error) {
 }
 
 func (s *Server) basicAuth(r *http.Request, name, password string) (*keeper, error) {
+	if err := tooMany(s.limiter.wait(s.clientOf(r), s.sessions.now())); err != nil {
+		return nil, err // before the remembered one too, which is quick to guess at
+	}
 	k := s.keys[s.accountID(name)]
 	if k != nil && k.knows(s.sessions.key, password) {
 		return k, nil

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 )
@@ -90,11 +91,37 @@ func (s *sessions) setCookie(w http.ResponseWriter, id string, maxAge int) {
 		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteStrictMode})
 }
 
+// knownLife is how long a browser is known after somebody signed in there.
+const knownLife = 365 * 24 * time.Hour
+
+// know marks a browser in which somebody has signed in to an account.
+func (s *sessions) know(w http.ResponseWriter, account string) {
+	nonce := base64.RawURLEncoding.EncodeToString(randomBytes())
+	http.SetCookie(w, &http.Cookie{Name: s.cookieName() + "-known", Value: nonce + "." + s.knownMark(nonce, account), Path: "/",
+		MaxAge: int(knownLife / time.Second), HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteStrictMode})
+}
+
+// known returns what r's browser is called if somebody has signed in there to
+// an account, else "". It lets nobody in.
+func (s *sessions) known(r *http.Request, account string) string {
+	c, err := r.Cookie(s.cookieName() + "-known")
+	if err != nil {
+		return ""
+	}
+	nonce, mark, _ := strings.Cut(c.Value, ".")
+	if !hmac.Equal([]byte(mark), []byte(s.knownMark(nonce, account))) {
+		return ""
+	}
+	return nonce
+}
+
+func (s *sessions) knownMark(nonce, account string) string {
+	return base64.RawURLEncoding.EncodeToString(keyed(s.key, "known:"+nonce+":"+account))
+}
+
 // token returns what a form of this visitor must carry.
 func (s *sessions) token(id string) string {
-	mac := hmac.New(sha256.New, s.key)
-	mac.Write([]byte("form:" + id))
-	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
+	return base64.RawURLEncoding.EncodeToString(keyed(s.key, "form:"+id))
 }
 
 // tokenFits compares in constant time; no visitor has no token.
@@ -149,6 +176,7 @@ func (s *sessions) signIn(w http.ResponseWriter, account string) {
 	s.seen[sha256.Sum256([]byte(id))] = session{account: account, used: now, saved: now}
 	s.mu.Unlock()
 	s.setCookie(w, id, int(sessionLife/time.Second))
+	s.know(w, account)
 	s.save()
 }
 
