@@ -165,7 +165,7 @@ func editTold(d *config.Draft, w page.Wish, c *config.Config) {
 	switch m := w.Mail; {
 	case m != nil:
 		channel, person := d.NewChannel("mail"), d.NewPersonID(m.Person)
-		d.SetMail(config.MailEdit{Name: channel, Server: m.Server, Security: m.Security, From: m.From, User: m.User, PasswordFile: m.PasswordFile})
+		d.SetMail(config.MailEdit{Name: channel, Server: m.Server, Security: m.Security, From: m.From, User: m.User, Password: m.Password})
 		d.SetPerson(config.PersonEdit{ID: person, Name: m.Person, Mail: m.Address, Channels: []string{channel}})
 		d.Tell(person)
 	case len(c.Reach.Tell) == 0 && c.Reach.Nobody == "":

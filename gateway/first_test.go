@@ -301,3 +301,42 @@ func TestAWishInFahrenheit(t *testing.T) {
 		t.Errorf("got\n%s", text)
 	}
 }
+
+// A password is typed and goes into a new file. No name that is sent can make
+// the watch read another file, or say whether it is there.
+func TestATypedPasswordGoesIntoAFileOfItsOwn(t *testing.T) {
+	s := setUp(t, bare)
+	s.arrives(t, "a/temperature", "21.4")
+	w := s.wish(t, "a/temperature")
+	lat, long := 52.0, -2.25
+	w.Latitude, w.Longitude = &lat, &long
+	folder := filepath.Join(filepath.Dir(s.file), "secrets")
+	ok(t, os.Mkdir(folder, 0o700))
+	ok(t, os.WriteFile(filepath.Join(folder, "mail"), []byte("signs links\n"), 0o600))
+	w.Mail = &page.WishMail{Person: "Ada", Address: "ada@example.org", Server: "mail.example.org:587", Security: "starttls", From: "watch@example.org", User: "ada", Password: "two\nlines"}
+	d, err := s.Draft(w)
+	if ok(t, err); len(d.Problems) != 1 || !strings.Contains(d.Problems[0], "in one line") || strings.Contains(d.Problems[0], "two") {
+		t.Errorf("a password of two lines: got %q", d.Problems)
+	}
+	w.Mail.Password = "../secrets/mail"
+	d, err = s.Draft(w)
+	if ok(t, err); len(d.Problems) > 0 {
+		t.Fatalf("got %q", d.Problems)
+	}
+	if files, _ := os.ReadDir(folder); len(files) != 1 {
+		t.Errorf("looking at it wrote %v", files)
+	}
+	ok(t, s.Write(context.Background(), w, d.Mark, "Ada"))
+	text, _ := os.ReadFile(s.file)
+	if !strings.Contains(string(text), `password-file = "secrets/mail-2"`) || strings.Contains(string(text), "../") {
+		t.Errorf("got\n%s", text)
+	}
+	secret, _ := os.ReadFile(filepath.Join(folder, "mail-2"))
+	info, err := os.Stat(filepath.Join(folder, "mail-2"))
+	if ok(t, err); string(secret) != "../secrets/mail\n" || info.Mode().Perm() != 0o600 {
+		t.Errorf("the file holds %q, mode %v", secret, info.Mode())
+	}
+	if c, problems := config.Load(s.file, noEnv); c == nil || c.Reach.Channels[0].Mail.Password.Reveal() != "../secrets/mail" {
+		t.Errorf("got %v", problems)
+	}
+}

@@ -45,19 +45,20 @@ func loadAs(path string, env func(string) (string, bool), mayBeBare bool) (*Conf
 	if err != nil {
 		return nil, Problems{{File: path, Text: "cannot be read: " + reason(err)}}
 	}
-	return parseAs(path, data, env, mayBeBare)
+	return parseAs(path, data, env, nil, mayBeBare)
 }
 
 // Parse is Load for a file that is in memory already. Files named in it are
 // looked for beside name.
 func Parse(name string, data []byte, env func(string) (string, bool)) (*Config, Problems) {
-	return parseAs(name, data, env, false)
+	return parseAs(name, data, env, nil, false)
 }
 
 // parseAs reads a file that, where it may be bare, may have nothing to watch.
-func parseAs(name string, data []byte, env func(string) (string, bool), mayBeBare bool) (*Config, Problems) {
+// Its secrets are in fresh, else in files.
+func parseAs(name string, data []byte, env func(string) (string, bool), fresh secrets, mayBeBare bool) (*Config, Problems) {
 	root, lines, found := parse(data)
-	r := &reader{file: name, dir: filepath.Dir(name), env: env, lines: lines, found: found, mayBeBare: mayBeBare}
+	r := &reader{file: name, dir: filepath.Dir(name), env: env, fresh: fresh, lines: lines, found: found, mayBeBare: mayBeBare}
 	for i := range r.found {
 		r.found[i].File = name
 	}

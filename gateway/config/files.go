@@ -69,6 +69,9 @@ func (t *table) plainSecret(key string) {
 
 func (r *reader) secretFile(name value[string]) (Secret, bool) {
 	path := r.secretPath(name.V)
+	if text, ok := r.fresh[name.V]; ok {
+		return r.oneLine(name.at, text, "what was typed")
+	}
 	info, err := os.Stat(path)
 	if err != nil {
 		r.problem(name.at, "cannot be read: %s (%s)", reason(err), path)

@@ -19,7 +19,7 @@ func LoadToSetUp(path string, env func(string) (string, bool)) (*Config, Problem
 
 // ParseToSetUp is LoadToSetUp for a file that is in memory.
 func ParseToSetUp(name string, data []byte, env func(string) (string, bool)) (*Config, Problems) {
-	return parseAs(name, data, env, true)
+	return parseAs(name, data, env, nil, true)
 }
 
 // Watches reports whether anything is watched at all.

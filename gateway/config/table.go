@@ -16,6 +16,7 @@ type reader struct {
 	file  string
 	dir   string // of the file; relative paths count from here
 	env   func(string) (string, bool)
+	fresh secrets // by name; they are in no file yet
 	lines *lines
 	found Problems
 	scale scale // how temperatures of the file are written

@@ -42,9 +42,10 @@ type (
 		Reads                           []Read
 	}
 
-	// MailEdit is a channel of kind mail. The password itself never goes into
-	// the file, only the name of a file that holds it.
-	MailEdit struct{ Name, Server, Security, From, User, PasswordFile string }
+	// MailEdit is a channel of kind mail. Password is as somebody typed it. It
+	// never goes into the file, only the name of a new one that holds it: who
+	// could name a file could have its first line sent to a server of their own.
+	MailEdit struct{ Name, Server, Security, From, User, Password string }
 
 	// PersonEdit is somebody who can be told.
 	PersonEdit struct {
@@ -180,7 +181,9 @@ func (d *Draft) SetMail(e MailEdit) {
 	p.text("server", e.Server)
 	p.text("security", e.Security)
 	p.text("user", e.User)
-	p.text("password-file", e.PasswordFile)
+	if e.Password != "" {
+		p.text("password-file", d.keepSecret(e.Name, e.Password))
+	}
 	p.text("from", e.From)
 	d.put(join("channel", e.Name), p, "")
 }

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -22,6 +23,51 @@ type Draft struct {
 	was    fs.FileInfo // mode and owner are kept
 	before []byte
 	sheet  *sheet
+	fresh  secrets // new ones, not yet in files
+}
+
+// secrets are texts by the path of their file, as the file names it.
+type secrets map[string]string
+
+const secretsFolder = "secrets"
+
+// keepSecret keeps a secret for a new file, which Save makes, and returns what
+// the file is called in the configuration.
+func (d *Draft) keepSecret(name, text string) string {
+	if d.fresh == nil {
+		d.fresh = secrets{}
+	}
+	path := filepath.Join(secretsFolder, name)
+	for n := 2; ; n++ {
+		_, err := os.Lstat(filepath.Join(filepath.Dir(d.file), path))
+		if _, taken := d.fresh[path]; !taken && errors.Is(err, fs.ErrNotExist) {
+			break
+		}
+		path = filepath.Join(secretsFolder, fmt.Sprintf("%s-%d", name, n))
+	}
+	d.fresh[path] = text
+	return path
+}
+
+// saveSecrets writes the new ones, each into a file that was not there.
+func (d *Draft) saveSecrets() error {
+	dir := filepath.Dir(d.file)
+	for _, path := range slices.Sorted(maps.Keys(d.fresh)) {
+		if err := os.Mkdir(filepath.Join(dir, secretsFolder), 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		f, err := os.OpenFile(filepath.Join(dir, path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+		if err != nil {
+			return err
+		}
+		_, err = f.WriteString(d.fresh[path] + "\n")
+		keepOwner(f, d.was)
+		if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+			return errors.Join(err, os.Remove(f.Name()))
+		}
+	}
+	d.fresh = nil
+	return nil
 }
 
 // Errors of Save.
@@ -74,7 +120,9 @@ func (d *Draft) Text() string { return string(d.sheet.text) }
 
 // Config reads the file as it would be. It is nil when the watch could not run
 // with it.
-func (d *Draft) Config() (*Config, Problems) { return Parse(d.file, d.sheet.text, d.env) }
+func (d *Draft) Config() (*Config, Problems) {
+	return parseAs(d.file, d.sheet.text, d.env, d.fresh, false)
+}
 
 // Mark tells one text of the file from another: that which was read.
 func (d *Draft) Mark() string { return mark(d.before) }
@@ -141,6 +189,9 @@ func (d *Draft) Save() error {
 	}
 	if !bytes.Equal(now, d.before) {
 		return ErrChanged
+	}
+	if err := d.saveSecrets(); err != nil {
+		return fmt.Errorf("%w: %s, in its folder %s", ErrWrite, reason(err), secretsFolder)
 	}
 	if err := replaceFile(d.target+"~", d.before, d.was); err != nil {
 		return fmt.Errorf("%w: %s (%s~)", ErrWrite, reason(err), d.target)

@@ -152,7 +152,7 @@ type WishLimits struct {
 }
 
 // WishMail is a person and the mail server to reach them by.
-type WishMail struct{ Person, Address, Server, Security, From, User, PasswordFile string }
+type WishMail struct{ Person, Address, Server, Security, From, User, Password string }
 
 // Draft is what would be written.
 type Draft struct {

@@ -13,7 +13,7 @@ import (
 // firstFields are the fields of the form that pass through it unchanged.
 var firstFields = []string{"topic", "form", "time-from", "time-unit", "part", "probe", "every", "where", "place", "house",
 	"latitude", "longitude", "day-from", "day-to", "crop", "outside-crop", "garden", "degrees", "zone", "tell",
-	"person", "mail", "server", "security", "from", "user", "password-file"}
+	"person", "mail", "server", "security", "from", "user", "password"}
 
 // limited are the quantities that the form asks limits for.
 var limited = []alarms.Quantity{alarms.Temperature, alarms.Humidity}
@@ -111,7 +111,7 @@ func (f *wishForm) reads() []WishRead {
 
 func (f *wishForm) mail() *WishMail {
 	m := &WishMail{Person: f.text("person"), Address: f.text("mail"), Server: f.text("server"), Security: f.text("security"),
-		From: f.text("from"), User: f.text("user"), PasswordFile: f.text("password-file")}
+		From: f.text("from"), User: f.text("user"), Password: f.v.Get("password")}
 	for _, one := range []struct{ field, value, say string }{
 		{"person", m.Person, "Say who is told."}, {"mail", m.Address, "Give the mail address of the person."},
 		{"server", m.Server, "Give the mail server with its port, such as mail.example.org:587."},
