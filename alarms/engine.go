@@ -38,7 +38,8 @@ type Engine struct {
 	aside      []*stream
 	asideNodes []*node
 
-	awaySince instant // before the newest restart; for its sentence only
+	awaySince instant // before the newest restart; for its note only
+	awayFor   time.Duration
 	awayNote  string
 	stepBy    time.Duration // of the step being told
 	awayTo    instant       // end of the time away that is being made up for; 0: none

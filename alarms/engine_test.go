@@ -1,6 +1,7 @@
 package alarms_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -111,6 +112,23 @@ func BenchmarkStep(b *testing.B) {
 		}
 		if ts := e.Step(alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: probes[i%1000], Quantity: alarms.Temperature, Value: 21.5 + 0.1*float64(i/1000%5)}); ts != nil {
 			b.Fatalf("nothing should happen, got %v", ts[0].Sentence)
+		}
+	}
+}
+
+// A long absence is told, a short one only written down.
+func TestALongAbsenceIsTold(t *testing.T) {
+	for away, want := range map[time.Duration]bool{time.Minute: false, 15 * time.Minute: false, 16 * time.Minute: true, 40 * time.Minute: true} {
+		for _, kind := range []alarms.InputKind{alarms.RestartMarker, alarms.StoodStill} {
+			r := start(t, longHouse())
+			r.hold(20, 5*time.Minute)
+			from := r.now.Add(-30 * time.Second)
+			r.now = from.Add(away)
+			ts := r.step(alarms.Input{Kind: kind, Since: from})
+			i := slices.IndexFunc(ts, func(t alarms.Transition) bool { return t.Reason.Rule == alarms.RuleRestart })
+			if i < 0 || ts[i].Told() != want || (ts[i].Priority == alarms.Medium) != want {
+				t.Errorf("%s of %s: got %+v, want told: %v", kind, away, ts, want)
+			}
 		}
 	}
 }

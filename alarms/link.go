@@ -45,7 +45,12 @@ func (e *Engine) buildWatch() {
 		why: func(Move, instant) Reason { return e.whyLink() },
 	})
 	e.restart = e.newAlarm(&alarm{
-		id: "watch/restart", rule: RuleRestart, priority: always(Low),
+		id: "watch/restart", rule: RuleRestart, priority: func(Level) Priority {
+			if e.awayFor > absenceTold {
+				return Medium
+			}
+			return Low
+		},
 		why: func(Move, instant) Reason { return Reason{Since: e.wall(e.awaySince), Note: e.awayNote} },
 	})
 	for _, t := range Troubles {
@@ -164,8 +169,12 @@ func (e *Engine) whyLink() Reason {
 	return r
 }
 
-// restartTold is how long the watch must have been away for that to be noted.
-const restartTold = time.Second
+// How long the watch must have been away for that to be noted, and for people to
+// be told; common practice, no source.
+const (
+	restartTold = time.Second
+	absenceTold = 15 * time.Minute
+)
 
 // comeBack begins again after the watch was away from a moment on. That time
 // counts as blindness: what was to happen in it by the clock alone (shelves that
@@ -196,7 +205,7 @@ func (e *Engine) comeBack(from instant, note string, now instant) {
 		e.reviewLink(now)
 	}
 	if away >= restartTold {
-		e.awaySince, e.awayNote = from, note
+		e.awaySince, e.awayFor, e.awayNote = from, away, note
 		e.note(e.restart, now)
 	}
 }

@@ -86,8 +86,9 @@ type Transition struct {
 }
 
 // Told reports whether a person should hear of t unasked: an alarm that asks
-// for somebody, one that got worse, one that ended. That one is held from now on
-// is said by what was told with it.
+// for somebody, one that got worse, one that ended; that the watch was away for
+// long, or its clock was set by much. That one is held from now on is said by
+// what was told with it.
 func (t Transition) Told() bool {
 	if x := t.Reason.Exposure; x != nil && (x.With != "" || x.Morning && t.Move == Return) {
 		return false
@@ -100,7 +101,7 @@ func (t Transition) Told() bool {
 	case Chatter:
 		return false
 	case Note:
-		return t.Reason.Shift.Abs() >= stepTold
+		return t.Reason.Shift.Abs() >= stepTold || t.Reason.Rule == RuleRestart && t.Priority > Low
 	default:
 		return t.To == Unacknowledged && t.From != Unacknowledged
 	}

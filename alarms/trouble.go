@@ -5,10 +5,11 @@ const (
 	TroubleDisk    AlarmID = "watch/disk"     // nothing can be saved
 	TroubleLosses  AlarmID = "watch/losses"   // messages were lost on their way in
 	TroubleTelling AlarmID = "watch/messages" // people cannot be told
+	TroubleStarts  AlarmID = "watch/starts"   // the watch ends again and again without having been stopped
 )
 
 // Troubles lists every trouble.
-var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling}
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts}
 
 // trouble is one trouble of the watch at work.
 type trouble struct {
@@ -50,11 +51,13 @@ var troubleTitles = map[AlarmID]string{
 	TroubleDisk:    "The watch cannot save",
 	TroubleLosses:  "The watch has lost messages",
 	TroubleTelling: "The watch cannot reach people",
+	TroubleStarts:  "The watch breaks off and starts again",
 }
 
 var troubleChecks = map[AlarmID]string{
 	TroubleDisk:    "is the disk full, worn out or pulled? Make room; until then alarms are told but not kept",
 	TroubleLosses:  "does a probe send far too often, or is the machine overloaded?",
+	TroubleStarts:  "does the machine lose its power or run out of memory? The service's log says how each run ended",
 	TroubleTelling: "the internet connection, the mail server and its password; of a modem the plug, the SIM with its credit, and the antenna",
 }
 

@@ -55,6 +55,7 @@ type owner struct {
 	lost     uint64
 	lostAt   time.Time
 	muted    string
+	starts   starts
 }
 
 // handOn takes what was judged, for the export; it never blocks.

@@ -35,12 +35,16 @@ func (o *owner) settle() {
 
 // begin saves what a crash left unsaved, and a snapshot, so that the old
 // journal need not be read again. Troubles of the run before are over until
-// they show again.
+// they show again, but for its having broken off.
 func (o *owner) begin() {
+	o.starts.begin(o.store, o.clock.Core(), o.log)
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
+			if id != alarms.TroubleStarts {
+				o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
+			}
 		}
+		o.apply(o.starts.trouble(o.clock.Core()))
 		o.settle()
 		o.checkpoint()
 	}
@@ -158,7 +162,11 @@ func (o *owner) finish() error {
 	if err != nil {
 		return err
 	}
-	return o.store.Checkpoint(snap)
+	if err := o.store.Checkpoint(snap); err != nil {
+		return err
+	}
+	o.starts.end(o.store, o.log)
+	return nil
 }
 
 // quietAgain is how long no message may be lost before that is over.
@@ -174,6 +182,9 @@ func (o *owner) watchSelf() {
 	} else if !o.lostAt.IsZero() && now.Sub(o.lostAt) > quietAgain {
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLosses})
 		o.lostAt = time.Time{}
+	}
+	if o.starts.over(now) {
+		o.apply(o.starts.trouble(now))
 	}
 	if why := o.mute(); why != o.muted {
 		in := alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleTelling, Note: why}

@@ -146,7 +146,7 @@ func (l *Link) Run(ctx context.Context) error {
 			why = s.serve(ctx)
 			s.end()
 			lasted := time.Since(began)
-			if lasted > l.opt.RetryMax {
+			if s.heard.Load() || lasted > l.opt.RetryMax {
 				pauses.reset()
 			}
 			// Of two with one client ID each stays for as long as the other waits

@@ -21,7 +21,7 @@ func TestOptionsAreChecked(t *testing.T) {
 		{Options{Servers: []string{"http://127.0.0.1", "mqtt://", "mqtt://h/x", "mqtt://u:secret@h", "127.0.0.1:1883"}, Filters: []string{"a#"}},
 			[]string{`"http://127.0.0.1": want mqtt://`, `"mqtt://": want scheme, host and port`, `"mqtt://h/x"`, "do not belong into the address", "no URL", `"a#": # must stand alone`}},
 		{Options{Servers: []string{"mqtt://h"}, Filters: []string{"a"}, QoS: 2, KeepAlive: time.Second, HoldBack: time.Minute, StateTopic: "a/+", Password: "p", RetryMin: time.Hour, QueueSize: -1},
-			[]string{"quality of service 2; want 0 or 1", "keep alive 1s", "hold-back 1m0s; want at most 8s", `state topic "a/+"`, "a password without a user name", "pauses between attempts from 1h0m0s to 1m0s", "queue of -1"}},
+			[]string{"quality of service 2; want 0 or 1", "keep alive 1s", "hold-back 1m0s; want at most 8s", `state topic "a/+"`, "a password without a user name", "pauses between attempts from 1h0m0s to 10s", "queue of -1"}},
 		{Options{Servers: []string{"mqtt://h"}, Filters: []string{"a"}, PublishOnly: true}, []string{"1 topic filters for a link that shall only publish"}},
 		{Options{Servers: []string{"mqtt://h"}, Filters: []string{"a"}, CAFile: "x"}, []string{"no broker address uses TLS"}},
 		{Options{Servers: []string{"mqtts://h"}, Filters: []string{"a"}, CAFile: "missing.crt"}, []string{"missing.crt"}},
@@ -268,5 +268,37 @@ func TestPublishOnly(t *testing.T) {
 	}
 	if n := b.Stats().RefusedTopics; n != 0 {
 		t.Errorf("it asked for %d topics that it may not have", n)
+	}
+}
+
+// TestAMessageEndsTheLongPauses: a connection that brought a message shows the
+// broker to be well, however short it was. Without that the pauses here would
+// grow beyond all patience.
+func TestAMessageEndsTheLongPauses(t *testing.T) {
+	b := embedded(t, BrokerOptions{})
+	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
+	must(t, pub.Publish("thimble-garth/old", 1, true, "19.5"))
+	settle(t, pub)
+	o := watchOf(b)
+	o.RetryMin, o.RetryMax, o.CleanSession = time.Millisecond, 10*time.Hour, true
+	r := startLink(t, o)
+	for i := range uint64(24) {
+		r.take(1)
+		if n := r.Stats().Connects; n != i+1 {
+			t.Fatalf("%d connections for %d messages", n, i+1)
+		}
+		cl, ok := b.server.Clients.Get("telltale")
+		if !ok {
+			t.Fatal("the broker does not know the watch")
+		}
+		cl.Net.Conn.Close()
+	}
+}
+
+// TestPausesAreShort: whatever the broker does, the watch is back within ten
+// seconds of it.
+func TestPausesAreShort(t *testing.T) {
+	if o := (Options{}).withDefaults(); o.RetryMax > 10*time.Second {
+		t.Errorf("the longest pause is %v", o.RetryMax)
 	}
 }

@@ -60,7 +60,7 @@ type Options struct {
 	MaxPayload int           // bytes; longer payloads are counted and left out; default 65536
 
 	RetryMin time.Duration // first pause between attempts; default 1 s
-	RetryMax time.Duration // longest; default 60 s
+	RetryMax time.Duration // longest; default 10 s
 
 	Now    func() time.Time // stamps messages and changes; nil: time.Now
 	Random func() float64   // in [0,1), spreads the pauses; nil: math/rand/v2
@@ -85,7 +85,7 @@ func (o Options) withDefaults() Options {
 	o.HoldBack = or(o.HoldBack, 5*time.Second)
 	o.MaxPayload = or(o.MaxPayload, 64<<10)
 	o.RetryMin = or(o.RetryMin, time.Second)
-	o.RetryMax = or(o.RetryMax, time.Minute)
+	o.RetryMax = or(o.RetryMax, 10*time.Second)
 	if o.Now == nil {
 		o.Now = time.Now
 	}

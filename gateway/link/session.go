@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/url"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
@@ -29,6 +30,7 @@ type session struct {
 	gone   chan struct{} // closed when the session is given up
 	since  time.Time     // by Options.Now
 	mark   marker
+	heard  atomic.Bool // a message came: the broker is well
 }
 
 // open connects to one server. The error is a sentence.

@@ -25,6 +25,7 @@ func (s *session) take(_ mqtt.Client, m mqtt.Message) {
 		return
 	}
 	l.received.Add(1)
+	s.heard.Store(true)
 	if len(payload) > l.opt.MaxPayload {
 		l.tooLong.Add(1)
 		m.Ack()

@@ -103,7 +103,7 @@ func fact(e Event, w alarms.Words) string {
 	case alarms.RuleLink:
 		return "connection to the broker lost"
 	case alarms.RuleRestart:
-		return "the watch was restarted"
+		return "the watch was away"
 	case alarms.RuleClock:
 		return "the clock was set"
 	case alarms.RuleTrouble:

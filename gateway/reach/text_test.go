@@ -135,7 +135,7 @@ func TestHeadline(t *testing.T) {
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleExposure, Exposure: &alarms.ExposureReason{Says: "tomato fruit set is failing"}}, false, "Medium: tomato fruit set is failing"},
 		{alarms.Return, alarms.Reason{Rule: "something-new"}, false, "Over: no longer: something new"},
 		{alarms.Raise, alarms.Reason{Rule: alarms.RuleTrouble, Note: "the disk is full"}, false, "Medium: the watch itself is in trouble"},
-		{alarms.Note, alarms.Reason{Rule: alarms.RuleRestart}, false, "Medium: the watch was restarted"},
+		{alarms.Note, alarms.Reason{Rule: alarms.RuleRestart}, false, "Medium: the watch was away"},
 		{alarms.Raise, alarms.Reason{Rule: "something-new", House: "a\r\nBcc: x@example.org"}, false, "Medium: a  Bcc: x@example.org: something new"},
 	}
 	for _, c := range cases {
