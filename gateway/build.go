@@ -198,7 +198,7 @@ func (p *parts) openPage(o Options) error {
 			return p.unheard(err)
 		}
 		mux := http.NewServeMux()
-		mux.Handle("GET /metrics", m.Handler())
+		mux.Handle("GET /metrics", metrics.ByNumber(m.Handler()))
 		p.scrape = &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute}
 	}
 	return p.page.Listen() // last of all: close does not reach it

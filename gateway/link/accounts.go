@@ -50,8 +50,12 @@ type rights struct {
 	subscribe []string
 }
 
-// mayPublish reports whether topic may be written to.
+// mayPublish reports whether topic may be written to. One with wildcards is
+// none: as that of a will the library would take it.
 func (r *rights) mayPublish(topic string) bool {
+	if strings.ContainsAny(topic, "+#") {
+		return false
+	}
 	if r.all {
 		return true
 	}

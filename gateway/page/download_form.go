@@ -81,7 +81,7 @@ func (f *wideForm) head() error {
 	for i := range f.three {
 		f.three[i] = make([]string, len(row))
 	}
-	return f.out.Write(row)
+	return f.out.Write(safeCells(row))
 }
 
 func (f *wideForm) sample(x DownloadSample) error {
@@ -138,8 +138,8 @@ func (f *longForm) sample(x DownloadSample) error {
 	st := f.streams[x.Stream]
 	kinds, values := rowsOf(x)
 	for i, kind := range kinds {
-		err := f.out.Write([]string{x.At.In(f.zone).Format(rowTime), kind, string(st.House), string(st.Place), string(st.Probe),
-			string(st.Quantity), plainValue(values[i]), downloadUnits[st.Quantity]})
+		err := f.out.Write(safeCells([]string{x.At.In(f.zone).Format(rowTime), kind, string(st.House), string(st.Place), string(st.Probe),
+			string(st.Quantity), plainValue(values[i]), downloadUnits[st.Quantity]}))
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"sync"
+	"time"
 
 	"github.com/rs/zerolog"
 )
@@ -105,7 +107,16 @@ func (s *Server) logFault(r *http.Request, f *fault) {
 	if f.Kind == kindFailed || f.Kind == kindAway && f.Err != nil {
 		level = zerolog.ErrorLevel
 	}
-	s.log.WithLevel(level).Err(f.Err).Str("method", r.Method).Str("path", r.URL.Path).
+	if level == zerolog.InfoLevel {
+		further, ok := s.refusals.note(s.sessions.now())
+		if !ok {
+			return
+		}
+		if further > 0 {
+			s.log.Info().Int("further", further).Msg("more requests were refused in the minute before than are logged")
+		}
+	}
+	s.log.WithLevel(level).Err(f.Err).Str("method", tidy(r.Method, 20)).Str("path", tidy(r.URL.Path, 120)).
 		Str("client", s.clientOf(r)).Int("status", kindStatus[f.Kind]).Msg(f.Say)
 }
 
@@ -118,4 +129,26 @@ func writeJSON(w http.ResponseWriter, status int, v any) {
 	w.WriteHeader(status)
 	enc := json.NewEncoder(w)
 	_ = enc.Encode(v) // the status is sent: a visitor who has gone cannot be told
+}
+
+// sparing bounds how much of what strangers cause is logged.
+type sparing struct {
+	mu     sync.Mutex
+	minute time.Time
+	n      int
+}
+
+const loggedAMinute = 30
+
+// note reports whether one more may be logged now, and how many of the minute
+// before were not.
+func (l *sparing) note(now time.Time) (further int, ok bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if now.Sub(l.minute) >= time.Minute {
+		further = max(l.n-loggedAMinute, 0)
+		l.minute, l.n = now, 0
+	}
+	l.n++
+	return further, l.n <= loggedAMinute
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
@@ -228,4 +229,15 @@ func (w words) probeNow(p alarms.Picture, id alarms.ProbeID, now time.Time) prob
 		}
 	}
 	return probeNow{Name: string(id)}
+}
+
+// visible shows each sign in text from strangers that cannot be seen, among
+// them those that turn the direction of what follows.
+func visible(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) || r == '\t' {
+			return r
+		}
+		return unicode.ReplacementChar
+	}, text)
 }

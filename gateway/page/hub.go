@@ -13,6 +13,7 @@ import (
 const (
 	liveBeat   = 3 * time.Second        // at least this often something is sent
 	liveGap    = 500 * time.Millisecond // at least this long between two drawings
+	liveShare  = 4                      // one account has at most this part of what there is room for
 	liveStall  = 10 * time.Second       // a browser that takes nothing for so long is dropped
 	stillAfter = 15 * time.Second       // the picture's time has not moved: the watch stands still
 )
@@ -75,8 +76,9 @@ type hub struct {
 
 // client is one browser; all of one manner share their drawings.
 type client struct {
-	manner manner
-	mail   chan drawing
+	account string // "" where nobody has one of their own
+	manner  manner
+	mail    chan drawing
 }
 
 func newHub(s *Server) *hub {
@@ -217,14 +219,20 @@ func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
 }
 
 // join takes in a browser; ok is false where there are enough.
-func (h *hub) join(m manner) (c *client, ok bool) {
+func (h *hub) join(m manner, account string) (c *client, ok bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if len(h.clients) >= h.server.options.MaxLive {
+	same := 0
+	for c := range h.clients {
+		if c.account == account {
+			same++
+		}
+	}
+	if most := h.server.options.MaxLive; len(h.clients) >= most || account != "" && same >= max(most/liveShare, 1) {
 		h.refused.Add(1)
 		return nil, false
 	}
-	c = &client{manner: m, mail: make(chan drawing, 1)}
+	c = &client{account: account, manner: m, mail: make(chan drawing, 1)}
 	h.clients[c] = struct{}{}
 	return c, true
 }

@@ -118,17 +118,64 @@ func (s *Server) clientOf(r *http.Request) string {
 			addr = last
 		}
 	}
-	if addr = addr.Unmap().WithZone(""); addr.Is4() {
-		return addr.String()
+	return whole(addr)
+}
+
+// whole names what of an address is one client's: an IPv4 address or an IPv6 /64.
+func whole(addr netip.Addr) string {
+	if addr = addr.Unmap().WithZone(""); addr.Is6() {
+		if net64, err := addr.Prefix(64); err == nil {
+			return net64.String()
+		}
 	}
-	net64, err := addr.Prefix(64)
-	if err != nil {
-		return host
-	}
-	return net64.String()
+	return addr.String()
 }
 
 func nearby(a netip.Addr) bool {
 	a = a.Unmap()
 	return a.IsLoopback() || a.IsPrivate() || a.IsLinkLocalUnicast()
+}
+
+// How many connections the page holds at once. A browser opens six to one host,
+// and one more to follow.
+const (
+	maxConnections    = 1024
+	connectionsOfEach = 64 // client; this machine and a proxy of ours are not bound by it
+)
+
+// connections counts connections, and closes those that are too many.
+type connections struct {
+	proxied bool
+	mu      sync.Mutex
+	from    map[string]int
+	all     int
+}
+
+func newConnections(proxied bool) *connections {
+	return &connections{proxied: proxied, from: map[string]int{}}
+}
+
+func (c *connections) free(a netip.Addr) bool {
+	return a.Unmap().IsLoopback() || c.proxied && nearby(a)
+}
+
+// state follows a connection; it is a http.Server's ConnState.
+func (c *connections) state(conn net.Conn, to http.ConnState) {
+	addr, _ := netip.ParseAddrPort(conn.RemoteAddr().String())
+	client := whole(addr.Addr())
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	switch to {
+	case http.StateNew:
+		c.all++
+		c.from[client]++
+		if c.all > maxConnections || c.from[client] > connectionsOfEach && !c.free(addr.Addr()) {
+			_ = conn.Close() // its end is told here too
+		}
+	case http.StateClosed, http.StateHijacked:
+		c.all--
+		if c.from[client]--; c.from[client] == 0 {
+			delete(c.from, client)
+		}
+	}
 }

@@ -1,11 +1,18 @@
 package page
 
 import (
+	"bytes"
 	"crypto/tls"
+	"fmt"
+	"net"
 	"net/http"
+	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/rs/zerolog"
 )
 
 // What a client waits after so many wrong tries.
@@ -212,5 +219,105 @@ func TestEveryAnswerIsGuarded(t *testing.T) {
 		if !strings.Contains(contentPolicy, needed) {
 			t.Errorf("the content policy lacks %q", needed)
 		}
+	}
+}
+
+// One client has so many connections and no more; this machine and a proxy of
+// ours have more; what ends makes room.
+func TestConnectionsOfOneClientAreBounded(t *testing.T) {
+	for _, one := range []struct {
+		from    string
+		proxied bool
+		want    int
+	}{{"198.51.100.7", false, connectionsOfEach}, {"192.168.1.5", false, connectionsOfEach}, {"192.168.1.5", true, maxConnections},
+		{"198.51.100.7", true, connectionsOfEach}, {"127.0.0.1", false, maxConnections}} {
+		c := newConnections(one.proxied)
+		var open []*fakeConn
+		for i := range 2 * maxConnections {
+			f := &fakeConn{from: &net.TCPAddr{IP: net.ParseIP(one.from), Port: 1024 + i}}
+			c.state(f, http.StateNew)
+			if f.closed {
+				c.state(f, http.StateClosed)
+				continue
+			}
+			open = append(open, f)
+		}
+		if len(open) != one.want {
+			t.Errorf("%+v: %d connections are held", one, len(open))
+		}
+		for _, f := range open {
+			c.state(f, http.StateClosed)
+		}
+		if c.all != 0 || len(c.from) != 0 {
+			t.Errorf("%+v: all have ended, %d are counted, %v", one, c.all, c.from)
+		}
+	}
+}
+
+type fakeConn struct {
+	net.Conn
+	from   net.Addr
+	closed bool
+}
+
+func (f *fakeConn) RemoteAddr() net.Addr { return f.from }
+func (f *fakeConn) Close() error         { f.closed = true; return nil }
+
+// What strangers cause is logged in measure, and says how much was left out.
+func TestRefusalsAreLoggedInMeasure(t *testing.T) {
+	var log bytes.Buffer
+	s, err := New(Options{Watch: newFake(), Log: zerolog.New(&log)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Now()
+	s.sessions.now = func() time.Time { return now }
+	ask := func() {
+		s.handler.ServeHTTP(httptest.NewRecorder(), httptest.NewRequest("GET", "http://127.0.0.1/"+strings.Repeat("x", 3000), nil))
+	}
+	for range 3 * loggedAMinute {
+		ask()
+	}
+	now = now.Add(time.Minute)
+	ask()
+	if got := strings.Count(log.String(), "There is no such page."); got != loggedAMinute+1 {
+		t.Errorf("%d refusals are logged, want %d", got, loggedAMinute+1)
+	}
+	wantAll(t, log.String(), fmt.Sprintf(`"further":%d`, 2*loggedAMinute))
+	if log.Len() > 400*loggedAMinute {
+		t.Errorf("the log has %d bytes", log.Len())
+	}
+}
+
+// One account cannot take every place from which the watch is followed.
+func TestOneAccountLeavesOthersRoomToFollow(t *testing.T) {
+	s, err := New(Options{Watch: newFake(), Accounts: people(), MaxLive: 8})
+	if err != nil {
+		t.Fatal(err)
+	}
+	joined := map[string]int{}
+	for _, account := range []string{"ada", "ada", "ada", "ben", "ben", "ben"} {
+		if _, ok := s.hub.join(manner{}, account); ok {
+			joined[account]++
+		}
+	}
+	if joined["ada"] != 2 || joined["ben"] != 2 {
+		t.Errorf("of eight places they have %v, want two each", joined)
+	}
+}
+
+// No name makes a spreadsheet calculate.
+func TestNoCellIsAFormula(t *testing.T) {
+	got := safeCells([]string{"=1+1", "+bench", "-bench", "@x", "\tx", "-59", "+2.5", "", "bench", "1=1"})
+	want := []string{"'=1+1", "'+bench", "'-bench", "'@x", "'\tx", "-59", "+2.5", "", "bench", "1=1"}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// Nothing that is sent turns the text around it.
+func TestWhatCannotBeSeenIsShown(t *testing.T) {
+	if got := visible("bench\u202e/1\x00\u200b é ä"); got != "bench\ufffd/1\ufffd\ufffd é ä" {
+		t.Errorf("got %q", got)
 	}
 }

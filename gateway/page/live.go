@@ -24,7 +24,8 @@ type news struct {
 // when the session has ended.
 func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
 	m := s.wordsOf(r).manner
-	c, ok := s.hub.join(m)
+	account, _ := s.sessions.of(r)
+	c, ok := s.hub.join(m, account)
 	if !ok {
 		return &fault{Kind: kindAway, Say: "Too many pages follow the watch live already.", After: 30}
 	}

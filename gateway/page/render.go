@@ -37,8 +37,9 @@ func parseViews() (views, error) {
 		return v, err
 	}
 	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }, "long": long,
-		"steps":  func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
-		"pieces": func(payload string) []string { return strings.SplitAfter(payload, ",") }}
+		"steps":   func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
+		"visible": visible,
+		"pieces":  func(payload string) []string { return strings.SplitAfter(payload, ",") }}
 	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return v, err

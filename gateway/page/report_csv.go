@@ -52,8 +52,21 @@ func writeReportTable(to io.Writer, w words, r report.Report) error {
 	return c.out.Error()
 }
 
+// safeCells keep a spreadsheet from taking a text for a formula: one that begins
+// like a formula, and is no number, is preceded by an apostrophe.
+func safeCells(cells []string) []string {
+	for i, text := range cells {
+		if text != "" && strings.ContainsRune("=+-@\t\r", rune(text[0])) {
+			if _, err := strconv.ParseFloat(text, 64); err != nil {
+				cells[i] = "'" + text
+			}
+		}
+	}
+	return cells
+}
+
 func (c *reportCSV) write(cells ...string) {
-	if c.err == nil {
+	if cells = safeCells(cells); c.err == nil {
 		c.err = c.out.Write(cells)
 	}
 }

@@ -38,6 +38,7 @@ type Server struct {
 	sessions *sessions
 	limiter  *limiter      // of guessing, by client
 	byName   *limiter      // and by account
+	refusals sparing       // of what is logged
 	hashing  chan struct{} // holds one: a hash takes much memory
 	views    views
 	hub      *hub
@@ -159,6 +160,7 @@ func (s *Server) httpServer(ctx context.Context) *http.Server {
 		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
 		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
 		ErrorLog:    stdlog.New(s.log, "", 0),
+		ConnState:   newConnections(s.options.ProxyTLS).state,
 		BaseContext: func(net.Listener) context.Context { return context.WithoutCancel(ctx) },
 	}
 	srv.RegisterOnShutdown(s.hub.farewell)
