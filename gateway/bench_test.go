@@ -221,7 +221,7 @@ func timeWhole(b *testing.B, c *config.Config, addr string) time.Duration {
 	await(b, "all is saved and judged", func() bool { return p.store.Stats().Inputs >= benchMessages })
 	took := time.Since(began)
 	publisher.Disconnect(10)
-	if lost := p.losses(); lost > 0 {
+	if lost, _ := p.losses(); lost > 0 {
 		b.Errorf("%d messages were lost", lost)
 	}
 	return took

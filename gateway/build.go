@@ -102,12 +102,15 @@ func (p *parts) openLink(Options) error {
 		return err
 	}
 	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))
+	o.Speed = p.clock.Speed()
 	if p.follow != nil {
 		topic, payload := p.follow.Will()
 		o.Will = &link.Will{Topic: topic, Payload: payload}
 	}
 	if p.cfg.Broker.Run {
-		if p.broker, err = link.StartBroker(brokerOptions(p.cfg, p.logger("broker"))); err != nil {
+		b := brokerOptions(p.cfg, p.logger("broker"))
+		b.Speed = o.Speed
+		if p.broker, err = link.StartBroker(b); err != nil {
 			return err
 		}
 		o.Broker, o.Servers = p.broker, nil
@@ -157,7 +160,7 @@ func (p *parts) openOwner(o Options) error {
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
 	ow.acts, ow.looks = make(chan act), make(chan look)
-	ow.lost = p.losses()
+	ow.lost, _ = p.losses()
 	if p.clock.real() {
 		ow.still = &standing{now: p.clock.Core}
 	}

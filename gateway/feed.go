@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -106,14 +107,16 @@ func (p *parts) republish(ctx context.Context) {
 	}
 }
 
-// losses counts the messages lost anywhere between the probes and the core.
-func (p *parts) losses() uint64 {
+// losses counts the messages lost anywhere between the probes and the core, and
+// names a topic that brought too many, "" for none.
+func (p *parts) losses() (n uint64, topic string) {
 	s := p.link.Stats()
-	n := s.Dropped + p.store.Stats().Dropped
-	if p.broker != nil {
-		return n + p.broker.Stats().Dropped // which it says on its own topics too
+	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped, s.FloodedBy
+	if p.broker == nil {
+		return n + s.BrokerDropped, topic
 	}
-	return n + s.BrokerDropped
+	b := p.broker.Stats() // which it says on its own topics too
+	return n + b.Dropped + b.Flooded, cmp.Or(b.FloodedBy, topic)
 }
 
 // muteAfter is how long a channel to people must fail before that is told.
@@ -141,10 +144,13 @@ func (p *parts) mute() string {
 func (p *parts) counts() metrics.Counts {
 	l, s := p.link.Stats(), p.store.Stats()
 	c := metrics.Counts{
-		Link: &metrics.LinkCounts{Received: l.Received, Dropped: l.Dropped, Connects: l.Connects, Queue: l.Queued},
+		Link: &metrics.LinkCounts{Received: l.Received, Dropped: l.Dropped, Flooded: l.Flooded, Connects: l.Connects, Queue: l.Queued},
 		Store: &metrics.StoreCounts{Written: s.JournalBytes + s.DatabaseBytes, Flushes: s.Flushes + s.DatabaseSyncs,
 			Errors: s.Failures, LastFlush: s.LastFlush},
 		Core: &metrics.CoreCounts{Steps: p.owner.steps.Load(), Transitions: p.owner.made.Load()},
+	}
+	if p.broker != nil {
+		c.Link.Flooded += p.broker.Stats().Flooded
 	}
 	if size, err := p.store.Size(); err == nil { // else it cannot be told now
 		c.Store.Size = size

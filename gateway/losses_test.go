@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"net"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -93,4 +94,24 @@ func TestMessagesDroppedByTheOwnBrokerAreTold(t *testing.T) {
 		t.Fatalf("of %d messages to a client that reads nothing the broker dropped none", sent.Load())
 	}
 	await(t, "the losses are told", func() bool { return stateOf(p.watch.Picture(), alarms.TroubleLosses) == alarms.Unacknowledged })
+}
+
+// TestAFloodIsTold has one probe send far more than a probe would.
+func TestAFloodIsTold(t *testing.T) {
+	t.Parallel()
+	p := still(t, t.TempDir(), victimStart)
+	o := p.owner
+	n, topic := uint64(0), ""
+	o.losses = func() (uint64, string) { return n, topic }
+	o.watchSelf()
+	if stateOf(o.engine.Picture(), alarms.TroubleLosses).Active() {
+		t.Error("nothing was lost, and that is told")
+	}
+	n, topic = 53_900, "g/p0"
+	o.watchSelf()
+	o.settle()
+	i := slices.IndexFunc(o.engine.Picture().Alarms, func(a alarms.AlarmPicture) bool { return a.ID == alarms.TroubleLosses })
+	if i < 0 || !strings.Contains(o.engine.Picture().Alarms[i].Sentence, `53900 messages so far; "g/p0" brings far more of them than any probe would`) {
+		t.Errorf("got %+v", o.engine.Picture().Alarms)
+	}
 }

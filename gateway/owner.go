@@ -28,8 +28,8 @@ type owner struct {
 	heard  func(alarms.Transition)
 	out    handOn
 	wake   func()
-	losses func() uint64 // messages lost anywhere so far
-	mute   func() string // why people cannot be told, "" if they can
+	losses func() (n uint64, topic string) // messages lost anywhere so far, and a topic that brought too many
+	mute   func() string                   // why people cannot be told, "" if they can
 
 	acts  chan act
 	looks chan look

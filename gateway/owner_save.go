@@ -175,9 +175,12 @@ const quietAgain = 10 * time.Minute
 // watchSelf looks whether the watch itself can work.
 func (o *owner) watchSelf() {
 	now := o.clock.Core()
-	if n := o.losses(); n > o.lost {
-		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOn, Alarm: alarms.TroubleLosses,
-			Note: fmt.Sprintf("%d messages so far", n)})
+	if n, topic := o.losses(); n > o.lost {
+		note := fmt.Sprintf("%d messages so far", n)
+		if topic != "" {
+			note += fmt.Sprintf("; %q brings far more of them than any probe would, and what is too much is left out", topic)
+		}
+		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOn, Alarm: alarms.TroubleLosses, Note: note})
 		o.lost, o.lostAt = n, now
 	} else if !o.lostAt.IsZero() && now.Sub(o.lostAt) > quietAgain {
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLosses})

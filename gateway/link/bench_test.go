@@ -37,7 +37,7 @@ func BenchmarkMessages(b *testing.B) {
 			compare(b, m.options(), m.options(), qos, func() { flood(b, m.addr, "telltale", "rain", qos) })
 		})
 		b.Run(fmt.Sprintf("embedded/qos%d", qos), func(b *testing.B) {
-			br := embedded(b, BrokerOptions{})
+			br := embedded(b, BrokerOptions{Speed: 1e6})
 			bare := watchOf(br)
 			compare(b, bare, Options{Broker: br}, qos, func() { flood(b, br.Addr().String(), "", "", qos) })
 			if n := br.Stats().Dropped; n > 0 {
@@ -53,7 +53,7 @@ func BenchmarkMessages(b *testing.B) {
 }
 
 func compare(b *testing.B, one, other Options, qos byte, publish func()) {
-	one.QoS, other.QoS, other.CleanSession = qos, qos, true
+	one.QoS, other.QoS, other.CleanSession, other.Speed = qos, qos, true, 1e6
 	var bare, link time.Duration
 	for b.Loop() {
 		bare += timeBare(b, one, publish)

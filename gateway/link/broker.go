@@ -38,7 +38,8 @@ type BrokerOptions struct {
 	KeyFile      string // PEM
 	ClientCAFile string // PEM; clients must show a certificate that it signed
 
-	Log zerolog.Logger
+	Speed float64 // as Options.Speed
+	Log   zerolog.Logger
 }
 
 // Limits of the embedded broker. The library's own lose part of a burst.
@@ -70,6 +71,8 @@ type BrokerStats struct {
 	Dropped       uint64 // messages not delivered to a client that was too slow or too long away
 	Retained      int    // messages kept
 	RefusedLogins uint64
+	Flooded       uint64 // passed on to nobody because their topic brought too many
+	FloodedBy     string // topic of the newest of these
 	RefusedTopics uint64 // publications, subscriptions and deliveries without a right
 }
 
@@ -117,7 +120,7 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 		Logger:                   slog.New(quiet{o.Log}),
 		SysTopicResendInterval:   sysEvery,
 	})
-	g := &gate{book: newBook(o), clients: s.Clients, log: o.Log}
+	g := &gate{book: newBook(o), clients: s.Clients, log: o.Log, user: o.WatchUser, flood: newFloodgate(o.Speed, o.Log)}
 	if err := s.AddHook(g, nil); err != nil {
 		return nil, err
 	}
@@ -185,7 +188,9 @@ func (b *Broker) Close() error {
 // Stats returns the counts.
 func (b *Broker) Stats() BrokerStats {
 	i := b.server.Info
+	flooded, by := b.gate.flood.stats()
 	return BrokerStats{
+		Flooded: flooded, FloodedBy: by,
 		Clients:       int(atomic.LoadInt64(&i.ClientsConnected)),
 		Received:      uint64(atomic.LoadInt64(&i.MessagesReceived)),
 		Sent:          uint64(atomic.LoadInt64(&i.MessagesSent)),

@@ -3,6 +3,7 @@ package link
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"os"
@@ -239,7 +240,7 @@ func TestBrokerKeepsABurst(t *testing.T) {
 	pub := client(t, func(o *mqtt.ClientOptions) { o.AddBroker(at(b.Addr())) })
 	const n = 12000 // above the library's 8,192
 	for i := range n {
-		token := pub.Publish("thimble-garth/x", 1, false, reading(i))
+		token := pub.Publish(fmt.Sprintf("thimble-garth/%d", i%12), 1, false, reading(i))
 		if i%500 == 499 {
 			must(t, token)
 		}

@@ -33,6 +33,15 @@
 // never pushes out another. Every message lost in this way is counted in
 // Stats.Dropped and told in the log, once when it begins and once when it ends.
 //
+// # Floods
+//
+// One topic brings 2048 messages at once and 100 a second at most; topics heard
+// for the first time 4096 and 1000 together. What is beyond goes no further, so
+// that no probe delays another: it is counted in Stats.Flooded and told in the
+// log, once a topic. The embedded broker does the same before it passes messages
+// on. What the broker held while the link was down, and what it retained, is not
+// bounded.
+//
 // # Setting up
 //
 // A [Scout] shows what arrives at the broker on any topic, within bounds, over

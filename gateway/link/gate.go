@@ -5,6 +5,7 @@ import (
 	"net"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
@@ -18,6 +19,8 @@ type gate struct {
 	clients *mochi.Clients
 	log     zerolog.Logger
 	told    once
+	user    string // the watch's own
+	flood   *floodgate
 
 	refusedLogins, refusedTopics atomic.Uint64
 }
@@ -26,7 +29,7 @@ func (g *gate) ID() string { return "accounts" }
 
 func (g *gate) Provides(b byte) bool {
 	switch b {
-	case mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPublishDropped, mochi.OnPacketIDExhausted:
+	case mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPublish, mochi.OnPublishDropped, mochi.OnPacketIDExhausted:
 		return true
 	}
 	return false
@@ -71,6 +74,16 @@ func (g *gate) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
 		g.log.Warn().Str("user", user).Str("topic", topic).Bool("publish", write).Msg("the embedded broker refused a topic to this account; further ones are only counted")
 	}
 	return false
+}
+
+// OnPublish takes what is too much for one topic off the client's hands, and
+// passes it on to nobody: it would delay what others send. The watch itself is
+// trusted.
+func (g *gate) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
+	if cl.Net.Inline || string(cl.Properties.Username) == g.user || g.flood.pass(pk.TopicName, time.Now()) {
+		return pk, nil
+	}
+	return pk, packets.CodeSuccessIgnore
 }
 
 // OnPublishDropped tells once a client when it does not take its messages.

@@ -40,6 +40,8 @@ type Stats struct {
 	Held          uint64
 	Dropped       uint64 // lost because the reader was too slow
 	TooLong       uint64 // left out because the payload was too long
+	Flooded       uint64 // left out because their topic brought too many
+	FloodedBy     string // topic of the newest of these
 	BrokerDropped uint64 // for any client, as the broker says itself; 0 if it does not
 	Connects      uint64 // connections made
 	Failures      uint64 // attempts that failed
@@ -57,6 +59,7 @@ type Link struct {
 	opt     Options
 	filters []string // reduced
 	queue   *queue
+	flood   *floodgate
 	changes chan Change
 	// pingTimeout is shorter in tests.
 	pingTimeout time.Duration
@@ -82,6 +85,7 @@ func New(o Options) (*Link, error) {
 		opt:         o,
 		filters:     reduce(o.Filters),
 		queue:       newQueue(o.QueueSize, o.HoldBack, o.Log),
+		flood:       newFloodgate(o.Speed, o.Log),
 		changes:     make(chan Change, 16),
 		pingTimeout: pingTimeout,
 	}
@@ -117,6 +121,7 @@ func (l *Link) Stats() Stats {
 		Dropped: l.queue.dropped.Load(), BrokerDropped: l.brokerDropped.total(),
 		Queued: len(l.queue.ch), QueuePeak: int(l.queue.peak.Load()), QueueSize: cap(l.queue.ch),
 	}
+	s.Flooded, s.FloodedBy = l.flood.stats()
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	s.Why = l.told.Why

@@ -62,6 +62,9 @@ type Options struct {
 	RetryMin time.Duration // first pause between attempts; default 1 s
 	RetryMax time.Duration // longest; default 10 s
 
+	// Speed is how many times as fast as real time the probes send; default 1. The
+	// bound of each topic goes by it.
+	Speed  float64
 	Now    func() time.Time // stamps messages and changes; nil: time.Now
 	Random func() float64   // in [0,1), spreads the pauses; nil: math/rand/v2
 	Log    zerolog.Logger

@@ -2,6 +2,7 @@ package link
 
 import (
 	"slices"
+	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 )
@@ -34,6 +35,10 @@ func (s *session) take(_ mqtt.Client, m mqtt.Message) {
 	out := Message{Topic: topic, Payload: payload, Retained: m.Retained(), Duplicate: m.Duplicate(),
 		Held: !m.Retained() && s.mark.open.Load(), Received: l.opt.Now()}
 	l.count(out)
+	if !out.Retained && !out.Held && !l.flood.pass(topic, time.Now()) {
+		m.Ack()
+		return
+	}
 	if l.queue.put(s.gone, out) {
 		m.Ack()
 	}

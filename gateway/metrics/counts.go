@@ -18,6 +18,7 @@ type Counts struct {
 type LinkCounts struct {
 	Received uint64 // messages
 	Dropped  uint64 // messages, because the queue was full
+	Flooded  uint64 // messages left out because their topic brought too many
 	Connects uint64
 	Queue    int // messages waiting
 }

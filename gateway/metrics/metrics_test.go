@@ -73,7 +73,7 @@ func thimbleGarth() alarms.Picture {
 
 func someCounts() Counts {
 	return Counts{
-		Link:   &LinkCounts{Received: 1000, Dropped: 1, Connects: 3, Queue: 4},
+		Link:   &LinkCounts{Received: 1000, Dropped: 1, Flooded: 2, Connects: 3, Queue: 4},
 		Decode: &DecodeCounts{Values: 1900, Problems: []ProblemCount{{"bench-1", "syntax", 1}, {"", "unmatched", 2}}, Unclaimed: 7, Emptied: 1},
 		Store:  &StoreCounts{Written: 4096, Flushes: 60, Errors: 0, Size: 1 << 20, LastFlush: noon.Add(-time.Second)},
 		Outbox: &OutboxCounts{Pending: 2, Oldest: noon.Add(-time.Minute), Attempts: []AttemptCounts{{"mail", 5, 2, 1}}},
