@@ -42,9 +42,8 @@ func (s *Store) Cells(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, 
 
 // Began is the UTC day of the oldest reading that is kept; zero for none.
 func (s *Store) Began(ctx context.Context) (time.Time, error) {
-	var first sql.NullInt64
-	err := s.db().read.QueryRowContext(ctx, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
-		UNION ALL SELECT min(id) >> ? FROM day)`, streamBits).Scan(&first)
+	first, err := one[sql.NullInt64](ctx, s.db().read, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
+		UNION ALL SELECT min(id) >> ? FROM day)`, streamBits)
 	if err != nil {
 		return time.Time{}, err
 	}

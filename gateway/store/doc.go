@@ -38,8 +38,12 @@
 //
 // # Concurrency
 //
-// One goroutine, the owner, calls Recover, Append, Sync, SyncDue, Save,
+// One goroutine at a time, the owner, calls Recover, Append, Sync, SyncDue, Save,
 // Checkpoint and CheckpointDue. All other methods may be called by anybody at
-// any time. Close comes last, when all of them have returned. The store starts
-// no goroutine.
+// any time. Close comes last, when all of them have returned.
+//
+// The owner waits for the disk as long as it takes. Whoever gives a context
+// with an end does not: from a disk that does not answer the call comes back
+// soon after that end, and leaves a goroutine and its connection behind until
+// the disk answers. The outbox is read by a connection of its own.
 package store

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/url"
 	"sync/atomic"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
@@ -38,9 +39,12 @@ func (g guard) before(path string, n int) error {
 	return g(path, n)
 }
 
-// database is one SQLite file: one connection that writes, a few that read.
+// database is one SQLite file: one connection that writes, a few that read and
+// one that reads the outbox alone, so that no question of the page, however many
+// and however long, holds up a telling.
 type database struct {
 	write, read *sql.DB
+	outbox      *sql.DB
 	vfs         string
 	written     atomic.Uint64 // bytes given to the disk
 	syncs       atomic.Uint64
@@ -56,6 +60,9 @@ func openDatabase(path string, readers int, g guard) (*database, error) {
 	if d.read, err = d.pool(path, readers, "rw", "", 512); err != nil {
 		return nil, errors.Join(err, d.close())
 	}
+	if d.outbox, err = d.pool(path, 1, "rw", "", 256); err != nil {
+		return nil, errors.Join(err, d.close())
+	}
 	return d, nil
 }
 
@@ -66,10 +73,21 @@ func newDatabase(g guard) *database {
 	return d
 }
 
+// How long a connection waits for another program's lock, ms: the one that
+// writes for less than the watch has patience, so that people hear why.
+const (
+	lockedWrite = 1500
+	lockedRead  = 10_000
+)
+
 // pool opens connections that all get the same pragmas. cache is in KiB each.
 func (d *database) pool(path string, conns int, mode, journal string, cache int) (*sql.DB, error) {
 	q := url.Values{"vfs": {d.vfs}, "mode": {mode}}
-	for _, p := range []string{"busy_timeout(10000)", "synchronous(FULL)", "foreign_keys(ON)",
+	locked := lockedRead
+	if journal != "" {
+		locked = lockedWrite
+	}
+	for _, p := range []string{fmt.Sprintf("busy_timeout(%d)", locked), "synchronous(FULL)", "foreign_keys(ON)",
 		fmt.Sprintf("cache_size(-%d)", cache), "temp_store(MEMORY)", "trusted_schema(OFF)"} {
 		q.Add("_pragma", p)
 	}
@@ -91,10 +109,62 @@ func (d *database) pool(path string, conns int, mode, journal string, cache int)
 	return db, nil
 }
 
+// lastWord is for how long a question that is given up may still come back by
+// itself, as it does from a disk that answers.
+const lastWord = 250 * time.Millisecond
+
+// within asks the disk by f and gives up on it when ctx has ended. SQLite heeds
+// that, but a system call does not come back from a disk that does not answer:
+// f is then left to itself, with its connection, and what it returns goes
+// nowhere. So no more of them are left than there are connections.
+func within[T any](ctx context.Context, f func() (T, error)) (T, error) {
+	if ctx.Done() == nil {
+		return f()
+	}
+	type answer struct {
+		what T
+		err  error
+	}
+	came := make(chan answer, 1)
+	go func() {
+		what, err := f()
+		came <- answer{what, err}
+	}()
+	select {
+	case a := <-came:
+		return a.what, a.err
+	case <-ctx.Done():
+	}
+	late := time.NewTimer(lastWord)
+	defer late.Stop()
+	select {
+	case a := <-came:
+		return a.what, a.err
+	case <-late.C:
+		var none T
+		return none, fmt.Errorf("the disk does not answer: %w", ctx.Err())
+	}
+}
+
+// one returns the one value of a question.
+func one[T any](ctx context.Context, db *sql.DB, query string, args ...any) (T, error) {
+	return within(ctx, func() (v T, err error) {
+		err = db.QueryRowContext(ctx, query, args...).Scan(&v)
+		return v, err
+	})
+}
+
+// ask is within for what gives nothing but an error. f must leave what it has
+// found where nobody looks after an error.
+func ask(ctx context.Context, f func() error) error {
+	_, err := within(ctx, func() (struct{}, error) { return struct{}{}, f() })
+	return err
+}
+
 // close ends all connections; the last one folds the WAL into the database.
 func (d *database) close() error {
 	var errs []error
-	for _, db := range []*sql.DB{d.read, d.write} {
+	for _, db := range []*sql.DB{d.outbox, d.read, d.write} {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}

@@ -97,6 +97,11 @@ func (s *Store) look(ctx context.Context, n name, lo, hi int64, f func(*view) er
 	}
 	v := &view{ctx: ctx, lo: lo, hi: hi, savedLo: lo, savedHi: hi}
 	v.recent, v.epoch = s.recent.copyOf(n, lo, hi)
+	return ask(ctx, func() error { return s.lookBy(v, n, f) })
+}
+
+func (s *Store) lookBy(v *view, n name, f func(*view) error) error {
+	ctx := v.ctx
 	tx, err := s.db().read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err

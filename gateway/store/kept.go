@@ -19,7 +19,7 @@ func (s *Store) Keep(ctx context.Context, name, value string) error {
 
 // Kept returns what Keep kept last by name, "" for nothing.
 func (s *Store) Kept(ctx context.Context, name string) (value string, err error) {
-	err = s.db().read.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, name).Scan(&value)
+	value, err = one[string](ctx, s.db().read, `SELECT value FROM kept WHERE name = ?`, name)
 	if errors.Is(err, sql.ErrNoRows) {
 		return "", nil
 	}

@@ -83,6 +83,10 @@ type querier interface {
 
 // collect runs a query and scans every row into a T.
 func collect[T any](ctx context.Context, q querier, scan func(*sql.Rows, *T) error, query string, args ...any) ([]T, error) {
+	return within(ctx, func() ([]T, error) { return collectAll(ctx, q, scan, query, args...) })
+}
+
+func collectAll[T any](ctx context.Context, q querier, scan func(*sql.Rows, *T) error, query string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err

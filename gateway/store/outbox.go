@@ -95,9 +95,9 @@ func (s *Store) Due(ctx context.Context, now time.Time, limit int) ([]Waiting, e
 		WHERE o.state = 0 AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, now.UnixNano(), limit)
 }
 
-// DueOn is Due for one channel.
+// DueOn is Due for one channel. It waits for no other question.
 func (s *Store) DueOn(ctx context.Context, channel string, now time.Time, limit int) ([]Waiting, error) {
-	return collect(ctx, s.db().read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+	return collect(ctx, s.db().outbox, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
 		WHERE o.state = 0 AND o.channel = ? AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, channel, now.UnixNano(), limit)
 }
 
@@ -112,8 +112,7 @@ func (s *Store) Enqueue(ctx context.Context, rows []Outgoing) error {
 // NextDue returns when the next waiting row may be told; ok is false when none
 // waits.
 func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) {
-	var next sql.NullInt64
-	err = s.db().read.QueryRowContext(ctx, `SELECT min(next) FROM outbox WHERE state = 0`).Scan(&next)
+	next, err := one[sql.NullInt64](ctx, s.db().read, `SELECT min(next) FROM outbox WHERE state = 0`)
 	if next.Int64 != 0 {
 		at = timeOf(next.Int64)
 	}
@@ -192,9 +191,8 @@ func putElsewhere(ctx context.Context, tx *sql.Tx, row string, o Outgoing) error
 // Reached reports whether anything was ever told to person by channel, as far
 // back as the log is kept.
 func (s *Store) Reached(ctx context.Context, channel, person string) (yes bool, err error) {
-	err = s.db().read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM outbox WHERE person = ? AND channel = ? AND state = 1)`,
-		person, channel).Scan(&yes)
-	return yes, err
+	return one[bool](ctx, s.db().outbox, `SELECT EXISTS (SELECT 1 FROM outbox WHERE person = ? AND channel = ? AND state = 1)`,
+		person, channel)
 }
 
 // Attempts returns every attempt to tell of a transition, in order.
@@ -227,7 +225,7 @@ func (s *Store) Cancel(ctx context.Context, id string) (ok bool, err error) {
 		ok = n > 0
 		return err
 	})
-	return ok, s.diskError("take a message out", err)
+	return err == nil && ok, s.diskError("take a message out", err)
 }
 
 // OutboxCounts says how many rows are in which state.
@@ -236,15 +234,22 @@ type OutboxCounts struct {
 }
 
 // OutboxCounts counts the rows that are kept.
-func (s *Store) OutboxCounts(ctx context.Context) (c OutboxCounts, err error) {
-	err = s.db().read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
+func (s *Store) OutboxCounts(ctx context.Context) (OutboxCounts, error) {
+	return within(ctx, func() (c OutboxCounts, err error) {
+		err = s.db().read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
 		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3), count(*) FILTER (WHERE state = 4) FROM outbox`).
-		Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled, &c.Rehearsed)
-	return c, err
+			Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled, &c.Rehearsed)
+		return c, err
+	})
 }
 
-// inTx runs f in a transaction of the writing connection.
+// inTx runs f in a transaction of the writing connection. What f leaves
+// elsewhere may be looked at only if there is no error.
 func (s *Store) inTx(ctx context.Context, f func(*sql.Tx) error) error {
+	return ask(ctx, func() error { return s.inTxOf(ctx, f) })
+}
+
+func (s *Store) inTxOf(ctx context.Context, f func(*sql.Tx) error) error {
 	tx, err := s.db().write.BeginTx(ctx, nil)
 	if err != nil {
 		return err

@@ -2,6 +2,9 @@ package store
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -120,4 +123,59 @@ func TestElsewhereIsToldOnceAndAtOnce(t *testing.T) {
 	due, err = s.Due(ctx, at, 10)
 	ok(t, err)
 	same(t, "due after it was taken", len(due), 2)
+}
+
+// TestNoQuestionHoldsUpTheOutbox keeps every connection that reads busy.
+func TestNoQuestionHoldsUpTheOutbox(t *testing.T) {
+	s := fresh(t, Options{Readers: 2})
+	ctx := context.Background()
+	ok(t, s.Enqueue(ctx, []Outgoing{{ID: "a", Channel: "mail"}}))
+	for range 2 {
+		c, err := s.db().read.Conn(ctx)
+		ok(t, err)
+		defer c.Close()
+	}
+	short, cancel := context.WithTimeout(ctx, time.Millisecond)
+	defer cancel()
+	if _, err := s.OutboxCounts(short); err == nil {
+		t.Fatal("the page's questions are not held up: the test tests nothing")
+	}
+	due, err := s.DueOn(ctx, "mail", start, 10)
+	ok(t, err)
+	same(t, "due", len(due), 1)
+	ok(t, s.Attempted(ctx, Attempt{Outgoing: "a", At: start, Outcome: Told}))
+	due, err = s.DueOn(ctx, "mail", start, 10)
+	ok(t, err)
+	same(t, "due", len(due), 0)
+}
+
+// TestAQuestionThatDoesNotComeBackIsGivenUp asks a disk that never answers.
+func TestAQuestionThatDoesNotComeBackIsGivenUp(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	never := make(chan struct{})
+	defer close(never)
+	cancel()
+	n, err := within(ctx, func() (int, error) { <-never; return 1, nil })
+	if n != 0 || !errors.Is(err, context.Canceled) {
+		t.Errorf("got %d, %v", n, err)
+	}
+	n, err = within(context.Background(), func() (int, error) { return 1, nil })
+	if n != 1 || err != nil {
+		t.Errorf("got %d, %v", n, err)
+	}
+}
+
+func TestSaveSaysUnderWhichIDAndWhatWasThere(t *testing.T) {
+	s := fresh(t, Options{})
+	up := raise(1, start)
+	rows := []Outgoing{{ID: "row", Transition: up.ID, Alarm: up.Alarm, Channel: "mail"}}
+	ok(t, s.Save([]alarms.Transition{up}, rows))
+	same(t, "the first", rows[0].ID+" "+strconv.FormatBool(rows[0].Known), "row false")
+	ok(t, s.Save([]alarms.Transition{up}, rows))
+	same(t, "again", rows[0].ID+" "+strconv.FormatBool(rows[0].Known), "row true")
+	other := up
+	other.Due = up.Due.Add(time.Minute)
+	ok(t, s.Save([]alarms.Transition{other}, rows))
+	same(t, "another meaning", rows[0].ID, fmt.Sprintf("row~%d", other.Due.UnixMilli()))
+	same(t, "is new", rows[0].Known, false)
 }

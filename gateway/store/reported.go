@@ -32,20 +32,19 @@ func (s *Store) Reported(ctx context.Context, a Attempt) (ok bool, err error) {
 			SELECT id, ?, channel, person, ?, ? FROM outbox WHERE id = ?`, a.At.UnixNano(), a.Outcome, a.Error, a.Outgoing)
 		return err
 	})
-	return ok && err == nil, s.diskError("save that a message arrived", err)
+	return err == nil && ok, s.diskError("save that a message arrived", err)
 }
 
 // SentSince counts the messages that channels took since a time. Rows told
 // together to one person are one message.
 func (s *Store) SentSince(ctx context.Context, channels []string, since time.Time) (n int, err error) {
 	for _, c := range channels {
-		one := 0
-		err := s.db().read.QueryRowContext(ctx, `SELECT count(*) FROM (SELECT DISTINCT at, person FROM attempt
-			WHERE channel = ? AND outcome = ? AND at >= ?)`, c, Told, since.UnixNano()).Scan(&one)
+		some, err := one[int](ctx, s.db().read, `SELECT count(*) FROM (SELECT DISTINCT at, person FROM attempt
+			WHERE channel = ? AND outcome = ? AND at >= ?)`, c, Told, since.UnixNano())
 		if err != nil {
 			return n, err
 		}
-		n += one
+		n += some
 	}
 	return n, nil
 }

@@ -36,7 +36,7 @@ func (s *Store) Retain(ctx context.Context, now time.Time) (more bool, err error
 		}
 		return nil
 	})
-	return more, s.diskError("sum up and clear old readings", err)
+	return err == nil && more, s.diskError("sum up and clear old readings", err)
 }
 
 // sumDays sums up some streams of the oldest day that waits for it.

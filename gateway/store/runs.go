@@ -79,6 +79,18 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 	if len(cuts) < 2 {
 		return nil, nil, nil
 	}
+	type all struct {
+		sums []RunSum
+		half []Run
+	}
+	found, err := within(ctx, func() (all, error) {
+		sums, half, err := s.runSums(ctx, h, d, cuts)
+		return all{sums, half}, err
+	})
+	return found.sums, found.half, err
+}
+
+func (s *Store) runSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
 	edges := make([]int64, len(cuts))
 	for i, c := range cuts {
 		edges[i] = c.UnixNano()

@@ -27,6 +27,8 @@ type Outgoing struct {
 	// are not to be told any more. It is not kept.
 	Replaces bool
 	Body     []byte
+	// Known is set by Save: the row was there before, and is as the outbox says.
+	Known bool
 }
 
 // States of an outgoing row.
@@ -47,17 +49,23 @@ const (
 // was changed between a crash and the restart, so that the same count of an
 // alarm stands for something else), the newcomer is kept beside the old one,
 // its ID lengthened by "~" and its due time in ms. A transition to any state
-// but unacknowledged cancels what waits cancellably for its alarm.
+// but unacknowledged cancels what waits cancellably for its alarm. The rows of
+// outgoing get the ID under which they were saved, and Known.
 //
-// The error is a *DiskError; then nothing of it is saved, and the caller keeps
-// it and tries again.
+// The error is a *DiskError; then nothing of it is saved, outgoing is as it
+// was, and the caller keeps it and tries again.
 func (s *Store) Save(transitions []alarms.Transition, outgoing []Outgoing) error {
 	if s.journal.waiting > 0 || s.journal.newest.After(s.journal.written) {
 		if err := s.flush(); err != nil {
 			return err
 		}
 	}
-	return s.diskError("save what happened", s.save(context.Background(), transitions, outgoing))
+	rows := slices.Clone(outgoing)
+	err := s.save(context.Background(), transitions, rows)
+	if err == nil {
+		copy(outgoing, rows)
+	}
+	return s.diskError("save what happened", err)
 }
 
 func (s *Store) save(ctx context.Context, transitions []alarms.Transition, outgoing []Outgoing) error {
@@ -162,10 +170,11 @@ func cancelWaiting(ctx context.Context, tx *sql.Tx, a alarms.AlarmID) error {
 	return err
 }
 
-// putOutgoing saves the rows that pick says, unless they are there. suffix
-// lengthens their IDs as it did that of their transition.
+// putOutgoing saves the rows that pick says, unless they are there, and sets
+// their ID and Known. suffix lengthens their IDs as it did that of their
+// transition.
 func putOutgoing(ctx context.Context, tx *sql.Tx, all []Outgoing, suffix string, pick func(Outgoing) bool) error {
-	for _, o := range all {
+	for i, o := range all {
 		if !pick(o) {
 			continue
 		}
@@ -175,13 +184,18 @@ func putOutgoing(ctx context.Context, tx *sql.Tx, all []Outgoing, suffix string,
 		if err := replace(ctx, tx, o, suffix); err != nil {
 			return err
 		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO outbox
+		res, err := tx.ExecContext(ctx, `INSERT INTO outbox
 			(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
 			VALUES (?, (SELECT id FROM transition WHERE id = ?), ?, ?, ?, ?, ?, ?, 0, ?) ON CONFLICT (id) DO NOTHING`,
 			o.ID+suffix, o.Transition+suffix, o.Alarm, o.Channel, o.Person, nanosOf(o.NotBefore), o.Cancellable, o.Body, nanosOf(o.NotBefore))
 		if err != nil {
 			return fmt.Errorf("what is to be told, %s: %w", o.ID, err)
 		}
+		n, err := res.RowsAffected()
+		if err != nil {
+			return err
+		}
+		all[i].ID, all[i].Known = o.ID+suffix, n == 0
 	}
 	return nil
 }

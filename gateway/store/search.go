@@ -99,8 +99,8 @@ func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) 
 		return f, err
 	}
 	f.Next, f.Back = ends[0], timeOf(ends[0].Due)
-	err = s.db().read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
-		f.Next.Due, f.Next.Seq).Scan(&f.More)
+	f.More, err = one[bool](ctx, s.db().read, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
+		f.Next.Due, f.Next.Seq)
 	return f, err
 }
 

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -55,7 +56,17 @@ func (s *Store) Stats() Stats {
 
 // Size returns how many bytes the files of the store hold. It looks them all
 // up, so it is for the occasional question. It may be called by anybody.
-func (s *Store) Size() (int64, error) {
+func (s *Store) Size(ctx context.Context) (int64, error) {
+	if !s.sizing.TryLock() {
+		return 0, errors.New("the size of the store is being looked up already")
+	}
+	return within(ctx, func() (int64, error) {
+		defer s.sizing.Unlock()
+		return s.size()
+	})
+}
+
+func (s *Store) size() (int64, error) {
 	entries, err := os.ReadDir(s.dir)
 	if err != nil {
 		return 0, err

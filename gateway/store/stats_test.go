@@ -26,7 +26,7 @@ func TestSizeIsThatOfAllFiles(t *testing.T) {
 		return n
 	}
 	size := func() int64 {
-		n, err := s.Size()
+		n, err := s.Size(t.Context())
 		ok(t, err)
 		return n
 	}

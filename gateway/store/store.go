@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -75,6 +76,7 @@ type Store struct {
 	clashes atomic.Int64
 
 	failures atomic.Uint64
+	sizing   sync.Mutex                // held while the files are looked up
 	flushed  atomic.Pointer[time.Time] // by opt.Now: when the journal last reached the disk
 }
 

@@ -45,7 +45,10 @@ func (s *Store) Subscribe(ctx context.Context, d Subscription) (id int64, err er
 	if errors.Is(err, ErrSubscriptions) {
 		return 0, err
 	}
-	return id, s.diskError("save a device", err)
+	if err = s.diskError("save a device", err); err != nil {
+		return 0, err
+	}
+	return id, nil
 }
 
 // makeRoom sees to it that the person of d may have one more.
@@ -133,5 +136,5 @@ func (s *Store) changed(ctx context.Context, doing, statement string, args ...an
 		ok = n > 0
 		return err
 	})
-	return ok, s.diskError(doing, err)
+	return err == nil && ok, s.diskError(doing, err)
 }
