@@ -155,8 +155,9 @@ func (p *parts) openOwner(o Options) error {
 	}
 	hub := &hub{}
 	ow := p.owner
-	ow.engine, ow.table, ow.store, ow.rules, ow.clock = engine, p.table, p.store, p.linked(rulesOf(p.cfg)), p.clock
-	ow.box.news = hub.notify
+	ow.engine, ow.table, ow.rules, ow.clock = engine, p.table, p.linked(rulesOf(p.cfg)), p.clock
+	ow.writer = newWriter(p.store)
+	ow.box.news, ow.box.wake = hub.notify, func() { ow.wake() }
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
 	ow.acts, ow.looks = make(chan act), make(chan look)
@@ -165,6 +166,7 @@ func (p *parts) openOwner(o Options) error {
 		ow.still = &standing{now: p.clock.Core}
 	}
 	p.watch = &watch{
+		box:  ow.box,
 		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, kinds: channelKinds(p.cfg), wake: p.worker.Wake,
 		acts: ow.acts, looks: ow.looks, gone: p.gone,
 	}
@@ -225,10 +227,25 @@ func (p *parts) close() error {
 	if p.broker != nil {
 		errs = append(errs, p.broker.Close())
 	}
-	if p.store != nil {
-		errs = append(errs, p.store.Close())
+	return errors.Join(append(errs, p.closeStore())...)
+}
+
+// closeStore ends the store once all that writes to it has ended. A disk that
+// does not answer is left as it is: the journal has what it took.
+func (p *parts) closeStore() error {
+	if p.store == nil {
+		return nil
 	}
-	return errors.Join(errs...)
+	if p.owner != nil {
+		err := p.owner.box.close()
+		if p.owner.writer != nil {
+			err = errors.Join(err, p.owner.writer.close())
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return p.store.Close()
 }
 
 func ignoreClosed(err error) error {

@@ -3,10 +3,10 @@
 //
 // # One owner
 //
-// One goroutine, the owner, holds the core and the store's writing side. It
-// takes messages from the link, acts of people from the page and ticks from
-// the clock, in that order of arrival, and gives each to the store's journal
-// and then to the core. What the core says is saved first and told afterwards:
+// One goroutine, the owner, holds the core. It takes messages from the link,
+// acts of people from the page and ticks from the clock, in that order of
+// arrival, judges each and hands it to the writer, which does what goes to the
+// disk; the owner waits for it 2 s at most. What the core says is saved first and told afterwards:
 // transitions and outbox rows go to disk in one transaction, and only then are
 // the outbox worker, the page and the export told. A crash may tell twice, it
 // never loses an alarm.

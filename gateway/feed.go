@@ -111,7 +111,7 @@ func (p *parts) republish(ctx context.Context) {
 // names a topic that brought too many, "" for none.
 func (p *parts) losses() (n uint64, topic string) {
 	s := p.link.Stats()
-	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped, s.FloodedBy
+	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped+p.owner.writer.dropped.Load(), s.FloodedBy
 	if p.broker == nil {
 		return n + s.BrokerDropped, topic
 	}
@@ -126,6 +126,9 @@ const muteAfter = 5 * time.Minute
 // follows over MQTT is no person, and that the broker is lost is told anyway.
 func (p *parts) mute() string {
 	if why := p.phones.trouble(); why != "" {
+		return why
+	}
+	if why := p.owner.box.unreadable(); why != "" {
 		return why
 	}
 	for _, s := range p.worker.Stats() {
@@ -152,7 +155,9 @@ func (p *parts) counts() metrics.Counts {
 	if p.broker != nil {
 		c.Link.Flooded += p.broker.Stats().Flooded
 	}
-	if size, err := p.store.Size(); err == nil { // else it cannot be told now
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	if size, err := p.store.Size(ctx); err == nil { // else it cannot be told now
 		c.Store.Size = size
 	}
 	d := &metrics.DecodeCounts{Unclaimed: p.table.Unclaimed().Messages, Emptied: p.table.Emptied()}
@@ -163,8 +168,6 @@ func (p *parts) counts() metrics.Counts {
 		}
 	}
 	c.Decode = d
-	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
-	defer cancel()
 	c.Export = p.exportCounts()
 	out := &metrics.OutboxCounts{}
 	if n, err := p.store.OutboxCounts(ctx); err == nil {

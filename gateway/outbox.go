@@ -1,8 +1,10 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"sync"
 	"time"
@@ -12,150 +14,175 @@ import (
 	"telltale/gateway/store"
 )
 
-// outbox is the store's outbox as reach sees it. When a row is due, and since
-// when it is tried, goes by the core's time, so that no step of the wall clock
-// holds a message back; when it was tried is shown, and goes by the wall clock.
-// While the disk refuses to
-// write, rows that could not be saved wait here in memory: an alarm that is
-// told and then forgotten is better than one that is neither saved nor told.
-// Attempts that could not be recorded are kept and recorded later.
+// outbox is the store's outbox as reach sees it. What waits to be told is held
+// in memory, saved or not, so that telling needs no disk: the database is read
+// for what an earlier run left, and for what found no room here. When a row is
+// due, and since when it is tried, goes by the core's time, so that no step of
+// the wall clock holds a message back; when it was tried is shown, and goes by
+// the wall clock.
+//
+// While the disk refuses to write, or does not answer, rows that are not saved
+// are told all the same: an alarm that is told and then forgotten is better
+// than one that is neither saved nor told. Attempts that could not be recorded
+// are kept and recorded later. Nothing is read or written under the lock.
 type outbox struct {
-	store rowStore
-	clock *Clock
+	store    rowStore
+	clock    *Clock
+	patience time.Duration // real time: the longest wait of a lane for the disk
 
-	mu     sync.Mutex
-	loose  []reach.Row              // not saved; bounded by looseRows
-	done   map[string]store.Attempt // loose rows that are finished, and how
-	late   []store.Attempt          // not recorded
-	hidden map[string]time.Time     // saved rows with a late attempt: not before
-	taken  map[alarms.AlarmID]bool  // saved cancellable rows of these are void; not saved yet
+	mu       sync.Mutex
+	lines    map[string]*line         // by channel
+	seq      int                      // of the newest row
+	done     map[string]store.Attempt // rows not saved that are finished, and how
+	applied  map[string]bool          // transitions not saved whose rows are here all the same
+	void     map[alarms.AlarmID]bool  // cancellable rows of these are void; that is not saved yet
+	expected map[string]bool          // rows that are being saved
 
+	late     []store.Attempt // to be recorded, oldest first; bounded by lateAttempts
+	writing  []store.Attempt // being recorded
+	recorded chan struct{}   // closed when that has ended; nil: nothing is
+	again    time.Time       // real time: not before then is it tried anew
+	slow     bool            // the last recording took too long, or failed
+	lost     uint64          // rows and attempts that found no room
+
+	work sync.WaitGroup
 	news func() // called after each attempt; nil: nobody wants to know
+	wake func() // rows have come from the database; nil: the same
 }
 
 // rowStore is what the outbox needs of the store.
 type rowStore interface {
 	DueOn(ctx context.Context, channel string, until time.Time, limit int) ([]store.Waiting, error)
 	Attempted(ctx context.Context, attempts ...store.Attempt) error
+	Enqueue(ctx context.Context, rows []store.Outgoing) error
 	Reached(ctx context.Context, channel, person string) (bool, error)
 }
 
-// looseRows bounds what waits in memory; beyond it the oldest are dropped.
-const looseRows = 1000
+const (
+	// patience is how long anybody waits for the disk, in real time, before
+	// the watch goes on from memory.
+	patience = 2 * time.Second
+	// lateAttempts bounds what waits to be recorded; beyond it the oldest are
+	// dropped.
+	lateAttempts = 5000
+)
+
+// errNoAnswer is the error of a disk that has not answered in time.
+var errNoAnswer = errors.New("the disk does not answer")
 
 func newOutbox(s rowStore, c *Clock) *outbox {
-	return &outbox{store: s, clock: c, done: map[string]store.Attempt{}, hidden: map[string]time.Time{}, taken: map[alarms.AlarmID]bool{}}
+	return &outbox{store: s, clock: c, patience: patience, lines: map[string]*line{}, done: map[string]store.Attempt{},
+		applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}}
 }
 
-// Due implements reach.Outbox.
+// Due implements reach.Outbox. It never fails: what cannot be read is a trouble
+// of the watch, and the rest is told.
 func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit int) ([]reach.Row, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.recordLate(ctx)
+	o.record()
+	l := o.line(channel)
+	if loaded := o.load(l); loaded != nil && l.unread == nil && !o.await(ctx, loaded) && ctx.Err() == nil {
+		l.unread = cmp.Or(l.unread, errNoAnswer)
+	}
+	var due []*queued
+	for _, q := range l.rows {
+		if !q.NotBefore.After(until) {
+			due = append(due, q)
+		}
+	}
+	slices.SortFunc(due, func(a, b *queued) int { return cmp.Or(a.NotBefore.Compare(b.NotBefore), a.seq-b.seq) })
 	var rows []reach.Row
-	for _, r := range o.loose {
-		if r.Channel == channel && !r.NotBefore.After(until) {
-			rows = append(rows, r)
-		}
+	for _, q := range due[:min(len(due), limit)] {
+		rows = append(rows, q.Row)
 	}
-	saved, err := o.store.DueOn(ctx, channel, until, limit+len(o.hidden))
-	if err != nil && len(rows) == 0 {
-		return nil, err
-	}
-	for _, w := range saved {
-		if next, hidden := o.hidden[w.ID]; hidden && (next.IsZero() || next.After(until)) {
-			continue
-		}
-		if w.Cancellable && o.taken[w.Alarm] {
-			continue
-		}
-		if !slices.ContainsFunc(rows, func(r reach.Row) bool { return r.ID == w.ID }) {
-			rows = append(rows, rowOf(w))
-		}
-	}
-	slices.SortStableFunc(rows, func(a, b reach.Row) int { return a.NotBefore.Compare(b.NotBefore) })
-	return rows[:min(len(rows), limit)], nil
+	return rows, nil
 }
 
-func rowOf(w store.Waiting) reach.Row {
-	return reach.Row{
-		Outgoing: reach.Outgoing{
-			ID: w.ID, Transition: w.Transition, Alarm: w.Alarm, Channel: w.Channel, Person: w.Person,
-			NotBefore: w.Next, Cancellable: w.Cancellable, Body: w.Body,
-		},
-		Tries: w.Attempts, First: w.First,
+// await lets go of the lock until c is closed, and reports whether that was in
+// time.
+func (o *outbox) await(ctx context.Context, c <-chan struct{}) bool {
+	o.mu.Unlock()
+	defer o.mu.Lock()
+	late := time.NewTimer(o.patience)
+	defer late.Stop()
+	select {
+	case <-c:
+		return true
+	case <-late.C:
+	case <-ctx.Done():
 	}
+	return false
 }
 
-// Attempted implements reach.Outbox.
+// Attempted implements reach.Outbox. It returns once the disk has it, or does
+// not answer, or refuses.
 func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error {
 	if o.news != nil {
 		defer o.news()
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	var rows []store.Attempt
+	var elsewhere []reach.Outgoing
 	for _, a := range attempts {
-		i := slices.IndexFunc(o.loose, func(r reach.Row) bool { return r.ID == a.Row })
-		if i >= 0 {
-			o.tried(i, a)
-			o.elsewhere(a.Elsewhere)
-			continue
-		}
-		rows = append(rows, o.attemptOf(a))
-		rows[len(rows)-1].Elsewhere = storeRows(a.Elsewhere)
+		elsewhere = append(elsewhere, o.tried(a)...)
 	}
-	if len(rows) == 0 {
-		return nil
+	if recorded := o.record(); recorded != nil && !o.slow {
+		o.slow = !o.await(ctx, recorded) || o.slow
 	}
-	if err := o.store.Attempted(ctx, rows...); err != nil {
-		for _, a := range attempts {
-			o.elsewhere(a.Elsewhere)
-		}
-		for _, a := range rows {
-			a.Elsewhere = nil // told from memory
-			o.late = append(o.late, a)
-			o.hidden[a.Outgoing] = a.Next
-		}
+	if o.slow || o.recorded == nil && len(o.late) > 0 {
+		o.beside(elsewhere)
 	}
 	return nil
 }
 
 // Reached implements reach.Outbox.
 func (o *outbox) Reached(ctx context.Context, channel, person string) (bool, error) {
+	ctx, cancel := context.WithTimeout(ctx, o.patience)
+	defer cancel()
 	return o.store.Reached(ctx, channel, person)
 }
 
-// elsewhere lets rows be told from memory, or sooner what waits there and says
-// the same to the same person by the same channel.
-func (o *outbox) elsewhere(rows []reach.Outgoing) {
-	for _, r := range rows {
-		i := slices.IndexFunc(o.loose, func(l reach.Row) bool {
-			return l.Transition == r.Transition && l.Channel == r.Channel && l.Person == r.Person
-		})
-		switch {
-		case i < 0:
-			o.loosen(r)
-		case o.loose[i].Tries == 0 && o.loose[i].NotBefore.After(r.NotBefore):
-			o.loose[i].NotBefore, o.loose[i].Body = r.NotBefore, r.Body
+// tried notes one attempt, and returns what is to be told elsewhere once that
+// is saved, or if it cannot be.
+func (o *outbox) tried(a reach.Attempt) (elsewhere []reach.Outgoing) {
+	l := o.line(a.Channel)
+	q, here := l.rows[a.Row]
+	unsaved := here && !q.saved || !here && o.applied[a.Transition]
+	switch {
+	case a.Outcome.Finishes():
+		l.end(a.Row)
+		if unsaved {
+			o.done[a.Row] = o.attemptOf(a)
+		}
+	case here:
+		q.NotBefore = a.Next
+		if a.Outcome == reach.Failed {
+			if q.Tries++; q.First.IsZero() {
+				q.First = a.Began
+			}
 		}
 	}
+	if here || unsaved {
+		o.sooner(a.Elsewhere)
+		elsewhere = a.Elsewhere
+	}
+	if unsaved {
+		o.beside(a.Elsewhere)
+		return nil
+	}
+	late := o.attemptOf(a)
+	late.Elsewhere = storeRows(a.Elsewhere)
+	o.recordLater(late)
+	return elsewhere
 }
 
-// tried notes an attempt at the loose row i.
-func (o *outbox) tried(i int, a reach.Attempt) {
-	r := &o.loose[i]
-	if a.Outcome.Finishes() {
-		o.done[r.ID] = o.attemptOf(a)
-		o.loose = slices.Delete(o.loose, i, i+1)
-		return
+func (o *outbox) recordLater(a store.Attempt) {
+	if len(o.late) == lateAttempts {
+		o.late = o.late[1:]
+		o.lost++
 	}
-	r.NotBefore = a.Next
-	if a.Outcome == reach.Failed {
-		if r.Tries++; r.First.IsZero() {
-			r.First = a.Began
-		}
-	}
+	o.late = append(o.late, a)
 }
 
 func (o *outbox) attemptOf(a reach.Attempt) store.Attempt {
@@ -177,71 +204,146 @@ func outcomeOf(o reach.Outcome) store.Outcome {
 	return store.Failed
 }
 
-// recordLate records attempts that the disk refused before.
-func (o *outbox) recordLate(ctx context.Context) {
+// atOnce is how many attempts are recorded in one transaction.
+const atOnce = 100
+
+// record begins to record what waits for that, and returns what is closed when
+// it has ended; nil: there is nothing to record now.
+func (o *outbox) record() <-chan struct{} {
+	if o.recorded == nil && len(o.late) > 0 && !time.Now().Before(o.again) {
+		o.recorded = make(chan struct{})
+		o.work.Go(o.recordLate)
+	}
+	return o.recorded
+}
+
+func (o *outbox) recordLate() {
+	o.mu.Lock()
+	defer o.mu.Unlock()
 	for len(o.late) > 0 {
-		a := o.late[0]
-		var disk *store.DiskError
-		if err := o.store.Attempted(ctx, a); errors.As(err, &disk) {
-			return
+		n := min(len(o.late), atOnce)
+		o.writing, o.late = slices.Clone(o.late[:n]), o.late[n:]
+		o.mu.Unlock()
+		err := o.write(o.writing)
+		o.mu.Lock()
+		if err != nil {
+			o.late = append(o.writing, o.late...)
+			o.again = time.Now().Add(tryAgain)
 		}
-		delete(o.hidden, a.Outgoing)
-		o.late = o.late[1:]
+		written := o.writing
+		o.writing, o.slow = nil, err != nil
+		if err != nil {
+			break
+		}
+		o.savedElsewhere(written)
+	}
+	close(o.recorded)
+	o.recorded = nil
+}
+
+// savedElsewhere has the rows read that were saved with attempts. Of those that
+// were told from memory it is recorded.
+func (o *outbox) savedElsewhere(some []store.Attempt) {
+	for _, a := range some {
+		for _, r := range a.Elsewhere {
+			l := o.line(r.Channel)
+			l.missing()
+			if d, done := o.done[r.ID]; done {
+				delete(o.done, r.ID)
+				o.recordLater(d)
+			} else if q := l.rows[r.ID]; q != nil {
+				q.saved = true
+			}
+		}
+		if len(a.Elsewhere) > 0 && o.wake != nil {
+			o.wake()
+		}
 	}
 }
 
-// tellUnsaved lets rows that the disk refused be told all the same. ts are the
-// transitions that they tell of, oldest first. A row comes once, however often
-// this is called with it.
-func (o *outbox) tellUnsaved(ts []alarms.Transition, rows []reach.Outgoing) {
+// write records some attempts, or says why the disk does not take them. What
+// can never be recorded, its row being gone, holds up nothing.
+func (o *outbox) write(some []store.Attempt) error {
+	err := o.store.Attempted(context.Background(), some...)
+	if err == nil || refuses(err) || len(some) == 1 {
+		return onlyRefusal(err)
+	}
+	for _, a := range some {
+		if err := o.store.Attempted(context.Background(), a); refuses(err) {
+			return err
+		}
+	}
+	return nil
+}
+
+func refuses(err error) bool {
+	var disk *store.DiskError
+	return errors.As(err, &disk)
+}
+
+func onlyRefusal(err error) error {
+	if refuses(err) {
+		return err
+	}
+	return nil
+}
+
+// enqueue saves rows that tell of no transition, as a test message does, and
+// has them told.
+func (o *outbox) enqueue(ctx context.Context, rows []reach.Outgoing) error {
+	saved := make(chan error, 1)
+	o.work.Go(func() {
+		kept := storeRows(rows)
+		err := o.store.Enqueue(context.WithoutCancel(ctx), kept)
+		if err == nil {
+			o.mu.Lock()
+			for i, r := range rows {
+				o.keep(r, kept[i], false)
+			}
+			o.mu.Unlock()
+		}
+		saved <- err
+	})
+	late := time.NewTimer(o.patience)
+	defer late.Stop()
+	select {
+	case err := <-saved:
+		return err
+	case <-late.C:
+		return fmt.Errorf("%w; the message is sent once it does", errNoAnswer)
+	}
+}
+
+// close waits a little for what is under way.
+func (o *outbox) close() error {
 	o.mu.Lock()
-	defer o.mu.Unlock()
-	byTransition := map[string][]reach.Outgoing{}
-	for _, r := range rows {
-		byTransition[r.Transition] = append(byTransition[r.Transition], r)
+	o.again = time.Time{}
+	o.record()
+	o.mu.Unlock()
+	if !ends(&o.work, parting) {
+		return fmt.Errorf("%w: of some messages it is not recorded that they were told", errNoAnswer)
 	}
-	for _, t := range ts {
-		if reach.Cancels(t) {
-			o.taken[t.Alarm] = true
-			o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.Cancellable && l.Alarm == t.Alarm })
-		}
-		for _, r := range byTransition[t.ID] {
-			o.loosen(r)
-		}
-	}
+	return nil
 }
 
-func (o *outbox) loosen(r reach.Outgoing) {
-	_, done := o.done[r.ID]
-	if done || slices.ContainsFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID }) {
-		return
-	}
-	if r.Replaces {
-		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool {
-			return l.Cancellable && l.Alarm == r.Alarm && l.Channel == r.Channel && l.Person == r.Person
-		})
-	}
-	if len(o.loose) == looseRows {
-		o.loose = o.loose[1:]
-	}
-	o.loose = append(o.loose, reach.Row{Outgoing: r})
-}
+// parting is how long a stop waits for a disk that does not answer.
+const parting = 10 * time.Second
 
-// saved hears that rows are on disk after all: what was told from memory is
-// recorded as told, the rest goes its usual way.
-func (o *outbox) saved(ctx context.Context, rows []reach.Outgoing) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	clear(o.taken)
-	for _, r := range rows {
-		o.loose = slices.DeleteFunc(o.loose, func(l reach.Row) bool { return l.ID == r.ID })
-		if a, done := o.done[r.ID]; done {
-			o.late = append(o.late, a)
-			o.hidden[r.ID] = time.Time{}
-			delete(o.done, r.ID)
-		}
+// ends reports whether all of w end within a span of real time.
+func ends(w *sync.WaitGroup, within time.Duration) bool {
+	all := make(chan struct{})
+	go func() { // ends with w, or with the process
+		defer close(all)
+		w.Wait()
+	}()
+	late := time.NewTimer(within)
+	defer late.Stop()
+	select {
+	case <-all:
+		return true
+	case <-late.C:
+		return false
 	}
-	o.recordLate(ctx)
 }
 
 // scheduled puts the times at which rows are due, given by the wall clock, into

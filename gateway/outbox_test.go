@@ -19,6 +19,18 @@ import (
 type shelf struct {
 	*store.Store
 	refuses bool
+	deaf    chan struct{} // closed when reading is to answer; nil: it does
+	blind   error         // of reading
+}
+
+func (s *shelf) DueOn(ctx context.Context, channel string, until time.Time, limit int) ([]store.Waiting, error) {
+	if s.deaf != nil {
+		<-s.deaf
+	}
+	if s.blind != nil {
+		return nil, s.blind
+	}
+	return s.Store.DueOn(ctx, channel, until, limit)
 }
 
 func (s *shelf) Attempted(ctx context.Context, a ...store.Attempt) error {
@@ -36,7 +48,9 @@ func newShelf(t *testing.T) (*shelf, *outbox) {
 	ok(t, err)
 	t.Cleanup(func() { ok(t, s.Close()) })
 	sh := &shelf{Store: s}
-	return sh, newOutbox(sh, NewSteppedClock(time.Now(), 1))
+	o := newOutbox(sh, NewSteppedClock(time.Now(), 1))
+	t.Cleanup(func() { ok(t, o.close()) })
+	return sh, o
 }
 
 // raisedRows makes the nth transition of an alarm, with rows for two people, the
@@ -53,6 +67,16 @@ func raisedRows(alarm alarms.AlarmID, n int, at time.Time) (alarms.Transition, [
 func acked(alarm alarms.AlarmID, n int, at time.Time) alarms.Transition {
 	return alarms.Transition{ID: fmt.Sprintf("%s#%d", alarm, n), Alarm: alarm, Move: alarms.Ack, From: alarms.Unacknowledged,
 		To: alarms.Acknowledged, Due: at, Noticed: at}
+}
+
+// save saves as the owner does.
+func save(t *testing.T, s *shelf, o *outbox, ts []alarms.Transition, rows []reach.Outgoing) {
+	t.Helper()
+	kept := storeRows(rows)
+	o.expect(rows)
+	ok(t, s.Save(ts, kept))
+	o.saved(ts, rows, kept, nil)
+	o.work.Wait()
 }
 
 // wantDue demands the IDs of the rows due at until, in order.
@@ -89,7 +113,7 @@ func TestSavedAndUnsavedRowsComeOnceAndByTheirTime(t *testing.T) {
 	t.Parallel()
 	s, o := newShelf(t)
 	early, earlyRows := raisedRows("a", 1, noon)
-	ok(t, s.Save([]alarms.Transition{early}, storeRows(earlyRows)))
+	save(t, s, o, []alarms.Transition{early}, earlyRows)
 	late, lateRows := raisedRows("b", 1, noon.Add(-time.Minute))
 	for range 3 {
 		o.tellUnsaved([]alarms.Transition{late}, lateRows)
@@ -104,8 +128,7 @@ func TestSavedAndUnsavedRowsComeOnceAndByTheirTime(t *testing.T) {
 	if rows, err = o.Due(context.Background(), "lamp", noon.Add(time.Hour), 3); err != nil || len(rows) != 0 {
 		t.Errorf("another channel got %v, %v", rows, err)
 	}
-	ok(t, s.Save([]alarms.Transition{late}, storeRows(lateRows)))
-	o.saved(context.Background(), lateRows)
+	save(t, s, o, []alarms.Transition{late}, lateRows)
 	wantDue(t, o, noon, "b#1|slip|grower", "a#1|slip|grower")
 }
 
@@ -125,8 +148,7 @@ func TestWhatWasToldFromMemoryIsNotToldAgainOnceSaved(t *testing.T) {
 	o.tellUnsaved([]alarms.Transition{tr}, rows)
 	wantDue(t, o, noon.Add(10*time.Minute), "a#1|slip|neighbour")
 
-	ok(t, s.Save([]alarms.Transition{tr}, storeRows(rows)))
-	o.saved(context.Background(), rows)
+	save(t, s, o, []alarms.Transition{tr}, rows)
 	wantDue(t, o, noon.Add(10*time.Minute), "a#1|slip|neighbour")
 	if got := outcomes(t, s, "a#1"); !slices.Equal(got, []store.Outcome{store.Told}) {
 		t.Errorf("recorded is %v, want told", got)
@@ -137,7 +159,7 @@ func TestAnAttemptThatCannotBeRecordedIsKept(t *testing.T) {
 	t.Parallel()
 	s, o := newShelf(t)
 	tr, rows := raisedRows("a", 1, noon)
-	ok(t, s.Save([]alarms.Transition{tr}, storeRows(rows)))
+	save(t, s, o, []alarms.Transition{tr}, rows)
 	s.refuses = true
 	attempt(t, o, "a#1|slip|grower", reach.Delivered, time.Time{})
 	attempt(t, o, "a#1|slip|neighbour", reach.Failed, noon.Add(20*time.Minute))
@@ -147,7 +169,10 @@ func TestAnAttemptThatCannotBeRecordedIsKept(t *testing.T) {
 		t.Fatalf("a refusing disk has recorded %v", got)
 	}
 	s.refuses = false
-	wantDue(t, o, noon.Add(15*time.Minute))
+	await(t, "both are recorded", func() bool {
+		wantDue(t, o, noon.Add(15*time.Minute))
+		return len(outcomes(t, s, "a#1")) == 2
+	})
 	if got := outcomes(t, s, "a#1"); !slices.Equal(got, []store.Outcome{store.Told, store.Failed}) {
 		t.Errorf("recorded is %v, want told and failed", got)
 	}
@@ -158,35 +183,143 @@ func TestAnAcknowledgementCountsWhileTheDiskRefuses(t *testing.T) {
 	t.Parallel()
 	s, o := newShelf(t)
 	saved, savedRows := raisedRows("a", 1, noon)
-	ok(t, s.Save([]alarms.Transition{saved}, storeRows(savedRows)))
+	save(t, s, o, []alarms.Transition{saved}, savedRows)
 	loose, looseRows := raisedRows("b", 1, noon)
 	ts := []alarms.Transition{loose, acked("a", 2, noon.Add(time.Minute)), acked("b", 2, noon.Add(time.Minute))}
 	again, againRows := raisedRows("b", 3, noon.Add(time.Hour))
 	for range 2 {
 		o.tellUnsaved(ts, looseRows)
 	}
-	wantDue(t, o, noon.Add(30*time.Minute), "b#1|slip|grower", "a#1|slip|grower")
+	wantDue(t, o, noon.Add(30*time.Minute), "a#1|slip|grower", "b#1|slip|grower")
 	o.tellUnsaved(append(ts, again), append(looseRows, againRows...))
-	wantDue(t, o, noon.Add(2*time.Hour), "b#1|slip|grower", "a#1|slip|grower", "b#3|slip|grower", "b#3|slip|neighbour")
+	wantDue(t, o, noon.Add(2*time.Hour), "a#1|slip|grower", "b#1|slip|grower", "b#3|slip|grower", "b#3|slip|neighbour")
 
 	all := append(slices.Clone(ts), again)
 	rows := append(slices.Clone(looseRows), againRows...)
-	ok(t, s.Save(all, storeRows(rows)))
-	o.saved(context.Background(), rows)
+	save(t, s, o, all, rows)
 	wantDue(t, o, noon.Add(2*time.Hour), "a#1|slip|grower", "b#1|slip|grower", "b#3|slip|grower", "b#3|slip|neighbour")
 }
 
-func TestMemoryForUnsavedRowsIsBounded(t *testing.T) {
+// TestMemoryForRowsIsBounded fills a line with rows that are not saved. The
+// oldest make room, and come back from the database once they are there.
+func TestMemoryForRowsIsBounded(t *testing.T) {
 	t.Parallel()
-	_, o := newShelf(t)
-	for n := range looseRows {
+	s, o := newShelf(t)
+	var ts []alarms.Transition
+	var all []reach.Outgoing
+	for n := range lineRows + 1 {
 		tr, rows := raisedRows("a", n, noon.Add(time.Duration(n)*time.Second))
+		ts, all = append(ts, tr), append(all, rows[0])
 		o.tellUnsaved([]alarms.Transition{tr}, rows[:1])
 	}
-	tr, rows := raisedRows("z", 1, noon.Add(time.Hour))
-	o.tellUnsaved([]alarms.Transition{tr}, rows[:1])
-	if len(o.loose) != looseRows || o.loose[0].ID != "a#1|slip|grower" || o.loose[looseRows-1].ID != "z#1|slip|grower" {
-		t.Errorf("%d rows are kept, from %s to %s", len(o.loose), o.loose[0].ID, o.loose[len(o.loose)-1].ID)
+	first := func() string {
+		rows, err := o.Due(context.Background(), "slip", noon.Add(time.Hour), 2*lineRows)
+		ok(t, err)
+		if len(rows) > lineRows {
+			t.Fatalf("%d rows are kept in memory", len(rows))
+		}
+		return rows[0].ID
+	}
+	if got := first(); got != "a#1|slip|grower" || o.lost != 1 {
+		t.Errorf("the first row is %s, and %d are said to be lost", got, o.lost)
+	}
+	save(t, s, o, ts, all)
+	for n := 1; n <= lineRows; n++ {
+		attempt(t, o, fmt.Sprintf("a#%d|slip|grower", n), reach.Delivered, time.Time{})
+	}
+	await(t, "the one without room comes from the database", func() bool {
+		rows, err := o.Due(context.Background(), "slip", noon.Add(time.Hour), 2)
+		return err == nil && len(rows) == 1 && rows[0].ID == "a#0|slip|grower"
+	})
+}
+
+// TestSavedRowsBeyondTheMemoryWaitInTheDatabase saves more than there is room
+// for and tells it all in order.
+func TestSavedRowsBeyondTheMemoryWaitInTheDatabase(t *testing.T) {
+	t.Parallel()
+	s, o := newShelf(t)
+	const many = 3 * lineRows
+	for n := range many {
+		tr, rows := raisedRows("a", n, noon.Add(time.Duration(n)*time.Second))
+		save(t, s, o, []alarms.Transition{tr}, rows[:1])
+	}
+	next := 0
+	await(t, "all are told", func() bool {
+		rows, err := o.Due(context.Background(), "slip", noon.Add(time.Hour), 100)
+		ok(t, err)
+		var told []reach.Attempt
+		for _, r := range rows {
+			if want := fmt.Sprintf("a#%d|slip|grower", next); r.ID != want {
+				t.Fatalf("%s is due, want %s", r.ID, want)
+			}
+			next++
+			told = append(told, reach.Attempt{Row: r.ID, Channel: "slip", Began: noon, Ended: noon, Outcome: reach.Delivered})
+		}
+		ok(t, o.Attempted(context.Background(), told))
+		if n := len(o.lines["slip"].rows); n > lineRows {
+			t.Fatalf("%d rows are in memory", n)
+		}
+		return next == many
+	})
+	await(t, "all are recorded as told", func() bool {
+		c, err := s.OutboxCounts(context.Background())
+		return err == nil && c.Told == many && c.Waiting == 0
+	})
+}
+
+// TestAnOutboxThatCannotBeReadTellsAndSaysSo has a database that takes rows and
+// gives none back, as with a damaged index.
+func TestAnOutboxThatCannotBeReadTellsAndSaysSo(t *testing.T) {
+	t.Parallel()
+	s, o := newShelf(t)
+	earlier, earlierRows := raisedRows("a", 1, noon)
+	ok(t, s.Save([]alarms.Transition{earlier}, storeRows(earlierRows)))
+	s.blind = errors.New("database disk image is malformed")
+	wantDue(t, o, noon)
+	tr, rows := raisedRows("b", 1, noon)
+	save(t, s, o, []alarms.Transition{tr}, rows)
+	wantDue(t, o, noon, "b#1|slip|grower")
+	if why := o.unreadable(); why != "what waits for the channel slip cannot be read: database disk image is malformed" {
+		t.Errorf("the trouble is %q", why)
+	}
+	attempt(t, o, "b#1|slip|grower", reach.Delivered, time.Time{})
+	o.work.Wait()
+	s.blind = nil
+	await(t, "what was left comes, and the trouble is over", func() bool {
+		rows, err := o.Due(context.Background(), "slip", noon, 10)
+		ok(t, err)
+		return len(rows) == 1 && rows[0].ID == "a#1|slip|grower" && o.unreadable() == ""
+	})
+	wantDue(t, o, noon.Add(time.Hour), "a#1|slip|grower", "b#1|slip|neighbour", "a#1|slip|neighbour")
+}
+
+// TestAReadingThatDoesNotComeBackHoldsUpNoTelling has one of an earlier run's
+// rows that is told only when the disk gives it.
+func TestAReadingThatDoesNotComeBackHoldsUpNoTelling(t *testing.T) {
+	t.Parallel()
+	s, o := newShelf(t)
+	o.patience = time.Millisecond
+	earlier, earlierRows := raisedRows("a", 1, noon)
+	ok(t, s.Save([]alarms.Transition{earlier}, storeRows(earlierRows)))
+	s.deaf = make(chan struct{})
+	tr, rows := raisedRows("b", 1, noon)
+	o.tellUnsaved([]alarms.Transition{tr}, rows)
+	wantDue(t, o, noon, "b#1|slip|grower")
+	if why := o.unreadable(); !strings.Contains(why, "the disk does not answer") {
+		t.Errorf("the trouble is %q", why)
+	}
+	attempt(t, o, "b#1|slip|grower", reach.Delivered, time.Time{})
+	// It is over, by a person, while the reading is under way.
+	o.tellUnsaved([]alarms.Transition{acked("a", 2, noon)}, nil)
+	close(s.deaf)
+	await(t, "what was left comes", func() bool {
+		rows, err := o.Due(context.Background(), "slip", noon.Add(time.Hour), 10)
+		ok(t, err)
+		return len(rows) == 2
+	})
+	wantDue(t, o, noon.Add(time.Hour), "a#1|slip|grower", "b#1|slip|neighbour")
+	if why := o.unreadable(); why != "" {
+		t.Errorf("the trouble stays: %q", why)
 	}
 }
 
@@ -200,7 +333,7 @@ func TestElsewhereFromDiskAndFromMemory(t *testing.T) {
 		s, o := newShelf(t)
 		up, rows := raisedRows("a", 1, noon)
 		if c.saved {
-			ok(t, s.Save([]alarms.Transition{up}, storeRows(rows)))
+			save(t, s, o, []alarms.Transition{up}, rows)
 		} else {
 			o.tellUnsaved([]alarms.Transition{up}, rows)
 		}
@@ -217,4 +350,22 @@ func TestElsewhereFromDiskAndFromMemory(t *testing.T) {
 			t.Errorf("%s: due by mail are %+v, want one", c.name, due)
 		}
 	}
+}
+
+// TestWhatAnEarlierRunToldIsNotToldAgain saves anew what was saved and told
+// before a crash, as a recovered owner does.
+func TestWhatAnEarlierRunToldIsNotToldAgain(t *testing.T) {
+	t.Parallel()
+	s, o := newShelf(t)
+	tr, rows := raisedRows("a", 1, noon)
+	save(t, s, o, []alarms.Transition{tr}, rows)
+	attempt(t, o, "a#1|slip|grower", reach.Delivered, time.Time{})
+	o.work.Wait()
+	next := newOutbox(s, o.clock)
+	t.Cleanup(func() { ok(t, next.close()) })
+	end, endRows := acked("a", 2, noon), []reach.Outgoing(nil)
+	again, againRows := raisedRows("a", 3, noon)
+	save(t, s, o, []alarms.Transition{end, again}, append(endRows, againRows...))
+	save(t, s, next, []alarms.Transition{tr, end, again}, append(rows, againRows...))
+	wantDue(t, next, noon.Add(time.Hour), "a#3|slip|grower", "a#3|slip|neighbour")
 }

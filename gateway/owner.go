@@ -11,15 +11,15 @@ import (
 	"telltale/gateway/decode"
 	"telltale/gateway/link"
 	"telltale/gateway/reach"
-	"telltale/gateway/store"
 	"telltale/gateway/supervise"
 )
 
-// owner is the goroutine that holds the core and the store's writing side.
+// owner is the goroutine that holds the core. It alone gives the writer work,
+// and never waits for the disk longer than that is patient.
 type owner struct {
 	engine *alarms.Engine
 	table  *decode.Table
-	store  *store.Store
+	writer *writer
 	box    *outbox
 	rules  reach.Rules
 	clock  *Clock
@@ -43,8 +43,11 @@ type owner struct {
 
 	recovered bool // from an earlier run
 
-	fresh    []alarms.Transition // made, not yet saved
+	batch    []alarms.Input      // judged, not yet given to the writer
+	fresh    []alarms.Transition // made, not yet given to the writer
 	rows     []reach.Outgoing    // what they ask for; nil until routed
+	saving   *saving             // given to the writer; nil: nothing is
+	laying   bool                // a checkpoint was given to the writer
 	moved    bool                // a reading came since the last note to the hub
 	noted    time.Time           // of that note, real time
 	refused  bool                // the disk did not take the last write
@@ -101,6 +104,7 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 			o.act(a)
 		case l := <-o.looks:
 			l.reply <- o.engine.PictureIn(l.fahrenheit)
+		case <-o.writer.news: // settle takes it
 		case <-tick.C:
 			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Core()})
 			o.watchSelf()
@@ -210,7 +214,7 @@ func (o *owner) apply(in alarms.Input) {
 		in.At = o.newest
 	}
 	o.newest = in.At
-	o.store.Append(in)
+	o.batch = append(o.batch, in)
 	o.steps.Add(1)
 	if ts := o.engine.Step(in); len(ts) > 0 {
 		o.fresh = append(o.fresh, ts...)

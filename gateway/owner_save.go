@@ -16,15 +16,15 @@ import (
 // that the store allows. Then it tells those who wait.
 func (o *owner) settle() {
 	now := time.Now()
-	switch due := o.store.SyncDue(); {
-	case len(o.fresh) > 0:
-		if !o.refused || !now.Before(o.again) {
-			o.save()
-		}
-	case !due.IsZero() && !now.Before(due):
-		o.disk(o.store.Sync())
+	o.collect()
+	switch {
+	case len(o.fresh) > 0 && o.saving == nil && (!o.refused || !now.Before(o.again)):
+		o.save()
+	case len(o.fresh) > 0 && o.rows == nil: // it refuses, or does not answer
+		o.tellFromMemory()
 	}
-	if o.store.CheckpointDue() && !o.refused {
+	o.give(toSync, nil)
+	if o.writer.checkpointDue() && !o.refused && !o.laying {
 		o.checkpoint()
 	}
 	if o.moved && now.Sub(o.noted) >= notices {
@@ -33,11 +33,43 @@ func (o *owner) settle() {
 	}
 }
 
+// give hands the writer what was judged, and what to ask the disk after it.
+func (o *owner) give(what asked, do func() error) {
+	if len(o.batch) == 0 && do == nil {
+		return
+	}
+	o.writer.give(o.batch, what, do)
+	o.batch = o.batch[:0]
+}
+
+// collect takes what came of what was given to the writer.
+func (o *owner) collect() {
+	for _, c := range o.writer.take() {
+		late := errors.Is(c.err, errNoAnswer) // it did it
+		switch c.what {
+		case toSave:
+			o.cameBack(c.err == nil || late)
+		case toCheckpoint:
+			o.laying = false
+		case toNote:
+			if c.err != nil {
+				o.log.Error().Err(c.err).Msg("that this run began cannot be saved")
+			}
+			continue
+		}
+		if c.err == nil && c.what != toSave && (len(o.fresh) > 0 || o.saving != nil) {
+			continue // whether the disk takes it again, what waits will show
+		}
+		o.disk(c.err)
+	}
+}
+
 // begin saves what a crash left unsaved, and a snapshot, so that the old
 // journal need not be read again. Troubles of the run before are over until
 // they show again, but for its having broken off.
 func (o *owner) begin() {
-	o.starts.begin(o.store, o.clock.Core(), o.log)
+	began := o.starts.begin(o.writer.store, o.clock.Core(), o.log)
+	o.give(toNote, func() error { return o.writer.store.Keep(context.Background(), startsKept, began) })
 	if o.recovered {
 		for _, id := range alarms.Troubles {
 			if id != alarms.TroubleStarts {
@@ -48,9 +80,8 @@ func (o *owner) begin() {
 		o.settle()
 		o.checkpoint()
 	}
-	if err := o.store.SetOrigin(context.Background(), store.Origin{Boot: o.clock.boot, At: o.clock.origin()}); err != nil {
-		o.log.Error().Err(err).Msg("when this run began cannot be saved")
-	}
+	run := store.Origin{Boot: o.clock.boot, At: o.clock.origin()}
+	o.give(toNote, func() error { return o.writer.store.SetOrigin(context.Background(), run) })
 	o.pulse.Beat()
 	close(o.begun)
 }
@@ -59,25 +90,65 @@ func (o *owner) begin() {
 // again that has refused to save.
 const tryAgain = time.Second
 
+// saving is what was given to the writer to be saved.
+type saving struct {
+	ts   []alarms.Transition
+	rows []reach.Outgoing
+	kept []store.Outgoing // rows, as the store has them
+}
+
 // save saves the fresh transitions and what they ask to be told, then lets it
-// be told. If the disk refuses, people are told from memory, and saving is
-// tried again later.
+// be told. If the disk refuses, or does not answer in time, people are told
+// from memory, and saving is tried again later, or goes on. A disk that did
+// either is not waited for until it takes something.
 func (o *owner) save() {
 	if o.rows == nil {
 		o.rows = o.route(o.fresh)
 	}
-	err := o.store.Save(o.fresh, storeRows(o.rows))
-	if err != nil {
-		o.again = time.Now().Add(tryAgain)
-		o.box.tellUnsaved(o.fresh, o.rows)
-		o.wake()
-		o.disk(err)
+	s := &saving{o.fresh, o.rows, storeRows(o.rows)}
+	o.saving, o.fresh, o.rows = s, nil, nil
+	o.box.expect(s.rows)
+	o.give(toSave, func() error { return o.writer.store.Save(s.ts, s.kept) })
+	if !o.refused {
+		o.await(o.writer.patience)
+	}
+	if o.saving != s {
 		return
 	}
-	saved, rows := o.fresh, o.rows
-	o.fresh, o.rows = nil, nil
-	o.box.saved(context.Background(), rows)
-	for _, t := range saved {
+	o.box.tellUnsaved(s.ts, s.rows)
+	o.wake()
+	if !o.refused {
+		o.disk(errNoAnswer)
+	}
+}
+
+// await waits until nothing is being saved, in real time not for longer than
+// within.
+func (o *owner) await(within time.Duration) {
+	late := time.NewTimer(within)
+	defer late.Stop()
+	for o.saving != nil {
+		select {
+		case <-o.writer.news:
+			o.collect()
+		case <-late.C:
+			return
+		}
+	}
+}
+
+// cameBack hears whether what was given to be saved is on disk.
+func (o *owner) cameBack(done bool) {
+	s := o.saving
+	o.saving = nil
+	if !done {
+		o.fresh, o.rows = append(s.ts, o.fresh...), nil
+		o.again = time.Now().Add(tryAgain)
+		o.tellFromMemory()
+		return
+	}
+	o.box.saved(s.ts, s.rows, s.kept, o.fresh)
+	for _, t := range s.ts {
 		o.out.Transition(t)
 		if o.heard != nil {
 			o.heard(t)
@@ -85,7 +156,13 @@ func (o *owner) save() {
 	}
 	o.wake()
 	o.hub.notify()
-	o.disk(nil)
+}
+
+// tellFromMemory lets be told what is not saved.
+func (o *owner) tellFromMemory() {
+	o.rows = o.route(o.fresh)
+	o.box.tellUnsaved(o.fresh, o.rows)
+	o.wake()
 }
 
 func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
@@ -117,10 +194,8 @@ func (o *owner) disk(err error) {
 		o.log.Info().Msg("the disk takes writes again; all that waited is saved")
 	}
 	o.apply(in)
-	if err != nil { // the trouble itself must be told too, unsaved
-		o.rows = o.route(o.fresh)
-		o.box.tellUnsaved(o.fresh, o.rows)
-		o.wake()
+	if err != nil {
+		o.tellFromMemory() // the trouble itself too
 	}
 }
 
@@ -136,7 +211,7 @@ func diskWords(err error) string {
 // are transitions to be saved: after a crash only the journal could make them
 // again.
 func (o *owner) checkpoint() {
-	if len(o.fresh) > 0 {
+	if len(o.fresh) > 0 || o.saving != nil {
 		return
 	}
 	snap, err := o.engine.Snapshot()
@@ -144,29 +219,49 @@ func (o *owner) checkpoint() {
 		o.log.Error().Err(err).Msg("no snapshot could be taken")
 		return
 	}
-	o.disk(o.store.Checkpoint(snap))
+	o.laying = true
+	o.give(toCheckpoint, func() error { return o.writer.store.Checkpoint(snap) })
 }
 
 // finish leaves everything on disk. What the disk does not take stays in the
 // journal, if that was taken, and is made again at the next start.
 func (o *owner) finish() error {
 	for range 2 { // that a trouble of the disk is over is to be saved too
-		if len(o.fresh) > 0 {
+		o.await(parting)
+		if len(o.fresh) > 0 && o.saving == nil {
 			o.save()
 		}
 	}
-	if n := len(o.fresh); n > 0 {
+	o.await(parting)
+	o.give(toSync, nil)
+	n := len(o.fresh)
+	if o.saving != nil {
+		n += len(o.saving.ts)
+	}
+	if n > 0 {
 		return fmt.Errorf("the disk refuses: %d moves of alarms are not saved", n)
 	}
 	snap, err := o.engine.Snapshot()
 	if err != nil {
 		return err
 	}
-	if err := o.store.Checkpoint(snap); err != nil {
+	laid, ended := make(chan error, 1), o.starts.end()
+	o.give(toCheckpoint, func() error {
+		err := o.writer.store.Checkpoint(snap)
+		if err == nil {
+			err = o.writer.store.Keep(context.Background(), startsKept, ended)
+		}
+		laid <- err
 		return err
+	})
+	late := time.NewTimer(parting)
+	defer late.Stop()
+	select {
+	case err := <-laid:
+		return err
+	case <-late.C:
+		return fmt.Errorf("%w: the state of the alarms is not saved; it is in the journal", errNoAnswer)
 	}
-	o.starts.end(o.store, o.log)
-	return nil
 }
 
 // quietAgain is how long no message may be lost before that is over.
@@ -174,6 +269,9 @@ const quietAgain = 10 * time.Minute
 
 // watchSelf looks whether the watch itself can work.
 func (o *owner) watchSelf() {
+	if o.writer.stuck(time.Now()) {
+		o.disk(errNoAnswer)
+	}
 	now := o.clock.Core()
 	if n, topic := o.losses(); n > o.lost {
 		note := fmt.Sprintf("%d messages so far", n)

@@ -35,9 +35,11 @@ type keeper interface {
 	Kept(ctx context.Context, name string) (string, error)
 }
 
-// begin notes that a run begins at now.
-func (s *starts) begin(k keeper, now time.Time, log zerolog.Logger) {
-	text, err := k.Kept(context.Background(), startsKept)
+// begin notes that a run begins at now, and returns what is to be kept of it.
+func (s *starts) begin(k keeper, now time.Time, log zerolog.Logger) (keep string) {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	text, err := k.Kept(ctx, startsKept)
 	if err == nil && text != "" {
 		err = json.Unmarshal([]byte(text), s)
 	}
@@ -48,25 +50,17 @@ func (s *starts) begin(k keeper, now time.Time, log zerolog.Logger) {
 		s.Broken = append(s.Broken, now)
 		log.Warn().Msg("the last run was not stopped: it broke off")
 	}
-	s.UnderWay = true
-	s.keep(k, log)
+	return s.kept(true)
 }
 
-// end notes that the run was stopped, with all that it had to save.
-func (s *starts) end(k keeper, log zerolog.Logger) {
-	s.UnderWay = false
-	s.keep(k, log)
-}
+// end notes that the run was stopped, with all that it had to save, and returns
+// what is to be kept of it.
+func (s *starts) end() (keep string) { return s.kept(false) }
 
-func (s *starts) keep(k keeper, log zerolog.Logger) {
-	s.Broken = s.Broken[max(0, len(s.Broken)-brokenTold):]
-	text, err := json.Marshal(s)
-	if err == nil {
-		err = k.Keep(context.Background(), startsKept, string(text))
-	}
-	if err != nil {
-		log.Error().Err(err).Msg("that a run began or ended cannot be saved")
-	}
+func (s *starts) kept(underWay bool) string {
+	s.UnderWay, s.Broken = underWay, s.Broken[max(0, len(s.Broken)-brokenTold):]
+	text, _ := json.Marshal(s) // times and a truth can always be written
+	return string(text)
 }
 
 // trouble is what to tell of it at now.

@@ -30,7 +30,7 @@ func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
 	if len(rows) == 0 {
 		return "", page.Refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
 	}
-	if err := w.store.Enqueue(ctx, storeRows(rows)); err != nil {
+	if err := w.box.enqueue(ctx, rows); err != nil {
 		return "", err
 	}
 	w.wake()

@@ -305,8 +305,7 @@ func TestWhatCameOfATellingWhileTheDiskRefusedIsKept(t *testing.T) {
 	attempt(t, o, "a#1|slip|grower", reach.Rehearsed, time.Time{})
 	ok(t, o.Attempted(context.Background(), []reach.Attempt{{Row: "a#1|slip|neighbour", Channel: "slip", Person: "neighbour", Began: noon,
 		Outcome: reach.Refused, Detail: "no such mailbox"}}))
-	ok(t, s.Save([]alarms.Transition{tr}, storeRows(rows)))
-	o.saved(context.Background(), rows)
+	save(t, s, o, []alarms.Transition{tr}, rows)
 	got, err := s.Tellings(t.Context(), store.TellingsQuery{})
 	ok(t, err)
 	if len(got) != 2 || got[1].State != store.TellingRehearsed || got[0].State != store.TellingAbandoned || got[0].Last.Error != "no such mailbox" {

@@ -301,7 +301,7 @@ func (p *parts) allTold() error {
 		if err != nil {
 			return err
 		}
-		if len(due) == 0 && p.store.Stats().Waiting == 0 {
+		if len(due) == 0 && p.owner.writer.idle() && p.store.Stats().Waiting == 0 {
 			return nil
 		}
 		time.Sleep(5 * time.Millisecond)

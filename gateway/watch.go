@@ -20,6 +20,7 @@ import (
 type watch struct {
 	plan  alarms.Plan
 	store *store.Store
+	box   *outbox
 	clock *Clock
 	hub   *hub
 	rules reach.Rules

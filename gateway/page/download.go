@@ -70,7 +70,7 @@ func (s *Server) downloadRoutes(rt router) {
 	}
 	room := make(chan struct{}, mostDownloads)
 	rt.page("GET /download", s.downloadPage)
-	rt.see("GET /download/file", func(w http.ResponseWriter, r *http.Request) error {
+	rt.long("GET /download/file", s.signed(func(w http.ResponseWriter, r *http.Request) error {
 		select {
 		case room <- struct{}{}:
 			defer func() { <-room }()
@@ -78,7 +78,7 @@ func (s *Server) downloadRoutes(rt router) {
 		default:
 			return &fault{Kind: kindAway, Say: "Others are downloading now. Try again in a minute.", After: 60}
 		}
-	})
+	}))
 }
 
 // downloadPage lets a visitor choose what to take along.

@@ -114,7 +114,11 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)
 	v.Past = v.Top.Still != ""
-	ctx, cancel := context.WithTimeout(r.Context(), 2*frontWait)
+	wait := 2 * frontWait
+	if v.Log.Failed { // the disk does not answer: the houses do not wait for it again
+		wait = frontWait / 10
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), wait)
 	defer cancel()
 	for _, h := range s.picture(words).Houses {
 		v.Charts = append(v.Charts, s.houseCharts(ctx, words, h))

@@ -1,6 +1,8 @@
 package page
 
 import (
+	"context"
+	"errors"
 	"net"
 	"net/http"
 	"net/netip"
@@ -82,6 +84,21 @@ func (s *Server) hostFits(hostport string) bool {
 	}
 	_, err := netip.ParseAddr(host)
 	return err == nil && s.locked // a number cannot be made to point elsewhere
+}
+
+// timely ends what a handler asks for while there is still time to say so. A
+// disk that does not answer keeps no visitor waiting for good.
+func (s *Server) timely(h handler) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		ctx, cancel := context.WithTimeout(r.Context(), s.limits.write*5/6)
+		defer cancel()
+		err := h(w, r.WithContext(ctx))
+		var f *fault
+		if errors.Is(err, context.DeadlineExceeded) && !errors.As(err, &f) {
+			return &fault{Kind: kindAway, Say: "The disk of the watch does not answer in time. Alarms are told all the same.", Err: err, After: 30}
+		}
+		return err
+	}
 }
 
 // signed lets only people in who have given the password, if there is one.

@@ -13,6 +13,11 @@ type router struct {
 
 // open is for anybody.
 func (rt router) open(pattern string, h handler) {
+	rt.long(pattern, rt.s.timely(h))
+}
+
+// long is for anybody, for as long as they take what it gives.
+func (rt router) long(pattern string, h handler) {
 	rt.s.served = append(rt.s.served, pattern)
 	rt.mux.Handle(pattern, rt.s.answer(h))
 }
@@ -66,7 +71,7 @@ func (s *Server) baseRoutes(rt router) {
 	rt.open("GET /sign-in", s.revisit(s.signInPage))
 	rt.open("POST /sign-in", s.tokened(s.signIn))
 	rt.own("POST /sign-out", s.signOut)
-	rt.see("GET /live", s.live)
+	rt.long("GET /live", s.signed(s.live))
 	rt.see("GET /signed-in", func(w http.ResponseWriter, _ *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil

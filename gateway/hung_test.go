@@ -1,0 +1,309 @@
+package gateway
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	_ "github.com/ncruces/go-sqlite3/driver" // another program's connection
+	"github.com/rs/zerolog"
+
+	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
+)
+
+// stall is a store whose writing side does not answer while it is held.
+type stall struct {
+	*store.Store
+	mu sync.Mutex
+}
+
+func (s *stall) wait() { s.mu.Lock(); s.mu.Unlock() } //nolint:staticcheck // it waits
+
+func (s *stall) Sync() error               { s.wait(); return s.Store.Sync() }
+func (s *stall) Checkpoint(b []byte) error { s.wait(); return s.Store.Checkpoint(b) }
+func (s *stall) Save(ts []alarms.Transition, rows []store.Outgoing) error {
+	s.wait()
+	return s.Store.Save(ts, rows)
+}
+func (s *stall) Attempted(ctx context.Context, a ...store.Attempt) error {
+	s.wait()
+	return s.Store.Attempted(ctx, a...)
+}
+
+// ears is a notifier that counts what it is told, by transition and person.
+type ears struct {
+	mu  sync.Mutex
+	got map[string]int
+}
+
+func (h *ears) Tell(_ context.Context, t reach.Telling) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, e := range t.Events {
+		h.got[fmt.Sprintf("%s %s %s", e.Alarm, e.Move, t.Person)]++
+	}
+	return nil
+}
+
+func (h *ears) heard(a alarms.AlarmID, m alarms.Move, person string) int {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.got[fmt.Sprintf("%s %s %s", a, m, person)]
+}
+
+// heldUp is a running watch whose disk a test can hold.
+type heldUp struct {
+	*parts
+	t     *testing.T
+	dir   string
+	ears  *ears
+	probe mqtt.Client
+	sent  int
+	stop  func()
+}
+
+// holdable starts a watch in dir. change may put something in the place of its
+// parts before it runs.
+func holdable(t *testing.T, dir string, change func(p *parts)) *heldUp {
+	t.Helper()
+	h := &heldUp{t: t, dir: dir, ears: &ears{got: map[string]int{}}}
+	var err error
+	h.parts, err = buildVictimBy(victimConfig+"[metrics]\non-page = true\n", dir, h.ears, victimStart)
+	ok(t, err)
+	if change != nil {
+		change(h.parts)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- h.parts.run(ctx, Options{Log: zerolog.Nop()}) }()
+	h.stop = sync.OnceFunc(func() {
+		cancel()
+		if err := errors.Join(<-done, h.parts.close()); err != nil {
+			t.Error(err)
+		}
+	})
+	t.Cleanup(h.stop)
+	await(t, "the link is up", func() bool { return h.link.Stats().Up })
+	at := h.running()
+	h.probe = dial(t, at.Broker, at.User, at.Password)
+	return h
+}
+
+// minutes has p0 report the same for some minutes.
+func (h *heldUp) minutes(n int, value string) {
+	h.t.Helper()
+	for range 2 * n {
+		h.send(value)
+		h.clock.Step(30 * time.Second)
+	}
+}
+
+// send has p0 report, and waits until the core has it.
+func (h *heldUp) send(value string) {
+	h.t.Helper()
+	h.sent++
+	value += strings.Repeat("0", h.sent) // so that it can be told from the one before
+	token := h.probe.Publish("g/p0", 1, false, value)
+	if !token.WaitTimeout(5*time.Minute) || token.Error() != nil {
+		h.t.Fatalf("a reading was not taken: %v", token.Error())
+	}
+	await(h.t, "the core has it", func() bool {
+		n := uint64(0)
+		for _, s := range h.table.Stats() {
+			n += s.Values
+		}
+		return n >= uint64(h.sent)
+	})
+}
+
+func (h *heldUp) get(path string) string {
+	h.t.Helper()
+	resp, err := (&http.Client{Timeout: 5 * time.Minute}).Get("http://" + h.page.Addr() + path)
+	ok(h.t, err)
+	defer resp.Body.Close()
+	text, err := io.ReadAll(resp.Body)
+	ok(h.t, err)
+	if resp.StatusCode != http.StatusOK {
+		h.t.Errorf("%s is answered with %s", path, resp.Status)
+	}
+	return string(text)
+}
+
+// throughAHang lets the bench get too hot while the disk does not answer.
+func (h *heldUp) throughAHang(hold, release func()) {
+	t := h.t
+	t.Helper()
+	h.minutes(1, "30.")
+	hold()
+	let := sync.OnceFunc(release)
+	t.Cleanup(let) // before the stop
+	h.minutes(5, "35.")
+	await(t, "the alarm is told", func() bool { return h.ears.heard(benchHigh, alarms.Raise, "grower") > 0 })
+	await(t, "the trouble is told", func() bool { return h.ears.heard(alarms.TroubleDisk, alarms.Raise, "grower") > 0 })
+	if err := h.owner.pulse.Within(stuck)(); err != nil {
+		t.Error(err)
+	}
+	if got := h.get("/healthz"); got != "ok\n" {
+		t.Errorf("health is %q", got)
+	}
+	if got := h.get("/"); !strings.Contains(got, "The watch cannot save") || !strings.Contains(got, "Too hot in") {
+		t.Error("the page shows neither alarm nor trouble")
+	}
+	if got := h.get("/metrics"); !strings.Contains(got, "telltale_core_steps_total") {
+		t.Error("there are no metrics")
+	}
+	ok(t, h.watch.Do(context.Background(), alarms.Input{Kind: alarms.Acknowledge, Alarm: benchHigh, By: "grower"}))
+	h.minutes(11, "35.") // the neighbour's ten are over
+	h.minutes(5, "30.")
+	await(t, "the end is told", func() bool { return h.ears.heard(benchHigh, alarms.Return, "grower") > 0 })
+	let()
+	await(t, "the trouble is over", func() bool {
+		h.clock.Step(time.Second)
+		return !stateOf(h.watch.Picture(), alarms.TroubleDisk).Active()
+	})
+	h.send("30.")
+	await(t, "all is saved", h.settled)
+	if n := h.ears.heard(benchHigh, alarms.Raise, "neighbour"); n > 0 {
+		t.Error("the acknowledgement stopped nothing")
+	}
+	for _, m := range []alarms.Move{alarms.Raise, alarms.Return} {
+		if n := h.ears.heard(benchHigh, m, "grower"); n != 1 {
+			t.Errorf("%s was told %d times", m, n)
+		}
+	}
+	h.nothingLost()
+}
+
+// settled reports whether all is on disk.
+func (h *heldUp) settled() bool {
+	if !h.owner.writer.idle() || h.store.Stats().Waiting > 0 {
+		return false
+	}
+	log, err := h.store.Transitions(context.Background(), store.LogQuery{Limit: 1000})
+	return err == nil && uint64(len(log)) == h.owner.made.Load()
+}
+
+// nothingLost replays a copy of the store into another core.
+func (h *heldUp) nothingLost() {
+	h.t.Helper()
+	sent, err := h.store.OutboxCounts(context.Background())
+	ok(h.t, err)
+	await(h.t, "what was told is recorded", func() bool {
+		sent, err = h.store.OutboxCounts(context.Background())
+		return err == nil && sent.Waiting == 0
+	})
+	twin := filepath.Join(h.t.TempDir(), "twin")
+	ok(h.t, os.CopyFS(twin, os.DirFS(filepath.Join(h.dir, "store"))))
+	s, err := store.Open(twin, store.Options{})
+	ok(h.t, err)
+	defer func() { ok(h.t, s.Close()) }()
+	snap, inputs, err := s.Recover()
+	ok(h.t, err)
+	engine, _, err := restore(h.cfg.Plan, snap)
+	ok(h.t, err)
+	n := 0
+	for in, err := range inputs {
+		ok(h.t, err)
+		engine.Step(in)
+		if in.Kind == alarms.ReadingIn {
+			n++
+		}
+	}
+	if n != h.sent {
+		h.t.Errorf("%d readings are in the journal, %d were sent", n, h.sent)
+	}
+	h.stop()
+	end := alarms.Input{Kind: alarms.Tick, At: later(engine.Now(), h.owner.engine.Now())}
+	var after [2][]byte
+	for i, e := range []*alarms.Engine{engine, h.owner.engine} {
+		e.Step(end)
+		after[i], err = e.Snapshot()
+		ok(h.t, err)
+	}
+	if !bytes.Equal(after[0], after[1]) {
+		h.t.Errorf("the replay ends in\n%s\nwant\n%s", after[0], after[1])
+	}
+}
+
+func TestADiskThatDoesNotAnswerHoldsUpNobody(t *testing.T) {
+	t.Parallel()
+	var s *stall
+	h := holdable(t, t.TempDir(), func(p *parts) {
+		s = &stall{Store: p.store}
+		p.owner.writer.store, p.owner.box.store = s, s
+	})
+	h.throughAHang(s.mu.Lock, s.mu.Unlock)
+}
+
+// TestAnotherProgramsLockHoldsUpNobody has a second connection write for long.
+func TestAnotherProgramsLockHoldsUpNobody(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	h := holdable(t, dir, nil)
+	db, err := sql.Open("sqlite3", "file:"+filepath.Join(dir, "store", "telltale.db"))
+	ok(t, err)
+	defer func() { ok(t, db.Close()) }()
+	other, err := db.Conn(t.Context())
+	ok(t, err)
+	do := func(what string) func() {
+		return func() {
+			_, err := other.ExecContext(context.Background(), what)
+			ok(t, err)
+		}
+	}
+	do("PRAGMA busy_timeout = 60000")()
+	h.throughAHang(do("BEGIN IMMEDIATE"), do("ROLLBACK"))
+	ok(t, other.Close())
+}
+
+// TestACardThatStallsHoldsUpNobody keeps the store on a disk whose blocks lie on
+// a file system that is frozen.
+func TestACardThatStallsHoldsUpNobody(t *testing.T) {
+	if os.Geteuid() != 0 {
+		t.Skip("only root may mount and freeze")
+	}
+	below := mounted(t, t.TempDir(), 96)
+	card := mounted(t, below, 48)
+	freeze := func(how string) {
+		if out, err := exec.Command("fsfreeze", how, below).CombinedOutput(); err != nil {
+			t.Errorf("%v: %s", err, out)
+		}
+	}
+	h := holdable(t, card, nil)
+	h.throughAHang(func() { freeze("-f") }, func() { freeze("-u") })
+}
+
+// mounted makes a file system in a file in dir, mounts it beside that and
+// returns where.
+func mounted(t *testing.T, dir string, mebibytes int64) string {
+	t.Helper()
+	image, at := filepath.Join(dir, "image"), filepath.Join(dir, "disk")
+	ok(t, os.Mkdir(at, 0o755))
+	ok(t, os.WriteFile(image, nil, 0o600))
+	ok(t, os.Truncate(image, mebibytes<<20))
+	for _, cmd := range [][]string{{"mkfs.ext4", "-q", "-E", "lazy_itable_init=0", image}, {"mount", "-o", "loop", image, at}} {
+		if out, err := exec.Command(cmd[0], cmd[1:]...).CombinedOutput(); err != nil {
+			t.Skipf("no disk of its own can be had here: %v: %s", err, out)
+		}
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", at).CombinedOutput(); err != nil {
+			t.Errorf("%v: %s", err, out)
+		}
+	})
+	return at
+}
