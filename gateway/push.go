@@ -158,13 +158,35 @@ func (w *pushing) Heard(ctx context.Context, d reach.Device, n reach.DeviceNews)
 		err = w.store.SubscriptionTold(ctx, d.ID, d.Endpoint, now)
 	case n.Gone:
 		w.log.Warn().Str("device", d.Label).Msg("a device is forgotten: its push service does not know it any more")
-		err = w.store.SubscriptionGone(ctx, d.ID, d.Endpoint, now, n.Why)
+		if err = w.store.SubscriptionGone(ctx, d.ID, d.Endpoint, now, n.Why); err == nil {
+			err = w.tellForgotten(ctx, d)
+		}
 	default:
 		err = w.store.SubscriptionFailed(ctx, d.ID, d.Endpoint, now, n.Why)
 	}
 	if err != nil {
 		w.log.Warn().Err(err).Str("device", d.Label).Msg("what came of a message to a device could not be noted")
 	}
+}
+
+// tellForgotten says to whom d belongs that it is forgotten.
+func (w *pushing) tellForgotten(ctx context.Context, d reach.Device) error {
+	all, err := w.store.Subscriptions(ctx, "")
+	if err != nil {
+		return err
+	}
+	for _, one := range w.tells {
+		if !slices.ContainsFunc(all, func(s store.Subscription) bool { return s.ID == d.ID && s.Person == one.ID }) {
+			continue
+		}
+		rows, err := rulesOf(w.p.cfg).ForgottenRows(one.Name, d.Label, w.channel, w.p.clock.Now())
+		if err == nil && len(rows) > 0 {
+			err = w.p.owner.box.enqueue(ctx, scheduled(rows, w.p.clock))
+			w.p.worker.Wake()
+		}
+		return err
+	}
+	return nil
 }
 
 // onPage offers the page what it needs of devices.

@@ -27,6 +27,8 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store"
 )
 
 const pushConfig = `
@@ -253,4 +255,32 @@ func TestAWatchRunsWithoutItsPushKey(t *testing.T) {
 		s := p.worker.Stats()[0]
 		return s.Failed == 1 && strings.Contains(s.LastError, "the key for push services cannot be read")
 	})
+}
+
+// A device that its push service no longer knows is forgotten, and that is said
+// to its person over another channel.
+func TestAForgottenDeviceIsTold(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	said := filepath.Join(dir, "said")
+	script := filepath.Join(dir, "say")
+	ok(t, os.WriteFile(script, []byte("#!/bin/sh\ncat >>"+said+"\n"), 0o700))
+	text := strings.Replace(pushConfig, `channels = ["phones"]`, `channels = ["phones", "say"]`, 1) + "\n[channel.say]\nkind = \"command\"\nrun = [\"" + script + "\"]\n"
+	c, err := read(text, filepath.Join(dir, "store"))
+	ok(t, err)
+	p := runningBy(t, c, nil)
+	id, err := p.store.Subscribe(context.Background(), store.Subscription{Person: "ada", Label: "old phone", Endpoint: "https://push.example.org/s3cr3t",
+		P256DH: make([]byte, 65), Auth: make([]byte, 16), Made: p.clock.Now()})
+	ok(t, err)
+	p.push.Heard(context.Background(), reach.Device{ID: id, Label: "old phone", Endpoint: "https://push.example.org/s3cr3t"}, reach.DeviceNews{Gone: true, Why: "410"})
+	await(t, "it is told over the other channel", func() bool {
+		got, _ := os.ReadFile(said)
+		return strings.Contains(string(got), `The device \"old phone\" of Ada takes no alarms any more`)
+	})
+	if devices, err := p.push.Of(context.Background(), "Ada"); err != nil || len(devices) != 0 {
+		t.Errorf("it is still there: %v, %v", devices, err)
+	}
+	if got, _ := os.ReadFile(said); strings.Contains(string(got), "s3cr3t") {
+		t.Error("the message shows the endpoint")
+	}
 }

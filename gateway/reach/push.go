@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"telltale/alarms"
 )
 
 // Device is a browser that takes pushed messages for one person. Endpoint, Key
@@ -123,6 +125,35 @@ func (d Device) name() string {
 		return fmt.Sprintf("device %d", d.ID)
 	}
 	return fmt.Sprintf("device %q", d.Label)
+}
+
+// ForgottenRows says to a person that a device of theirs takes no alarms any
+// more: over their channels but for the one it was reached by, or by that to
+// their other devices where they have no other channel.
+func (r Rules) ForgottenRows(person, device, channel string, now time.Time) ([]Outgoing, error) {
+	now = r.local(now)
+	e := Event{
+		Version: FormVersion, ID: fmt.Sprintf("%s#%d", alarms.TroubleTelling, now.UnixMilli()), Alarm: alarms.TroubleTelling, Move: alarms.Note,
+		Priority: alarms.Medium, Due: now, Noticed: now, Page: r.Page, Reason: alarms.Reason{Rule: alarms.RuleTrouble},
+		Headline: "A device takes no alarms any more",
+		Sentence: fmt.Sprintf("The device %q of %s takes no alarms any more: its push service does not know it, so it was forgotten. "+
+			"Switch alarms on again on the device itself.", device, person),
+	}
+	var rows []Outgoing
+	for _, p := range r.People {
+		for _, c := range p.Channels {
+			if p.Name != person || c == channel && len(p.Channels) > 1 {
+				continue
+			}
+			row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, c, person, now, false)
+			if err != nil {
+				return nil, err
+			}
+			row.Transition = ""
+			rows = append(rows, row)
+		}
+	}
+	return rows, nil
 }
 
 // send sends t to d, and once more in short where that is too long.
