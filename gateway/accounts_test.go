@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"telltale/alarms"
 	"telltale/gateway/config"
@@ -51,9 +52,9 @@ func accountsConfig(t *testing.T, store string) *config.Config {
 	t.Helper()
 	text := strings.Replace(tendConfig, "LINES", filepath.Join(store, "..", "lines"), 1)
 	text = strings.Replace(text, `run = ["/bin/true"]`, `run = ["/usr/bin/tee", "`+filepath.Join(store, "..", "told")+`"]`, 1)
-	text = strings.Replace(text, "[page]\n", "[page]\nlink = \"https://garden.example.org/\"\n", 1)
 	c, err := read(text, store)
 	ok(t, err)
+	c.Page.URL, c.Page.LinksFor = "https://garden.example.org/", 24*time.Hour
 	c.Page.Accounts = []config.PageAccount{
 		{ID: "ada", Name: "Ada", Person: "ada", May: config.MayAct, Password: config.NewSecret("lettuce kettle bramble")},
 		{ID: "ben", Name: "Ben", May: config.MayLook, Password: config.NewSecret("thistle harbour spoon")},

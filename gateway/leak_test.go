@@ -56,7 +56,7 @@ func TestWhatCannotStartLeavesNothing(t *testing.T) {
 	taken := l.Addr().String()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "secret")
-	ok(t, os.WriteFile(file, []byte(secret), 0o600))
+	ok(t, os.WriteFile(file, []byte(hookKey), 0o600))
 	c, err := read(fmt.Sprintf(wholeConfig, "http://127.0.0.1:9/", file, filepath.Join(dir, "lines"), "http://127.0.0.1:9/"), filepath.Join(dir, "store"))
 	ok(t, err)
 	for _, spoil := range []func(){

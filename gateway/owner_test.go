@@ -93,7 +93,7 @@ func TestPeopleWhoCannotBeReachedAreATrouble(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "secret")
-	ok(t, os.WriteFile(file, []byte(secret), 0o600))
+	ok(t, os.WriteFile(file, []byte(hookKey), 0o600))
 	c, err := read(fmt.Sprintf(wholeConfig, "http://127.0.0.1:9/", file, filepath.Join(dir, "lines"), "http://127.0.0.1:9/"), filepath.Join(dir, "store"))
 	ok(t, err)
 	clock := NewSteppedClock(victimStart, 1)
