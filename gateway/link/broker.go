@@ -42,11 +42,12 @@ type BrokerOptions struct {
 	Log   zerolog.Logger
 }
 
-// Limits of the embedded broker. The library's own lose part of a burst.
+// Limits of the embedded broker, see also bounds.go. The library's own lose
+// part of a burst.
 const (
-	pendingPerClient  = 16384 // messages not yet written to a client
-	inflightPerClient = 65535 // messages of QoS 1 not yet acknowledged by a client
-	maxPacket         = 1 << 20
+	pendingOfWatch    = 16384 // messages not yet written to the watch
+	inflightPerClient = 65535 // messages of QoS 1 not yet acknowledged by the watch
+	maxPacket         = 1 << 17
 	maxConnections    = 1000
 	sessionSeconds    = 24 * 3600 // for which the session of an absent client is kept
 	sysEvery          = 10        // seconds between its own figures on $SYS
@@ -107,7 +108,6 @@ func StartBroker(o BrokerOptions) (*Broker, error) {
 
 func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 	limits := mochi.NewDefaultServerCapabilities()
-	limits.MaximumClientWritesPending = pendingPerClient
 	limits.MaximumInflight = inflightPerClient
 	limits.MaximumPacketSize = maxPacket
 	limits.MaximumClients = maxConnections
@@ -120,11 +120,12 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 		Logger:                   slog.New(quiet{o.Log}),
 		SysTopicResendInterval:   sysEvery,
 	})
-	g := &gate{book: newBook(o), clients: s.Clients, log: o.Log, user: o.WatchUser, flood: newFloodgate(o.Speed, o.Log)}
-	if err := s.AddHook(g, nil); err != nil {
+	g := &gate{book: newBook(o), clients: s.Clients, hellos: newHellos(), log: o.Log, user: o.WatchUser, flood: newFloodgate(o.Speed, o.Log)}
+	g.bounds = newBounds(g)
+	if err := errors.Join(s.AddHook(g, nil), s.AddHook(g.bounds, nil)); err != nil {
 		return nil, err
 	}
-	d := &door{listener: ln}
+	d := newDoor(ln, limits, g.hellos)
 	if err := s.AddListener(d); err != nil {
 		return nil, err
 	}
@@ -145,7 +146,7 @@ func (b *Broker) dial(ctx context.Context) (net.Conn, error) {
 		return nil, err
 	}
 	c, ok := b.listen.track(theirs)
-	if !ok || !b.listen.admit(c, b.server.EstablishConnection) {
+	if !ok || !b.listen.admit(func() { b.listen.hand(c, pendingOfWatch, b.server.EstablishConnection) }) {
 		return nil, errors.Join(net.ErrClosed, ours.Close(), theirs.Close())
 	}
 	return ours, nil
@@ -194,7 +195,7 @@ func (b *Broker) Stats() BrokerStats {
 		Clients:       int(atomic.LoadInt64(&i.ClientsConnected)),
 		Received:      uint64(atomic.LoadInt64(&i.MessagesReceived)),
 		Sent:          uint64(atomic.LoadInt64(&i.MessagesSent)),
-		Dropped:       uint64(atomic.LoadInt64(&i.MessagesDropped) + atomic.LoadInt64(&i.InflightDropped)),
+		Dropped:       uint64(atomic.LoadInt64(&i.MessagesDropped)+atomic.LoadInt64(&i.InflightDropped)) + b.gate.dropped.Load(),
 		Retained:      int(atomic.LoadInt64(&i.Retained)),
 		RefusedLogins: b.gate.refusedLogins.Load(),
 		RefusedTopics: b.gate.refusedTopics.Load(),

@@ -1,6 +1,7 @@
 package link
 
 import (
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -61,7 +62,7 @@ func (f *floodgate) pass(topic string, now time.Time) bool {
 		f.forget(now)
 	}
 	if len(f.topics) < mostTopics {
-		f.topics[topic] = &bucket{used: 1, at: now}
+		f.topics[strings.Clone(topic)] = &bucket{used: 1, at: now}
 	}
 	return true
 }
@@ -94,7 +95,7 @@ func (f *floodgate) forget(now time.Time) {
 // leave counts a message that goes no further.
 func (f *floodgate) leave(topic string) bool {
 	f.left.Add(1)
-	f.newest = topic
+	f.newest = strings.Clone(topic)
 	if f.told.first(topic) {
 		f.log.Warn().Str("topic", topic).Int("burst", topicBurst).Int("per_second", topicRate).
 			Msg("a topic brings far more messages than any probe would; what is too much is left out, and only counted from now on")

@@ -3,6 +3,7 @@ package link
 import (
 	"bytes"
 	"net"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -23,6 +24,10 @@ type gate struct {
 	flood   *floodgate
 
 	refusedLogins, refusedTopics atomic.Uint64
+	dropped                      atomic.Uint64 // messages for clients whose bounds are reached
+	guesses                      guesses
+	hellos                       *hellos
+	bounds                       *bounds
 }
 
 func (g *gate) ID() string { return "accounts" }
@@ -41,20 +46,30 @@ func (g *gate) Provides(b byte) bool {
 // would take over with the same client ID.
 func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 	user := string(pk.Connect.Username)
+	host, _, _ := net.SplitHostPort(cl.Net.Remote)
 	why := ""
-	r := g.book.login(user, pk.Connect.Password)
+	var r *rights
+	tries := g.guesses.mayTry(user, host, time.Now())
+	if tries {
+		r = g.book.login(user, pk.Connect.Password)
+		g.guesses.note(user, host, r != nil)
+	}
 	switch old, ok := g.clients.Get(cl.ID); {
+	case !tries:
+		why = "too many wrong passwords from there; it must wait a minute"
 	case r == nil:
 		why = "wrong user name or password"
+	case !r.all && r != g.book.nobody && !ok && g.tooMany(pk.Connect.Username):
+		why = "its account has as many connections as it may"
 	case ok && !bytes.Equal(old.Properties.Username, pk.Connect.Username):
 		why = "another account uses this client ID"
 	case pk.Connect.WillFlag && !r.mayPublish(pk.Connect.WillTopic):
 		why = "its will goes to a topic that it may not publish to"
 	default:
+		g.hellos.know(host)
 		return true
 	}
 	g.refusedLogins.Add(1)
-	host, _, _ := net.SplitHostPort(cl.Net.Remote)
 	if g.told.first(user + " " + host + " " + why) {
 		g.log.Warn().Str("user", user).Str("client", cl.ID).Str("from", host).Str("why", why).Msg("the embedded broker refused a client; further ones of this kind are only counted")
 	}
@@ -65,6 +80,11 @@ func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 // is a filter when a client subscribes.
 func (g *gate) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
 	r := g.book.of(cl.Properties.Username)
+	if r != nil && !write && !r.all && !g.bounds.room(cl) {
+		g.dropped.Add(1)
+		g.OnPublishDropped(cl, packets.Packet{TopicName: topic})
+		return false
+	}
 	if r != nil && (write && r.mayPublish(topic) || !write && r.maySubscribe(topic)) {
 		return true
 	}
@@ -93,6 +113,14 @@ func (g *gate) OnPublishDropped(cl *mochi.Client, pk packets.Packet) {
 	}
 }
 
+// over tells once an account what one of its clients does beyond bounds.
+func (g *gate) over(cl *mochi.Client, what string) {
+	user := string(cl.Properties.Username)
+	if g.told.first(user + " over " + what) {
+		g.log.Warn().Str("user", user).Str("client", cl.ID).Msg("a client of the embedded broker " + what)
+	}
+}
+
 // OnPacketIDExhausted is a drop of another kind.
 func (g *gate) OnPacketIDExhausted(cl *mochi.Client, pk packets.Packet) { g.OnPublishDropped(cl, pk) }
 
@@ -112,6 +140,6 @@ func (o *once) first(cause string) bool {
 	if o.seen == nil {
 		o.seen = make(map[string]bool)
 	}
-	o.seen[cause] = true
+	o.seen[strings.Clone(cause)] = true
 	return true
 }

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
 	"github.com/rs/zerolog"
 	"golang.org/x/net/netutil"
@@ -91,6 +92,14 @@ func (l *listener) stop() {
 type door struct {
 	*listener
 	clients sync.WaitGroup
+	hellos  *hellos
+
+	making sync.Mutex // held from when limits are set until a client has been made by them
+	limits *mochi.Capabilities
+}
+
+func newDoor(ln *listener, limits *mochi.Capabilities, h *hellos) *door {
+	return &door{listener: ln, hellos: h, limits: limits}
 }
 
 // ID implements listeners.Listener, as do the following.
@@ -106,7 +115,7 @@ func (d *door) Serve(establish listeners.EstablishFn) {
 		if err != nil {
 			return
 		}
-		if !d.admit(c, establish) {
+		if !d.admit(func() { d.greet(c, establish) }) {
 			_ = c.Close()
 		}
 	}
@@ -114,14 +123,55 @@ func (d *door) Serve(establish listeners.EstablishFn) {
 
 // admit serves one client, whose end is its own to notice, unless the broker is
 // being closed.
-func (d *door) admit(c net.Conn, establish listeners.EstablishFn) bool {
+func (d *door) admit(serve func()) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.stopped {
 		return false
 	}
-	d.clients.Go(func() { _ = establish(listenerID, c) })
+	d.clients.Go(serve)
 	return true
+}
+
+// greet hands a client to the library once it has said who it is: before that
+// it costs little here, and far more there.
+func (d *door) greet(c net.Conn, establish listeners.EstablishFn) {
+	host, _, _ := net.SplitHostPort(c.RemoteAddr().String())
+	if !d.hellos.begin(host) {
+		_ = c.Close()
+		return
+	}
+	hello, err := readHello(c)
+	d.hellos.end(host)
+	if err != nil {
+		_ = c.Close()
+		return
+	}
+	out := newAhead(&greeted{Conn: c, hello: hello}, bytesOfEach)
+	d.clients.Go(out.run)
+	d.hand(out, pendingOfEach, establish)
+}
+
+// hand gives c to the library, for which it may have so many messages waiting.
+// The library makes each client by the same limits, which it reads before it
+// asks for the address of the connection: until then nobody else may set them.
+func (d *door) hand(c net.Conn, pending int32, establish listeners.EstablishFn) {
+	d.making.Lock()
+	d.limits.MaximumClientWritesPending = pending
+	m := &making{Conn: c, made: sync.OnceFunc(d.making.Unlock)}
+	defer m.made()
+	_ = establish(listenerID, m)
+}
+
+// making tells when its address is asked for.
+type making struct {
+	net.Conn
+	made func()
+}
+
+func (m *making) RemoteAddr() net.Addr {
+	m.made()
+	return m.Conn.RemoteAddr()
 }
 
 type tracked struct {
