@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"telltale/alarms"
 )
@@ -86,12 +87,20 @@ func (r *reader) ownBroker(t *table) Broker {
 	return b
 }
 
+// leastProbePassword is how long the password of a probe must be: it is typed
+// into small devices, and the broker takes some guesses a minute.
+const leastProbePassword = 8
+
 func (r *reader) account(t *table) Account {
 	defer t.done()
 	if t.name == watchUser {
 		r.problem(t.at, "is the watch's own account; give this one another name")
 	}
-	a := Account{User: t.name, Password: need(t, t.secret("password"), "every account needs a password").V}
+	password := need(t, t.secret("password"), "every account needs a password")
+	a := Account{User: t.name, Password: password.V}
+	if n := utf8.RuneCountInString(password.V.Reveal()); password.Set && n < leastProbePassword {
+		r.problem(password.at, "must hold at least %d characters (got %d): who guesses it can send false readings", leastProbePassword, n)
+	}
 	a.MaySend, a.MayRead = t.filters("may-send").V, t.filters("may-read").V
 	if !t.has("may-send") && !t.has("may-read") {
 		r.problem(t.at, "may do nothing: give may-send or may-read, a list of topic filters")
