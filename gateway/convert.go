@@ -49,7 +49,7 @@ func storeOptions(c *config.Config, log zerolog.Logger) store.Options {
 func brokerOptions(c *config.Config, log zerolog.Logger) link.BrokerOptions {
 	o := link.BrokerOptions{
 		Address: c.Broker.Address, CertFile: c.Broker.CertFile, KeyFile: c.Broker.KeyFile,
-		ClientCAFile: c.Broker.ClientCAFile, Log: log,
+		ClientCAFile: c.Broker.ClientCAFile, Own: ownTopics(c), Log: log,
 	}
 	for _, a := range c.Broker.Accounts {
 		o.Accounts = append(o.Accounts, link.Account{

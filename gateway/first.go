@@ -59,7 +59,7 @@ func (p *parts) openFirst(o Options) error {
 	if p.broker != nil {
 		l.Broker, l.Servers = p.broker, nil
 	}
-	scout, err := link.NewScout(l, p.ownTopics()...)
+	scout, err := link.NewScout(l, ownTopics(p.cfg)...)
 	if err != nil {
 		return err
 	}
@@ -72,9 +72,9 @@ func (p *parts) openFirst(o Options) error {
 }
 
 // ownTopics are where the watch itself publishes.
-func (p *parts) ownTopics() []string {
+func ownTopics(cfg *config.Config) []string {
 	var out []string
-	for _, c := range p.cfg.Reach.Channels {
+	for _, c := range cfg.Reach.Channels {
 		if c.Kind == config.ByMQTT && c.MQTT.Prefix != "" {
 			out = append(out, c.MQTT.Prefix+"/")
 		}

@@ -11,7 +11,7 @@ import (
 
 // Account is a user of the embedded broker and where it has rights. A right is
 // a topic filter. Topics below telltale/ may be written by the watch alone,
-// whatever the rights say.
+// whatever the rights say; so are those of BrokerOptions.Own.
 type Account struct {
 	User      string
 	Password  string
@@ -48,6 +48,7 @@ type rights struct {
 	all       bool // the watch
 	publish   []string
 	subscribe []string
+	own       []string // beginnings of topics that are the watch's
 }
 
 // mayPublish reports whether topic may be written to. One with wildcards is
@@ -59,7 +60,7 @@ func (r *rights) mayPublish(topic string) bool {
 	if r.all {
 		return true
 	}
-	if strings.HasPrefix(topic, ownTopics) || strings.HasPrefix(topic, "$") {
+	if strings.HasPrefix(topic, "$") || slices.ContainsFunc(r.own, func(own string) bool { return strings.HasPrefix(topic, own) }) {
 		return false
 	}
 	return anyCovers(r.publish, topic)
@@ -86,13 +87,14 @@ type book struct {
 }
 
 func newBook(o BrokerOptions) *book {
+	own := append([]string{ownTopics}, o.Own...)
 	b := &book{accounts: make(map[string]*rights, len(o.Accounts)+1)}
 	for _, a := range o.Accounts {
-		b.accounts[a.User] = &rights{password: sha256.Sum256([]byte(a.Password)), publish: a.Publish, subscribe: a.Subscribe}
+		b.accounts[a.User] = &rights{password: sha256.Sum256([]byte(a.Password)), publish: a.Publish, subscribe: a.Subscribe, own: own}
 	}
 	b.accounts[o.WatchUser] = &rights{password: sha256.Sum256([]byte(o.WatchPassword)), all: true}
 	if len(o.Accounts) == 0 {
-		b.nobody = &rights{publish: []string{"#"}, subscribe: []string{"#", "$SYS/#"}}
+		b.nobody = &rights{publish: []string{"#"}, subscribe: []string{"#", "$SYS/#"}, own: own}
 	}
 	return b
 }

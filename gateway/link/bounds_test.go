@@ -320,3 +320,15 @@ func memory() float64 {
 	runtime.ReadMemStats(&m)
 	return float64(m.HeapInuse+m.StackInuse) / (1 << 20)
 }
+
+// What lamps follow is written by the watch alone, wherever it publishes.
+func TestNobodyElseWritesWhatLampsFollow(t *testing.T) {
+	all := Account{User: "both", Password: "moss of the wall", Publish: []string{"#"}}
+	r := newBook(BrokerOptions{Accounts: []Account{all}, Own: []string{"garden/alarms/"}}).accounts["both"]
+	for topic, want := range map[string]bool{"garden/alarms/state": false, "telltale/state": false, "$SYS/x": false,
+		"garden/bench-1": true, "garden/alarms": true, "garden/+": false, "#": false} {
+		if r.mayPublish(topic) != want {
+			t.Errorf("%s may be written: %v, want %v", topic, !want, want)
+		}
+	}
+}

@@ -33,6 +33,9 @@ type BrokerOptions struct {
 	// see Login.
 	WatchUser     string
 	WatchPassword string
+	// Own are beginnings of topics that the watch alone may write, beside
+	// telltale/.
+	Own []string
 
 	CertFile     string // PEM; with KeyFile: listen with TLS
 	KeyFile      string // PEM
