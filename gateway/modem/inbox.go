@@ -124,7 +124,9 @@ func (s *session) textMessage(from, at, body string) (*delivered, *report, error
 		return nil, nil, err
 	}
 	number := s.read(from)
-	return &delivered{from: Number{Text: number, Named: strings.Trim(number, "+"+semi) != ""}, sent: sent, text: s.read(body)}, nil, nil
+	named := strings.Trim(number, "+"+semi) != "" ||
+		s.plain // a text of several lines can pretend to be two, the second from anybody
+	return &delivered{from: Number{Text: number, Named: named}, sent: sent, text: s.read(body)}, nil, nil
 }
 
 // timeText is a time as some modems write it, in the character set too.

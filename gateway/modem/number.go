@@ -9,7 +9,7 @@ import (
 // Number is a telephone number, or the name that a service sends under.
 type Number struct {
 	Text  string // digits, after a + where it is international; or a name
-	Named bool   // Text is a name
+	Named bool   // Text is a name, or a number that may be forged: it proves nobody
 }
 
 // String returns the number as people write it.

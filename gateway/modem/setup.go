@@ -45,7 +45,9 @@ func (s *session) setUp(ctx context.Context) {
 func (s *session) textMode(ctx context.Context) {
 	s.tell(ctx, "AT+CMGF=1")
 	if !s.tell(ctx, `AT+CSCS="UCS2"`) {
-		s.plain = s.tell(ctx, `AT+CSCS="IRA"`, `AT+CSCS="GSM"`)
+		s.plain = true
+		s.tell(ctx, `AT+CSCS="IRA"`, `AT+CSCS="GSM"`)
+		s.m.o.Log.Warn().Msg("the modem writes texts as they are, so a text can look like another's: texts cannot acknowledge or ask through it")
 	}
 }
 
