@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -50,6 +51,7 @@ type parts struct {
 	gone      chan struct{}
 
 	garden  string           // its ID in messages
+	client  string           // the watch's ID at the broker
 	key     []byte           // of the page, from which those for its uses come
 	changes chan link.Change // on their way from link to owner
 }
@@ -85,7 +87,23 @@ func (p *parts) openStore(Options) error {
 	if p.garden, err = s.Garden(context.Background()); err != nil {
 		p.log.Error().Err(err).Msg("the garden's ID cannot be kept; the messages of this run have one of their own")
 	}
+	p.client = p.clientID()
 	return nil
+}
+
+// clientID is the watch's ID at the broker: as the config says, or at its own
+// broker, where nobody else can have it, "telltale", with a part by chance
+// elsewhere.
+func (p *parts) clientID() string {
+	const name = "telltale"
+	if id := p.cfg.Link.ClientID; id != "" || p.cfg.Broker.Run {
+		return cmp.Or(id, name)
+	}
+	part, err := p.store.ClientPart(context.Background())
+	if err != nil {
+		p.log.Error().Err(err).Msg("the watch's ID at the broker cannot be kept; this run has one of its own")
+	}
+	return name + part
 }
 
 // openLink makes the link and, before it, the ways to tell people: one of
@@ -102,14 +120,14 @@ func (p *parts) openLink(Options) error {
 		return err
 	}
 	o := linkOptions(p.cfg, p.table.Filters(), p.clock, p.logger("link"))
-	o.Speed = p.clock.Speed()
+	o.Speed, o.ClientID = p.clock.Speed(), p.client
 	if p.follow != nil {
 		topic, payload := p.follow.Will()
 		o.Will = &link.Will{Topic: topic, Payload: payload}
 	}
 	if p.cfg.Broker.Run {
 		b := brokerOptions(p.cfg, p.logger("broker"))
-		b.Speed = o.Speed
+		b.Speed, b.WatchID = o.Speed, p.client
 		if p.broker, err = link.StartBroker(b); err != nil {
 			return err
 		}

@@ -55,6 +55,7 @@ func (p *parts) openFirst(o Options) error {
 		return nil
 	}
 	l := linkOptions(p.cfg, []string{"#"}, p.clock, p.logger("setup"))
+	l.ClientID = p.client
 	l.Now = p.clock.Now // what is found is shown
 	if p.broker != nil {
 		l.Broker, l.Servers = p.broker, nil

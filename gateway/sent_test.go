@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"telltale/alarms"
 	"telltale/gateway/config"
 	"telltale/gateway/link"
+	"telltale/gateway/store"
 )
 
 // TestNothingThatIsSentStopsTheWatch sends what probes and others may send by
@@ -149,4 +151,34 @@ people = ["grower"]
 `, server), t.TempDir())
 	ok(t, err)
 	return c
+}
+
+// TestTheWatchsIDAtABroker: at its own, where nobody else can have it, a plain
+// one; elsewhere one that no second watch has; and where the config names one,
+// that.
+func TestTheWatchsIDAtABroker(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	seen := map[string]bool{}
+	for _, c := range []struct {
+		dir, id string
+		own     bool
+	}{{dir, "", true}, {dir, "", false}, {dir, "", false}, {t.TempDir(), "", false}, {dir, "garth", false}} {
+		s, err := store.Open(c.dir, store.Options{})
+		ok(t, err)
+		cfg := &config.Config{}
+		cfg.Link.ClientID, cfg.Broker.Run = c.id, c.own
+		p := parts{cfg: cfg, store: s}
+		_, err = s.Garden(context.Background())
+		ok(t, err)
+		got := p.clientID()
+		seen[got] = true
+		if good := regexp.MustCompile(`^telltale[a-z2-7]{12}$`).MatchString(got); c.own && got != "telltale" || c.id != "" && got != c.id || !c.own && c.id == "" && !good {
+			t.Errorf("%+v: got %q", c, got)
+		}
+		ok(t, s.Close())
+	}
+	if len(seen) != 4 {
+		t.Errorf("got the IDs %v, want the same at both starts and another in another store", seen)
+	}
 }

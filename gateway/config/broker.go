@@ -35,7 +35,7 @@ type Account struct {
 // Link says which other broker to use. Servers is empty when Broker.Run.
 type Link struct {
 	Servers      []string // mqtt://host:port, or mqtts:// with TLS
-	ClientID     string
+	ClientID     string   // empty: one of the watch's own making
 	User         string
 	Password     Secret
 	CAFile       string
@@ -110,7 +110,7 @@ func (r *reader) account(t *table) Account {
 
 func (r *reader) link(t *table) Link {
 	defer t.done()
-	l := Link{ClientID: t.text("client-id").or("telltale"), User: t.text("user").V, QueueSize: t.count("queue", 16, 1_000_000).V}
+	l := Link{ClientID: t.text("client-id").V, User: t.text("user").V, QueueSize: t.count("queue", 16, 1_000_000).V}
 	password := t.secret("password")
 	l.Password = password.V
 	l.CAFile, l.ServerName = t.authority("authority-file").V, t.text("server-name").V

@@ -36,6 +36,9 @@ type BrokerOptions struct {
 	// Own are beginnings of topics that the watch alone may write, beside
 	// telltale/.
 	Own []string
+	// WatchID is the client ID of the watch. It belongs to that account, as does
+	// that of its Scout, also while nobody uses it; default "telltale".
+	WatchID string
 
 	CertFile     string // PEM; with KeyFile: listen with TLS
 	KeyFile      string // PEM
@@ -85,6 +88,7 @@ func StartBroker(o BrokerOptions) (*Broker, error) {
 	o.Address = or(o.Address, "127.0.0.1:1883")
 	o.WatchUser = or(o.WatchUser, "telltale")
 	o.WatchPassword = or(o.WatchPassword, rand.Text())
+	o.WatchID = or(o.WatchID, defaultClientID)
 	if err := o.check(); err != nil {
 		return nil, fmt.Errorf("embedded broker: %w", err)
 	}
@@ -123,7 +127,8 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 		Logger:                   slog.New(quiet{o.Log}),
 		SysTopicResendInterval:   sysEvery,
 	})
-	g := &gate{book: newBook(o), clients: s.Clients, hellos: newHellos(), log: o.Log, user: o.WatchUser, flood: newFloodgate(o.Speed, o.Log)}
+	g := &gate{book: newBook(o), clients: s.Clients, hellos: newHellos(), log: o.Log,
+		user: o.WatchUser, ids: []string{o.WatchID, o.WatchID + scoutSuffix}, flood: newFloodgate(o.Speed, o.Log)}
 	g.bounds = newBounds(g)
 	if err := errors.Join(s.AddHook(g, nil), s.AddHook(g.bounds, nil)); err != nil {
 		return nil, err

@@ -95,11 +95,18 @@ func TestBrokerRefusesLogins(t *testing.T) {
 			t.Errorf("%s: was let in", name)
 		}
 	}
+	for _, id := range []string{"telltale", "telltale-look"} { // the watch is away
+		o := mqtt.NewClientOptions().AddBroker(at(b.Addr())).SetProtocolVersion(4).SetClientID(id).SetUsername("page").SetPassword("slate")
+		if token := mqtt.NewClient(o).Connect(); !token.WaitTimeout(patience) || token.Error() == nil {
+			t.Errorf("another account was let in as %s", id)
+		}
+	}
+	startLink(t, watchOf(b)).change(true)
 	if !holder.IsConnected() {
 		t.Error("another account threw out the client whose ID it used")
 	}
-	if n := b.Stats().RefusedLogins; n != 6 {
-		t.Errorf("%d refused logins, want 6", n)
+	if n := b.Stats().RefusedLogins; n != 8 {
+		t.Errorf("%d refused logins, want 8", n)
 	}
 	if strings.Contains(log.String(), "sun") || strings.Contains(log.String(), "slate") {
 		t.Errorf("a password is in the log:\n%s", log.String())

@@ -52,7 +52,8 @@
 // [StartBroker] listens on loopback without accounts, elsewhere only with them.
 // An account publishes and subscribes only where it has a right to; topics
 // below telltale/ are written by the watch alone, which reaches the broker
-// within the process (Options.Broker). What one account can make it keep is
+// within the process (Options.Broker), and whose client IDs nobody else may use,
+// also while it is away. What one account can make it keep is
 // bounded (bounds.go, hello.go): connections, of which those that have not said
 // who they are are few; sessions, retained messages and messages that are not
 // taken or acknowledged. A reader that takes nothing is sent away and holds up

@@ -136,7 +136,8 @@ func explainNetwork(srv server, err error) string {
 func (l *Link) explainLost(srv server, err error) string {
 	switch {
 	case closed(err):
-		return fmt.Sprintf("The connection to the broker at %s was lost: the broker closed it.", srv.addr)
+		return fmt.Sprintf("The connection to the broker at %s was lost: the broker closed it. It was stopped, or another program took the watch's place there by connecting with its client ID, %q.",
+			srv.addr, l.opt.ClientID)
 	case errors.Is(err, context.DeadlineExceeded):
 		return fmt.Sprintf("The broker at %s does not answer the subscription.", srv.addr)
 	case errors.Is(err, os.ErrDeadlineExceeded):

@@ -3,6 +3,7 @@ package link
 import (
 	"bytes"
 	"net"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -20,7 +21,8 @@ type gate struct {
 	clients *mochi.Clients
 	log     zerolog.Logger
 	told    once
-	user    string // the watch's own
+	user    string   // the watch's own
+	ids     []string // client IDs that are its own
 	flood   *floodgate
 
 	refusedLogins, refusedTopics atomic.Uint64
@@ -40,10 +42,11 @@ func (g *gate) Provides(b byte) bool {
 	return false
 }
 
-// OnConnectAuthenticate checks the password, and two things more by which an
+// OnConnectAuthenticate checks the password, and three things more by which an
 // account would reach further than its rights: the topic of its will, which
-// the library does not check, and the session of another account, which it
-// would take over with the same client ID.
+// the library does not check, the session of another account, which it would
+// take over with the same client ID, and the place of the watch, which could not
+// come back to it.
 func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 	user := string(pk.Connect.Username)
 	host, _, _ := net.SplitHostPort(cl.Net.Remote)
@@ -61,6 +64,8 @@ func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 		why = "wrong user name or password"
 	case !r.all && r != g.book.nobody && !ok && g.tooMany(pk.Connect.Username):
 		why = "its account has as many connections as it may"
+	case user != g.user && slices.Contains(g.ids, cl.ID):
+		why = "this client ID is the watch's own"
 	case ok && !bytes.Equal(old.Properties.Username, pk.Connect.Username):
 		why = "another account uses this client ID"
 	case pk.Connect.WillFlag && !r.mayPublish(pk.Connect.WillTopic):

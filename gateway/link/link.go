@@ -160,7 +160,7 @@ func (l *Link) Run(ctx context.Context) error {
 				short = 0
 			}
 			if short++; short >= 3 {
-				why += fmt.Sprintf(" It keeps happening soon after connecting: check that no other program uses the client ID %q.", l.opt.ClientID)
+				why += fmt.Sprintf(" It keeps happening soon after connecting, so most likely its session is taken over: check that no other program uses the client ID %q.", l.opt.ClientID)
 			}
 		}
 		if ctx.Err() != nil {

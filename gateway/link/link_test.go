@@ -157,7 +157,7 @@ func TestState(t *testing.T) {
 func TestRefusedSubscription(t *testing.T) {
 	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "half", Password: "p", Publish: []string{"thimble-garth/#"}, Subscribe: []string{"thimble-garth/#"}}}})
 	// Its state it may not publish either; a will there would not let it in.
-	r := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", QoS: 1,
+	r := startLink(t, Options{Servers: []string{at(b.Addr())}, User: "half", Password: "p", ClientID: "half", QoS: 1,
 		Filters: []string{"low-house/#", "thimble-garth/#"}, StateTopic: "thimble-garth/half"})
 	wantSentence(t, r.change(true).Why, `does not let the account "half" subscribe to low-house/#`, "Check the topic rights")
 	if err := r.Publish(t.Context(), "thimble-garth/x", []byte("1"), 1, false); err != nil {
@@ -212,7 +212,10 @@ func TestSessionTakenOver(t *testing.T) {
 		return len(found) > 0
 	}
 	waitFor(t, "the hint at a second client", func() bool { return look(one) || look(two) })
-	wantSentence(t, <-found, `no other program uses the client ID "telltale"`)
+	wantSentence(t, <-found, `another program took the watch's place there by connecting with its client ID, "telltale"`)
+	waitFor(t, "that it keeps happening is told", func() bool {
+		return strings.Contains(one.Stats().Why+two.Stats().Why, `so most likely its session is taken over: check that no other program uses the client ID "telltale"`)
+	})
 }
 
 func TestPublishChecks(t *testing.T) {

@@ -71,6 +71,7 @@ type Options struct {
 }
 
 const (
+	defaultClientID   = "telltale"
 	defaultStateTopic = "telltale/watch/state"
 	// ownTopics lie below this: written by the watch alone.
 	ownTopics = "telltale/"
@@ -81,7 +82,7 @@ const (
 
 // withDefaults returns o with every default set.
 func (o Options) withDefaults() Options {
-	o.ClientID = or(o.ClientID, "telltale")
+	o.ClientID = or(o.ClientID, defaultClientID)
 	o.StateTopic = or(o.StateTopic, defaultStateTopic)
 	o.KeepAlive = or(o.KeepAlive, 30*time.Second)
 	o.QueueSize = or(o.QueueSize, 4096)

@@ -60,10 +60,13 @@ type Payload struct {
 	Retained bool
 }
 
+// scoutSuffix makes the scout's client ID of the watch's.
+const scoutSuffix = "-look"
+
 // NewScout makes a scout for the broker that o names; of o only what concerns
 // the connection counts. Topics that begin with one of except are not told.
 func NewScout(o Options, except ...string) (*Scout, error) {
-	o.ClientID = or(o.ClientID, "telltale") + "-look"
+	o.ClientID = or(o.ClientID, defaultClientID) + scoutSuffix
 	o.Filters, o.PublishOnly, o.QoS, o.CleanSession = []string{"#"}, false, 0, true
 	o.Will, o.silent = nil, true
 	o.MaxPayload, o.QueueSize = maxPacket, 1024

@@ -140,7 +140,7 @@ func TestScoutIsBounded(t *testing.T) {
 // A broker that does not let its account look is told, with what to check.
 func TestScoutTellsARefusal(t *testing.T) {
 	b := embedded(t, BrokerOptions{Accounts: []Account{{User: "narrow", Password: "secret", Subscribe: []string{"thimble-garth/#"}}}})
-	s := scouting(t, Options{Servers: []string{at(b.Addr())}, User: "narrow", Password: "secret"}, time.Minute)
+	s := scouting(t, Options{Servers: []string{at(b.Addr())}, User: "narrow", Password: "secret", ClientID: "narrow"}, time.Minute)
 	waitFor(t, "the refusal", func() bool { return strings.Contains(s.Look().Why, "does not let") })
 	wantSentence(t, s.Look().Why, "narrow", "#", "topic rights")
 }

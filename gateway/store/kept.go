@@ -29,6 +29,7 @@ func (s *Store) Kept(ctx context.Context, name string) (value string, err error)
 const (
 	gardenKept = "garden"
 	birthKept  = "birth of the database"
+	clientKept = "client"
 )
 
 // Garden returns the ID that stands in all messages about this garden: 16
@@ -44,7 +45,19 @@ func (s *Store) Garden(ctx context.Context) (id string, err error) {
 		return id, nil
 	}
 	id = RandomID()
-	return id, errors.Join(err, s.SetGarden(ctx, id))
+	return id, errors.Join(err, s.Keep(ctx, clientKept, ""), s.SetGarden(ctx, id))
+}
+
+// ClientPart returns 12 letters and digits by chance, by which this watch is told
+// from every other one at a broker. They are kept, and made anew in a copy of
+// the store. Where they cannot be kept they come with the error, and hold for
+// this run. Garden is to be asked before.
+func (s *Store) ClientPart(ctx context.Context) (part string, err error) {
+	if part, err = s.Kept(ctx, clientKept); err == nil && part != "" {
+		return part, nil
+	}
+	part = RandomID()[:12]
+	return part, errors.Join(err, s.Keep(ctx, clientKept, part))
 }
 
 // SetGarden gives the store the ID of another one, for who watches the same

@@ -66,4 +66,25 @@ func TestGardenIsTheStoresOwn(t *testing.T) {
 	ok(t, s.SetGarden(ctx, one))
 	ok(t, s.Close())
 	same(t, "given", garden(other), one)
+
+	client := func(dir string) string {
+		t.Helper()
+		garden(dir)
+		s, err := Open(dir, Options{})
+		ok(t, err)
+		defer func() { ok(t, s.Close()) }()
+		part, err := s.ClientPart(ctx)
+		ok(t, err)
+		return part
+	}
+	mine := client(dir)
+	if len(mine) != 12 || client(other) == mine {
+		t.Errorf("at a broker it has the ID %q, and another store %q", mine, client(other))
+	}
+	same(t, "at a broker, after a restart", client(dir), mine)
+	moved := t.TempDir()
+	ok(t, os.CopyFS(moved, os.DirFS(dir)))
+	if client(moved) == mine {
+		t.Error("a copy takes the place of the first at the broker")
+	}
 }
