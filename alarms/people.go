@@ -62,6 +62,7 @@ func (e *Engine) acknowledge(a *alarm, now instant) {
 	case a.State == Unacknowledged, a.State == Acknowledged && e.actor.until > now: // taken anew, for as long as was chosen
 		e.take(a, now)
 		e.move(a, Ack, Acknowledged, now)
+		e.noted(a, now)
 	case a.State == ReturnedUnack:
 		e.move(a, Ack, Normal, now)
 	}

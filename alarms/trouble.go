@@ -6,10 +6,11 @@ const (
 	TroubleLosses  AlarmID = "watch/losses"   // messages were lost on their way in
 	TroubleTelling AlarmID = "watch/messages" // people cannot be told
 	TroubleStarts  AlarmID = "watch/starts"   // the watch ends again and again without having been stopped
+	TroubleStore   AlarmID = "watch/store"    // what was saved is lost; on until somebody has taken it
 )
 
 // Troubles lists every trouble.
-var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts}
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore}
 
 // trouble is one trouble of the watch at work.
 type trouble struct {
@@ -47,11 +48,20 @@ func (e *Engine) setTrouble(in *Input, now instant) {
 	}
 }
 
+// noted ends what no work of the watch can end, once somebody has taken it.
+func (e *Engine) noted(a *alarm, now instant) {
+	if a.id == TroubleStore {
+		e.trouble[a.id].Since = 0
+		e.apply(a, Within, nil, now)
+	}
+}
+
 var troubleTitles = map[AlarmID]string{
 	TroubleDisk:    "The watch cannot save",
 	TroubleLosses:  "The watch has lost messages",
 	TroubleTelling: "The watch cannot reach people",
 	TroubleStarts:  "The watch breaks off and starts again",
+	TroubleStore:   "The watch has lost something that it had saved",
 }
 
 var troubleChecks = map[AlarmID]string{
@@ -59,10 +69,14 @@ var troubleChecks = map[AlarmID]string{
 	TroubleLosses:  "does a probe send far too often, or is the machine overloaded?",
 	TroubleStarts:  "does the machine lose its power or run out of memory? The service's log says how each run ended",
 	TroubleTelling: "the internet connection, the mail server and its password; of a modem the plug, the SIM with its credit, and the antenna",
+	TroubleStore:   "set again on the page what is named here, and look whether the disk is worn out; what is put aside lies in the store's directory",
 }
 
 func (e *Engine) troubleSentence(a *alarm, t Transition, ended bool) string {
 	title := troubleTitles[a.id]
+	if ended && a.id == TroubleStore {
+		return title + ": somebody has taken note of it."
+	}
 	if ended {
 		return title + ": over" + after(t.Reason) + "."
 	}

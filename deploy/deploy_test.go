@@ -29,7 +29,7 @@ func example(t *testing.T) *config.Config {
 			t.Fatal(err)
 		}
 	}
-	env := map[string]string{"CREDENTIALS_DIRECTORY": dir, "STATE_DIRECTORY": "/var/lib/telltale"}
+	env := map[string]string{"CREDENTIALS_DIRECTORY": dir, "STATE_DIRECTORY": "/var/lib/telltale:/var/lib/telltale-id"}
 	c, problems := config.Load("thimble-garth.toml", func(k string) (string, bool) { v, ok := env[k]; return v, ok })
 	if len(problems) > 0 {
 		t.Fatalf("the example configuration has problems:\n%v", problems)
@@ -68,6 +68,9 @@ func TestExampleLoads(t *testing.T) {
 	if c.Store.Directory != "/var/lib/telltale" {
 		t.Errorf("got the store's directory %q, want the service manager's", c.Store.Directory)
 	}
+	if c.Store.IDFile != "/var/lib/telltale-id/store.id" {
+		t.Errorf("got the store's ID file %q, want one in the service manager's second directory", c.Store.IDFile)
+	}
 	if c.Broker.Run {
 		t.Error("the example must use the broker of broker.conf, not one of its own")
 	}
@@ -86,7 +89,7 @@ func TestUnitHandsOverSecrets(t *testing.T) {
 
 func TestUnitSettings(t *testing.T) {
 	unit := read(t, "telltale.service")
-	for _, line := range []string{"Type=notify", "DynamicUser=yes", "StateDirectory=telltale", "RuntimeDirectory=telltale",
+	for _, line := range []string{"Type=notify", "DynamicUser=yes", "StateDirectory=telltale telltale-id", "RuntimeDirectory=telltale",
 		"Restart=on-failure", "RestartPreventExitStatus=3", "NoNewPrivileges=yes", "ProtectSystem=strict"} {
 		if !strings.Contains(unit, "\n"+line+"\n") {
 			t.Errorf("the unit lacks the line %q", line)

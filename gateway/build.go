@@ -78,8 +78,10 @@ func build(o Options) (p *parts, err error) {
 
 func (p *parts) logger(part string) zerolog.Logger { return p.log.With().Str("part", part).Logger() }
 
-func (p *parts) openStore(Options) error {
-	s, err := store.Open(p.cfg.Store.Directory, storeOptions(p.cfg, p.logger("store")))
+func (p *parts) openStore(o Options) error {
+	how := storeOptions(p.cfg, p.logger("store"))
+	how.Now = o.storeNow
+	s, err := store.Open(p.cfg.Store.Directory, how)
 	if err != nil {
 		return marked{ErrStore, err}
 	}
@@ -161,8 +163,12 @@ func (p *parts) openExport(Options) error {
 	if e.File.Path == "" && e.HTTP.URL == "" {
 		return nil
 	}
-	var err error
-	p.export, err = export.New(exportOptions(p.cfg, p.clock, p.logger("export")))
+	made, err := export.New(exportOptions(p.cfg, p.clock, p.logger("export")))
+	if err != nil && p.store.Refusing() != nil { // its buffer lies in the store's directory
+		p.log.Error().Err(err).Msg("nothing is exported until the next start")
+		return nil
+	}
+	p.export = made
 	return err
 }
 
@@ -174,7 +180,7 @@ func (p *parts) openOwner(o Options) error {
 	hub := &hub{}
 	ow := p.owner
 	ow.engine, ow.table, ow.rules, ow.clock = engine, p.table, p.linked(rulesOf(p.cfg)), p.clock
-	ow.writer = newWriter(p.store)
+	ow.writer, ow.keeps = newWriter(p.store), p.store
 	ow.box.news, ow.box.wake = hub.notify, func() { ow.wake() }
 	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
 	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute

@@ -42,7 +42,7 @@ func sourcesOf(c *config.Config) []decode.Source {
 func storeOptions(c *config.Config, log zerolog.Logger) store.Options {
 	return store.Options{
 		RawFor: c.Store.KeepReadings, SumFor: c.Store.KeepAverages, LogFor: c.Store.KeepLog,
-		Log: log,
+		IDFile: c.Store.IDFile, Log: log,
 	}
 }
 

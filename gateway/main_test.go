@@ -13,6 +13,7 @@ func TestMain(m *testing.M) {
 	for name, play := range map[string]func(string) error{
 		"TELLTALE_GATEWAY_VICTIM":  victim,
 		"TELLTALE_GATEWAY_CRAMPED": cramped,
+		"TELLTALE_GATEWAY_STUFFED": stuffed,
 	} {
 		if dir := os.Getenv(name); dir != "" {
 			if err := play(dir); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"syscall"
+	"time"
 
 	"github.com/rs/zerolog"
 
@@ -31,7 +32,8 @@ type Options struct {
 	Manager *supervise.Manager
 	// Version and Revision are shown among the metrics.
 	Version, Revision string
-	// Ready is called once when everything listens; it may be nil.
+	// Ready is called when everything listens, again where Run begins anew; it
+	// may be nil.
 	Ready func(Running)
 	// Heard is called by the owner with each saved transition; it may be nil
 	// and must not block.
@@ -39,7 +41,8 @@ type Options struct {
 	// SetUp lets people change the config on the page; nil: they may not.
 	SetUp *SetUp
 
-	pushOnLoopback bool // tests: this machine may be a push service
+	pushOnLoopback bool             // tests: this machine may be a push service
+	storeNow       func() time.Time // tests: by which the store waits before it tries its disk again
 }
 
 // Running says where a running watch is found.

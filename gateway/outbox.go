@@ -34,6 +34,7 @@ type outbox struct {
 	lines    map[string]*line         // by channel
 	seq      int                      // of the newest row
 	done     map[string]store.Attempt // rows not saved that are finished, and how
+	before   map[string]bool          // transitions saved by a run before: their rows are in the database
 	applied  map[string]bool          // transitions not saved whose rows are here all the same
 	void     map[alarms.AlarmID]bool  // cancellable rows of these are void; that is not saved yet
 	expected map[string]bool          // rows that are being saved
@@ -72,7 +73,7 @@ var errNoAnswer = errors.New("the disk does not answer")
 
 func newOutbox(s rowStore, c *Clock) *outbox {
 	return &outbox{store: s, clock: c, patience: patience, lines: map[string]*line{}, done: map[string]store.Attempt{},
-		applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}}
+		before: map[string]bool{}, applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}}
 }
 
 // Due implements reach.Outbox. It never fails: what cannot be read is a trouble

@@ -199,7 +199,7 @@ func (o *outbox) tellUnsaved(ts []alarms.Transition, rows []reach.Outgoing) {
 	defer o.mu.Unlock()
 	of := byTransition(rows)
 	for _, t := range ts {
-		if o.applied[t.ID] {
+		if o.applied[t.ID] || o.before[t.ID] {
 			continue
 		}
 		o.applied[t.ID] = true

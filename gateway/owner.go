@@ -22,6 +22,7 @@ type owner struct {
 	writer *writer
 	box    *outbox
 	rules  reach.Rules
+	keeps  keeping
 	clock  *Clock
 	log    zerolog.Logger
 	hub    *hub
@@ -41,7 +42,9 @@ type owner struct {
 	steps atomic.Uint64   // inputs that the core has judged
 	made  atomic.Uint64   // transitions that it has brought out
 
-	recovered bool // from an earlier run
+	recovered bool     // from an earlier run
+	gone      []string // of what was saved, in words, not yet told
+	lacks     string   // what people must set again, in words
 
 	batch    []alarms.Input      // judged, not yet given to the writer
 	fresh    []alarms.Transition // made, not yet given to the writer
@@ -110,6 +113,9 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 			o.watchSelf()
 		}
 		o.settle()
+		if o.keeps.FoundEarlier() {
+			return errEarlier
+		}
 		o.beatOn()
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -66,13 +67,13 @@ func (o *owner) collect() {
 
 // begin saves what a crash left unsaved, and a snapshot, so that the old
 // journal need not be read again. Troubles of the run before are over until
-// they show again, but for its having broken off.
+// they show again, but for its having broken off and for what is lost.
 func (o *owner) begin() {
 	began := o.starts.begin(o.writer.store, o.clock.Core(), o.log)
 	o.give(toNote, func() error { return o.writer.store.Keep(context.Background(), startsKept, began) })
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			if id != alarms.TroubleStarts {
+			if id != alarms.TroubleStarts && id != alarms.TroubleStore {
 				o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
 			}
 		}
@@ -188,7 +189,7 @@ func (o *owner) disk(err error) {
 	o.refused = err != nil
 	in := alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: alarms.TroubleDisk}
 	if err != nil {
-		in.Kind, in.Note = alarms.TroubleOn, diskWords(err)
+		in.Kind, in.Note = alarms.TroubleOn, o.diskWords(err)
 		o.log.Error().Err(err).Msg("the disk refuses; the watch goes on from memory")
 	} else {
 		o.log.Info().Msg("the disk takes writes again; all that waited is saved")
@@ -199,12 +200,47 @@ func (o *owner) disk(err error) {
 	}
 }
 
-func diskWords(err error) string {
+// keeping is what the owner asks of the store besides its writing side.
+type keeping interface {
+	Refusing() error
+	Knows() bool
+	FoundEarlier() bool
+	Losses() []string
+}
+
+// diskWords says why nothing is saved, and what is not known because the disk
+// could not be read either.
+func (o *owner) diskWords(err error) string {
+	words := err.Error()
 	var d *store.DiskError
-	if errors.As(err, &d) && d.Full {
-		return "no space is left on the disk"
+	refusing := o.keeps.Refusing()
+	switch {
+	case errors.As(err, &d) && d.Full:
+		words = "no space is left on the disk"
+	case refusing != nil:
+		words = "the store works from memory: " + refusing.Error()
 	}
-	return err.Error()
+	if refusing != nil && !o.keeps.Knows() && o.lacks != "" {
+		words += "; " + o.lacks
+	}
+	return words
+}
+
+// tellLosses tells what of the saved is lost, once for each time that some is
+// found to be.
+func (o *owner) tellLosses() {
+	o.gone = append(o.gone, o.keeps.Losses()...)
+	if len(o.gone) == 0 {
+		return
+	}
+	note := strings.Join(o.gone, "; ")
+	if o.lacks != "" {
+		note += "; " + o.lacks
+	}
+	for _, kind := range []alarms.InputKind{alarms.TroubleOff, alarms.TroubleOn} { // told again, if it is on
+		o.apply(alarms.Input{At: o.clock.Core(), Kind: kind, Alarm: alarms.TroubleStore, Note: note})
+	}
+	o.gone = nil
 }
 
 // checkpoint puts a snapshot in the place of the journal. It waits while there
@@ -273,6 +309,7 @@ func (o *owner) watchSelf() {
 		o.disk(errNoAnswer)
 	}
 	now := o.clock.Core()
+	o.tellLosses()
 	if n, topic := o.losses(); n > o.lost {
 		note := fmt.Sprintf("%d messages so far", n)
 		if topic != "" {

@@ -186,6 +186,9 @@ func TestATroubleOfTheRunBeforeDoesNotStay(t *testing.T) {
 	p := still(t, dir, victimStart.Add(time.Minute))
 	p.owner.begin()
 	for _, id := range alarms.Troubles {
+		if id == alarms.TroubleStore { // which no start brings back: somebody must take it
+			continue
+		}
 		if s := stateOf(p.owner.engine.Picture(), id); s.Active() {
 			t.Errorf("after a restart %s is still %v", id, s)
 		}

@@ -69,21 +69,21 @@ func (p *parts) openPush(o Options) error {
 		w.log.Error().Err(err).Msg("nobody can be told by push")
 		return nil
 	}
-	return w.sayWhoIsMissing()
+	w.sayWhoIsMissing()
+	return nil
 }
 
 // sayWhoIsMissing logs once who has no device yet.
-func (w *pushing) sayWhoIsMissing() error {
+func (w *pushing) sayWhoIsMissing() {
 	for _, one := range w.tells {
 		devices, err := w.Of(context.Background(), one.Name)
-		if err != nil {
-			return err
-		}
-		if len(devices) == 0 {
+		switch {
+		case err != nil:
+			w.log.Error().Err(err).Str("person", one.Name).Msg("the devices of this person cannot be read")
+		case len(devices) == 0:
 			w.log.Warn().Str("person", one.Name).Msg("no device of this person takes alarms yet: open /device on the phone")
 		}
 	}
-	return nil
 }
 
 // notifier makes the notifier of one channel.

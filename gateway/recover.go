@@ -1,28 +1,26 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
-	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"telltale/alarms"
-	"telltale/gateway/store"
 )
 
 // recover brings the core to the state in which it was left, and saves what a
 // crash left unsaved.
 func (p *parts) recover() (*alarms.Engine, error) {
 	snap, inputs, err := p.store.Recover()
-	if err != nil && !errors.Is(err, store.ErrSnapshot) {
-		return nil, p.unreadable(err)
-	}
 	if err != nil {
-		p.log.Error().Err(err).Msg("every alarm begins normal")
+		p.forget(err)
 	}
 	engine, fresh, err := restore(p.cfg.Plan, snap)
 	if err != nil {
-		p.log.Error().Err(err).Msg("the saved state does not fit; every alarm begins normal")
+		p.owner.gone = append(p.owner.gone, "the saved state of the alarms does not fit")
+		p.forget(err)
 		if engine, err = alarms.New(p.cfg.Plan); err != nil {
 			return nil, err
 		}
@@ -31,10 +29,16 @@ func (p *parts) recover() (*alarms.Engine, error) {
 	var made []alarms.Transition
 	for in, err := range inputs {
 		if err != nil {
-			return nil, p.unreadable(err)
+			p.owner.gone = append(p.owner.gone, "the rest of the journal cannot be read")
+			p.log.Error().Err(err).Msg("the watch goes on without it")
+			break
 		}
 		fresh = false
 		made = append(made, engine.Step(in)...)
+	}
+	p.markSaved(made)
+	if !p.store.Knows() { // what is read of the disk later comes before this run
+		p.store.Append(alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Core().Truncate(time.Millisecond), Note: alarms.AwayUnsure})
 	}
 	p.owner.newest, p.owner.linkDown = engine.Now(), engine.Now() // what the broker holds came after this
 	if !fresh {
@@ -88,8 +92,44 @@ func later(a, b time.Time) time.Time {
 	return b
 }
 
-func (p *parts) unreadable(err error) error {
-	return marked{ErrStore, fmt.Errorf("the store %s cannot be read: %w", p.cfg.Store.Directory, err)}
+// markSaved lets the outbox know which of the transitions that are made again
+// were saved before: they are told from there, however the disk takes it now.
+func (p *parts) markSaved(made []alarms.Transition) {
+	for _, t := range made {
+		saved, err := p.store.Saved(context.Background(), t)
+		if err != nil {
+			p.log.Error().Err(err).Msg("what was told before cannot be read")
+			return
+		}
+		if saved {
+			p.owner.box.before[t.ID] = true
+		}
+	}
+}
+
+// forget notes that every alarm begins normal, and with it what people had set.
+func (p *parts) forget(why error) {
+	p.log.Error().Err(why).Msg("every alarm begins normal")
+	p.owner.lacks = lacking(p.cfg.Plan, p.push != nil)
+}
+
+// lacking says what people are to set again, and what holds until they do.
+func lacking(plan alarms.Plan, push bool) string {
+	var seasons []string
+	selectors := false
+	for _, h := range plan.Houses {
+		seasons = append(seasons, fmt.Sprintf("%s is judged as in season %q", cmp.Or(h.Name, string(h.ID)), h.Season))
+		selectors = selectors || len(h.Selectors) > 0
+	}
+	words := "what people had set is not known: " + strings.Join(seasons, ", ") + " until the season is set"
+	if selectors {
+		words += "; where the switches stand"
+	}
+	words += "; what was calibrated, put aside or taken out of service"
+	if push {
+		words += "; which phones take pushed alarms, if the page does not show them"
+	}
+	return words + ": please set it again"
 }
 
 func restore(plan alarms.Plan, snap []byte) (e *alarms.Engine, fresh bool, err error) {

@@ -13,8 +13,21 @@ import (
 
 // Run builds the watch and runs it until ctx ends or a part fails. It returns
 // nil when it was asked to stop. ErrStore and ErrAddress tell why it could not
-// start.
+// start. Where the store's disk comes back with an earlier state it is built
+// anew and goes on from that.
 func Run(ctx context.Context, o Options) error {
+	for {
+		if err := runOnce(ctx, o); !errors.Is(err, errEarlier) || ctx.Err() != nil {
+			return err
+		}
+		o.Log.Info().Msg("the store's disk is back; the watch begins anew from what it keeps")
+	}
+}
+
+// errEarlier ends a run whose disk came back with what an earlier run saved.
+var errEarlier = errors.New("the disk has an earlier state of the watch")
+
+func runOnce(ctx context.Context, o Options) error {
 	p, err := build(o)
 	if err != nil {
 		return err

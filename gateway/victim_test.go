@@ -245,13 +245,17 @@ func buildVictim(dir string, tell reach.Notifier, start time.Time) (*parts, erro
 	return buildVictimBy(victimConfig, dir, tell, start)
 }
 
-func buildVictimBy(text, dir string, tell reach.Notifier, start time.Time) (*parts, error) {
+func buildVictimBy(text, dir string, tell reach.Notifier, start time.Time, how ...func(*Options)) (*parts, error) {
 	c, err := read(text, filepath.Join(dir, "store"))
 	if err != nil {
 		return nil, err
 	}
 	clock := NewSteppedClock(start, 1)
-	p, err := build(Options{Config: c, Clock: clock, Log: zerolog.Nop()})
+	o := Options{Config: c, Clock: clock, Log: zerolog.Nop()}
+	for _, f := range how {
+		f(&o)
+	}
+	p, err := build(o)
 	if err != nil {
 		return nil, err
 	}

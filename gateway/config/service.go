@@ -3,6 +3,7 @@ package config
 import (
 	"net"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 // Store says where and for how long things are kept.
 type Store struct {
 	Directory    string
+	IDFile       string        // which says that there is a store; "": beside the directory
 	KeepReadings time.Duration // 0: default of the store
 	KeepAverages time.Duration
 	KeepLog      time.Duration
@@ -72,7 +74,7 @@ const (
 	defaultPage  = "127.0.0.1:8470"
 	defaultStore = "/var/lib/telltale"
 	// stateDirectory is the variable in which the service manager names the
-	// directory it made for the service.
+	// directory it made for the service, and perhaps a second one.
 	stateDirectory = "STATE_DIRECTORY"
 )
 
@@ -82,10 +84,14 @@ func (r *reader) store(root *table) Store {
 	s := Store{Directory: defaultStore, KeepReadings: t.span("keep-readings", day, 3650*day).V,
 		KeepAverages: t.span("keep-averages", 7*day, 36500*day).V, KeepLog: t.span("keep-log", 30*day, 36500*day).V}
 	if dir, ok := r.env(stateDirectory); ok && dir != "" {
-		s.Directory, _, _ = strings.Cut(dir, ":")
+		var beside string
+		s.Directory, beside, _ = strings.Cut(dir, ":")
+		if beside, _, _ = strings.Cut(beside, ":"); beside != "" {
+			s.IDFile = filepath.Join(beside, "store.id")
+		}
 	}
 	if dir := t.text("directory"); dir.Set {
-		s.Directory = r.path(dir.V)
+		s.Directory, s.IDFile = r.path(dir.V), ""
 	}
 	if s.KeepAverages > 0 && s.KeepReadings > s.KeepAverages {
 		r.problem(t.spot("keep-averages"), "must not be shorter than keep-readings (got %s, keep-readings is %s)",

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"os"
-	"path/filepath"
 	"slices"
 	"time"
 )
@@ -61,12 +60,15 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	if err != nil {
 		return err
 	}
+	if err := s.attached(); err != nil {
+		return err
+	}
 	if s.journal.due(s.opt.AliveEvery) {
 		if err := s.flush(); err != nil {
 			return err
 		}
 	}
-	if err := s.journal.rotate(); err != nil {
+	if err := errors.Join(s.journal.rotate(), s.journal.begin()); err != nil {
 		return err
 	}
 	tx, err := s.db().write.BeginTx(ctx, nil)
@@ -77,8 +79,8 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	if err := s.writeBlocks(ctx, tx); err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO core (id, segment, epoch, size, crc, body, ahead) VALUES (1, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (id) DO UPDATE SET segment = excluded.segment, epoch = excluded.epoch,
+	_, err = tx.ExecContext(ctx, `INSERT INTO core (id, segment, epoch, size, crc, body, ahead, begun) VALUES (1, ?, ?, ?, ?, ?, ?, 1)
+		ON CONFLICT (id) DO UPDATE SET segment = excluded.segment, epoch = excluded.epoch, begun = 1,
 		size = excluded.size, crc = excluded.crc, body = excluded.body, ahead = excluded.ahead`,
 		s.journal.number, s.recent.epoch+1, len(snapshot), crc32.Checksum(snapshot, castagnoli), packed, int64(s.recent.ahead))
 	if err != nil {
@@ -92,14 +94,24 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	return nil
 }
 
-// dropSegments removes the segments that the new snapshot covers. One that
-// stays is removed by the next Open.
+// dropSegments removes the segments that the new snapshot covers, and puts
+// aside those that are damaged. One that stays is removed by the next Open.
 func (s *Store) dropSegments() {
-	for ; s.since < s.journal.number; s.since++ {
-		err := os.Remove(filepath.Join(s.dir, segmentName(s.since)))
-		if err != nil && !errors.Is(err, os.ErrNotExist) {
-			s.opt.Log.Warn().Err(err).Msg("an old part of the journal cannot be removed")
+	s.since = s.journal.number
+	all, err := segments(s.dir)
+	for _, n := range all {
+		if n >= s.since {
+			break
 		}
+		if s.marred[n] {
+			_, err = s.putAside(segmentName(n))
+		} else {
+			err = errors.Join(err, os.Remove(s.path(segmentName(n))))
+		}
+	}
+	clear(s.marred)
+	if err != nil {
+		s.opt.Log.Warn().Err(err).Msg("an old part of the journal cannot be removed")
 	}
 }
 

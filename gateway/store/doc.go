@@ -17,6 +17,8 @@
 //   - A disk that is full or refuses to write stops nothing: inputs wait in a
 //     bounded buffer, what does not fit is counted, and all that waits is
 //     written once the disk takes it again. What was saved stays readable.
+//   - Open fails for two causes alone: another process has the store, or a newer
+//     version wrote it. The rest is below.
 //   - It is kind to the cards of small boards: over two days of 1,000 probes
 //     every 30 s, one flush a second, it wrote 25 bytes a reading as counted at
 //     the write calls and 140 in whole pages as the kernel counts them, not
@@ -26,6 +28,31 @@
 //
 // Like SQLite in its WAL mode, the journal takes it that a power cut while a
 // page is written leaves the unchanged bytes of that page as they were.
+//
+// # Damage
+//
+// Open reads the database through, for up to 5 s. One that is damaged is copied
+// into a new one, row by row and round what cannot be read, the state of the
+// alarms first and the history last, for up to 15 s; then it is renamed to
+// "telltale.db.damaged-DATE". Damage met later has the same done at the next
+// write. Journal segments are read past damage, frame by frame; what is put
+// aside has "damaged-DATE" behind its name. Nothing removes it but a person.
+// Losses says in plain words what could not be read; where that is the state of
+// the alarms Recover says so too. Damage to the last transaction, or the last
+// flush, cannot be told from a power cut.
+//
+// A file beside the directory, Options.IDFile, holds the store's name, so that
+// one that is gone is missed. Where it cannot be written the log says so.
+//
+// Where the disk cannot be written at the start, or the directory goes while
+// the store is open, the store is apart from its disk (Refusing): queries read
+// what the disk still shows, or an empty database in memory; every write is
+// refused with a *DiskError; and once a minute, asked for the next write, the
+// disk is tried again and gets all that waited. If it could not be read before
+// and comes back with an earlier state, what was appended meanwhile is put
+// behind its journal, and FoundEarlier asks for the store to be opened again.
+//
+// The lock is on the directory, and on the file "lock" in it.
 //
 // # History
 //

@@ -81,14 +81,14 @@ const (
 )
 
 // pool opens connections that all get the same pragmas. cache is in KiB each.
-func (d *database) pool(path string, conns int, mode, journal string, cache int) (*sql.DB, error) {
+func (d *database) pool(path string, conns int, mode, journal string, cache int, pragmas ...string) (*sql.DB, error) {
 	q := url.Values{"vfs": {d.vfs}, "mode": {mode}}
 	locked := lockedRead
 	if journal != "" {
 		locked = lockedWrite
 	}
-	for _, p := range []string{fmt.Sprintf("busy_timeout(%d)", locked), "synchronous(FULL)", "foreign_keys(ON)",
-		fmt.Sprintf("cache_size(-%d)", cache), "temp_store(MEMORY)", "trusted_schema(OFF)"} {
+	for _, p := range append(pragmas, fmt.Sprintf("busy_timeout(%d)", locked), "synchronous(FULL)", "foreign_keys(ON)",
+		fmt.Sprintf("cache_size(-%d)", cache), "temp_store(MEMORY)", "trusted_schema(OFF)") {
 		q.Add("_pragma", p)
 	}
 	if journal != "" {
@@ -171,6 +171,12 @@ func (d *database) close() error {
 	}
 	vfs.Unregister(d.vfs)
 	return errors.Join(errs...)
+}
+
+// driverBroken says that the file cannot be read, for whatever reason, as
+// opposed to a disk that takes no writes.
+func driverBroken(err error) bool {
+	return driverDamaged(err) || errors.Is(err, sqlite3.IOERR) || errors.Is(err, sqlite3.CANTOPEN)
 }
 
 func driverFull(err error) bool { return errors.Is(err, sqlite3.FULL) }

@@ -7,8 +7,9 @@ import (
 	"syscall"
 )
 
-// Errors of Open, to be told apart with errors.Is. Each stands for a sentence
-// that says where and what to do; on any of them the watch cannot start.
+// Errors of Open and Refusing, to be told apart with errors.Is. Each stands for
+// a sentence that says where and what to do. Open fails with the first two
+// alone; with the others the store works from memory.
 var (
 	// ErrInUse: another process has this directory.
 	ErrInUse = errors.New("in use by another process")
@@ -87,6 +88,9 @@ func (s *Store) diskError(doing string, err error) error {
 	var already *DiskError
 	if errors.As(err, &already) {
 		return err
+	}
+	if driverDamaged(err) {
+		s.sick.Store(true)
 	}
 	s.refused.Store(true)
 	s.failures.Add(1)

@@ -46,6 +46,10 @@ func (s *Store) Sync() error {
 
 // flush journals what waits and the newest time.
 func (s *Store) flush() error {
+	if err := s.attached(); err != nil && !s.earlier.Load() {
+		s.retry = s.opt.Now()
+		return s.diskError("save readings", err)
+	}
 	if err := s.journal.flush(); err != nil {
 		s.retry = s.opt.Now()
 		return s.diskError("save readings", err)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync/atomic"
 	"time"
 
@@ -204,6 +205,22 @@ func (j *journal) rotate() error {
 	j.number++
 	clear(j.refs)
 	return err
+}
+
+// restart has the next segment be n. What waits may name streams that a segment
+// of before defined, so all are defined again in front of it.
+func (j *journal) restart(n uint64) {
+	j.file, j.off, j.size, j.number = nil, 0, 0, n
+	if len(j.payload) == 0 {
+		clear(j.refs)
+		return
+	}
+	_, head := binary.Varint(j.payload)
+	again := slices.Clone(j.payload[:head])
+	for st, ref := range j.refs {
+		again = appendDefine(again, ref, st.name)
+	}
+	j.payload = append(again, j.payload[head:]...)
 }
 
 // full reports whether the segment has grown enough to begin another.

@@ -12,9 +12,11 @@ import (
 // Keep keeps a small value by name, in the place of what was kept by it. It may
 // be called by anybody. The error is a *DiskError.
 func (s *Store) Keep(ctx context.Context, name, value string) error {
-	_, err := s.db().write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)
-		ON CONFLICT (name) DO UPDATE SET value = excluded.value`, name, value)
-	return s.diskError("save "+name, err)
+	return s.diskError("save "+name, s.inTx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)
+			ON CONFLICT (name) DO UPDATE SET value = excluded.value`, name, value)
+		return err
+	}))
 }
 
 // Kept returns what Keep kept last by name, "" for nothing.

@@ -90,19 +90,20 @@ func upToDate(ctx context.Context, db *sql.DB) error {
 // peekJournal takes the readings since the newest checkpoint from the journal.
 // steady is false where a checkpoint came in between.
 func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
-	if err := s.readPosition(ctx, s.db().read); err != nil {
+	at, err := readPosition(ctx, s.db().read)
+	if err != nil {
 		return false, err
 	}
-	since, epoch := s.since, s.recent.epoch
+	s.recent.epoch, s.recent.ahead = at.epoch, at.ahead
 	all, err := segments(s.dir)
 	if err != nil {
 		return false, err
 	}
 	for _, n := range all {
-		if n < since {
+		if n < at.segment {
 			continue
 		}
-		_, err := s.readOne(n, func(in alarms.Input) bool {
+		_, _, err := s.readOne(n, func(in alarms.Input) bool {
 			s.recent.take(in)
 			return true
 		})
@@ -113,8 +114,8 @@ func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
 			return false, err
 		}
 	}
-	err = s.readPosition(ctx, s.db().read)
-	return s.since == since && s.recent.epoch == epoch, err
+	now, err := readPosition(ctx, s.db().read)
+	return at == now, err
 }
 
 func (s *Store) closeReading() error {

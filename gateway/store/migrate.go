@@ -26,11 +26,8 @@ func migrate(ctx context.Context, db *sql.DB, dir fs.FS) error {
 	if err != nil {
 		return err
 	}
-	for _, d := range done {
-		if !slices.Contains(names, "migration/"+d) {
-			return fmt.Errorf("%w: it has the schema step %q, the last one known here is %q; run the newer program, or restore a copy made before it",
-				ErrNewer, d, strings.TrimPrefix(names[len(names)-1], "migration/"))
-		}
+	if err := knownIn(names, done); err != nil {
+		return err
 	}
 	for _, n := range names {
 		short := strings.TrimPrefix(n, "migration/")
@@ -39,6 +36,26 @@ func migrate(ctx context.Context, db *sql.DB, dir fs.FS) error {
 		}
 		if err := step(ctx, db, dir, n, short); err != nil {
 			return fmt.Errorf("schema step %s: %w", short, err)
+		}
+	}
+	return nil
+}
+
+// known refuses the steps of a newer program.
+func known(done []string) error {
+	names, err := fs.Glob(migrations, "migration/*.sql")
+	if err != nil {
+		return err
+	}
+	slices.Sort(names)
+	return knownIn(names, done)
+}
+
+func knownIn(names, done []string) error {
+	for _, d := range done {
+		if !slices.Contains(names, "migration/"+d) {
+			return fmt.Errorf("%w: it has the schema step %q, the last one known here is %q; run the newer program, or restore a copy made before it",
+				ErrNewer, d, strings.TrimPrefix(names[len(names)-1], "migration/"))
 		}
 	}
 	return nil

@@ -18,9 +18,11 @@ type Origin struct {
 // SetOrigin keeps o in the place of that of the run before. The error is a
 // *DiskError.
 func (s *Store) SetOrigin(ctx context.Context, o Origin) error {
-	_, err := s.db().write.ExecContext(ctx, `INSERT INTO origin (id, boot, at) VALUES (1, ?, ?)
-		ON CONFLICT (id) DO UPDATE SET boot = excluded.boot, at = excluded.at`, o.Boot, o.At.UnixNano())
-	return s.diskError("save when this run began", err)
+	return s.diskError("save when this run began", s.inTx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO origin (id, boot, at) VALUES (1, ?, ?)
+			ON CONFLICT (id) DO UPDATE SET boot = excluded.boot, at = excluded.at`, o.Boot, o.At.UnixNano())
+		return err
+	}))
 }
 
 // Origin returns what SetOrigin kept last, the zero Origin for nothing.

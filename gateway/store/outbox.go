@@ -250,6 +250,9 @@ func (s *Store) inTx(ctx context.Context, f func(*sql.Tx) error) error {
 }
 
 func (s *Store) inTxOf(ctx context.Context, f func(*sql.Tx) error) error {
+	if err := s.Refusing(); err != nil {
+		return err
+	}
 	tx, err := s.db().write.BeginTx(ctx, nil)
 	if err != nil {
 		return err

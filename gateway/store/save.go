@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -55,6 +56,9 @@ const (
 // The error is a *DiskError; then nothing of it is saved, outgoing is as it
 // was, and the caller keeps it and tries again.
 func (s *Store) Save(transitions []alarms.Transition, outgoing []Outgoing) error {
+	if err := s.attached(); err != nil {
+		return s.diskError("save what happened", err)
+	}
 	if s.journal.waiting > 0 || s.journal.newest.After(s.journal.written) {
 		if err := s.flush(); err != nil {
 			return err
@@ -145,9 +149,20 @@ func insertTransition(ctx context.Context, tx *sql.Tx, t alarms.Transition) (boo
 	return true, putRun(ctx, tx, seq, t)
 }
 
+// Saved reports whether a transition is saved, with the meaning that it has.
+func (s *Store) Saved(ctx context.Context, t alarms.Transition) (bool, error) {
+	same, err := sameTransition(ctx, s.db().read, t)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return same, err
+}
+
 // sameTransition reports whether the saved row means what t means. When the
 // core noticed may differ: that depends on the ticks.
-func sameTransition(ctx context.Context, tx *sql.Tx, t alarms.Transition) (bool, error) {
+func sameTransition(ctx context.Context, tx interface {
+	QueryRowContext(context.Context, string, ...any) *sql.Row
+}, t alarms.Transition) (bool, error) {
 	var due int64
 	var move, state string
 	err := tx.QueryRowContext(ctx, `SELECT due, move, state FROM transition WHERE id = ?`, t.ID).Scan(&due, &move, &state)

@@ -98,7 +98,7 @@ func readSegment(b []byte, segment uint64, yield func(alarms.Input) bool) (found
 		payload, next := frameAt(b, segment, off)
 		if payload == nil {
 			bad = bad || next < 0 || off%pageSize == 0
-			off = nextPage(off)
+			off = resume(b, segment, off)
 			continue
 		}
 		lost, more, err := d.frame(payload, func(in alarms.Input) bool {
@@ -119,6 +119,22 @@ func readSegment(b []byte, segment uint64, yield func(alarms.Input) bool) (found
 	return found, false
 }
 
+// resume finds the next frame in the page of off, where there is none that can
+// be read, or else gives the next page.
+func resume(b []byte, segment uint64, off int64) int64 {
+	next := nextPage(off)
+	for off++; off+frameHead < next && off+frameHead < int64(len(b)); off++ {
+		n := int64(binary.LittleEndian.Uint32(b[off:]))
+		if n == 0 || off+frameHead+n > next { // only at its start a frame may be longer than the page
+			continue
+		}
+		if payload, _ := frameAt(b, segment, off); payload != nil {
+			return off
+		}
+	}
+	return next
+}
+
 // frameAt returns the payload at off and where it ends; nil and 0 where there
 // is nothing, nil and -1 where there is something that is no frame.
 func frameAt(b []byte, segment uint64, off int64) ([]byte, int64) {
@@ -133,6 +149,27 @@ func frameAt(b []byte, segment uint64, off int64) ([]byte, int64) {
 	default:
 		return b[off+frameHead : end], end
 	}
+}
+
+// wrecked reports whether what follows the good frames of a segment, whose end
+// is given, is more than one write that was cut short.
+func wrecked(b []byte, end int64) bool {
+	last := int64(len(b)) - 1
+	for last >= end && b[last] == 0 {
+		last--
+	}
+	at := end
+	if at+frameHead > int64(len(b)) || binary.LittleEndian.Uint32(b[at:]) == 0 {
+		at = nextPage(at)
+	}
+	if at+frameHead > int64(len(b)) {
+		return last >= at+pageSize
+	}
+	n := int64(binary.LittleEndian.Uint32(b[at:]))
+	if n > maxFrame {
+		n = 0
+	}
+	return last >= max(at+frameHead+n, nextPage(at)+pageSize)
 }
 
 // cutTail shortens a segment to its good frames.

@@ -32,6 +32,10 @@ type Options struct {
 	Now     func() time.Time // for MaxWait and CheckpointEvery alone; nil means time.Now
 	Log     zerolog.Logger
 
+	// IDFile, outside the directory, says that there is a store: so one that is
+	// gone is missed. Default: the directory's name and ".id".
+	IDFile string
+
 	guard guard // tests: refuse writes
 }
 
@@ -58,16 +62,26 @@ func (o Options) withDefaults() Options {
 type Store struct {
 	dir     string
 	opt     Options
-	lock    *os.File
+	lock    *os.File                 // the directory, and
+	file    *os.File                 // "lock" in it, which a version of before locks alone
 	base    atomic.Pointer[database] // another one once a disk is back
 	journal *journal
 	recent  recent
 
-	since                uint64                    // first segment after the snapshot
-	replayFrom, replayTo uint64                    // segments that Recover reads
-	oldest               atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
-	retry                time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
-	last                 time.Time                 // by opt.Now: of the last checkpoint
+	since  uint64                    // first segment after the snapshot
+	replay []uint64                  // segments that Recover reads
+	marred map[uint64]bool           // segments to be put aside, not removed
+	oldest atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
+	retry  time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
+	last   time.Time                 // by opt.Now: of the last checkpoint
+
+	apart   atomic.Pointer[error] // why nothing can be written; nil: the disk is open
+	tryAt   time.Time             // by opt.Now: when to open the disk again, or to look for the directory
+	knows   atomic.Bool           // the core has the state that is on the disk
+	earlier atomic.Bool           // the disk came back with a state that the core has not
+	sick    atomic.Bool           // damage was met in the database
+	forgot  atomic.Bool           // the state of the alarms was lost
+	losses  losses
 
 	refused atomic.Bool // the disk refused the last write
 	tails   atomic.Int64
@@ -81,10 +95,14 @@ type Store struct {
 }
 
 // Open opens the store in dir, which is made if it is not there; its parent
-// must be. The errors are ErrInUse, ErrNewer, ErrNotDirectory, ErrReadOnly,
-// ErrDamaged, ErrFull or the system's own, each within a sentence.
+// must be. What is damaged is put aside, what can be read of it is used, and
+// Losses says what could not. Where nothing can be written the store works from
+// memory: Refusing says why, every write is refused with a *DiskError, and the
+// disk is tried again once a minute. The errors are ErrInUse and ErrNewer, each
+// within a sentence.
 func Open(dir string, opt Options) (*Store, error) {
-	s := &Store{dir: filepath.Clean(dir), opt: opt.withDefaults()}
+	opt.IDFile = cmp.Or(opt.IDFile, filepath.Clean(dir)+".id")
+	s := &Store{dir: filepath.Clean(dir), opt: opt.withDefaults(), marred: map[uint64]bool{}}
 	if err := s.open(); err != nil {
 		return nil, fmt.Errorf("cannot open the store %s: %w", s.dir, errors.Join(err, s.release()))
 	}
@@ -92,39 +110,25 @@ func Open(dir string, opt Options) (*Store, error) {
 }
 
 func (s *Store) open() error {
-	if err := s.claim(); err != nil {
-		return err
-	}
-	ctx := context.Background()
-	path, err := filepath.Abs(filepath.Join(s.dir, "telltale.db"))
-	if err != nil {
-		return err
-	}
-	db, err := openDatabase(path, s.opt.Readers, s.opt.guard)
-	if err != nil {
-		return s.explain(err)
-	}
-	s.base.Store(db)
-	if err := migrate(ctx, s.db().write, migrations); err != nil {
-		return s.explain(err)
-	}
-	s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings}
-	if err := s.position(ctx); err != nil {
-		return s.explain(err)
-	}
-	next, newest, err := s.readJournal()
-	if err != nil {
-		return s.explain(err)
-	}
-	s.replayFrom, s.replayTo = s.since, next
-	s.journal = newJournal(s.dir, next, s.opt.MaxWaiting, s.opt.guard)
-	s.journal.newest, s.journal.written = newest, newest
+	s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings, epoch: 1}
+	s.journal = newJournal(s.dir, 1, s.opt.MaxWaiting, s.opt.guard)
 	s.last = s.opt.Now()
+	err := s.attach(context.Background())
+	switch {
+	case errors.Is(err, ErrInUse), errors.Is(err, ErrNewer):
+		return err
+	case err != nil:
+		return s.begin(context.Background(), err)
+	}
+	s.knows.Store(true)
 	return nil
 }
 
 // claim makes the directory and takes it for this process.
 func (s *Store) claim() error {
+	if s.lock != nil {
+		return nil
+	}
 	if err := os.Mkdir(s.dir, 0o750); err != nil && !errors.Is(err, os.ErrExist) {
 		return s.explain(err)
 	}
@@ -133,19 +137,41 @@ func (s *Store) claim() error {
 	} else if !info.IsDir() {
 		return fmt.Errorf("it is %w; give the name of a directory", ErrNotDirectory)
 	}
-	f, err := os.OpenFile(filepath.Join(s.dir, "lock"), os.O_RDWR|os.O_CREATE, 0o640)
+	dir, err := os.Open(s.dir)
 	if err != nil {
 		return s.explain(err)
 	}
-	s.lock = f
-	ok, err := tryLock(f)
-	if err != nil {
-		return fmt.Errorf("it cannot be locked: %w", err)
+	s.lock = dir
+	ok, err := tryLock(dir) // some file systems lock files alone
+	if ok || err != nil {
+		f, openErr := os.OpenFile(s.path("lock"), os.O_RDWR|os.O_CREATE, 0o640)
+		switch {
+		case openErr == nil:
+			s.file = f
+			ok, err = tryLock(f)
+		case err != nil:
+			return errors.Join(s.explain(openErr), s.unclaim())
+		}
 	}
-	if !ok {
-		return fmt.Errorf("it is %w; two watches must not share one store", ErrInUse)
+	switch {
+	case err != nil:
+		return errors.Join(fmt.Errorf("it cannot be locked: %w", err), s.unclaim())
+	case !ok:
+		return errors.Join(fmt.Errorf("it is %w; two watches must not share one store", ErrInUse), s.unclaim())
 	}
 	return nil
+}
+
+// unclaim gives the directory up.
+func (s *Store) unclaim() error {
+	var errs []error
+	for _, f := range []*os.File{s.lock, s.file} {
+		if f != nil {
+			errs = append(errs, unlock(f), f.Close())
+		}
+	}
+	s.lock, s.file = nil, nil
+	return errors.Join(errs...)
 }
 
 // explain adds what to do to the errors a person can do something about.
@@ -158,7 +184,7 @@ func (s *Store) explain(err error) error {
 	case readOnly(err):
 		return fmt.Errorf("it %w by this user; check its owner and the disk: %w", ErrReadOnly, err)
 	case driverDamaged(err):
-		return fmt.Errorf("telltale.db is %w; move it away to begin a new one, or restore a copy: %w", ErrDamaged, err)
+		return fmt.Errorf("telltale.db is %w: %w", ErrDamaged, err)
 	case noSpace(err):
 		return fmt.Errorf("%w; make room: %w", ErrFull, err)
 	}
@@ -181,8 +207,5 @@ func (s *Store) release() error {
 	if db := s.db(); db != nil {
 		errs = append(errs, db.close())
 	}
-	if s.lock != nil {
-		errs = append(errs, unlock(s.lock), s.lock.Close())
-	}
-	return errors.Join(errs...)
+	return errors.Join(append(errs, s.unclaim())...)
 }
