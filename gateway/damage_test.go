@@ -178,7 +178,7 @@ func TestADiskThatComesLateIsTakenUp(t *testing.T) {
 	mu.Lock()
 	now = now.Add(2 * time.Minute)
 	mu.Unlock()
-	await(t, "the earlier state is found", second.store.FoundEarlier)
+	<-second.gone // by itself
 	if err := second.stop(); !errors.Is(err, errEarlier) {
 		t.Errorf("the run ends with %v", err)
 	}
