@@ -146,8 +146,10 @@ func (t texter) explain(err error) error {
 	case errors.As(err, &spent):
 		clock := t.ph.p.clock
 		return &reach.Later{Pause: time.Duration(float64(spent.Until.Sub(clock.Now())) / clock.Speed()), Why: err.Error()}
+	case errors.Is(err, modem.ErrNobody):
+		return &reach.Denied{Err: err, Address: true}
 	case errors.Is(err, modem.ErrRefused):
-		return &reach.Denied{Err: err}
+		return &reach.Permanent{Err: err}
 	}
 	return err
 }

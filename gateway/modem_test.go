@@ -2,6 +2,7 @@ package gateway
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -340,5 +341,22 @@ func TestAnAnswerSaysForHowLong(t *testing.T) {
 		if got := onTheWay(text); got != want {
 			t.Errorf("OK %s: got %s, want %s", text, got, want)
 		}
+	}
+}
+
+// What the modem says becomes what reach makes of it: a number of nobody is
+// tried a few times more, a text that cannot be sent is not.
+func TestAnErrorOfTheModemKeepsItsKind(t *testing.T) {
+	var x texter
+	var denied *reach.Denied
+	var final *reach.Permanent
+	if err := x.explain(fmt.Errorf("%w: CMS 28", modem.ErrNobody)); !errors.As(err, &denied) || !denied.Address || errors.As(err, &final) {
+		t.Errorf("nobody at the number: %v", err)
+	}
+	if err := x.explain(fmt.Errorf("%w: no UTF-8", modem.ErrRefused)); !errors.As(err, &final) || errors.As(err, &denied) {
+		t.Errorf("a text that cannot be sent: %v", err)
+	}
+	if err := x.explain(modem.ErrNotReady); errors.As(err, &final) {
+		t.Errorf("a modem that is not ready: %v", err)
 	}
 }

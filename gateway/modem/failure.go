@@ -14,6 +14,8 @@ var (
 	ErrNotReady = errors.New("the modem is not ready")
 	// ErrRefused: another try with the same number or text will not help.
 	ErrRefused = errors.New("the message will not get through")
+	// ErrNobody is an ErrRefused by the network, which knows nobody at the number.
+	ErrNobody = fmt.Errorf("%w", ErrRefused)
 	// ErrSpent: the day's number of messages has gone out.
 	ErrSpent = errors.New("the day's text messages are spent")
 	// ErrNotReached: a call did not ring.
@@ -114,7 +116,7 @@ func sendError(err error, to string) error {
 	case !errors.As(err, &f):
 		return err
 	case f.is("CMS", 1, 28, 30, 195):
-		return fmt.Errorf("%w: check the number %s: %w", ErrRefused, to, f)
+		return fmt.Errorf("%w: check the number %s: %w", ErrNobody, to, f)
 	case f.is("CMS", 8, 10, 21, 29, 50, 193):
 		return fmt.Errorf("the network does not take the message; check the credit and what the SIM may do: %w", f)
 	case f.is("CMS", 330):
