@@ -2,13 +2,10 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"os"
 	"slices"
-	"strings"
-	"sync"
 	"time"
 )
 
@@ -264,59 +261,4 @@ func (s *Store) handOver(next uint64) error {
 	}
 	s.earlier.Store(true)
 	return errors.New("the disk has an earlier state of the watch, which takes it up again now")
-}
-
-// nameKept is the name under which the store keeps its own.
-const nameKept = "name of the store"
-
-// identify holds the store's name against the one outside its directory.
-func (s *Store) identify(ctx context.Context, db *database, fresh bool) error {
-	path := s.opt.IDFile
-	outside, _ := os.ReadFile(path)
-	there := strings.TrimSpace(string(outside))
-	var name string
-	err := db.write.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, nameKept).Scan(&name)
-	if errors.Is(err, sql.ErrNoRows) {
-		if fresh && there != "" && len(s.replay) == 0 {
-			s.lose(fmt.Sprintf("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
-			s.forgot.Store(true)
-		}
-		name = RandomID()
-		_, err = db.write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)`, nameKept, name)
-	}
-	if err != nil || name == there {
-		return err
-	}
-	if err := os.WriteFile(path, []byte(name+"\n"), 0o640); err != nil {
-		s.opt.Log.Warn().Err(err).Msg("the store's name cannot be kept outside its directory: if the whole store goes, nobody is told")
-	}
-	return nil
-}
-
-// losses are what was kept and is gone, in words, until somebody takes them.
-type losses struct {
-	mu   sync.Mutex
-	new  []string
-	told []string
-}
-
-func (s *Store) lose(words string) {
-	s.losses.mu.Lock()
-	defer s.losses.mu.Unlock()
-	if slices.Contains(s.losses.told, words) {
-		return
-	}
-	s.losses.told = append(s.losses.told, words)
-	s.losses.new = append(s.losses.new, words)
-	s.opt.Log.Error().Msg(words)
-}
-
-// Losses returns what was found to be lost since it was last asked, each in
-// plain words; nil for nothing. It may be called by anybody.
-func (s *Store) Losses() []string {
-	s.losses.mu.Lock()
-	defer s.losses.mu.Unlock()
-	all := s.losses.new
-	s.losses.new = nil
-	return all
 }

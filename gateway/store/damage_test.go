@@ -145,6 +145,14 @@ var damages = []struct {
 	{name: "the WAL is damaged in the middle", do: func(t *testing.T, s *scene) {
 		s.change(t, dbName+"-wal", func(b []byte) []byte { return garbage(b, 5000, 5100) })
 	}, lost: "(its WAL) are damaged", aside: "telltale.db-wal.damaged-", inputs: sceneInputs},
+	{name: "the WAL is a directory", do: func(t *testing.T, s *scene) {
+		ok(t, os.Remove(s.path(dbName+"-wal")))
+		ok(t, os.Mkdir(s.path(dbName+"-wal"), 0o700))
+	}, lost: "in the place of the file telltale.db-wal is put aside", aside: "telltale.db-wal.damaged-", inputs: sceneInputs},
+	{name: "the index of the WAL is a directory", do: func(t *testing.T, s *scene) {
+		ok(t, os.RemoveAll(s.path(dbName+"-shm")))
+		ok(t, os.Mkdir(s.path(dbName+"-shm"), 0o700))
+	}, lost: "in the place of the file telltale.db-shm is put aside", aside: "telltale.db-shm.damaged-", inputs: sceneInputs},
 	{name: "head of a journal segment", do: func(t *testing.T, s *scene) {
 		s.change(t, s.journal(t, 1), func(b []byte) []byte { return garbage(b, 0, 300) })
 	}, lost: "a part of the journal", inputs: sceneInputs * 2 / 3},

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
+	"sync"
 	"syscall"
 )
 
@@ -96,4 +98,32 @@ func (s *Store) diskError(doing string, err error) error {
 	s.failures.Add(1)
 	return &DiskError{Dir: s.dir, Doing: doing, Full: noSpace(err), Err: err,
 		Waiting: int(s.journal.counts.waiting.Load()), Dropped: s.journal.counts.dropped.Load()}
+}
+
+// losses are what was kept and is gone, in words, until somebody takes them.
+type losses struct {
+	mu   sync.Mutex
+	new  []string
+	told []string
+}
+
+func (s *Store) lose(words string) {
+	s.losses.mu.Lock()
+	defer s.losses.mu.Unlock()
+	if slices.Contains(s.losses.told, words) {
+		return
+	}
+	s.losses.told = append(s.losses.told, words)
+	s.losses.new = append(s.losses.new, words)
+	s.opt.Log.Error().Msg(words)
+}
+
+// Losses returns what was found to be lost since it was last asked, each in
+// plain words; nil for nothing. It may be called by anybody.
+func (s *Store) Losses() []string {
+	s.losses.mu.Lock()
+	defer s.losses.mu.Unlock()
+	all := s.losses.new
+	s.losses.new = nil
+	return all
 }

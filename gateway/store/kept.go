@@ -5,6 +5,8 @@ import (
 	"crypto/rand"
 	"database/sql"
 	"errors"
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 )
@@ -75,3 +77,30 @@ func (s *Store) SetGarden(ctx context.Context, id string) error {
 
 // RandomID makes 16 letters and digits by chance, of 80 bits.
 func RandomID() string { return strings.ToLower(rand.Text()[:16]) }
+
+// nameKept is the name under which the store keeps its own.
+const nameKept = "name of the store"
+
+// identify holds the store's name against the one outside its directory.
+func (s *Store) identify(ctx context.Context, db *database, fresh bool) error {
+	path := s.opt.IDFile
+	outside, _ := os.ReadFile(path)
+	there := strings.TrimSpace(string(outside))
+	var name string
+	err := db.write.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, nameKept).Scan(&name)
+	if errors.Is(err, sql.ErrNoRows) {
+		if fresh && there != "" && len(s.replay) == 0 {
+			s.lose(fmt.Sprintf("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
+			s.forgot.Store(true)
+		}
+		name = RandomID()
+		_, err = db.write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)`, nameKept, name)
+	}
+	if err != nil || name == there {
+		return err
+	}
+	if err := os.WriteFile(path, []byte(name+"\n"), 0o640); err != nil {
+		s.opt.Log.Warn().Err(err).Msg("the store's name cannot be kept outside its directory: if the whole store goes, nobody is told")
+	}
+	return nil
+}

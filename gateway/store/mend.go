@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -39,11 +38,20 @@ func (s *Store) openSound(ctx context.Context) (db *database, fresh bool, err er
 		s.lose("the database was empty: log, history, devices and messages that waited are gone")
 		s.forgot.Store(true)
 	}
+	if err := s.clearBeside(); err != nil {
+		return nil, false, s.explain(err)
+	}
 	s.lookAtWAL(path + "-wal")
 	if s.sick.Load() && !fresh {
 		err = errShape
 	} else if db, err = s.tryDatabase(ctx, path, fresh); err == nil || fresh && statErr != nil || !driverBroken(err) && !errors.Is(err, errShape) || readOnly(err) || noSpace(err) {
 		return db, fresh, s.explain(err)
+	}
+	if !driverDamaged(err) && !errors.Is(err, errShape) && readsWell(ctx, path) {
+		if full := s.room(); full != nil {
+			err = full
+		}
+		return nil, false, s.explain(err)
 	}
 	s.opt.Log.Error().Err(err).Msg("the database is damaged")
 	if err := s.mendDatabase(ctx, path); err != nil {
@@ -52,6 +60,23 @@ func (s *Store) openSound(ctx context.Context) (db *database, fresh bool, err er
 	s.sick.Store(false)
 	db, err = s.tryDatabase(ctx, path, false)
 	return db, false, s.explain(err)
+}
+
+// clearBeside puts aside what has the name of one of SQLite's files beside the
+// database and is no file.
+func (s *Store) clearBeside() error {
+	for _, name := range []string{dbName + "-wal", dbName + "-shm", dbName + "-journal"} {
+		info, err := os.Lstat(s.path(name))
+		if err != nil || info.Mode().IsRegular() {
+			continue
+		}
+		aside, err := s.putAside(name)
+		if err != nil {
+			return err
+		}
+		s.lose("what stood in the place of the file " + name + " is put aside as " + aside)
+	}
+	return nil
 }
 
 // errShape: it is a database, but not one of this store.
@@ -107,6 +132,27 @@ func lookThrough(ctx context.Context, db *database) error {
 	return nil
 }
 
+// readsWell reports whether a database that cannot be opened for writing is
+// sound all the same: then it is the disk that refuses.
+func readsWell(ctx context.Context, path string) bool {
+	db, err := openStill(path, 1, false)
+	if err != nil {
+		return false
+	}
+	return errors.Join(intact(ctx, db), db.close()) == nil
+}
+
+// room says why the disk takes nothing, where SQLite knows only that it does
+// not: it needs some room beside the database.
+func (s *Store) room() error {
+	f, err := os.CreateTemp(s.dir, ".room-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(make([]byte, 64<<10))
+	return errors.Join(err, f.Close(), os.Remove(f.Name()))
+}
+
 // mendDatabase copies what can be read of a damaged database into a new one,
 // puts the damaged one aside and the new one in its place. If the disk has no
 // room for it the history is left out.
@@ -144,10 +190,8 @@ func (s *Store) mendDatabase(ctx context.Context, path string) error {
 
 // copyOut makes the new database.
 func (s *Store) copyOut(ctx context.Context, path string, history bool) (lost []string, err error) {
-	for _, suffix := range []string{"", "-wal", "-shm"} {
-		if err := os.RemoveAll(s.path(mendingName + suffix)); err != nil {
-			return nil, err
-		}
+	if err := s.finishMending(); err != nil { // of a try before
+		return nil, err
 	}
 	to, err := filepath.Abs(s.path(mendingName))
 	if err != nil {
@@ -174,8 +218,14 @@ func fill(ctx context.Context, into *database, path string, history bool) (lost 
 	return salvage(ctx, from.read, into.write, history)
 }
 
-// finishMending puts a mended database in its place, if that is free.
+// finishMending puts a mended database in its place, if that is free, and
+// removes what is left of one that was not.
 func (s *Store) finishMending() error {
+	for _, suffix := range []string{"", "-wal", "-shm"} { // of a copy that was cut short
+		if err := os.RemoveAll(s.path(mendingName + suffix)); err != nil {
+			return s.explain(err)
+		}
+	}
 	if _, err := os.Lstat(s.path(mendedName)); err != nil {
 		return nil
 	}
@@ -218,64 +268,4 @@ func syncFile(path string) error {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close())
-}
-
-// lookAtWAL notes what of the database's newest writes is damaged. SQLite ends
-// at the first damage without a word, as after a power cut.
-func (s *Store) lookAtWAL(path string) {
-	b, err := os.ReadFile(path)
-	if err != nil || !walDamaged(b) {
-		return
-	}
-	words := "the newest writes to the database (its WAL) are damaged, and what was saved last of the alarms, the log and the messages may be missing"
-	aside := "telltale.db-wal.damaged-" + time.Now().UTC().Format("20060102-150405")
-	if err := os.WriteFile(s.path(aside), b, 0o640); err == nil {
-		words += "; a copy is put aside as " + aside
-	}
-	s.lose(words)
-}
-
-// walDamaged reports whether a WAL, whose format is SQLite's ("The SQLite
-// database file format", chapter 4), is damaged where more than the last
-// transaction is lost by it: that one a power cut may tear.
-func walDamaged(b []byte) bool {
-	const head, frameHead = 32, 24
-	if len(b) == 0 {
-		return false
-	}
-	if len(b) < head {
-		return true
-	}
-	order := binary.ByteOrder(binary.LittleEndian)
-	if binary.BigEndian.Uint32(b)&1 != 0 {
-		order = binary.BigEndian
-	}
-	page := int(binary.BigEndian.Uint32(b[8:]))
-	s0, s1 := walSum(order, 0, 0, b[:24])
-	if binary.BigEndian.Uint32(b)&^1 != 0x377f0682 || s0 != binary.BigEndian.Uint32(b[24:]) || s1 != binary.BigEndian.Uint32(b[28:]) ||
-		page < 512 || page > 1<<16 {
-		return true
-	}
-	commits, bad := 0, false
-	for at := head; at+frameHead+page <= len(b); at += frameHead + page {
-		f := b[at : at+frameHead+page]
-		own := string(f[8:16]) == string(b[16:24]) // else it was written before the WAL began anew
-		if !bad {
-			s0, s1 = walSum(order, s0, s1, f[:8])
-			s0, s1 = walSum(order, s0, s1, f[frameHead:])
-			bad = !own || s0 != binary.BigEndian.Uint32(f[16:]) || s1 != binary.BigEndian.Uint32(f[20:])
-		}
-		if bad && own && binary.BigEndian.Uint32(f[4:]) != 0 {
-			commits++
-		}
-	}
-	return commits > 1
-}
-
-func walSum(order binary.ByteOrder, s0, s1 uint32, b []byte) (uint32, uint32) {
-	for ; len(b) >= 8; b = b[8:] {
-		s0 += order.Uint32(b) + s1
-		s1 += order.Uint32(b[4:]) + s0
-	}
-	return s0, s1
 }

@@ -1,11 +1,13 @@
 package store
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/vfs"
@@ -149,3 +151,63 @@ func (stillFile) Unlock(vfs.LockLevel) error                      { return nil }
 func (stillFile) CheckReservedLock() (bool, error)                { return false, nil }
 func (stillFile) SectorSize() int                                 { return 0 }
 func (stillFile) DeviceCharacteristics() vfs.DeviceCharacteristic { return 0 }
+
+// lookAtWAL notes what of the database's newest writes is damaged. SQLite ends
+// at the first damage without a word, as after a power cut.
+func (s *Store) lookAtWAL(path string) {
+	b, err := os.ReadFile(path)
+	if err != nil || !walDamaged(b) {
+		return
+	}
+	words := "the newest writes to the database (its WAL) are damaged, and what was saved last of the alarms, the log and the messages may be missing"
+	aside := "telltale.db-wal.damaged-" + time.Now().UTC().Format("20060102-150405")
+	if err := os.WriteFile(s.path(aside), b, 0o640); err == nil {
+		words += "; a copy is put aside as " + aside
+	}
+	s.lose(words)
+}
+
+// walDamaged reports whether a WAL, whose format is SQLite's ("The SQLite
+// database file format", chapter 4), is damaged where more than the last
+// transaction is lost by it: that one a power cut may tear.
+func walDamaged(b []byte) bool {
+	const head, frameHead = 32, 24
+	if len(b) == 0 {
+		return false
+	}
+	if len(b) < head {
+		return true
+	}
+	order := binary.ByteOrder(binary.LittleEndian)
+	if binary.BigEndian.Uint32(b)&1 != 0 {
+		order = binary.BigEndian
+	}
+	page := int(binary.BigEndian.Uint32(b[8:]))
+	s0, s1 := walSum(order, 0, 0, b[:24])
+	if binary.BigEndian.Uint32(b)&^1 != 0x377f0682 || s0 != binary.BigEndian.Uint32(b[24:]) || s1 != binary.BigEndian.Uint32(b[28:]) ||
+		page < 512 || page > 1<<16 {
+		return true
+	}
+	commits, bad := 0, false
+	for at := head; at+frameHead+page <= len(b); at += frameHead + page {
+		f := b[at : at+frameHead+page]
+		own := string(f[8:16]) == string(b[16:24]) // else it was written before the WAL began anew
+		if !bad {
+			s0, s1 = walSum(order, s0, s1, f[:8])
+			s0, s1 = walSum(order, s0, s1, f[frameHead:])
+			bad = !own || s0 != binary.BigEndian.Uint32(f[16:]) || s1 != binary.BigEndian.Uint32(f[20:])
+		}
+		if bad && own && binary.BigEndian.Uint32(f[4:]) != 0 {
+			commits++
+		}
+	}
+	return commits > 1
+}
+
+func walSum(order binary.ByteOrder, s0, s1 uint32, b []byte) (uint32, uint32) {
+	for ; len(b) >= 8; b = b[8:] {
+		s0 += order.Uint32(b) + s1
+		s1 += order.Uint32(b[4:]) + s0
+	}
+	return s0, s1
+}
