@@ -126,7 +126,8 @@ func TestAskedToStopItExitsWithZero(t *testing.T) {
 		p.line("watching", 1)
 		p.stop(s)
 	}
-	p := start(t, "demo", "--page", "127.0.0.1:0")
+	tmp := t.TempDir()
+	p := startIn(t, tmp, "demo", "--page", "127.0.0.1:0")
 	eventually(t, "the demo says where its page is", func() bool { return strings.Contains(p.stdout(), "The page: http://127.0.0.1:") })
 	p.stop(os.Interrupt)
 	if said := p.stdout(); !strings.HasSuffix(said, "\nStopped. Nothing is left behind.\n") {
@@ -134,5 +135,8 @@ func TestAskedToStopItExitsWithZero(t *testing.T) {
 	}
 	if left := strings.TrimSpace(p.stderr()); left != "" {
 		t.Errorf("the demo wrote %q", left)
+	}
+	if left, err := os.ReadDir(tmp); err != nil || len(left) > 0 {
+		t.Errorf("the demo leaves %v behind (%v)", left, err)
 	}
 }

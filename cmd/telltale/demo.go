@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -90,7 +91,7 @@ func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 	if err := problems.Err(); err != nil {
 		return fmt.Errorf("the demo's own config is bad: %w", err)
 	}
-	cfg.Store.Directory = dir
+	cfg.Store.Directory, cfg.Store.IDFile = filepath.Join(dir, "store"), ""
 	cfg.Broker.Address = "127.0.0.1:0"
 	d := &demo{out: out, words: cfg.Plan.Words, speed: f.speed, stop: f.stop}
 	if f.page != "" {

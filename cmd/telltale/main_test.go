@@ -47,8 +47,14 @@ type program struct {
 // start runs telltale with args; the test ends it if it has not ended itself.
 func start(t *testing.T, args ...string) *program {
 	t.Helper()
+	return startIn(t, t.TempDir(), args...)
+}
+
+// startIn is start with a directory for temporary files.
+func startIn(t *testing.T, tmp string, args ...string) *program {
+	t.Helper()
 	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), news: make(chan struct{}, 1)}
-	p.cmd.Env = append(os.Environ(), "TELLTALE_IS_PROGRAM=1", "STATE_DIRECTORY=", "NOTIFY_SOCKET=")
+	p.cmd.Env = append(os.Environ(), "TELLTALE_IS_PROGRAM=1", "STATE_DIRECTORY=", "NOTIFY_SOCKET=", "TMPDIR="+tmp)
 	stdout, err := p.cmd.StdoutPipe()
 	ok(t, err)
 	stderr, err := p.cmd.StderrPipe()
