@@ -90,7 +90,7 @@ func keptKey(path string) ([]byte, error) {
 	text, err := os.ReadFile(path)
 	if err == nil {
 		if key, err := hex.DecodeString(string(bytes.TrimSpace(text))); err == nil && len(key) == keySize {
-			return key, hide(path)
+			return key, reach.Hide(path)
 		}
 	}
 	key := make([]byte, keySize)
@@ -101,15 +101,6 @@ func keptKey(path string) ([]byte, error) {
 		return key, err
 	}
 	return key, writePrivate(path, []byte(hex.EncodeToString(key)+"\n"))
-}
-
-// hide leaves a file to its owner alone. One that is so already may lie on a
-// disk that cannot be written.
-func hide(path string) error {
-	if info, err := os.Stat(path); err == nil && info.Mode().Perm() == 0o600 {
-		return nil
-	}
-	return os.Chmod(path, 0o600)
 }
 
 // pageMemory implements page.Memory in a file.

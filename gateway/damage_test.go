@@ -260,3 +260,44 @@ func whoHeard(out []byte) map[string]bool {
 	}
 	return all
 }
+
+// A disk that comes late and is empty gets all that is known, and what is lost
+// is told.
+func TestADiskThatComesLateAndEmptyGetsWhatIsKnown(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	first, err := lives(dir, 0, 50)
+	ok(t, err)
+	ok(t, first.stop())
+	at := filepath.Join(dir, "store")
+	ok(t, errors.Join(os.RemoveAll(at), os.WriteFile(at, nil, 0o600)))
+
+	var mu sync.Mutex
+	now := time.Now()
+	second, err := lives(dir, 60, 80, func(o *Options) { o.storeNow = func() time.Time { mu.Lock(); defer mu.Unlock(); return now } })
+	ok(t, err)
+	second.tells(t, alarms.TroubleDisk)
+	ok(t, second.watch.Do(context.Background(), alarms.Input{Kind: alarms.SetSeason, House: "low-house", Season: alarms.SeasonWinter, By: "grower"}))
+	ok(t, os.Remove(at))
+	mu.Lock()
+	now = now.Add(2 * time.Minute)
+	mu.Unlock()
+	if s := second.tells(t, alarms.TroubleStore); !strings.Contains(s, "the store was empty or gone, although") || !strings.Contains(s, "please set it again") {
+		t.Errorf("the loss is told as %q", s)
+	}
+	await(t, "the trouble is over", func() bool { return !stateOf(second.watch.Picture(), alarms.TroubleDisk).Active() })
+	await(t, "all is saved", func() bool { return second.allTold() == nil })
+	copied := filepath.Join(dir, "killed") // as it would be found after a power cut
+	ok(t, os.CopyFS(filepath.Join(copied, "store"), os.DirFS(at)))
+	ok(t, second.stop())
+	for _, where := range []string{dir, copied} {
+		third, err := lives(where, 90, 100)
+		ok(t, err)
+		for _, h := range third.watch.Picture().Houses {
+			if h.ID == "low-house" && h.Season != alarms.SeasonWinter {
+				t.Errorf("%s is in season %s", h.ID, h.Season)
+			}
+		}
+		ok(t, third.stop())
+	}
+}

@@ -41,7 +41,7 @@ func OpenPushKey(path string) (*PushKey, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the key for push services cannot be read: %w", err)
 	}
-	if err := hide(path); err != nil {
+	if err := Hide(path); err != nil {
 		return nil, fmt.Errorf("the key for push services cannot be kept from others: %w", err)
 	}
 	block, _ := pem.Decode(text)
@@ -56,9 +56,9 @@ func OpenPushKey(path string) (*PushKey, error) {
 	return newPushKey(private)
 }
 
-// hide leaves a file to its owner alone. One that is so already may lie on a
+// Hide leaves a file to its owner alone. One that is so already may lie on a
 // disk that cannot be written.
-func hide(path string) error {
+func Hide(path string) error {
 	if info, err := os.Stat(path); err == nil && info.Mode().Perm() == 0o600 {
 		return nil
 	}
