@@ -109,7 +109,7 @@ func (p *parts) markSaved(made []alarms.Transition) {
 
 // forget notes that every alarm begins normal, and with it what people had set.
 func (p *parts) forget(why error) {
-	p.log.Error().Err(why).Msg("every alarm begins normal")
+	p.log.Error().Err(why).Msg("alarms begin normal, and what people had set is not known")
 	p.owner.lacks = lacking(p.cfg.Plan, p.push != nil)
 }
 

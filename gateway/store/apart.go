@@ -143,7 +143,7 @@ func (s *Store) begin(ctx context.Context, why error) error {
 		}
 		s.opt.Log.Error().Err(err).Msg("nothing of what the store keeps can be read")
 	}
-	s.forgot.Store(true)
+	s.forget()
 	if s.db() != nil {
 		return nil
 	}
@@ -201,6 +201,9 @@ func (s *Store) attach(ctx context.Context) error {
 	if err == nil {
 		err = s.explain(s.identify(ctx, db, fresh))
 	}
+	if err == nil {
+		err = s.explain(s.keepLosses(ctx, db))
+	}
 	if err != nil {
 		return errors.Join(err, s.journal.rotate(), db.close())
 	}
@@ -245,7 +248,7 @@ func (s *Store) place(ctx context.Context, db *database, fresh bool) (p position
 	}
 	s.journal.newest, s.journal.written = newest, newest
 	if fresh && len(s.replay) > 0 {
-		s.forgot.Store(true)
+		s.forget()
 		s.lose("the database was gone or empty, and only the journal was left")
 	}
 	return p, next, nil

@@ -227,3 +227,36 @@ func TestWhatLiesBetweenDamagedPagesIsCopied(t *testing.T) {
 		t.Error(lost)
 	}
 }
+
+// What is lost is not forgotten by a crash before it was told.
+func TestALossComesAgainUntilItIsTakenAndCheckpointed(t *testing.T) {
+	c := killed(t)
+	ok(t, os.RemoveAll(c.dir))
+	for _, take := range []bool{false, true, true} { // each run but the last ends without a checkpoint
+		s := open(t, c.dir, Options{})
+		if _, _, err := s.Recover(); !errors.Is(err, ErrSnapshot) {
+			t.Fatalf("Recover: %v", err)
+		}
+		if take {
+			same(t, "losses", len(s.Losses()), 1)
+			if !s.CheckpointDue() {
+				t.Error("no checkpoint is due although losses were taken")
+			}
+		}
+		ok(t, s.Close())
+	}
+	s := open(t, c.dir, Options{})
+	same(t, "losses", len(s.Losses()), 1)
+	ok(t, s.Checkpoint([]byte("told")))
+	if s.CheckpointDue() {
+		t.Error("a checkpoint is due again")
+	}
+	ok(t, s.Close())
+	s = open(t, c.dir, Options{})
+	defer s.Close()
+	snap, _ := recovered(t, s)
+	same(t, "snapshot", snap, "told")
+	if lost := s.Losses(); lost != nil {
+		t.Errorf("told and lost again: %q", lost)
+	}
+}

@@ -35,10 +35,10 @@ func dayOf(ms int64) int64 {
 }
 
 // CheckpointDue reports whether it is time for Checkpoint: CheckpointEvery has
-// passed, or many readings are held in memory.
+// passed, many readings are held in memory, or losses were taken.
 func (s *Store) CheckpointDue() bool {
 	held, _, _ := s.recent.counts()
-	return held >= s.opt.CheckpointReadings || s.opt.Now().Sub(s.last) >= s.opt.CheckpointEvery
+	return s.losses.taken() || held >= s.opt.CheckpointReadings || s.opt.Now().Sub(s.last) >= s.opt.CheckpointEvery
 }
 
 // Checkpoint saves the core's snapshot and moves the readings held in memory
@@ -86,8 +86,19 @@ func (s *Store) checkpoint(ctx context.Context, snapshot []byte) error {
 	if err != nil {
 		return err
 	}
+	taken := s.losses.taken()
+	if taken {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM kept WHERE name = ?`, lossesKept); err != nil {
+			return err
+		}
+	}
 	if err := tx.Commit(); err != nil {
 		return err
+	}
+	if taken {
+		s.losses.mu.Lock()
+		s.losses.kept = false
+		s.losses.mu.Unlock()
 	}
 	s.recent.clear()
 	s.dropSegments()

@@ -37,8 +37,9 @@
 // "telltale.db.damaged-DATE". Damage met later has the same done at the next
 // write. Journal segments are read past damage, frame by frame; what is put
 // aside has "damaged-DATE" behind its name. Nothing removes it but a person.
-// Losses says in plain words what could not be read; where that is the state of
-// the alarms Recover says so too. Damage to the last transaction, or the last
+// Losses says in plain words what could not be read, again after a crash until
+// a checkpoint has followed; where that is the state of the alarms Recover says
+// so too. Damage to the last transaction, or the last
 // flush, cannot be told from a power cut.
 //
 // A file beside the directory, Options.IDFile, holds the store's name, so that

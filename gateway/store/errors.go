@@ -1,6 +1,9 @@
 package store
 
 import (
+	"context"
+	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -25,8 +28,8 @@ var (
 	ErrDamaged = errors.New("damaged")
 )
 
-// ErrSnapshot is what Recover returns when the core's snapshot cannot be read.
-// The inputs since are still given; the core begins with every alarm normal.
+// ErrSnapshot is what Recover returns when the core's snapshot cannot be read,
+// or is gone, and with it what people had set. The inputs since are still given.
 var ErrSnapshot = errors.New("the saved state of the alarms cannot be read")
 
 // ErrFull is found by errors.Is in a *DiskError when no space is left.
@@ -101,10 +104,13 @@ func (s *Store) diskError(doing string, err error) error {
 }
 
 // losses are what was kept and is gone, in words, until somebody takes them.
+// They are kept in the database until a checkpoint after that, which has what
+// was made of them.
 type losses struct {
 	mu   sync.Mutex
 	new  []string
 	told []string
+	kept bool
 }
 
 func (s *Store) lose(words string) {
@@ -118,12 +124,65 @@ func (s *Store) lose(words string) {
 	s.opt.Log.Error().Msg(words)
 }
 
+// forget notes that the state of the alarms is lost, if the core has it not.
+func (s *Store) forget() {
+	if !s.knows.Load() {
+		s.forgot.Store(true)
+	}
+}
+
 // Losses returns what was found to be lost since it was last asked, each in
-// plain words; nil for nothing. It may be called by anybody.
+// plain words; nil for nothing. A checkpoint is due then: until it is done they
+// come again after a crash. It may be called by anybody.
 func (s *Store) Losses() []string {
 	s.losses.mu.Lock()
 	defer s.losses.mu.Unlock()
 	all := s.losses.new
 	s.losses.new = nil
 	return all
+}
+
+// taken reports whether somebody has taken what is kept of losses.
+func (l *losses) taken() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.kept && len(l.new) == 0
+}
+
+const lossesKept = "losses"
+
+// lost is what is kept of losses.
+type lost struct {
+	Words  []string
+	Forgot bool // the state of the alarms is among them
+}
+
+// keepLosses keeps what is not taken yet, with what an earlier run left so.
+func (s *Store) keepLosses(ctx context.Context, db *database) error {
+	var text string
+	err := db.write.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, lossesKept).Scan(&text)
+	if err == nil {
+		var before lost
+		if err := json.Unmarshal([]byte(text), &before); err != nil {
+			return err
+		}
+		for _, words := range before.Words {
+			s.lose(words)
+		}
+		if before.Forgot {
+			s.forget()
+		}
+	} else if !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	s.losses.mu.Lock()
+	defer s.losses.mu.Unlock()
+	if s.losses.kept = len(s.losses.new) > 0; !s.losses.kept {
+		return nil
+	}
+	value, err := json.Marshal(lost{s.losses.new, s.forgot.Load()})
+	if err == nil {
+		_, err = db.write.ExecContext(ctx, `INSERT OR REPLACE INTO kept (name, value) VALUES (?, ?)`, lossesKept, value)
+	}
+	return err
 }

@@ -91,7 +91,7 @@ func (s *Store) identify(ctx context.Context, db *database, fresh bool) error {
 	if errors.Is(err, sql.ErrNoRows) {
 		if fresh && there != "" && len(s.replay) == 0 {
 			s.lose(fmt.Sprintf("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
-			s.forgot.Store(true)
+			s.forget()
 		}
 		name = RandomID()
 		_, err = db.write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)`, nameKept, name)

@@ -36,7 +36,7 @@ func (s *Store) openSound(ctx context.Context) (db *database, fresh bool, err er
 	fresh = errors.Is(statErr, fs.ErrNotExist) || statErr == nil && info.Size() == 0
 	if fresh && statErr == nil {
 		s.lose("the database was empty: log, history, devices and messages that waited are gone")
-		s.forgot.Store(true)
+		s.forget()
 	}
 	if err := s.clearBeside(); err != nil {
 		return nil, false, s.explain(err)
@@ -178,7 +178,7 @@ func (s *Store) mendDatabase(ctx context.Context, path string) error {
 	for _, what := range lost {
 		words += "; of " + what + " not all could be read"
 		if what == theState {
-			s.forgot.Store(true)
+			s.forget()
 		}
 	}
 	if len(lost) == 0 {

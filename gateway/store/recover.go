@@ -162,7 +162,8 @@ func (s *Store) mend(n uint64, found scan, wreck, still bool) error {
 // Checkpoint. The inputs may be ranged over once, before the first Append;
 // an error among them is the disk's and ends them. Times come back in UTC.
 //
-// On ErrSnapshot the inputs are still good.
+// On ErrSnapshot the inputs are still good. A snapshot comes with it if the one
+// that was lost has a successor already, and nobody has taken the loss yet.
 func (s *Store) Recover() (snapshot []byte, inputs iter.Seq2[alarms.Input, error], err error) {
 	snapshot, err = s.snapshot(context.Background())
 	switch {
