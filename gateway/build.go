@@ -54,6 +54,8 @@ type parts struct {
 	client  string           // the watch's ID at the broker
 	key     []byte           // of the page, from which those for its uses come
 	changes chan link.Change // on their way from link to owner
+
+	overheard chan spoken // what others wrote in the watch's place
 }
 
 // build makes every part and opens every port. On an error what was opened is
@@ -62,7 +64,7 @@ func build(o Options) (p *parts, err error) {
 	if o.Clock == nil {
 		o.Clock = NewRealClock()
 	}
-	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change)}
+	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
@@ -126,6 +128,7 @@ func (p *parts) openLink(Options) error {
 	if p.follow != nil {
 		topic, payload := p.follow.Will()
 		o.Will = &link.Will{Topic: topic, Payload: payload}
+		o.Own, o.Overheard = p.follow.Own(), p.overhear
 	}
 	if p.cfg.Broker.Run {
 		b := brokerOptions(p.cfg, p.logger("broker"))

@@ -12,6 +12,7 @@ import (
 	"telltale/gateway/decode"
 	"telltale/gateway/export"
 	"telltale/gateway/metrics"
+	"telltale/gateway/reach"
 )
 
 // exportFeed puts what was judged into the export's terms.
@@ -70,6 +71,10 @@ func (p *parts) forward(ctx context.Context) error {
 			if c.Up && p.follow != nil {
 				p.republish(ctx)
 			}
+		case s := <-p.overheard:
+			if p.follow.Overheard(ctx, s.topic, s.payload) == reach.Blind {
+				p.republish(ctx)
+			}
 		case <-look.C:
 			if err := p.still(ctx); err != nil && ctx.Err() == nil {
 				p.log.Warn().Err(err).Msg("which alarms put aside still hold could not be published")
@@ -78,7 +83,23 @@ func (p *parts) forward(ctx context.Context) error {
 	}
 }
 
-// stillEvery is how often it is looked whether what was put aside still holds.
+// spoken is what came on a topic that the watch alone should write.
+type spoken struct {
+	topic   string
+	payload []byte
+}
+
+// overhear passes on what came there. What finds no room is overheard later:
+// whoever writes there for long says it again.
+func (p *parts) overhear(topic string, payload []byte) {
+	select {
+	case p.overheard <- spoken{topic, payload}:
+	default:
+	}
+}
+
+// stillEvery is how often it is looked whether what was put aside still holds,
+// and what others have written in the watch's place.
 const stillEvery = 10 * time.Second
 
 // still says that to those who follow, while the broker is reached.
@@ -113,10 +134,10 @@ func (p *parts) losses() (n uint64, topic string) {
 	s := p.link.Stats()
 	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped+p.owner.writer.dropped.Load(), s.FloodedBy
 	if p.broker == nil {
-		return n + s.BrokerDropped, topic
+		return n, topic // whose messages a broker dropped it does not say
 	}
-	b := p.broker.Stats() // which it says on its own topics too
-	return n + b.Dropped + b.Flooded, cmp.Or(b.FloodedBy, topic)
+	b := p.broker.Stats()
+	return n + b.Lost + b.Flooded, cmp.Or(b.FloodedBy, topic)
 }
 
 // muteAfter is how long a channel to people must fail before that is told.
@@ -152,8 +173,10 @@ func (p *parts) counts() metrics.Counts {
 			Errors: s.Failures, LastFlush: s.LastFlush},
 		Core: &metrics.CoreCounts{Steps: p.owner.steps.Load(), Transitions: p.owner.made.Load()},
 	}
+	c.Link.Broker = l.BrokerDropped
 	if p.broker != nil {
-		c.Link.Flooded += p.broker.Stats().Flooded
+		b := p.broker.Stats()
+		c.Link.Flooded, c.Link.Broker = c.Link.Flooded+b.Flooded, b.Dropped
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 	defer cancel()

@@ -53,9 +53,9 @@ func TestMessagesDroppedByTheQueueAreTold(t *testing.T) {
 	await(t, "ten quiet minutes end it", func() bool { return !stateOf(p.watch.Picture(), alarms.TroubleLosses).Active() })
 }
 
-// TestMessagesDroppedByTheOwnBrokerAreTold has a client that subscribes to
-// everything and reads nothing.
-func TestMessagesDroppedByTheOwnBrokerAreTold(t *testing.T) {
+// TestWhatTheBrokerDropsForOthersIsNoLoss has a client that subscribes to
+// everything and reads nothing. It is counted, and nobody is told of it.
+func TestWhatTheBrokerDropsForOthersIsNoLoss(t *testing.T) {
 	t.Parallel()
 	c, err := read(victimConfig, t.TempDir())
 	ok(t, err)
@@ -93,7 +93,16 @@ func TestMessagesDroppedByTheOwnBrokerAreTold(t *testing.T) {
 	if p.broker.Stats().Dropped == 0 {
 		t.Fatalf("of %d messages to a client that reads nothing the broker dropped none", sent.Load())
 	}
-	await(t, "the losses are told", func() bool { return stateOf(p.watch.Picture(), alarms.TroubleLosses) == alarms.Unacknowledged })
+	probe.Publish("g/p0", 1, false, "20.0")
+	await(t, "the watch goes on", func() bool { return point(p.watch.Picture(), "bench", alarms.Temperature).Value == 20 })
+	turns := p.owner.steps.Load()
+	await(t, "the owner has looked at what was lost", func() bool { return p.owner.steps.Load() > turns+3 })
+	if s := stateOf(p.watch.Picture(), alarms.TroubleLosses); s != alarms.Normal {
+		t.Errorf("what another client did not take is a trouble: %v", s)
+	}
+	if n := p.counts().Link.Broker; n == 0 {
+		t.Error("what the broker dropped is not counted")
+	}
 }
 
 // TestAFloodIsTold has one probe send far more than a probe would.

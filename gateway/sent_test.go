@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
 
+	mqtt "github.com/eclipse/paho.mqtt.golang"
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
@@ -181,4 +183,47 @@ func TestTheWatchsIDAtABroker(t *testing.T) {
 	if len(seen) != 4 {
 		t.Errorf("got the IDs %v, want the same at both starts and another in another store", seen)
 	}
+}
+
+// TestAWatchThatGoesOnSpeaksForItself has two watches on one broker, of which
+// the second stops: it says that nobody watches, which is not so.
+func TestAWatchThatGoesOnSpeaksForItself(t *testing.T) {
+	t.Parallel()
+	const lamp = "[channel.lamp]\nkind = \"mqtt\"\n"
+	c, err := read(victimConfig+lamp, t.TempDir())
+	ok(t, err)
+	first := runningBy(t, c, nil)
+	at := first.running()
+	words := make(chan string, 1000)
+	eye := dial(t, at.Broker, at.User, at.Password)
+	if token := eye.Subscribe("telltale/state", 1, func(_ mqtt.Client, m mqtt.Message) { words <- string(m.Payload()) }); token.Wait() && token.Error() != nil {
+		t.Fatal(token.Error())
+	}
+	says := func(want string) {
+		t.Helper()
+		await(t, "the lamp hears "+want, func() bool {
+			select {
+			case got := <-words:
+				return got == want
+			default:
+				return false
+			}
+		})
+	}
+	says("calm")
+	file := filepath.Join(t.TempDir(), "password")
+	ok(t, os.WriteFile(file, []byte(at.Password), 0o600))
+	text, _, _ := strings.Cut(victimConfig, "[own-broker]")
+	_, rest, _ := strings.Cut(victimConfig, "[page]")
+	c, err = read(fmt.Sprintf("%s[broker]\nservers = [\"mqtt://%s\"]\nuser = %q\npassword-file = %q\nclient-id = \"second\"\n[page]%s%s",
+		text, at.Broker, at.User, file, rest, lamp), t.TempDir())
+	ok(t, err)
+	_, _, stop := running(t, c)
+	says("calm")
+	stop()
+	says("blind")
+	says("calm")
+	eye.Publish("telltale/state", 1, true, "blind")
+	says("blind")
+	says("calm")
 }

@@ -76,6 +76,7 @@ type BrokerStats struct {
 	Received      uint64 // messages taken in
 	Sent          uint64 // messages written to clients
 	Dropped       uint64 // messages not delivered to a client that was too slow or too long away
+	Lost          uint64 // those of them that were for the watch
 	Retained      int    // messages kept
 	RefusedLogins uint64
 	Flooded       uint64 // passed on to nobody because their topic brought too many
@@ -205,6 +206,7 @@ func (b *Broker) Stats() BrokerStats {
 		Sent:          uint64(atomic.LoadInt64(&i.MessagesSent)),
 		Dropped:       uint64(atomic.LoadInt64(&i.MessagesDropped)+atomic.LoadInt64(&i.InflightDropped)) + b.gate.dropped.Load(),
 		Retained:      int(atomic.LoadInt64(&i.Retained)),
+		Lost:          b.gate.lost.Load(),
 		RefusedLogins: b.gate.refusedLogins.Load(),
 		RefusedTopics: b.gate.refusedTopics.Load(),
 	}

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
 	"github.com/rs/zerolog"
 )
 
@@ -293,5 +295,25 @@ func TestLinkWithinTheProcess(t *testing.T) {
 	r.stop()
 	if _, err := New(Options{Broker: b, Servers: []string{"mqtt://h"}, Filters: []string{"a"}}); err == nil || !strings.Contains(err.Error(), "want one of them") {
 		t.Errorf("two brokers: %v", err)
+	}
+}
+
+// TestWhatIsDroppedOnItsWayToTheWatchIsLost: of all that the broker drops only
+// that is.
+func TestWhatIsDroppedOnItsWayToTheWatchIsLost(t *testing.T) {
+	b, err := StartBroker(BrokerOptions{Address: "127.0.0.1:0"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	dropped := func(id string) { b.gate.OnPublishDropped(&mochi.Client{ID: id}, packets.Packet{TopicName: "g"}) }
+	dropped("watch")
+	if _, err := New(Options{Broker: b, ClientID: "watch", Filters: []string{"g"}}); err != nil {
+		t.Fatal(err)
+	}
+	dropped("watch")
+	dropped("lamp")
+	if n := b.Stats().Lost; n != 1 {
+		t.Errorf("%d are lost, want 1", n)
 	}
 }

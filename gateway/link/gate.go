@@ -24,12 +24,14 @@ type gate struct {
 	user    string   // the watch's own
 	ids     []string // client IDs that are its own
 	flood   *floodgate
+	watch   atomic.Pointer[string] // client ID of the watch's link; nil: it is not known yet
 
 	refusedLogins, refusedTopics atomic.Uint64
 	dropped                      atomic.Uint64 // messages for clients whose bounds are reached
 	guesses                      guesses
 	hellos                       *hellos
 	bounds                       *bounds
+	lost                         atomic.Uint64 // on the way to the watch
 }
 
 func (g *gate) ID() string { return "accounts" }
@@ -113,6 +115,9 @@ func (g *gate) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, e
 
 // OnPublishDropped tells once a client when it does not take its messages.
 func (g *gate) OnPublishDropped(cl *mochi.Client, pk packets.Packet) {
+	if id := g.watch.Load(); id != nil && *id == cl.ID {
+		g.lost.Add(1)
+	}
 	if g.told.first(cl.ID + " drop") {
 		g.log.Warn().Str("client", cl.ID).Str("topic", pk.TopicName).Msg("the embedded broker drops messages for a client that does not take them; they are only counted from now on")
 	}

@@ -59,12 +59,15 @@ func (k *marker) again(s *session) {
 }
 
 // listenToBroker subscribes to what the link itself wants to hear: its marks,
-// and how many messages the broker has dropped. That the broker refuses is
+// what is said in its place, and how many messages the broker has dropped. That the broker refuses is
 // nothing to trouble people with.
 func (s *session) listenToBroker(ctx context.Context) {
 	want := map[string]byte{markTopic: 1}
 	for _, t := range dropTopics {
 		want[t] = 0
+	}
+	for _, t := range s.link.opt.Own {
+		want[t] = 1
 	}
 	token := s.client.SubscribeMultiple(want, nil).(*mqtt.SubscribeToken)
 	ctx, cancel := context.WithTimeout(ctx, subscribeTimeout)

@@ -54,6 +54,11 @@ type Options struct {
 	// ends without a word, in place of the state topic, which is then not used:
 	// a client has one will, and its owner keeps that topic up to date itself.
 	Will *Will
+	// Own are filters of topics that the watch alone writes, retained. What comes
+	// there is no reading: Overheard is called with it, in order, and must not
+	// block. That the broker refuses them is no trouble.
+	Own       []string
+	Overheard func(topic string, payload []byte)
 
 	QueueSize  int           // messages; default 4096
 	HoldBack   time.Duration // longest wait for a full queue; default 5 s, at most 8 s
@@ -109,6 +114,9 @@ func (o Options) inProcess() (Options, error) {
 	}
 	o.Servers = []string{"mqtt://" + o.Broker.Addr().String()}
 	o.User, o.Password = o.Broker.Login()
+	if !o.silent && !o.PublishOnly {
+		o.Broker.gate.watch.Store(&o.ClientID)
+	}
 	return o, nil
 }
 

@@ -25,6 +25,11 @@ func (s *session) take(_ mqtt.Client, m mqtt.Message) {
 		m.Ack()
 		return
 	}
+	if anyCovers(l.opt.Own, topic) {
+		l.opt.Overheard(topic, payload)
+		m.Ack()
+		return
+	}
 	l.received.Add(1)
 	s.heard.Store(true)
 	if len(payload) > l.opt.MaxPayload {

@@ -19,6 +19,7 @@ type LinkCounts struct {
 	Received uint64 // messages
 	Dropped  uint64 // messages, because the queue was full
 	Flooded  uint64 // messages left out because their topic brought too many
+	Broker   uint64 // messages that the broker did not deliver, to the watch or to others
 	Connects uint64
 	Queue    int // messages waiting
 }

@@ -125,21 +125,23 @@ func (s *scrape) alarms(all []alarms.AlarmPicture) {
 
 // countFamilies are the metric names of what the parts count.
 type countFamilies struct {
-	received, dropped, flooded, connects, queue *family
-	decoded, problems, unclaimed, emptied       *family
-	written, flushes, errors, size, lastFlush   *family
-	pending, oldest, attempts                   *family
-	steps, transitions, inputs                  *family
-	lines, linesDropped, failures, buffered     *family
+	received, dropped, flooded, undelivered   *family
+	connects, queue                           *family
+	decoded, problems, unclaimed, emptied     *family
+	written, flushes, errors, size, lastFlush *family
+	pending, oldest, attempts                 *family
+	steps, transitions, inputs                *family
+	lines, linesDropped, failures, buffered   *family
 }
 
 func newCountFamilies(b *builder) countFamilies {
 	return countFamilies{
-		received: b.counter("link_messages_received_total", "Messages received from the broker."),
-		dropped:  b.counter("link_messages_dropped_total", "Messages dropped because the queue behind the link was full."),
-		flooded:  b.counter("link_messages_flooded_total", "Messages left out because their topic brought far more than any probe would."),
-		connects: b.counter("link_connects_total", "Times that the broker was connected to."),
-		queue:    b.gauge("link_queue_messages", "Messages waiting to be decoded."),
+		received:    b.counter("link_messages_received_total", "Messages received from the broker."),
+		dropped:     b.counter("link_messages_dropped_total", "Messages dropped because the queue behind the link was full."),
+		flooded:     b.counter("link_messages_flooded_total", "Messages left out because their topic brought far more than any probe would."),
+		undelivered: b.counter("link_broker_dropped_messages_total", "Messages that the broker did not deliver because a client, the watch or another, did not take them."),
+		connects:    b.counter("link_connects_total", "Times that the broker was connected to."),
+		queue:       b.gauge("link_queue_messages", "Messages waiting to be decoded."),
 
 		decoded:   b.counter("decode_values_total", "Values read from payloads."),
 		problems:  b.counter("decode_problems_total", "Payloads that could not be read as configured, by cause.", "probe", "cause"),
@@ -173,6 +175,7 @@ func (s *scrape) counts(c *Counts) {
 		s.put(f.received, float64(l.Received))
 		s.put(f.dropped, float64(l.Dropped))
 		s.put(f.flooded, float64(l.Flooded))
+		s.put(f.undelivered, float64(l.Broker))
 		s.put(f.connects, float64(l.Connects))
 		s.put(f.queue, float64(l.Queue))
 	}

@@ -40,8 +40,9 @@ type MQTT struct {
 	prefix string
 	turn   chan struct{} // holds one token; who has it may touch what follows
 
-	states map[alarms.AlarmID]AlarmState
-	words  map[string]Word // last published, by topic
+	states  map[alarms.AlarmID]AlarmState
+	words   map[string]Word // last published, by topic
+	foreign map[string]bool // topics on which somebody said another word since
 }
 
 // NewMQTT builds a notifier that publishes below prefix; empty means "telltale".
@@ -54,7 +55,7 @@ func NewMQTT(out Publisher, prefix string) (*MQTT, error) {
 	}
 	m := &MQTT{
 		out: out, prefix: prefix, turn: make(chan struct{}, 1),
-		states: map[alarms.AlarmID]AlarmState{}, words: map[string]Word{},
+		states: map[alarms.AlarmID]AlarmState{}, words: map[string]Word{}, foreign: map[string]bool{},
 	}
 	m.turn <- struct{}{}
 	return m, nil
@@ -68,6 +69,31 @@ func badTopic(s string) bool {
 // Will is the topic and payload to be given to the broker as last will, QoS 1
 // and retained: a follower then knows that nobody watches any more.
 func (m *MQTT) Will() (topic string, payload []byte) { return m.prefix + "/state", []byte(Blind) }
+
+// Own are filters of the topics with words, which the watch alone should write:
+// what comes there is for Overheard.
+func (m *MQTT) Own() []string {
+	return []string{m.prefix + "/state", m.prefix + "/house/+/state"}
+}
+
+// Overheard takes what came on a topic of Own and returns the word if it is
+// another than the one last published there; else "". It may be a second watch,
+// on its way out, that says Blind for both: the caller then publishes everything
+// anew. Another word is put right by the next Still, so that two watches that
+// differ, which is for people to mend, do not answer each other without end.
+func (m *MQTT) Overheard(ctx context.Context, topic string, payload []byte) Word {
+	if m.take(ctx) != nil {
+		return ""
+	}
+	defer m.release()
+	ours, said := m.words[topic]
+	if !said || Word(payload) == ours {
+		delete(m.foreign, topic)
+		return ""
+	}
+	m.foreign[topic] = true
+	return Word(payload)
+}
 
 // Tell publishes the state, the words and the event of each transition.
 func (m *MQTT) Tell(ctx context.Context, t Telling) error {
@@ -131,7 +157,8 @@ func (m *MQTT) Republish(ctx context.Context, p alarms.Picture, known []alarms.A
 }
 
 // Still takes from p which of the alarms that were put aside hold now: nobody is
-// told of that, so no transition says it.
+// told of that, so no transition says it. It also says again the words in whose
+// place others were overheard.
 func (m *MQTT) Still(ctx context.Context, p alarms.Picture) error {
 	if err := m.take(ctx); err != nil {
 		return err
@@ -147,6 +174,24 @@ func (m *MQTT) Still(ctx context.Context, p alarms.Picture) error {
 			return err
 		}
 		if err := m.showWords(ctx, s.House); err != nil {
+			return err
+		}
+	}
+	return m.putRight(ctx, p)
+}
+
+func (m *MQTT) putRight(ctx context.Context, p alarms.Picture) error {
+	houses := []alarms.HouseID{""}
+	for _, h := range p.Houses {
+		houses = append(houses, h.ID)
+	}
+	for _, h := range houses {
+		topic := m.wordTopic(h)
+		if !m.foreign[topic] {
+			continue
+		}
+		delete(m.words, topic)
+		if err := m.showWord(ctx, h); err != nil {
 			return err
 		}
 	}
@@ -201,6 +246,7 @@ func (m *MQTT) showWord(ctx context.Context, house alarms.HouseID) error {
 		return err
 	}
 	m.words[topic] = word
+	delete(m.foreign, topic)
 	return nil
 }
 

@@ -206,6 +206,44 @@ func TestTheLampIsNotDarkWhileWhatWasPutAsideHolds(t *testing.T) {
 	}
 }
 
+// TestAWordInPlaceOfOursIsPutRight has others write where the watch does.
+func TestAWordInPlaceOfOursIsPutRight(t *testing.T) {
+	d := &desk{}
+	m := newMQTT(t, d)
+	p := alarms.Picture{At: noon, Houses: []alarms.HousePicture{{ID: "long-house"}}}
+	overheard := func(topic, word string, want Word) {
+		t.Helper()
+		if got := m.Overheard(t.Context(), topic, []byte(word)); got != want {
+			t.Errorf("of %q on %s came %q, want %q", word, topic, got, want)
+		}
+	}
+	overheard("telltale/state", "blind", "") // what an earlier run left: nothing is said yet
+	tell(t, m, tooHot(alarms.High))
+	overheard("telltale/state", "act", "")
+	overheard("telltale/state", "calm", Calm)
+	overheard("telltale/house/long-house/state", "blind", Blind)
+	d.sent = nil
+	if err := m.Still(t.Context(), p); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, one := range d.sent {
+		got = append(got, one.topic+" "+one.payload)
+	}
+	if want := []string{"telltale/state act", "telltale/house/long-house/state act"}; !slices.Equal(got, want) {
+		t.Errorf("said again were %q, want %q", got, want)
+	}
+	overheard("telltale/state", "look", Look)
+	overheard("telltale/state", "act", "") // our own came after all
+	d.sent = nil
+	if err := m.Still(t.Context(), p); err != nil {
+		t.Fatal(err)
+	}
+	if len(d.sent) > 0 {
+		t.Errorf("without need %v was said", d.sent)
+	}
+}
+
 // TestRepublishKeepsWhatIsNewer: a transition that came after the picture was
 // taken stays; one that the picture knows to be over does not.
 func TestRepublishKeepsWhatIsNewer(t *testing.T) {
