@@ -57,6 +57,7 @@ type rowStore interface {
 	Attempted(ctx context.Context, attempts ...store.Attempt) error
 	Enqueue(ctx context.Context, rows []store.Outgoing) error
 	Reached(ctx context.Context, channel, person string) (bool, error)
+	ToldOf(ctx context.Context, a alarms.AlarmID, since time.Time) ([]string, error)
 }
 
 const (

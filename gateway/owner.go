@@ -49,6 +49,7 @@ type owner struct {
 	batch    []alarms.Input      // judged, not yet given to the writer
 	fresh    []alarms.Transition // made, not yet given to the writer
 	rows     []reach.Outgoing    // what they ask for; nil until routed
+	hearers  map[string][]string // who else is to hear of a transition, by its ID
 	saving   *saving             // given to the writer; nil: nothing is
 	laying   bool                // a checkpoint was given to the writer
 	moved    bool                // a reading came since the last note to the hub

@@ -78,6 +78,7 @@ func (o *owner) begin() {
 			}
 		}
 		o.apply(o.starts.trouble(o.clock.Core()))
+		o.findHearers()
 		o.settle()
 		o.checkpoint()
 	}
@@ -166,10 +167,34 @@ func (o *owner) tellFromMemory() {
 	o.wake()
 }
 
+// findHearers finds who was told of the alarms that ended with the restart: the
+// config may have been changed, and tell others, or nobody, of a house that it
+// does not name any more.
+func (o *owner) findHearers() {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	o.hearers = map[string][]string{}
+	for _, t := range o.fresh {
+		if t.Move != alarms.Return || t.Reason.Lasted <= 0 {
+			continue
+		}
+		people, err := o.box.store.ToldOf(ctx, t.Alarm, t.Due.Add(-t.Reason.Lasted).Truncate(time.Second))
+		if err != nil {
+			o.log.Error().Err(err).Msg("who was told of the alarms that ended cannot be read; those hear of it whom the config names")
+			return
+		}
+		o.hearers[t.ID] = people
+	}
+}
+
 func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
 	rows, passing := []reach.Outgoing{}, reach.Passing(ts)
 	for _, t := range ts {
-		r, err := o.rules.Route(t)
+		rules := o.rules
+		if people := o.hearers[t.ID]; len(people) > 0 {
+			rules.Tell = append(slices.Clone(rules.Tell), reach.Rule{From: alarms.Low, People: people})
+		}
+		r, err := rules.Route(t)
 		if err != nil {
 			o.log.Error().Err(err).Str("transition", t.ID).Msg("a transition cannot be told")
 		}

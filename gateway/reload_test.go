@@ -2,12 +2,14 @@ package gateway
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"telltale/alarms"
 	"telltale/gateway/link"
+	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
 
@@ -63,6 +65,60 @@ func TestAPlaceTakenOutOfTheConfigIsToldAsEnded(t *testing.T) {
 	}
 	if !told {
 		t.Error("nobody is to be told of the end")
+	}
+	ok(t, second.page.Run(canceled()))
+	ok(t, second.close())
+}
+
+// TestTheEndOfAHouseTakenOutIsToldToThoseWhoKnew takes a house out of the
+// config together with the rule by which somebody was told of it.
+func TestTheEndOfAHouseTakenOutIsToldToThoseWhoKnew(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	rules := strings.Index(victimConfig, "[[tell]]")
+	const (
+		of   = "[[tell]]\nhouses = [%q]\npeople = [%q]\nfrom-priority = \"low\"\n"
+		cold = alarms.AlarmID("low-house/bench/temperature/low")
+	)
+	const watch = "[[tell]]\npeople = [\"grower\"]\nfrom-priority = \"high\"\n"
+	before := victimConfig[:rules] + watch + fmt.Sprintf(of+of, "long-house", "grower", "low-house", "neighbour")
+	first, err := buildVictimBy(before, dir, &said{told: map[string]bool{}}, victimStart)
+	ok(t, err)
+	first.owner.begin()
+	for i := range 10 {
+		at := victimStart.Add(time.Duration(i) * 30 * time.Second)
+		first.owner.message(link.Message{Topic: "g/p3", Payload: fmt.Appendf(nil, "%d", 11), Received: at})
+		first.owner.settle()
+	}
+	if s := stateOf(first.owner.engine.Picture(), cold); s != alarms.Unacknowledged {
+		t.Fatalf("the alarm is %v", s)
+	}
+	due, err := first.owner.box.Due(t.Context(), "slip", victimStart.Add(time.Hour), 100)
+	ok(t, err)
+	for _, r := range due {
+		ok(t, first.owner.box.Attempted(t.Context(), []reach.Attempt{{Row: r.ID, Transition: r.Transition, Channel: "slip", Person: r.Person,
+			Began: victimStart, Ended: victimStart, Outcome: reach.Delivered}}))
+	}
+	ok(t, first.owner.finish())
+	ok(t, first.page.Run(canceled()))
+	ok(t, first.close())
+
+	from, to := strings.Index(victimConfig, "[house.low-house]"), strings.Index(victimConfig, "[probe.p0]")
+	text := victimConfig[:from] + victimConfig[to:rules] + watch + fmt.Sprintf(of, "long-house", "grower")
+	from, to = strings.Index(text, "[probe.p3]"), strings.Index(text, "[own-broker]")
+	second, err := buildVictimBy(text[:from]+text[to:], dir, &said{told: map[string]bool{}}, victimStart.Add(20*time.Minute))
+	ok(t, err)
+	second.owner.begin()
+	due, err = second.owner.box.Due(t.Context(), "slip", victimStart.Add(time.Hour), 100)
+	ok(t, err)
+	var hear []string
+	for _, r := range due {
+		if r.Alarm == cold && strings.Contains(string(r.Body), "is no longer watched: it was taken out of the config") {
+			hear = append(hear, r.Person)
+		}
+	}
+	if !slices.Equal(hear, []string{"neighbour"}) {
+		t.Errorf("of the end hear %q, want the neighbour, who knows of the beginning", hear)
 	}
 	ok(t, second.page.Run(canceled()))
 	ok(t, second.close())

@@ -52,6 +52,13 @@ func (s *Store) Tellings(ctx context.Context, q TellingsQuery) ([]Telling, error
 	return collect(ctx, s.db().read, scanTelling, tellingsSQL(where), append(args, bounded(q.Limit, 100, 1000))...)
 }
 
+// ToldOf lists who was told of what has happened to an alarm since a time.
+func (s *Store) ToldOf(ctx context.Context, a alarms.AlarmID, since time.Time) ([]string, error) {
+	return collect(ctx, s.db().outbox, func(r *sql.Rows, person *string) error { return r.Scan(person) },
+		`SELECT DISTINCT person FROM outbox WHERE transition IN (SELECT id FROM transition WHERE alarm = ? AND due >= ?)
+		AND state = 1 AND person <> '' ORDER BY person`, a, since.UnixNano())
+}
+
 // tellingsSQL asks for tellings, newest first.
 func tellingsSQL(where string) string {
 	return `SELECT o.seq, o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person,
