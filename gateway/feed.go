@@ -117,13 +117,15 @@ func (p *parts) still(ctx context.Context) error {
 }
 
 func (p *parts) republish(ctx context.Context) {
-	ctx, cancel := context.WithTimeout(ctx, 10*time.Second)
+	ask, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	known, err := p.store.Alarms(ctx)
-	if err == nil {
-		err = p.follow.Republish(ctx, p.watch.Picture(), known)
-	}
+	known, err := p.store.Alarms(ask)
 	if err != nil && ctx.Err() == nil {
+		p.log.Warn().Err(err).Msg("which alarms there ever were cannot be read; of those that are over the broker may keep another state")
+	}
+	ctx, cancel = context.WithTimeout(ctx, 10*time.Second)
+	defer cancel()
+	if err := p.follow.Republish(ctx, p.watch.Picture(), known); err != nil && ctx.Err() == nil {
 		p.log.Warn().Err(err).Msg("the states of the alarms could not be published anew")
 	}
 }

@@ -249,6 +249,64 @@ func TestADiskThatDoesNotAnswerHoldsUpNobody(t *testing.T) {
 	h.throughAHang(s.mu.Lock, s.mu.Unlock)
 }
 
+// TestAStopDoesNotWaitForADiskThatDoesNotAnswer says what is not saved, and
+// leaves the store as it is.
+func TestAStopDoesNotWaitForADiskThatDoesNotAnswer(t *testing.T) {
+	t.Parallel()
+	p, err := buildVictim(t.TempDir(), &said{told: map[string]bool{}}, victimStart)
+	ok(t, err)
+	s := &stall{Store: p.store}
+	p.owner.writer.store, p.owner.box.store = s, s
+	p.owner.writer.patience, p.owner.box.patience = 20*time.Millisecond, 20*time.Millisecond
+	p.owner.begin()
+	await(t, "the disk has what began", p.owner.writer.idle)
+	s.mu.Lock()
+	p.owner.apply(alarms.Input{Kind: alarms.TroubleOn, Alarm: alarms.TroubleTelling, At: victimStart, Note: "test"})
+	p.owner.settle()
+	if err := p.owner.finish(); err == nil || !strings.Contains(err.Error(), "2 moves of alarms are not saved") {
+		t.Errorf("the stop says %v", err)
+	}
+	if err := p.close(); !errors.Is(err, errNoAnswer) {
+		t.Errorf("the end says %v", err)
+	}
+	s.mu.Unlock()
+	p.owner.writer.work.Wait()
+	ok(t, p.page.Run(canceled()))
+	ok(t, p.close())
+}
+
+// TestWhatFindsNoRoomIsCounted: what waits for a disk that does not answer is
+// bounded, and people have room of their own.
+func TestWhatFindsNoRoomIsCounted(t *testing.T) {
+	t.Parallel()
+	st, err := store.Open(t.TempDir(), store.Options{})
+	ok(t, err)
+	s := &stall{Store: st}
+	w := newWriter(s)
+	w.most = roomForPeople + 100
+	s.mu.Lock()
+	w.give(nil, toSync, s.Sync)
+	reading := alarms.Input{At: victimStart, Kind: alarms.ReadingIn, Probe: "p0", Quantity: alarms.Temperature, Value: 20}
+	tick := alarms.Input{At: victimStart, Kind: alarms.Tick}
+	for range 150 {
+		w.give([]alarms.Input{reading}, toSync, nil)
+	}
+	w.give([]alarms.Input{tick, tick, tick, {At: victimStart, Kind: alarms.Acknowledge, Alarm: benchHigh}}, toSync, nil)
+	if n := w.dropped.Load(); n != 50 {
+		t.Errorf("%d are counted as dropped, want 50", n)
+	}
+	if w.waiting != 102 {
+		t.Errorf("%d wait, want 100 readings, a tick and what a person did", w.waiting)
+	}
+	s.mu.Unlock()
+	ok(t, w.close())
+	ok(t, st.Sync())
+	if n := st.Stats().Inputs; n != 101 {
+		t.Errorf("%d are journaled, want 101", n)
+	}
+	ok(t, st.Close())
+}
+
 // TestAnotherProgramsLockHoldsUpNobody has a second connection write for long.
 func TestAnotherProgramsLockHoldsUpNobody(t *testing.T) {
 	t.Parallel()

@@ -322,14 +322,15 @@ func (o *outbox) close() error {
 	o.again = time.Time{}
 	o.record()
 	o.mu.Unlock()
-	if !ends(&o.work, parting) {
+	if !ends(&o.work, parting*o.patience) {
 		return fmt.Errorf("%w: of some messages it is not recorded that they were told", errNoAnswer)
 	}
 	return nil
 }
 
-// parting is how long a stop waits for a disk that does not answer.
-const parting = 10 * time.Second
+// parting is for how many times its patience a stop waits for a disk that does
+// not answer.
+const parting = 5
 
 // ends reports whether all of w end within a span of real time.
 func ends(w *sync.WaitGroup, within time.Duration) bool {

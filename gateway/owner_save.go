@@ -287,20 +287,21 @@ func (o *owner) checkpoint() {
 // finish leaves everything on disk. What the disk does not take stays in the
 // journal, if that was taken, and is made again at the next start.
 func (o *owner) finish() error {
+	end := time.Now().Add(parting * o.writer.patience)
 	for range 2 { // that a trouble of the disk is over is to be saved too
-		o.await(parting)
+		o.await(time.Until(end))
 		if len(o.fresh) > 0 && o.saving == nil {
 			o.save()
 		}
 	}
-	o.await(parting)
+	o.await(time.Until(end))
 	o.give(toSync, nil)
 	n := len(o.fresh)
 	if o.saving != nil {
 		n += len(o.saving.ts)
 	}
 	if n > 0 {
-		return fmt.Errorf("the disk refuses: %d moves of alarms are not saved", n)
+		return fmt.Errorf("the disk refuses, or does not answer: %d moves of alarms are not saved", n)
 	}
 	snap, err := o.engine.Snapshot()
 	if err != nil {
@@ -315,7 +316,7 @@ func (o *owner) finish() error {
 		laid <- err
 		return err
 	})
-	late := time.NewTimer(parting)
+	late := time.NewTimer(time.Until(end))
 	defer late.Stop()
 	select {
 	case err := <-laid:

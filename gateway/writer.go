@@ -229,7 +229,7 @@ func (w *writer) idle() bool {
 
 // close waits a little for what is under way.
 func (w *writer) close() error {
-	if !ends(&w.work, parting) {
+	if !ends(&w.work, parting*w.patience) {
 		return fmt.Errorf("%w: what came since is not saved", errNoAnswer)
 	}
 	return nil
