@@ -94,10 +94,13 @@ func (c *Clock) origin() time.Time { return time.Unix(0, c.base.Load()).UTC() }
 const smallestStep = 2 * time.Second
 
 // step returns how far the wall clock was put forward, or back, since the core
-// was told last.
+// was told last. Whatever passes between two looks, because the machine was
+// busy, is no step: then it is left to the next turn.
 func (c *Clock) step() time.Duration {
-	by := c.Now().Sub(c.Wall(c.Core()))
-	if by.Abs() < smallestStep {
+	before, wall := c.Core(), c.Now()
+	core := c.Core()
+	by := wall.Sub(c.Wall(core))
+	if core.Sub(before) >= smallestStep/2 || by.Abs() < smallestStep {
 		return 0
 	}
 	return by.Truncate(time.Millisecond)

@@ -207,3 +207,23 @@ func TestNoStepOfTheClockHoldsAMessageBack(t *testing.T) {
 		t.Errorf("a minute after the failure %v is due", due)
 	}
 }
+
+// slow is a clock beside which much passes between two looks.
+type slow struct{ stepped }
+
+func (s *slow) wall() time.Time {
+	defer s.by.Add(int64(10 * time.Second))
+	return s.stepped.wall()
+}
+
+// TestABusyMachineIsNoStepOfTheClock: between the looks at both times the
+// machine did something else.
+func TestABusyMachineIsNoStepOfTheClock(t *testing.T) {
+	s := &slow{}
+	s.start = victimStart
+	c := newClock(s, 1, "")
+	c.resume(s.start.Add(s.passed()), 0)
+	if by := c.step(); by != 0 {
+		t.Errorf("what passed between two looks counts as a step by %v", by)
+	}
+}

@@ -31,7 +31,10 @@ type stall struct {
 	mu sync.Mutex
 }
 
-func (s *stall) wait() { s.mu.Lock(); s.mu.Unlock() } //nolint:staticcheck // it waits
+func (s *stall) wait() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+}
 
 func (s *stall) Sync() error               { s.wait(); return s.Store.Sync() }
 func (s *stall) Checkpoint(b []byte) error { s.wait(); return s.Store.Checkpoint(b) }
