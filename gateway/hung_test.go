@@ -9,7 +9,6 @@ import (
 	"io"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -329,42 +328,4 @@ func TestAnotherProgramsLockHoldsUpNobody(t *testing.T) {
 	do("PRAGMA busy_timeout = 60000")()
 	h.throughAHang(do("BEGIN IMMEDIATE"), do("ROLLBACK"))
 	ok(t, other.Close())
-}
-
-// TestACardThatStallsHoldsUpNobody keeps the store on a disk whose blocks lie on
-// a file system that is frozen.
-func TestACardThatStallsHoldsUpNobody(t *testing.T) {
-	if os.Geteuid() != 0 {
-		t.Skip("only root may mount and freeze")
-	}
-	below := mounted(t, t.TempDir(), 96)
-	card := mounted(t, below, 48)
-	freeze := func(how string) {
-		if out, err := exec.Command("fsfreeze", how, below).CombinedOutput(); err != nil {
-			t.Errorf("%v: %s", err, out)
-		}
-	}
-	h := holdable(t, card, nil)
-	h.throughAHang(func() { freeze("-f") }, func() { freeze("-u") })
-}
-
-// mounted makes a file system in a file in dir, mounts it beside that and
-// returns where.
-func mounted(t *testing.T, dir string, mebibytes int64) string {
-	t.Helper()
-	image, at := filepath.Join(dir, "image"), filepath.Join(dir, "disk")
-	ok(t, os.Mkdir(at, 0o755))
-	ok(t, os.WriteFile(image, nil, 0o600))
-	ok(t, os.Truncate(image, mebibytes<<20))
-	for _, cmd := range [][]string{{"mkfs.ext4", "-q", "-E", "lazy_itable_init=0", image}, {"mount", "-o", "loop", image, at}} {
-		if out, err := exec.Command(cmd[0], cmd[1:]...).CombinedOutput(); err != nil {
-			t.Skipf("no disk of its own can be had here: %v: %s", err, out)
-		}
-	}
-	t.Cleanup(func() {
-		if out, err := exec.Command("umount", at).CombinedOutput(); err != nil {
-			t.Errorf("%v: %s", err, out)
-		}
-	})
-	return at
 }
