@@ -66,11 +66,11 @@ func TestWhatTheBrokerDropsForOthersIsNoLoss(t *testing.T) {
 	deaf, err := net.Dial("tcp", at.Broker)
 	ok(t, err)
 	defer deaf.Close()
-	// MQTT 3.1.1, 3.1 CONNECT with a clean session and 3.8 SUBSCRIBE to "other/#" at QoS 0.
-	_, err = deaf.Write(append([]byte("\x10\x10\x00\x04MQTT\x04\x02\x00\x00\x00\x04deaf"), "\x82\x0c\x00\x01\x00\x07other/#\x00"...))
+	// MQTT 3.1.1, 3.1 CONNECT with a clean session and 3.8 SUBSCRIBE to "other/#" at QoS 1.
+	_, err = deaf.Write(append([]byte("\x10\x10\x00\x04MQTT\x04\x02\x00\x00\x00\x04deaf"), "\x82\x0c\x00\x01\x00\x07other/#\x01"...))
 	ok(t, err)
 	answers := bufio.NewReader(deaf)
-	for _, want := range []byte("\x20\x02\x00\x00\x90\x03\x00\x01\x00") { // CONNACK, SUBACK
+	for _, want := range []byte("\x20\x02\x00\x00\x90\x03\x00\x01\x01") { // CONNACK, SUBACK
 		got, err := answers.ReadByte()
 		ok(t, err)
 		if got != want {
