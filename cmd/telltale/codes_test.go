@@ -49,6 +49,7 @@ func TestBadCommandLinesExitWithTwo(t *testing.T) {
 		{"watch a b", `watch needs the name of one config file (got "a b")`},
 		{"check", "check needs the name of one config file"},
 		{"version now", `version takes flags alone (got "now")`},
+		{"notices now", `notices takes flags alone (got "now")`},
 		{"completion", "completion needs the name of one shell: bash, zsh, fish, powershell"},
 		{"completion csh", `completion for the shell "csh" is not known`},
 		{"watch --nosuch x", "unknown flag: --nosuch"},

@@ -107,7 +107,7 @@ func newRoot() *cobra.Command {
 	root.SuggestionsMinimumDistance = 2 // letters amiss
 	root.SetHelpCommand(newHelp())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
-	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newGround(), newSimulate(), newTrial(), newReport(), newPassword(), newVersion(), newCompletion())
+	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newGround(), newSimulate(), newTrial(), newReport(), newPassword(), newVersion(), newNotices(), newCompletion())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }

@@ -6,6 +6,8 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
+
+	"telltale/deploy"
 )
 
 // version is set by the linker for a release: -ldflags "-X main.version=1.2.3".
@@ -38,6 +40,16 @@ func newVersion() *cobra.Command {
 				revision = "unknown revision"
 			}
 			_, err := fmt.Fprintf(cmd.OutOrStdout(), "telltale %s (%s, %s %s/%s)\n", ver, revision, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			return err
+		},
+	}
+}
+
+func newNotices() *cobra.Command {
+	return &cobra.Command{
+		Use: "notices", Short: "Print the licences of what this program is put together from", Args: alone,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			_, err := fmt.Fprint(cmd.OutOrStdout(), deploy.Notices)
 			return err
 		},
 	}
