@@ -74,4 +74,8 @@
 // with an end does not: from a disk that does not answer the call comes back
 // soon after that end, and leaves a goroutine and its connection behind until
 // the disk answers. The outbox is read by a connection of its own.
+//
+// One thing cannot be given up: SQLite maps the index of its WAL from a file
+// beside the database, and a page of that which a frozen file system keeps back
+// stops the whole process, until it thaws.
 package store
