@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -255,5 +256,37 @@ func TestOnlyThePageTurnsSwitches(t *testing.T) {
 	routes, err := os.ReadFile("page/routes.go")
 	if err != nil || !bytes.Contains(routes, []byte(`rt.act("POST /selector", s.setSelector)`)) {
 		t.Errorf("the form is not registered as one that acts: %v", err)
+	}
+}
+
+// TestNamedTestsExist: DEVELOPERS.md says by which tests a promise is tried.
+func TestNamedTestsExist(t *testing.T) {
+	text, err := os.ReadFile("../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	there := map[string]bool{}
+	define := regexp.MustCompile(`(?m)^func ((?:Test|Fuzz|Benchmark)\w+)\(`)
+	err = filepath.WalkDir("..", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		code, err := os.ReadFile(path)
+		for _, m := range define.FindAllSubmatch(code, -1) {
+			there[string(m[1])] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile(`\b(?:Test|Fuzz|Benchmark)[A-Z]\w+`).FindAllString(string(text), -1)
+	if len(named) < 20 {
+		t.Errorf("DEVELOPERS.md names %d tests: too few to judge", len(named))
+	}
+	for _, name := range named {
+		if !there[name] {
+			t.Errorf("DEVELOPERS.md names %s, which is nowhere", name)
+		}
 	}
 }
