@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"sync/atomic"
 	"time"
 
@@ -63,7 +64,19 @@ func openDatabase(path string, readers int, g guard) (*database, error) {
 	if d.outbox, err = d.pool(path, 1, "rw", "", 256); err != nil {
 		return nil, errors.Join(err, d.close())
 	}
+	hide(path, path+"-wal", path+"-shm")
 	return d, nil
+}
+
+// hide takes files from everybody but their owner and group, as the journal is:
+// SQLite makes them by what the process allows, and the directory may have been
+// made by hand. Where it is not allowed to, they stay as they are.
+func hide(paths ...string) {
+	for _, path := range paths {
+		if info, err := os.Stat(path); err == nil && info.Mode().Perm()&0o007 != 0 {
+			_ = os.Chmod(path, info.Mode().Perm()&^0o007) // it can be read all the same
+		}
+	}
 }
 
 func newDatabase(g guard) *database {

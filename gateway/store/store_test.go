@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
@@ -300,4 +301,34 @@ func TestEveryConnectionHasItsPragmas(t *testing.T) {
 	var mode string
 	ok(t, s.db().write.QueryRow("PRAGMA journal_mode").Scan(&mode))
 	same(t, "journal mode", mode, "wal")
+}
+
+// In a directory that was made by hand others read nothing either.
+func TestOthersReadNothingOfTheStore(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "store")
+	if err := errors.Join(os.Mkdir(dir, 0o755), os.Chmod(dir, 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // new, and there already
+		s, err := Open(dir, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Append(alarms.Input{At: time.Date(2026, 4, 5, 12, 0, 0, 0, time.UTC), Kind: alarms.RestartMarker})
+		if err := errors.Join(s.Sync(), s.Checkpoint([]byte("snapshot"))); err != nil {
+			t.Fatal(err)
+		}
+		files, err := os.ReadDir(dir)
+		if err != nil || len(files) < 4 {
+			t.Fatalf("got %v, %v", files, err)
+		}
+		for _, f := range files {
+			if info, err := f.Info(); err != nil || info.Mode().Perm()&0o007 != 0 {
+				t.Errorf("%s: mode %v, %v", f.Name(), info.Mode(), err)
+			}
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
 }
