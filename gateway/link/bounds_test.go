@@ -103,6 +103,7 @@ func TestStrangersAreHeldToAFew(t *testing.T) {
 		defer b.gate.hellos.mu.Unlock()
 		return b.gate.hellos.all == hellosOfEach
 	})
+	signIn(t, b, "bench-2", "bench-1", "rain of spring", false) // beside them, from the same address
 	for name, first := range map[string][]byte{
 		"a megabyte":                {0x10, 0xff, 0xff, 0x3f, 0},
 		"an endless length":         {0x10, 0xff, 0xff, 0xff, 0xff, 0xff},
@@ -115,19 +116,19 @@ func TestStrangersAreHeldToAFew(t *testing.T) {
 			t.Errorf("%s is taken: % x", name, got[:4])
 		}
 	}
-	h := newHellos()
+	h, late := newHellos(), &fromBytes{}
 	for i := range hellosMost {
-		h.begin(fmt.Sprint("198.51.100.", i))
+		h.begin(fmt.Sprint("198.51.100.", i), &fromBytes{})
 	}
-	if h.all != hellosMost-hellosReserved || h.begin("203.0.113.1") {
+	if h.all != hellosMost-hellosReserved || h.begin("203.0.113.1", late) {
 		t.Errorf("strangers hold %d places, want %d", h.all, hellosMost-hellosReserved)
 	}
 	h.know("203.0.113.1")
-	if !h.begin("203.0.113.1") {
+	if !h.begin("203.0.113.1", late) {
 		t.Error("an address from which somebody signed in before finds no place")
 	}
-	h.end("203.0.113.1")
-	if h.from["203.0.113.1"] != 0 || h.all != hellosMost-hellosReserved {
+	h.end("203.0.113.1", late)
+	if len(h.from["203.0.113.1"]) != 0 || h.all != hellosMost-hellosReserved {
 		t.Errorf("it is still counted: %+v", h)
 	}
 }

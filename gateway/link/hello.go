@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"net"
+	"slices"
 	"sync"
 )
 
@@ -64,40 +65,55 @@ func (g *greeted) Read(p []byte) (int, error) {
 	return g.Conn.Read(p)
 }
 
-// hellos counts who has not yet said who it is.
+// hellos are the connections that have not yet said who they are.
 type hellos struct {
 	mu    sync.Mutex
-	from  map[string]int
+	from  map[string][]net.Conn // by address, oldest first
 	all   int
 	known map[string]struct{}
 }
 
-func newHellos() *hellos { return &hellos{from: map[string]int{}, known: map[string]struct{}{}} }
+func newHellos() *hellos { return &hellos{from: map[string][]net.Conn{}, known: map[string]struct{}{}} }
 
-// begin reports whether one more of host may begin; if so, end must follow.
-func (h *hellos) begin(host string) bool {
+// begin reports whether one more of host may begin; if so, end must follow. Who
+// says nothing makes room for who comes after it from the same address.
+func (h *hellos) begin(host string, c net.Conn) bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	most := hellosMost - hellosReserved
 	if _, known := h.known[host]; known {
 		most = hellosMost
 	}
-	if h.all >= most || h.from[host] >= hellosOfEach {
+	if len(h.from[host]) >= hellosOfEach {
+		oldest := h.from[host][0]
+		_ = oldest.Close() // whoever reads from it hears of that
+		h.drop(host, oldest)
+	}
+	if h.all >= most {
 		return false
 	}
 	h.all++
-	h.from[host]++
+	h.from[host] = append(h.from[host], c)
 	return true
 }
 
-// end is when it has said so, or will not.
-func (h *hellos) end(host string) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
+// drop is called with mu held.
+func (h *hellos) drop(host string, c net.Conn) {
+	i := slices.Index(h.from[host], c)
+	if i < 0 {
+		return
+	}
 	h.all--
-	if h.from[host]--; h.from[host] == 0 {
+	if h.from[host] = slices.Delete(h.from[host], i, i+1); len(h.from[host]) == 0 {
 		delete(h.from, host)
 	}
+}
+
+// end is when it has said so, or will not.
+func (h *hellos) end(host string, c net.Conn) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.drop(host, c)
 }
 
 // know notes that somebody signed in from host.

@@ -137,12 +137,12 @@ func (d *door) admit(serve func()) bool {
 // it costs little here, and far more there.
 func (d *door) greet(c net.Conn, establish listeners.EstablishFn) {
 	host, _, _ := net.SplitHostPort(c.RemoteAddr().String())
-	if !d.hellos.begin(host) {
+	if !d.hellos.begin(host, c) {
 		_ = c.Close()
 		return
 	}
 	hello, err := readHello(c)
-	d.hellos.end(host)
+	d.hellos.end(host, c)
 	if err != nil {
 		_ = c.Close()
 		return
