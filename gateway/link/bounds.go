@@ -23,11 +23,10 @@ const (
 	retainedBytesMost   = 4 << 20
 )
 
-// The library's strings are views of the packet that they came in: to keep a
-// topic is to keep a payload of up to maxPacket bytes, unless it is cloned.
-
 // bounds is the hook that keeps to them. The watch itself is not bound: what it
-// takes is bounded where it is taken, see queue.
+// takes is bounded where it is taken, see queue. The library's strings are views
+// of the packet that they came in: to keep a topic is to keep a payload of up to
+// maxPacket bytes, unless it is cloned.
 type bounds struct {
 	mochi.HookBase
 	gate *gate
@@ -60,15 +59,15 @@ func (b *bounds) Provides(hook byte) bool {
 	return false
 }
 
-// tooMany reports whether the account of cl has as many connections as it may.
-func (g *gate) tooMany(user []byte) bool {
-	n := 0
-	for _, c := range g.clients.GetAll() {
-		if string(c.Properties.Username) == string(user) && !c.Closed() {
+// sessions counts those of an account but for one client's: of clients that are
+// connected, or that are away and have theirs kept.
+func (g *gate) sessions(user []byte, away bool, but string) (n int) {
+	for id, c := range g.clients.GetAll() {
+		if id != but && c.Closed() == away && string(c.Properties.Username) == string(user) {
 			n++
 		}
 	}
-	return n >= connectionsOfEach
+	return n
 }
 
 // OnSessionEstablish lets no session be kept for an account that may read
@@ -78,13 +77,7 @@ func (b *bounds) OnSessionEstablish(cl *mochi.Client, _ packets.Packet) {
 	if r == nil || r.all {
 		return
 	}
-	kept := 0
-	for id, c := range b.gate.clients.GetAll() {
-		if id != cl.ID && c.Closed() && string(c.Properties.Username) == string(cl.Properties.Username) {
-			kept++
-		}
-	}
-	if len(r.subscribe) == 0 || kept >= sessionsOfEach {
+	if len(r.subscribe) == 0 || b.gate.sessions(cl.Properties.Username, true, cl.ID) >= sessionsOfEach {
 		cl.Properties.Clean = true
 		cl.Properties.Props.SessionExpiryInterval = 0
 	}

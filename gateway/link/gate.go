@@ -64,7 +64,7 @@ func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
 		why = "too many wrong passwords from there; it must wait a minute"
 	case r == nil:
 		why = "wrong user name or password"
-	case !r.all && r != g.book.nobody && !ok && g.tooMany(pk.Connect.Username):
+	case !r.all && r != g.book.nobody && !ok && g.sessions(pk.Connect.Username, false, "") >= connectionsOfEach:
 		why = "its account has as many connections as it may"
 	case user != g.user && slices.Contains(g.ids, cl.ID):
 		why = "this client ID is the watch's own"

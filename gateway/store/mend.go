@@ -238,15 +238,21 @@ func (s *Store) finishMending() error {
 	return s.explain(syncDir(s.dir))
 }
 
+// damagedName is what a damaged file is called from now on.
+func damagedName(name string) string {
+	return name + ".damaged-" + time.Now().UTC().Format("20060102-150405")
+}
+
 // putAside renames a file, and those beside it that belong to it, to a name
 // that says so and when, and returns that name.
 func (s *Store) putAside(name string, beside ...string) (string, error) {
-	aside := name + ".damaged-" + time.Now().UTC().Format("20060102-150405")
+	first := damagedName(name)
+	aside := first
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(s.path(aside)); errors.Is(err, fs.ErrNotExist) {
 			break
 		}
-		aside = fmt.Sprintf("%s.damaged-%s-%d", name, time.Now().UTC().Format("20060102-150405"), n)
+		aside = fmt.Sprintf("%s-%d", first, n)
 	}
 	for _, suffix := range append(beside, "") { // the file itself last: until then it is found again
 		err := os.Rename(s.path(name+suffix), s.path(aside+suffix))

@@ -127,7 +127,7 @@ func (v *salvager) table(table string) (whole bool, err error) {
 	if v.put, err = v.to.BeginTx(v.ctx, nil); err != nil {
 		return false, err
 	}
-	defer func() { v.put.Rollback() }() //nolint:errcheck // after Commit it does nothing
+	defer func() { _ = v.put.Rollback() }() // after Commit it does nothing
 	v.illegible = false
 	if table == "kept" { // which has no numbers for keys
 		_, whole, err = v.copyOf("SELECT 0, name, value FROM kept", table, cols)

@@ -7,7 +7,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/vfs"
@@ -160,7 +159,7 @@ func (s *Store) lookAtWAL(path string) {
 		return
 	}
 	words := "the newest writes to the database (its WAL) are damaged, and what was saved last of the alarms, the log and the messages may be missing"
-	aside := "telltale.db-wal.damaged-" + time.Now().UTC().Format("20060102-150405")
+	aside := damagedName(dbName + "-wal")
 	if err := os.WriteFile(s.path(aside), b, 0o640); err == nil {
 		words += "; a copy is put aside as " + aside
 	}
