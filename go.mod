@@ -9,6 +9,7 @@ require (
 	github.com/eclipse/paho.mqtt.golang v1.5.1
 	github.com/getkin/kin-openapi v0.153.0
 	github.com/influxdata/line-protocol/v2 v2.2.1
+	github.com/klauspost/compress v1.20.1
 	github.com/mochi-mqtt/server/v2 v2.7.9
 	github.com/ncruces/go-sqlite3 v0.37.0
 	github.com/pelletier/go-toml/v2 v2.4.3
@@ -18,6 +19,7 @@ require (
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/spf13/cobra v1.10.2
 	github.com/wneessen/go-mail v0.8.1
+	github.com/yuin/goldmark v1.8.7
 	go.bug.st/serial v1.8.0
 	golang.org/x/crypto v0.59.0
 	golang.org/x/net v0.62.0

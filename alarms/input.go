@@ -66,3 +66,25 @@ var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelv
 	"trouble", "trouble-over", "selector", "calibrate", "clock-step", "stood-still"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }
+
+// Troubles of the watch itself, told like any other alarm.
+const (
+	TroubleDisk    AlarmID = "watch/disk"     // nothing can be saved
+	TroubleLosses  AlarmID = "watch/losses"   // messages were lost on their way in
+	TroubleTelling AlarmID = "watch/messages" // people cannot be told
+	TroubleStarts  AlarmID = "watch/starts"   // the watch ends again and again without having been stopped
+	TroubleStore   AlarmID = "watch/store"    // what was saved is lost; on until somebody has taken it
+	TroubleCopies  AlarmID = "watch/copies"   // there is no recent copy of the store; of low priority
+)
+
+// Troubles lists every trouble.
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore, TroubleCopies}
+
+// What a RestartMarker's Note, or StoodStill, says about the time away.
+const (
+	// AwayUnsure: after a power-off nobody can tell time away from a clock
+	// that was put forward.
+	AwayUnsure = "unsure"
+	// AwayStill: the machine slept or was overloaded.
+	AwayStill = "stood still"
+)

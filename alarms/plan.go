@@ -3,6 +3,8 @@ package alarms
 import (
 	"encoding/json"
 	"time"
+
+	"telltale/alarms/walk"
 )
 
 // Plan is everything the core must know before the first input: houses,
@@ -93,6 +95,10 @@ type Place struct {
 	Disagree    map[Quantity]float64
 	DisagreeFor time.Duration
 	Directions  string // as of a house
+
+	// NoEarlyWarning is that nobody is told before a limit of its temperature is
+	// reached. What is likely is shown all the same.
+	NoEarlyWarning bool `json:",omitempty"`
 }
 
 // Limit is a value that may be absent.
@@ -122,7 +128,7 @@ type Band struct {
 	Limits
 	Deadband   float64       // in the quantity's unit; default 0.5 K, 2 %RH, 0.05 kPa
 	Delay      time.Duration // before low and high; default 60 s; negative for none
-	QuickDelay time.Duration // before low-low and high-high; default 15 s
+	QuickDelay time.Duration // before low-low and high-high; default 15 s, never longer than Delay
 	ClearDelay time.Duration // before return to normal; default 60 s
 	Priority   Priority      // of low and high; default Medium
 	Worst      Priority      // of low-low and high-high; default High
@@ -231,4 +237,35 @@ func (l *Limit) UnmarshalJSON(b []byte) error {
 		*l = At(*v)
 	}
 	return nil
+}
+
+// Circuit returns the circuit of h that id names, nil for none.
+func (h *House) Circuit(id CircuitID) *Circuit {
+	return walk.Find(h.Circuits, func(c *Circuit) bool { return c.ID == id })
+}
+
+// Powers reports whether o has its power through c: it is c, or is fed by it.
+func (c *Circuit) Powers(o *Circuit) bool { return o != nil && (o.ID == c.ID || o.FedBy == c.ID) }
+
+// Root is what feeds circuit id, or id itself.
+func (h *House) Root(id CircuitID) CircuitID {
+	if c := h.Circuit(id); c != nil && c.FedBy != "" {
+		return c.FedBy
+	}
+	return id
+}
+
+// Drive returns the drive of h that id names, nil for none.
+func (h *House) Drive(id DriveID) *Drive {
+	return walk.Find(h.Drives, func(d *Drive) bool { return d.ID == id })
+}
+
+// Place returns the place of h that id names, nil for none.
+func (h *House) Place(id PlaceID) *Place {
+	return walk.Find(h.Places, func(p *Place) bool { return p.ID == id })
+}
+
+// House returns the house of p that id names, nil for none.
+func (p *Plan) House(id HouseID) *House {
+	return walk.Find(p.Houses, func(h *House) bool { return h.ID == id })
 }

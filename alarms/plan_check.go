@@ -1,120 +1,333 @@
 package alarms
 
 import (
-	"errors"
-	"fmt"
+	"slices"
+	"strings"
+
+	"telltale/alarms/walk"
 )
 
-// check reports everything that makes p impossible to judge by, joined.
-func (p Plan) check() error {
-	c := &checker{seen: map[string]string{}}
+// Check returns everything that makes p impossible to judge by. New refuses what
+// it finds.
+func (p Plan) Check() []Problem {
+	c := &checker{}
 	for i := range p.Houses {
-		c.house(&p.Houses[i])
+		h := &p.Houses[i]
+		at := Path{"house", string(h.ID)}
+		c.name(at, "house", string(h.ID), "watch")
+		for _, before := range p.Houses[:i] {
+			if before.ID == h.ID {
+				c.fail(at, "is the name of two houses: names must differ")
+			}
+		}
+		c.house(at, h)
 	}
-	return errors.Join(c.errs...)
+	return c.found
 }
 
 type checker struct {
-	errs []error
-	seen map[string]string // what claimed a name
+	found  []Problem
+	probes []ProbeID // so far
 }
 
-func (c *checker) fail(format string, args ...any) {
-	c.errs = append(c.errs, fmt.Errorf(format, args...))
+// fail adds a problem, which may yet be completed.
+func (c *checker) fail(at Path, text string, args ...any) *Problem {
+	c.found = append(c.found, Problem{At: at, Text: text, Args: args})
+	return &c.found[len(c.found)-1]
 }
 
-func (c *checker) claim(name, by string) {
-	if name == "" {
-		c.fail("%s has no name: give it one", by)
-		return
+func (p *Problem) rests(on ...Path) { p.Rests = append(p.Rests, on...) }
+
+// reserved are the last words of alarm names.
+var reserved = []string{"silent", "unwatched", "low", "high", "rising", "falling", "broker", "restart"}
+
+// Reserved reports whether nothing may have the name id, since alarms have it.
+func Reserved(id string) bool { return slices.Contains(reserved, id) || Quantity(id).reserved() }
+
+// name demands that alarms and links can be named after id.
+func (c *checker) name(at Path, what, id string, more ...string) {
+	switch {
+	case !IsName(id):
+		c.fail(at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", article(what), id)
+	case Quantity(id).reserved():
+		c.fail(at, "%s must not be named like a quantity, because alarms are named after both (got %q)", article(what), id)
+	case Reserved(id) || slices.Contains(more, id):
+		c.fail(at, "%s must not be named %q: the watch uses that word for its own alarms", article(what), id)
 	}
-	if first, taken := c.seen[name]; taken {
-		c.fail("%q is the name of %s and of %s: names must differ", name, first, by)
-	}
-	c.seen[name] = by
 }
 
-func (c *checker) house(h *House) {
-	c.claim("house "+string(h.ID), "a house")
-	if h.ID == "" || h.ID == "watch" {
-		c.fail("house %q: a house needs a name, and not \"watch\"", h.ID)
+// IsName reports whether s is lower-case words joined by hyphens, 64 letters at most.
+func IsName(s string) bool {
+	for w := range strings.SplitSeq(s, "-") {
+		if w == "" || strings.Trim(w, "abcdefghijklmnopqrstuvwxyz0123456789") != "" {
+			return false
+		}
 	}
-	circuits := map[CircuitID]bool{"": true}
-	for _, ci := range h.Circuits {
-		c.claim(string(h.ID)+"/"+string(ci.ID), "a circuit of "+string(h.ID))
-		circuits[ci.ID] = true
-		c.witness(h, &ci)
-		c.fedBy(h, &ci)
+	return len(s) <= 64
+}
+
+func article(what string) string {
+	if strings.ContainsAny(what[:1], "aeio") {
+		return "an " + what
+	}
+	return "a " + what
+}
+
+// oneOf demands that got is one of all.
+func oneOf[K ~string](c *checker, at Path, got K, all []K) bool {
+	if slices.Contains(all, got) {
+		return true
+	}
+	c.fail(at, "must be %s (got %q)", Either(all), got)
+	return false
+}
+
+// within demands that v is from lo to hi.
+func (c *checker) within(at Path, v, lo, hi Amount) {
+	if !(v.Value >= lo.Value && v.Value <= hi.Value) {
+		c.fail(at, "must be from %s to %s (got %s)", lo, hi, v)
+	}
+}
+
+// between demands that a figure of no quantity is from lo to hi.
+func (c *checker) between(at Path, v, lo, hi float64, unit string) {
+	if !(v >= lo && v <= hi) {
+		c.fail(at, "must be from %v to %v%s (got %v)", lo, hi, unit, v)
+	}
+}
+
+// housed is what the checks of one house know.
+type housed struct {
+	*checker
+	house *House
+	at    Path
+	names []owned
+	taken map[DriveID]SelectorID // drives that hang on a selector
+}
+
+// owned is a name that alarms are named after.
+type owned struct {
+	id, what string
+	at       Path
+}
+
+func (c *checker) house(at Path, h *House) {
+	f := &housed{checker: c, house: h, at: at, taken: map[DriveID]SelectorID{}}
+	for i := range h.Circuits {
+		ci := &h.Circuits[i]
+		at := f.part("circuit", string(ci.ID))
+		f.witness(at, ci)
+		f.fedBy(at, ci)
 	}
 	for i := range h.Places {
-		pl := &h.Places[i]
-		c.claim(string(h.ID)+"/"+string(pl.ID), "a place of "+string(h.ID))
-		if pl.ID == "season" || pl.ID == "silent" {
-			c.fail("place %s/%s: this word is taken", h.ID, pl.ID)
-		}
-		c.place(h, pl, circuits)
+		f.place(f.part("place", string(h.Places[i].ID), "season"), &h.Places[i])
 	}
-	c.controls(h)
-	c.loop(h)
+	for i := range h.Controls {
+		f.control(f.part("control", string(h.Controls[i].ID), "season"), &h.Controls[i])
+	}
+	for i := range h.Drives {
+		f.drive(f.part("drive", string(h.Drives[i].ID), "season"), &h.Drives[i])
+	}
+	for i := range h.Selectors {
+		f.selector(f.part("selector", string(h.Selectors[i].ID), "season"), i)
+	}
+	for i := range h.Openings {
+		f.opening(f.part("opening", string(h.Openings[i].ID), "season"), i)
+	}
+	f.loop()
 }
 
-func (c *checker) place(h *House, p *Place, circuits map[CircuitID]bool) {
-	where := string(h.ID) + "/" + string(p.ID)
+// part takes the name of a part of the house that alarms are named after, and
+// returns where that part is.
+func (f *housed) part(what, id string, more ...string) Path {
+	at := f.at.to(what, id)
+	f.name(at, what, id, more...)
+	if i := slices.IndexFunc(f.names, func(o owned) bool { return o.id == id }); i >= 0 {
+		f.fail(at, "%s of this house has the same name (%s); alarms are named after both, so rename one", article(f.names[i].what), f.names[i].at)
+		return at
+	}
+	f.names = append(f.names, owned{id, what, at})
+	return at
+}
+
+func (f *housed) place(at Path, p *Place) {
+	for _, q := range Quantities {
+		f.bands(at, p, q)
+	}
 	for i := range p.Bands {
-		c.band(where, &p.Bands[i])
-		c.reach(where, p, &p.Bands[i])
-	}
-	c.exposures(where, p.Exposures)
-	for _, r := range p.Rates {
-		if (r.Rise.Set && r.Rise.Value <= 0) || (r.Fall.Set && r.Fall.Value <= 0) {
-			c.fail("%s: rate limits of %s must be above 0", where, r.Quantity)
-		}
-		if r.Quantity.Derived() {
-			c.fail("%s: %s is derived and takes no rate limit", where, r.Quantity)
+		if b := &p.Bands[i]; !b.Quantity.Facts().Limited {
+			f.fail(at.to(string(b.Quantity)), "takes no limits; they are for %s", List(having(func(f Facts) bool { return f.Limited })))
 		}
 	}
-	for _, pr := range p.Probes {
-		c.claim("probe "+string(pr.ID), "a probe at "+where)
-		if Quantity(pr.ID).Known() || pr.ID == "unwatched" {
-			c.fail("%s: probe %q: this word is taken", where, pr.ID)
-		}
-		if !circuits[pr.Circuit] {
-			c.fail("%s: probe %s is on circuit %q, which %s does not have", where, pr.ID, pr.Circuit, h.ID)
-		}
-		if len(pr.Streams) == 0 {
-			c.fail("%s: probe %s measures nothing", where, pr.ID)
-		}
-		seen := map[Quantity]bool{}
-		for _, st := range pr.Streams {
-			if seen[st.Quantity] || st.Quantity.Derived() || !st.Quantity.Known() {
-				c.fail("%s: probe %s cannot claim %q: each measured quantity once", where, pr.ID, st.Quantity)
-			}
-			seen[st.Quantity] = true
+	for i := range p.Rates {
+		f.rate(at.to(string(p.Rates[i].Quantity)), p, &p.Rates[i])
+	}
+	f.exposures(at, p)
+	for i := range p.Probes {
+		f.probe(&p.Probes[i])
+	}
+}
+
+func (f *housed) probe(p *Probe) {
+	at := Path{"probe", string(p.ID)}
+	f.name(at, "probe", string(p.ID))
+	if slices.Contains(f.probes, p.ID) {
+		f.fail(at, "is the name of two probes: names must differ")
+	}
+	f.probes = append(f.probes, p.ID)
+	f.circuit(at.to("circuit"), p.Circuit)
+	if len(p.Streams) == 0 {
+		f.fail(at, "measures nothing")
+	}
+	for i, st := range p.Streams {
+		at := at.to(string(st.Quantity))
+		switch {
+		case st.Quantity.Derived():
+			f.fail(at, "is worked out from temperature and humidity; no probe may claim it")
+		case !oneOf(f.checker, at, st.Quantity, Quantities):
+		case slices.ContainsFunc(p.Streams[:i], func(o Stream) bool { return o.Quantity == st.Quantity }):
+			f.fail(at, "is claimed twice by this probe")
+		case st.Min.Set && st.Max.Set && !(st.Max.Value > st.Min.Value):
+			f.fail(at.to("max"), "must be above min (got %s, min is %s)", Amount{st.Quantity, st.Max.Value, false}, Amount{st.Quantity, st.Min.Value, false})
 		}
 	}
 }
 
-// reach reports limits that no probe of p can tell of.
-func (c *checker) reach(where string, p *Place, b *Band) {
-	lo, hi, ok := p.Reach(b.Quantity)
-	if !ok || lo >= hi {
+// circuit demands that the house has a circuit that is named.
+func (f *housed) circuit(at Path, id CircuitID) bool {
+	if id == "" || f.house.Circuit(id) != nil {
+		return true
+	}
+	known := walk.Each(f.house.Circuits, func(c Circuit) CircuitID { return c.ID })
+	f.fail(at, "is no circuit of house %s (got %q)%s", f.house.ID, id, choice(id, known))
+	return false
+}
+
+// fedBy demands that what feeds ci is another circuit of the house, which is itself
+// fed by none.
+func (f *housed) fedBy(at Path, ci *Circuit) {
+	at = at.to("fed-by")
+	if ci.FedBy == "" || !f.circuit(at, ci.FedBy) {
 		return
 	}
-	for i, l := range b.all() {
-		if l.Set && (i < 2 && l.Value <= lo || i >= 2 && l.Value >= hi) {
-			c.fail("%s: no probe can tell that %s is beyond the limit of %g: it is believed from %g to %g", where, b.Quantity, l.Value, lo, hi)
+	switch by := f.house.Circuit(ci.FedBy); {
+	case by.ID == ci.ID:
+		f.fail(at, "must name another circuit (got %q, which is this one)", by.ID)
+	case by.FedBy != "":
+		f.fail(at, "must name a circuit that is itself fed by none (got %q, which is fed by %q, %s): name what feeds both, or leave one out",
+			by.ID, by.FedBy, f.at.to("circuit", string(by.ID), "fed-by"))
+	}
+}
+
+// witness demands that the witness of ci hangs on it and measures what should show
+// that it has no power.
+func (f *housed) witness(at Path, ci *Circuit) {
+	zero := at.to("witness-zero")
+	if ci.Witness == "" {
+		if ci.Zero != "" {
+			f.fail(zero, "needs a witness: name the probe, witness = \"plug-1\"").rests(at.to("witness"))
+		}
+		return
+	}
+	at = at.to("witness")
+	pr := f.probeNamed(at, ci.Witness)
+	switch {
+	case pr == nil:
+	case pr.Circuit != "" && pr.Circuit != ci.ID:
+		f.fail(at, "must hang on this circuit (got %q, which is on %s, %s)", pr.ID, pr.Circuit, Path{"probe", string(pr.ID), "circuit"})
+	case ci.Zero != "" && !pr.Gives(ci.Zero):
+		f.fail(zero, "is not measured by probe %s (got %q); it measures %s", pr.ID, ci.Zero, pr.measuring())
+	}
+}
+
+// probeNamed demands that id is a probe of the house.
+func (f *housed) probeNamed(at Path, id ProbeID) *Probe {
+	var known []ProbeID
+	for i := range f.house.Places {
+		for j := range f.house.Places[i].Probes {
+			pr := &f.house.Places[i].Probes[j]
+			if pr.ID == id {
+				return pr
+			}
+			known = append(known, pr.ID)
+		}
+	}
+	f.fail(at, "is no probe of house %s (got %q)%s", f.house.ID, id, choice(id, known))
+	return nil
+}
+
+// measuredBy demands that probe is one of the house and measures q.
+func (f *housed) measuredBy(at Path, probe ProbeID, q Quantity) {
+	if pr := f.probeNamed(at.to("probe"), probe); pr != nil && !pr.Gives(q) {
+		f.fail(at.to("quantity"), "is not measured by probe %s (got %q); it measures %s", probe, q, pr.measuring()).rests(at.to("probe"))
+	}
+}
+
+// contact demands that probe, if it is one of the house, measures a contact, which
+// shows something.
+func (f *housed) contact(at Path, probe ProbeID, shows string) {
+	if pr := f.probeNamed(at, probe); pr != nil && !pr.Gives(Contact) {
+		f.fail(at, "must measure a contact, which %s (got %q)", shows, probe)
+	}
+}
+
+// warm demands that id is a place of the house at which temperature is measured.
+func (f *housed) warm(at Path, id PlaceID) {
+	if p := f.placeNamed(at, id); p != nil && !p.Sees(Temperature) {
+		f.fail(at, "needs a probe that measures temperature there (got %q)", id)
+	}
+}
+
+// placeNamed demands that id is a place of the house.
+func (f *housed) placeNamed(at Path, id PlaceID) *Place {
+	p := f.house.Place(id)
+	if p == nil {
+		known := walk.Each(f.house.Places, func(p Place) PlaceID { return p.ID })
+		f.fail(at, "is no place of house %s (got %q)%s", f.house.ID, id, choice(id, known))
+	}
+	return p
+}
+
+// Sees reports whether q is measured at p or follows from what is.
+func (p *Place) Sees(q Quantity) bool {
+	if q.Derived() {
+		return !slices.ContainsFunc(q.Facts().From, func(of Quantity) bool { return !p.Sees(of) })
+	}
+	return slices.ContainsFunc(p.Probes, func(pr Probe) bool { return pr.Gives(q) })
+}
+
+// Gives reports whether p measures q.
+func (p *Probe) Gives(q Quantity) bool {
+	return slices.ContainsFunc(p.Streams, func(st Stream) bool { return st.Quantity == q })
+}
+
+// measuring lists what p measures.
+func (p *Probe) measuring() string {
+	return strings.Join(walk.Each(p.Streams, func(s Stream) string { return string(s.Quantity) }), ", ")
+}
+
+// seasons demands that each of the seasons of a list is one, and named once.
+func (f *housed) seasons(at Path, key string, all []Season) {
+	for i, s := range all {
+		if at := at.nth(key, i); oneOf(f.checker, at, s, Seasons) && slices.Contains(all[:i], s) {
+			f.fail(at, "is named twice (got %q)", s)
 		}
 	}
 }
 
-func (c *checker) band(where string, b *Band) {
-	last := Limit{}
-	for _, l := range b.all() {
-		if l.Set && last.Set && l.Value <= last.Value {
-			c.fail("%s: limits of %s must rise from low-low to high-high (got %g after %g)", where, b.Quantity, l.Value, last.Value)
-		}
-		if l.Set {
-			last = *l
+func (h *House) driveIDs() []DriveID {
+	return walk.Each(h.Drives, func(d Drive) DriveID { return d.ID })
+}
+
+// drivesNamed demands that each of a list is a drive of the house, and named once.
+func (f *housed) drivesNamed(at Path, key string, all []DriveID) {
+	known := f.house.driveIDs()
+	for i, id := range all {
+		switch at := at.nth(key, i); {
+		case !slices.Contains(known, id):
+			f.fail(at, "is no drive of house %s (got %q)%s", f.house.ID, id, choice(id, known))
+		case slices.Contains(all[:i], id):
+			f.fail(at, "is named twice (got %q)", id)
 		}
 	}
 }

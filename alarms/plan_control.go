@@ -1,6 +1,14 @@
 package alarms
 
-import "time"
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+
+	"telltale/alarms/control"
+	"telltale/alarms/walk"
+)
 
 // Typed names of what the mechanical control consists of; unique in a house.
 type (
@@ -128,7 +136,7 @@ type Run struct {
 	On     bool // also with intermittent running and with hours; false: it must rest, as if barred
 	// Intermittent running by a cycle timer: so long on, so long off.
 	OnFor, OffFor time.Duration
-	Hours         []Hours // running at hours of the day by a timer; parted by a pause each
+	Hours         []Hours // running at hours of the day by a timer; separated by a pause each
 }
 
 // Hours is a time of each day: from and to are lengths of time after midnight as
@@ -193,3 +201,93 @@ type Position struct {
 	// season then has one position.
 	Seasons []Season
 }
+
+// Defaults of what the mechanical control consists of; common practice, no
+// source, where Stage and Drive name none.
+const (
+	defaultDifferential = 2.8 // K
+	defaultTolerance    = 1.5 // K
+	defaultHumid        = 5.0 // %, both of a humidistat
+	defaultTimer        = 10 * time.Minute
+)
+
+// controlDefaults leaves nothing of the controls of h to default.
+func (h *House) controlDefaults() {
+	h.Controls = walk.Each(h.Controls, Control.withDefaults)
+	alike := map[DriveKind]int{}
+	for _, d := range h.Drives {
+		alike[d.Kind]++
+	}
+	h.Drives = walk.Each(h.Drives, func(d Drive) Drive { return d.withDefaults(alike[d.Kind] == 1) })
+	h.Selectors = walk.Each(h.Selectors, func(s Selector) Selector {
+		s.Name = cmp.Or(s.Name, string(s.ID))
+		if s.At == "" && len(s.Positions) > 0 {
+			s.At = s.Positions[0].Name
+		}
+		return s
+	})
+}
+
+func (c Control) withDefaults() Control {
+	c.Name = cmp.Or(c.Name, string(c.ID))
+	c.Stages = walk.Each(c.Stages, func(s Stage) Stage {
+		s.Name = cmp.Or(s.Name, s.Mode.String())
+		s.Differential = s.differential()
+		if s.Mode.Quantity() == Humidity {
+			s.Tolerance = cmp.Or(s.Tolerance, defaultHumid)
+		}
+		s.Tolerance = cmp.Or(s.Tolerance, defaultTolerance)
+		return s
+	})
+	return c
+}
+
+// differential is the differential in force.
+func (s *Stage) differential() float64 {
+	if s.Mode.Quantity() == Humidity {
+		return cmp.Or(s.Differential, defaultHumid)
+	}
+	return cmp.Or(s.Differential, defaultDifferential)
+}
+
+// withDefaults names a drive after its kind when it is the only one of it.
+func (d Drive) withDefaults(only bool) Drive {
+	if only {
+		d.Name = cmp.Or(d.Name, strings.ReplaceAll(string(d.Kind), "-", " "))
+	}
+	d.Name = cmp.Or(d.Name, string(d.ID))
+	return d.InForce()
+}
+
+// InForce is d with nothing but its name left to default.
+func (d Drive) InForce() Drive {
+	answer, effect, priority := control.DefaultAnswer, time.Duration(-1), Medium
+	switch d.Kind {
+	case IntakeShutter:
+		answer = control.DefaultShutter
+	case Misting:
+		effect = control.DefaultEffect
+	case ExhaustFan, Heater:
+		effect, priority = control.DefaultEffect, High
+	}
+	d.Start, d.Stop = cmp.Or(d.Start, answer), cmp.Or(d.Stop, answer)
+	d.Effect = cmp.Or(d.Effect, effect) // stays negative where none is expected
+	d.TimerTolerance = cmp.Or(d.TimerTolerance, defaultTimer)
+	d.MaxStarts = cmp.Or(d.MaxStarts, control.DefaultStarts)
+	d.Priority = cmp.Or(d.Priority, priority)
+	d.Evidence = slices.Clone(d.Evidence)
+	for i := range d.Evidence {
+		if e := &d.Evidence[i]; e.Quantity == Contact && !e.Above.Set {
+			e.Above = At(control.Closed)
+		}
+	}
+	return d
+}
+
+// Covers reports whether some position of s says that the vent of a drive is covered.
+func (s *Selector) Covers(id DriveID) bool {
+	return slices.ContainsFunc(s.Positions, func(p Position) bool { return slices.Contains(p.Covered, id) })
+}
+
+// coverable are the kinds of drive that stand in a vent.
+var coverable = []DriveKind{ExhaustFan, IntakeShutter}

@@ -1,152 +1,100 @@
 package alarms
 
 import (
-	"math"
+	"cmp"
 	"slices"
 )
 
-// fitting is what the checks of one house's control know.
-type fitting struct {
-	*checker
-	house  *House
-	where  string
-	drives map[DriveID]*Drive
-	reads  map[streamKey]bool
-	taken  map[DriveID]SelectorID // drives that hang on a selector
+// Bounds of the figures on a dial. A differential outside is no thermostat's.
+const (
+	LeastStep, MostStep = 0.05, 30.0 // of differential and tolerance, K or %
+)
+
+// SetPoints are the lowest and the highest set point of a dial that feels q.
+func SetPoints(q Quantity) (lo, hi float64) {
+	if q == Humidity {
+		return 5, 100
+	}
+	return -30, 70
 }
 
-// controls checks controls, drives and selectors of h against each other and
-// against its probes.
-func (c *checker) controls(h *House) {
-	f := &fitting{checker: c, house: h, where: string(h.ID), drives: map[DriveID]*Drive{},
-		reads: map[streamKey]bool{}, taken: map[DriveID]SelectorID{}}
-	for _, p := range h.Places {
-		for _, pr := range p.Probes {
-			for _, st := range pr.Streams {
-				f.reads[streamKey{pr.ID, st.Quantity}] = true
-			}
-		}
-	}
-	for i := range h.Drives {
-		d := &h.Drives[i]
-		f.claimPart("a drive", string(d.ID))
-		f.drives[d.ID] = d
-	}
-	for i := range h.Controls {
-		f.control(&h.Controls[i])
-	}
-	for i := range h.Selectors {
-		f.selector(&h.Selectors[i])
-	}
-	for i := range h.Drives {
-		f.drive(&h.Drives[i])
-	}
-	for i := range h.Openings {
-		f.opening(&h.Openings[i])
-	}
-}
-
-// claimPart takes a name that alarms are named after.
-func (f *fitting) claimPart(what, id string) {
-	f.claim(f.where+"/"+id, what+" of "+f.where)
-	if id == "" || id == "season" || id == "silent" {
-		f.fail("%s: %s needs a name, and not \"season\" or \"silent\" (got %q)", f.where, what, id)
-	}
-}
-
-// known demands that every one of ids is a drive of the house, named once.
-func (f *fitting) known(who string, ids ...DriveID) {
-	for i, id := range ids {
-		if f.drives[id] == nil {
-			f.fail("%s: %s names drive %q, which the house does not have", f.where, who, id)
-		}
-		if slices.Contains(ids[:i], id) {
-			f.fail("%s: %s names drive %s twice", f.where, who, id)
-		}
-	}
-}
-
-func (f *fitting) seasons(who string, seasons []Season) {
-	for i, s := range seasons {
-		if !slices.Contains(Seasons, s) {
-			f.fail("%s: %s names season %q, want one of %q", f.where, who, s, Seasons)
-		}
-		if slices.Contains(seasons[:i], s) {
-			f.fail("%s: %s names season %s twice", f.where, who, s)
-		}
-	}
-}
-
-func (f *fitting) control(c *Control) {
-	f.claimPart("a control", string(c.ID))
-	who := "control " + string(c.ID)
+func (f *housed) control(at Path, c *Control) {
 	if len(c.Stages) == 0 {
-		f.fail("%s: %s has no stage", f.where, who)
+		f.fail(at, "has no stage: add one, for example %s", at.to("stage", "hot"))
 	}
+	f.bulb(at.to("place"), at, c)
 	for i := range c.Stages {
 		s := &c.Stages[i]
-		f.stage(who+", stage "+s.called(), s)
-		if q := s.Mode.Quantity(); !f.feels(c.Place, q) {
-			f.fail("%s: %s needs a place of the house with a %s probe (got %q)", f.where, who, q, c.Place)
-		}
+		f.stage(at.to("stage", s.called()), s)
 		for j := range c.Stages[:i] {
-			f.pair(who, &c.Stages[j], s)
+			f.pair(at, &c.Stages[j], s)
 		}
 	}
 }
 
-// unitOf is what a stage of a mode is set in.
-func unitOf(m Mode) string {
-	if m.Quantity() == Humidity {
-		return "%"
+// bulb demands that what the stages of c feel is measured where its bulb hangs.
+func (f *housed) bulb(at, control Path, c *Control) {
+	p := f.placeNamed(at, c.Place)
+	if p == nil {
+		return
 	}
-	return "°C"
+	for _, felt := range []struct {
+		q    Quantity
+		dial string
+	}{{Temperature, "thermostat"}, {Humidity, "humidistat"}} {
+		i := slices.IndexFunc(c.Stages, func(s Stage) bool { return s.Mode.Quantity() == felt.q })
+		if i >= 0 && !p.Sees(felt.q) {
+			f.fail(at, "must have a %s probe, or the %s cannot be judged (got %q)", felt.q, felt.dial, c.Place).
+				rests(control.to("stage", c.Stages[i].called(), "mode"))
+		}
+	}
 }
 
 // called is the stage's name as in withDefaults.
-func (s *Stage) called() string { return orName(s.Name, s.Mode.String()) }
+func (s *Stage) called() string { return cmp.Or(s.Name, s.Mode.String()) }
 
-// feels reports whether a quantity is measured at a place of the house.
-func (f *fitting) feels(id PlaceID, q Quantity) bool {
-	for _, p := range f.house.Places {
-		for _, pr := range p.Probes {
-			if p.ID == id && f.reads[streamKey{pr.ID, q}] {
-				return true
-			}
+func (f *housed) stage(at Path, s *Stage) {
+	q := s.Mode.Quantity()
+	lo, hi := SetPoints(q)
+	f.within(at.to("set-point"), Amount{q, s.SetPoint, false}, Amount{q, lo, false}, Amount{q, hi, false})
+	if n := s.SetPointNight; n.Set {
+		f.within(at.to("set-point-night"), Amount{q, n.Value, false}, Amount{q, lo, false}, Amount{q, hi, false})
+	}
+	for i, v := range []float64{s.Differential, s.Tolerance} {
+		if v != 0 {
+			f.within(at.to([]string{"differential", "tolerance"}[i]), Amount{q, v, true}, Amount{q, LeastStep, true}, Amount{q, MostStep, true})
 		}
 	}
-	return false
-}
-
-// A differential outside is no thermostat's, K.
-const leastDifferential, mostDifferential = 0.01, 50.0
-
-func (f *fitting) stage(who string, s *Stage) {
-	if math.IsNaN(s.SetPoint) || s.SetPoint < -50 || s.SetPoint > 100 {
-		f.fail("%s: %s: the set point must be from -50 to 100 (got %g)", f.where, who, s.SetPoint)
-	}
-	if n := s.SetPointNight; n.Set && !(n.Value >= -50 && n.Value <= 100) {
-		f.fail("%s: %s: the set point by night must be from -50 to 100 °C (got %g)", f.where, who, n.Value)
-	}
-	if d := s.Differential; d != 0 && !(d >= leastDifferential && d <= mostDifferential) {
-		f.fail("%s: %s: the differential must be from %g to %g K (got %g)", f.where, who, leastDifferential, mostDifferential, d)
-	}
-	if !(s.Tolerance >= 0 && s.Tolerance <= mostDifferential) {
-		f.fail("%s: %s: the tolerance must be from 0 to %g K (got %g)", f.where, who, mostDifferential, s.Tolerance)
-	}
 	if len(s.Drives) == 0 {
-		f.fail("%s: %s drives nothing", f.where, who)
+		f.fail(at.to("drives"), "drives nothing: name what it switches")
 	}
-	f.known(who, s.Drives...)
-	f.seasons(who, s.Seasons)
+	f.drivesNamed(at, "drives", s.Drives)
+	for i, id := range s.Drives {
+		if d := f.house.Drive(id); d != nil && slices.Contains(unfit[d.Kind], s.Mode) {
+			f.fail(at.nth("drives", i), "is of kind %s, which a %s stage does not drive (got %q)", d.Kind, s.Mode.String(), id).
+				rests(at.to("mode"), f.at.to("drive", string(id), "kind"))
+		}
+	}
+	f.seasons(at, "seasons", s.Seasons)
 }
 
-// pair demands that two stages of one thermostat do not work against each other.
-func (f *fitting) pair(who string, a, b *Stage) {
+// unfit are the modes that no stage which drives such a drive is of. Heat dries, and
+// mist cools.
+var unfit = map[DriveKind][]Mode{
+	Heater:        {Cooling, Moistening},
+	ExhaustFan:    {Heating, Moistening},
+	IntakeShutter: {Heating, Moistening},
+	Misting:       {Heating, Drying},
+}
+
+// pair demands that two stages of one thermostat, of which b comes later, do not work
+// against each other.
+func (f *housed) pair(control Path, a, b *Stage) {
 	if a.called() == b.called() {
-		f.fail("%s: %s has two stages called %s", f.where, who, a.called())
+		f.fail(control.to("stage", b.called()), "is the name of two stages of this control: names must differ")
 	}
-	if a.Mode == b.Mode || a.Mode.Quantity() != b.Mode.Quantity() || !meet(a.Seasons, b.Seasons) {
+	q := a.Mode.Quantity()
+	if a.Mode == b.Mode || q != b.Mode.Quantity() || !meet(a.Seasons, b.Seasons) {
 		return
 	}
 	cold, hot := a, b
@@ -154,12 +102,21 @@ func (f *fitting) pair(who string, a, b *Stage) {
 		cold, hot = b, a
 	}
 	for _, night := range []bool{false, true} {
-		off, on := cold.At(night)+cold.differential(), hot.At(night)
-		if off >= on {
-			f.fail("%s: %s: stage %s %s up to %g %s, but stage %s %s from %g %s", f.where, who,
-				cold.called(), cold.Mode.Does(), off, unitOf(cold.Mode), hot.called(), hot.Mode.Does(), on, unitOf(cold.Mode))
-			return
+		from, on, key := cold.At(night), hot.At(night), "set-point"
+		if night && b.SetPointNight.Set {
+			key = "set-point-night"
 		}
+		off := from + cold.differential()
+		if off < on {
+			continue
+		}
+		p := f.fail(control.to("stage", b.called(), key), "crosses: stage %s %s from %s up to %s, yet stage %s %s from %s", cold.called(),
+			cold.Mode.Does(), Amount{q, from, false}, Amount{q, off, false}, hot.called(), hot.Mode.Does(), Amount{q, on, false})
+		for _, s := range []*Stage{a, b} {
+			at := control.to("stage", s.called())
+			p.rests(at.to("mode"), at.to("set-point"), at.to("set-point-night"), at.to("differential"))
+		}
+		return
 	}
 }
 

@@ -1,6 +1,7 @@
 package alarms
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -51,8 +52,11 @@ type HandOpening struct {
 // defaultFalls, in K an hour. Common practice, no source.
 const defaultFalls = 4
 
-// earliestShutBy is the earliest ShutBy: before noon a day has only begun.
-const earliestShutBy = 12 * time.Hour
+// Bounds of Falls, K an hour.
+const LeastFalls, MostFalls = 0.5, 100.0
+
+// EarliestShutBy is the earliest ShutBy: before noon a day has only begun.
+const EarliestShutBy = 12 * time.Hour
 
 // openingDefaults leaves nothing of the openings of h to default.
 func (h *House) openingDefaults() {
@@ -64,38 +68,31 @@ func (h *House) openingDefaults() {
 	for i := range h.Openings {
 		o := &h.Openings[i]
 		if alike[o.Kind] == 1 {
-			o.Name = orName(o.Name, string(o.Kind))
+			o.Name = cmp.Or(o.Name, string(o.Kind))
 		}
-		o.Name = orName(o.Name, strings.ReplaceAll(string(o.ID), "-", " "))
+		o.Name = cmp.Or(o.Name, strings.ReplaceAll(string(o.ID), "-", " "))
 		if o.Falls == 0 {
 			o.Falls = defaultFalls
 		}
-		o.Priority = orPriority(o.Priority, Medium)
+		o.Priority = cmp.Or(o.Priority, Medium)
 	}
 }
 
-// opening reports what of an opening cannot be judged by.
-func (f *fitting) opening(o *HandOpening) {
-	f.claimPart("an opening", string(o.ID))
-	who := "opening " + string(o.ID)
-	if !slices.Contains(OpeningKinds, o.Kind) {
-		f.fail("%s: %s is of kind %q, want one of %q", f.where, who, o.Kind, OpeningKinds)
-	}
-	if !f.feels(o.Place, Temperature) {
-		f.fail("%s: %s needs a place of the house with a temperature probe (got %q)", f.where, who, o.Place)
-	}
-	if !f.reads[streamKey{o.Probe, Contact}] {
-		f.fail("%s: %s is shown by probe %q, which is no contact of the house", f.where, who, o.Probe)
-	}
-	for i := range f.house.Openings {
-		if other := &f.house.Openings[i]; other.ID < o.ID && other.Probe == o.Probe {
-			f.fail("%s: probe %s shows opening %s and opening %s: each needs a contact of its own", f.where, o.Probe, other.ID, o.ID)
+// opening checks the i-th opening.
+func (f *housed) opening(at Path, i int) {
+	o := &f.house.Openings[i]
+	oneOf(f.checker, at.to("kind"), o.Kind, OpeningKinds)
+	f.warm(at.to("place"), o.Place)
+	f.contact(at.to("probe"), o.Probe, "shows whether it is shut")
+	for _, before := range f.house.Openings[:i] {
+		if before.Probe == o.Probe {
+			f.fail(at.to("probe"), "shows opening %s already (%s): each needs a contact of its own (got %q)", before.ID, f.at.to("opening", string(before.ID)), o.Probe)
 		}
 	}
-	if o.ShutBy > 0 && (o.ShutBy < earliestShutBy || o.ShutBy > 24*time.Hour) {
-		f.fail("%s: %s: it should be shut by a time from 12:00 to 24:00 (got %s after midnight)", f.where, who, o.ShutBy)
+	if o.ShutBy > 0 && (o.ShutBy < EarliestShutBy || o.ShutBy >= wholeDay) {
+		f.fail(at.to("shut-by"), "must be from 12:00 to 23:59 (got %s)", ofDay(o.ShutBy))
 	}
-	if !(o.Falls >= 0 && o.Falls <= 100) {
-		f.fail("%s: %s: how fast it may cool must be from 0 to 100 K an hour (got %g)", f.where, who, o.Falls)
+	if o.Falls != 0 {
+		f.within(at.to("fall-per-hour"), Amount{Temperature, o.Falls, true}, Amount{Temperature, LeastFalls, true}, Amount{Temperature, MostFalls, true})
 	}
 }

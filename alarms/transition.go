@@ -2,7 +2,27 @@ package alarms
 
 import "time"
 
-// State is the state of an alarm after ANSI/ISA-18.2 and IEC 62682.
+// State is the state of an alarm after ANSI/ISA-18.2 and IEC 62682. A rule reports a
+// Level; the state also depends on people and on other alarms:
+//
+//	                 raise                         acknowledge
+//	     ┌────────┐ ─────────▶ ┌────────────────┐ ─────────────▶ ┌──────────────┐
+//	     │ normal │            │ unacknowledged │                │ acknowledged │
+//	     └────────┘            └────────────────┘ ◀───────────── └──────────────┘
+//	       ▲    ▲                 │         ▲      worsen, re-alarm       │
+//	       │    │ acknowledge     │ return  │ raise                       │ return
+//	       │    │            ┌────▼─────────┴───┐                         │
+//	       │    └─────────── │ returned-unack.  │                         │
+//	       │                 └──────────────────┘                         │
+//	       └──────────────────────────────────────────────────────────────┘
+//
+//	from any of these, and back into what the condition then asks for:
+//	  shelve ▶ shelved ▶ unshelve (by a person, at its end, or when it becomes the worst)
+//	  suppress ▶ suppressed-by-design ▶ release (the cause is gone; acknowledged stays so if no worse)
+//	  take-out ▶ out-of-service ▶ put-back
+//
+// Ease (back to the lesser limit) and chatter (it comes and goes: held until it has
+// been quiet) keep the state. A note is a line of the log without a state behind it.
 type State uint8
 
 // Alarm states.
@@ -77,12 +97,13 @@ type Transition struct {
 	// When it happened, and when the core heard of it, by the wall clock as it
 	// stood then: to be shown. A step of the wall clock may put it before what
 	// came earlier; Core is Due by the core's own time, which only moves forward.
-	Due      time.Time
-	Noticed  time.Time
-	Core     time.Time
-	Reason   Reason
-	Sentence string // Reason in words
-	Other    string `json:",omitempty"` // the same in the other unit of temperature; empty where that changes nothing
+	Due        time.Time
+	Noticed    time.Time
+	Core       time.Time
+	Reason     Reason
+	Background *Background `json:",omitempty"` // what else its sentence needs; nil of what an early version saved
+	Sentence   string      // Reason and Background in words, as package say makes it of them; Step leaves it empty
+	Other      string      `json:",omitempty"` // of an early version: Sentence in the other unit of temperature, where that differs
 }
 
 // Told reports whether a person should hear of t unasked: an alarm that asks
@@ -143,6 +164,14 @@ const (
 
 var sideNames = [...]string{"none", "low", "high"}
 
+// Sign is -1 of the low side, else 1.
+func (s Side) Sign() float64 {
+	if s == LowSide {
+		return -1
+	}
+	return 1
+}
+
 func (s Side) String() string { return name(sideNames[:], int(s)) }
 
 // MarshalText writes s as its name.
@@ -157,6 +186,9 @@ type Rule string
 // Rules.
 const (
 	RuleLimit     Rule = "limit"
+	RuleAhead     Rule = "ahead" // a limit is likely to be reached soon
+	RuleDay       Rule = "day"   // a limit is likely to be reached today, or tonight
+	RuleDrift     Rule = "drift" // the house is not like what it was
 	RuleRate      Rule = "rate"
 	RuleFault     Rule = "fault"     // a probe is not to be believed, or needs care
 	RuleSilent    Rule = "silent"    // stream, probe, circuit, house or broker
@@ -173,56 +205,6 @@ const (
 	RulePerson    Rule = "person"    // somebody set something
 	RuleOpening   Rule = "opening"   // a door, window or lid stands open where that harms
 )
-
-// Reason is why a transition happened, as data. Names are as in the plan.
-type Reason struct {
-	Rule     Rule          `json:"rule"`
-	House    HouseID       `json:"house,omitempty"`
-	Place    PlaceID       `json:"place,omitempty"`
-	Probe    ProbeID       `json:"probe,omitempty"`
-	Circuit  CircuitID     `json:"circuit,omitempty"`
-	Drive    DriveID       `json:"drive,omitempty"`
-	Verdict  string        `json:"verdict,omitempty"` // on a drive or a thermostat
-	Switched *Switched     `json:"switched,omitempty"`
-	Quantity Quantity      `json:"quantity,omitempty"`
-	Side     Side          `json:"side,omitempty"`
-	Value    *float64      `json:"value,omitempty"`    // in the quantity's unit
-	Limit    *float64      `json:"limit,omitempty"`    // in the quantity's unit, or per hour for a rate
-	Rate     *float64      `json:"rate,omitempty"`     // per hour, where enough is known
-	Since    time.Time     `json:"since,omitzero"`     // since when the condition holds
-	Lasted   time.Duration `json:"lasted_ns,omitzero"` // Return: how long it held
-	Peak     *float64      `json:"peak,omitempty"`     // Return: the worst value seen
-	Was      *float64      `json:"was,omitempty"`      // Worsen at the same limit, Realarm: the value when it was told or acknowledged
-	Interval time.Duration `json:"interval_ns,omitzero"`
-	Fault    Fault         `json:"fault,omitempty"`
-	Daypart  Daypart       `json:"daypart,omitempty"`
-	Season   Season        `json:"season,omitempty"`
-	Cause    AlarmID       `json:"cause,omitempty"`    // suppressed by, or following from
-	Includes []AlarmID     `json:"includes,omitempty"` // alarms that this one speaks for
-	Affected []string      `json:"affected,omitempty"` // names of what is concerned, mostly probes
-
-	Swing *Swing `json:"swing,omitempty"` // Raise, Worsen, Realarm: it comes and goes
-
-	Lost []string `json:"lost,omitempty"` // probes and quantities on whose word it rests, and that are lost
-
-	Exposure   *ExposureReason `json:"exposure,omitempty"`   // hours so far, and how many do harm
-	Loop       *LoopReason     `json:"loop,omitempty"`       // what a ground loop does, or did in a day
-	Inside     *SeasonReason   `json:"inside,omitempty"`     // what the house says of the season that is due
-	Opening    *OpeningReason  `json:"opening,omitempty"`    // what stands open
-	Quantities []Quantity      `json:"quantities,omitempty"` // unwatched ones
-	By         string          `json:"by,omitempty"`
-	Note       string          `json:"note,omitempty"`
-	Until      time.Time       `json:"until,omitzero"` // of shelving, or of the way of whoever acknowledged
-	// Asked, of Realarm, is since when somebody is asked to acknowledge or, with
-	// the state before it acknowledged, when somebody did. Lapsed says that an
-	// acknowledgement ran out: from then on everybody in line is told at once.
-	Asked  time.Time     `json:"asked,omitzero"`
-	Lapsed bool          `json:"lapsed,omitempty"`
-	Shift  time.Duration `json:"shift_ns,omitempty"` // of the wall clock; negative: it was put back
-	Check  string        `json:"check,omitempty"`    // what to check first
-	// Directions are the plan's, with Check.
-	Directions string `json:"directions,omitempty"`
-}
 
 // Fault is what is wrong with a probe.
 type Fault string
@@ -245,3 +227,20 @@ const (
 	FaultSignal   Fault = "weak-signal"  // may soon be lost
 	FaultWitness  Fault = "contradicted" // says that its circuit has no power, while others there are heard
 )
+
+// Aside reports whether somebody put an alarm aside that is in state s. It says
+// nothing then, so it speaks for no other alarm: whoever looks for what speaks
+// for an alarm passes it over.
+func (s State) Aside() bool { return s == Shelved || s == OutOfService }
+
+// Blinds reports whether f makes readings unbelievable.
+func (f Fault) Blinds() bool {
+	switch f {
+	case FaultRange, FaultValue, FaultStuck, FaultSpikes, FaultPinned, FaultGarbled, FaultOutlier:
+		return true
+	}
+	return false
+}
+
+// stepTold is how far the wall clock must be stepped for people to hear of it.
+const stepTold = time.Minute

@@ -2,7 +2,7 @@ package alarms
 
 import (
 	"fmt"
-	"slices"
+	"strings"
 	"time"
 )
 
@@ -24,6 +24,22 @@ type (
 	Season string
 )
 
+const (
+	aheadOf = "/ahead"
+	dayOf   = "/day"
+)
+
+// Ahead is the warning that what a limit's alarm tells of is near.
+func (id AlarmID) Ahead() AlarmID { return id + aheadOf }
+
+// Day is that it will likely come to that today, or tonight.
+func (id AlarmID) Day() AlarmID { return id + dayOf }
+
+// Story is the alarm whose story id is told in: a warning and what it warns of are one.
+func (id AlarmID) Story() AlarmID {
+	return AlarmID(strings.TrimSuffix(strings.TrimSuffix(string(id), aheadOf), dayOf))
+}
+
 // The seasons a house knows.
 const (
 	SeasonOpen     Season = "open"     // vents and exhaust fan in use
@@ -33,40 +49,6 @@ const (
 
 // Seasons lists every season in the order of the year.
 var Seasons = []Season{SeasonOpen, SeasonChanging, SeasonWinter}
-
-// Quantity is what a probe measures, or what is derived from it.
-type Quantity string
-
-// Quantities and their units. The core knows no other unit: converting is the
-// decoder's work on the way in and the sentence's on the way out.
-const (
-	Temperature Quantity = "temperature" // air, °C
-	Humidity    Quantity = "humidity"    // relative humidity over water, % (0 to 100)
-	Surface     Quantity = "surface"     // leaf or cover surface temperature, °C
-	Soil        Quantity = "soil"        // soil or root zone temperature, °C
-	VPD         Quantity = "vpd"         // vapour pressure deficit, kPa; derived
-	DewMargin   Quantity = "dew-margin"  // surface minus dew point, K; derived
-	Contact     Quantity = "contact"     // 0 open, 1 closed
-	Current     Quantity = "current"     // A
-	Power       Quantity = "power"       // W
-	Speed       Quantity = "speed"       // % of full (0 to 100)
-	Opening     Quantity = "position"    // of a vent or shutter, % open (0 to 100)
-	Battery     Quantity = "battery"     // % of full (0 to 100)
-	Voltage     Quantity = "voltage"     // V
-	Signal      Quantity = "signal"      // received signal strength, dBm
-	Pressure    Quantity = "pressure"    // Pa
-)
-
-// Quantities lists every quantity, measured ones first.
-var Quantities = []Quantity{Temperature, Humidity, Surface, Soil, Contact, Current, Power,
-	Speed, Opening, Battery, Voltage, Signal, Pressure, VPD, DewMargin}
-
-// Derived reports whether the core computes q itself from temperature and
-// humidity; no probe may claim it.
-func (q Quantity) Derived() bool { return q == VPD || q == DewMargin }
-
-// Known reports whether q is one of Quantities.
-func (q Quantity) Known() bool { return slices.Contains(Quantities, q) }
 
 // Priority says how soon a person must act.
 type Priority uint8
@@ -97,20 +79,10 @@ var daypartNames = [...]string{"always", "day", "night"}
 
 func (d Daypart) String() string { return name(daypartNames[:], int(d)) }
 
-// Words says how sentences are written.
+// Words says how the garden's sentences are written: package say does.
 type Words struct {
 	Fahrenheit bool           // temperatures in °F instead of °C
 	Zone       *time.Location // clock times; nil means UTC
-
-	asked *bool // set when the unit of temperature is asked for; nil: nobody wants to know
-}
-
-// inFahrenheit reports whether what follows is in °F, or ft, instead of °C, or m.
-func (w Words) inFahrenheit() bool {
-	if w.asked != nil {
-		*w.asked = true
-	}
-	return w.Fahrenheit
 }
 
 func name(names []string, i int) string {

@@ -17,7 +17,9 @@ import (
 	"telltale/alarms"
 	"telltale/gateway/config"
 	"telltale/gateway/page"
+	"telltale/gateway/page/door"
 	"telltale/gateway/reach"
+	"telltale/gateway/store"
 )
 
 // Files of the page in the store's directory, for the watch alone.
@@ -28,19 +30,19 @@ const (
 )
 
 // accountsOf says who may use the page.
-func accountsOf(c *config.Config) []page.Account {
-	var all []page.Account
+func accountsOf(c *config.Config) []door.Account {
+	var all []door.Account
 	for _, a := range c.Page.Accounts {
-		all = append(all, page.Account{ID: a.ID, Name: a.Name, May: page.May(a.May),
+		all = append(all, door.Account{ID: a.ID, Name: a.Name, May: door.May(a.May),
 			Password: a.Password.Reveal(), PasswordHash: a.PasswordHash.Reveal(), Token: a.Token.Reveal()})
 	}
 	return all
 }
 
-// looksOnly reports whether a person has an account that may look only.
-func looksOnly(c *config.Config, person string) bool {
+// viewOnly reports whether a person has an account that may look only.
+func viewOnly(c *config.Config, person string) bool {
 	return slices.ContainsFunc(c.Page.Accounts, func(a config.PageAccount) bool {
-		return a.Person == person && a.May == config.MayLook
+		return a.Person == person && a.May == config.MayView
 	})
 }
 
@@ -48,9 +50,9 @@ func looksOnly(c *config.Config, person string) bool {
 // under which address people find the page.
 func (p *parts) linked(r reach.Rules) reach.Rules {
 	if base := p.cfg.Page.URL; base != "" {
-		taps := p.taps()
+		ackLinks := p.ackLinks()
 		r.Link = func(alarm alarms.AlarmID, transition, person string, until time.Time) string {
-			return taps.Link(base, alarm, transition, person, until)
+			return ackLinks.Link(base, alarm, transition, person, until)
 		}
 	}
 	return r
@@ -60,15 +62,15 @@ func (p *parts) linked(r reach.Rules) reach.Rules {
 func (p *parts) admit(o *page.Options) {
 	o.Key = p.pageKey("forms")
 	o.Memory = pageMemory{filepath.Join(p.cfg.Store.Directory, sessionsFile)}
-	o.Taps = p.taps()
+	o.AckLinks = p.ackLinks()
 	people := rulesOf(p.cfg).People
-	o.MayTap = func(name string) bool {
+	o.MayAcknowledge = func(name string) bool {
 		return slices.ContainsFunc(people, func(one reach.Person) bool { return one.Name == name && !one.NoLink })
 	}
 }
 
-// taps makes and reads links; each call returns one that understands the others'.
-func (p *parts) taps() *page.Taps { return page.NewTaps(p.pageKey("taps")) }
+// ackLinks makes and reads links; each call returns one that understands the others'.
+func (p *parts) ackLinks() *door.AckLinks { return door.NewAckLinks(p.pageKey("taps")) }
 
 // pageKey returns the key for one use. Where it cannot be kept, links and
 // forms are good until the watch stops.
@@ -120,36 +122,9 @@ func (m pageMemory) Save(data []byte) error { return writePrivate(m.path, data) 
 
 // writePrivate writes a file that its owner alone can read, whole or not at
 // all, so that it survives a power cut.
-func writePrivate(path string, data []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*") // with mode 0600
-	if err != nil {
-		return err
+func writePrivate(path string, data []byte) error {
+	if err := reach.WriteHidden(path, data); err != nil {
+		return fmt.Errorf("%s cannot be written: %w", path, err)
 	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(fmt.Errorf("%s cannot be written: %w", path, err), ignoreClosed(f.Close()), os.Remove(f.Name()))
-		}
-	}()
-	if _, err = f.Write(data); err != nil {
-		return err
-	}
-	if err = f.Sync(); err != nil {
-		return err
-	}
-	if err = f.Close(); err != nil {
-		return err
-	}
-	if err = os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	return syncFolder(filepath.Dir(path))
-}
-
-// syncFolder makes a new name in a folder last.
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+	return store.SyncDir(filepath.Dir(path))
 }

@@ -13,7 +13,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/config"
-	"telltale/gateway/page"
+	"telltale/gateway/page/service"
 )
 
 func TestThePagesKeyIsMadeOnce(t *testing.T) {
@@ -57,7 +57,7 @@ func accountsConfig(t *testing.T, store string) *config.Config {
 	c.Page.URL, c.Page.LinksFor = "https://garden.example.org/", 24*time.Hour
 	c.Page.Accounts = []config.PageAccount{
 		{ID: "ada", Name: "Ada", Person: "ada", May: config.MayAct, Password: config.NewSecret("lettuce kettle bramble")},
-		{ID: "ben", Name: "Ben", May: config.MayLook, Password: config.NewSecret("thistle harbour spoon")},
+		{ID: "ben", Name: "Ben", May: config.MayView, Password: config.NewSecret("thistle harbour spoon")},
 	}
 	return c
 }
@@ -109,7 +109,7 @@ func TestALinkAcknowledgesAndAPhoneStaysSignedIn(t *testing.T) {
 	if got := stateOf(w.parts.watch.Picture(), benchHigh); got != alarms.Acknowledged {
 		t.Errorf("the alarm is %s", got)
 	}
-	log, err := w.parts.watch.Log(t.Context(), page.LogAll, w.parts.clock.Now(), 1)
+	log, err := w.parts.watch.Log(t.Context(), service.LogAll, w.parts.clock.Now(), 1)
 	ok(t, err)
 	if len(log) != 1 || log[0].Reason.By != "ada, by a link" {
 		t.Errorf("the log has %+v", log)

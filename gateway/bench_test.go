@@ -10,9 +10,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -20,19 +20,25 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/gateway/config"
-	"telltale/gateway/link"
 )
 
 const (
-	benchProbes   = 1000
-	benchMessages = 60000
-	benchWindow   = 500 // messages not yet acknowledged by the broker
+	benchProbes = 1000
+	benchWindow = 500 // messages not yet acknowledged by the broker
 )
 
-// thousand is a config with a thousand probes, each at a place with a band.
-// server is empty for the embedded broker.
-func thousand(tb testing.TB, server string) *config.Config {
+// thousand is thousandAt a broker, its store in a folder of the test's.
+func thousand(tb testing.TB, broker string) *config.Config {
 	tb.Helper()
+	c, err := thousandAt(broker)
+	ok(tb, err)
+	c.Store.Directory = tb.TempDir()
+	return c
+}
+
+// thousandAt is a config with a thousand probes, each at a place with a band.
+// broker is an address, empty for the embedded broker.
+func thousandAt(broker string) (*config.Config, error) {
 	var b bytes.Buffer
 	b.WriteString("[house.long-house]\nlatitude = 52.0\nlongitude = -2.0\n")
 	for i := range benchProbes {
@@ -41,17 +47,13 @@ func thousand(tb testing.TB, server string) *config.Config {
 	}
 	b.WriteString("[channel.lamp]\nkind = \"mqtt\"\n[channel.slip]\nkind = \"command\"\nrun = [\"/bin/true\"]\nrehearse = true\n")
 	b.WriteString("[person.grower]\nchannels = [\"slip\"]\n[[tell]]\npeople = [\"grower\"]\n[page]\naddress = \"127.0.0.1:0\"\n")
-	if server != "" {
-		fmt.Fprintf(&b, "[broker]\nservers = [%q]\n", server)
+	if broker != "" {
+		fmt.Fprintf(&b, "[broker]\nservers = [%q]\n", "mqtt://"+broker)
 	} else {
 		b.WriteString("[own-broker]\naddress = \"127.0.0.1:0\"\n")
 	}
 	c, problems := config.Parse("bench.toml", b.Bytes(), os.LookupEnv)
-	if err := problems.Err(); err != nil {
-		tb.Fatal(err)
-	}
-	c.Store.Directory = tb.TempDir()
-	return c
+	return c, problems.Err()
 }
 
 // running starts the watch; stop stops it, at the latest when the test ends.
@@ -85,8 +87,26 @@ func await(tb testing.TB, what string, ok func() bool) {
 	}
 }
 
-// quickMosquitto starts a broker process without accounts at a free port.
-func quickMosquitto(tb testing.TB) string {
+// mosquitto is a broker process without accounts.
+type mosquitto struct {
+	addr string
+	pid  int
+}
+
+// used is the processor time of the process, which has one thread.
+func (m *mosquitto) used(tb testing.TB) time.Duration {
+	if m == nil {
+		return 0
+	}
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/schedstat", m.pid))
+	ok(tb, err)
+	ns, err := strconv.ParseInt(strings.Fields(string(text))[0], 10, 64)
+	ok(tb, err)
+	return time.Duration(ns)
+}
+
+// startMosquitto starts a broker at a free port.
+func startMosquitto(tb testing.TB) *mosquitto {
 	tb.Helper()
 	binary := "/usr/sbin/mosquitto"
 	if _, err := os.Stat(binary); err != nil {
@@ -119,7 +139,7 @@ func quickMosquitto(tb testing.TB) string {
 		}
 		return err == nil
 	})
-	return addr
+	return &mosquitto{addr, cmd.Process.Pid}
 }
 
 func dial(tb testing.TB, addr, user, password string) mqtt.Client {
@@ -133,6 +153,11 @@ func dial(tb testing.TB, addr, user, password string) mqtt.Client {
 	return c
 }
 
+// publish publishes the i-th reading at QoS 1, round by round over all probes.
+func publish(c mqtt.Client, i int) mqtt.Token {
+	return c.Publish(fmt.Sprintf("thimble-garth/%d", i%benchProbes), 1, false, fmt.Sprintf("%.2f", 20+float64(i/benchProbes%200)/50))
+}
+
 // flood publishes n readings at QoS 1, round by round over all probes.
 func flood(tb testing.TB, c mqtt.Client, n int) {
 	var window [benchWindow]mqtt.Token
@@ -141,7 +166,7 @@ func flood(tb testing.TB, c mqtt.Client, n int) {
 		if *slot != nil && (*slot).Wait() && (*slot).Error() != nil {
 			tb.Fatal((*slot).Error())
 		}
-		*slot = c.Publish(fmt.Sprintf("thimble-garth/%d", i%benchProbes), 1, false, fmt.Sprintf("%.2f", 20+float64(i/benchProbes%200)/50))
+		*slot = publish(c, i)
 	}
 	for _, t := range window {
 		if t != nil {
@@ -150,88 +175,11 @@ func flood(tb testing.TB, c mqtt.Client, n int) {
 	}
 }
 
-// BenchmarkEndToEnd compares the watch, from publish to saved and judged, with
-// a bare subscriber of the same client library that only counts: same broker,
-// same run, a thousand probes at QoS 1. Only the ratio may be compared between
-// machines.
-func BenchmarkEndToEnd(b *testing.B) {
-	b.Run("mosquitto", func(b *testing.B) {
-		addr := quickMosquitto(b)
-		var bare, whole time.Duration
-		for b.Loop() {
-			bare += timeBare(b, addr, "", "")
-			whole += timeWhole(b, thousand(b, "mqtt://"+addr), addr)
-		}
-		report(b, bare, whole)
-	})
-	b.Run("embedded", func(b *testing.B) {
-		var bare, whole time.Duration
-		for b.Loop() {
-			c := thousand(b, "")
-			broker, err := link.StartBroker(brokerOptions(c, zerolog.Nop()))
-			if err != nil {
-				b.Fatal(err)
-			}
-			user, password := broker.Login()
-			bare += timeBare(b, broker.Addr().String(), user, password)
-			if err := broker.Close(); err != nil {
-				b.Fatal(err)
-			}
-			whole += timeWhole(b, c, "")
-		}
-		report(b, bare, whole)
-	})
-}
-
-func report(b *testing.B, bare, whole time.Duration) {
-	total := float64(b.N) * benchMessages
-	b.ReportMetric(total/bare.Seconds(), "bare/s")
-	b.ReportMetric(total/whole.Seconds(), "saved/s")
-	b.ReportMetric(bare.Seconds()/whole.Seconds(), "ratio")
-	b.ReportMetric(0, "ns/op")
-}
-
-// timeBare lets a subscriber count all messages and do nothing else.
-func timeBare(b *testing.B, addr, user, password string) time.Duration {
-	var n atomic.Int64
-	counter, publisher := dial(b, addr, user, password), dial(b, addr, user, password)
-	if t := counter.Subscribe("thimble-garth/#", 1, func(mqtt.Client, mqtt.Message) { n.Add(1) }); t.Wait() && t.Error() != nil {
-		b.Fatal(t.Error())
-	}
-	began := time.Now()
-	flood(b, publisher, benchMessages)
-	await(b, "the bare subscriber has all", func() bool { return n.Load() >= benchMessages })
-	took := time.Since(began)
-	counter.Disconnect(10)
-	publisher.Disconnect(10)
-	return took
-}
-
-// timeWhole lets the watch judge and save all messages. addr is empty for its
-// own broker.
-func timeWhole(b *testing.B, c *config.Config, addr string) time.Duration {
-	p, r, stop := running(b, c)
-	defer stop()
-	if addr == "" {
-		addr = r.Broker
-	}
-	publisher := dial(b, addr, r.User, r.Password)
-	began := time.Now()
-	flood(b, publisher, benchMessages)
-	await(b, "all is saved and judged", func() bool { return p.store.Stats().Inputs >= benchMessages })
-	took := time.Since(began)
-	publisher.Disconnect(10)
-	if lost, _ := p.losses(); lost > 0 {
-		b.Errorf("%d messages were lost", lost)
-	}
-	return took
-}
-
 // BenchmarkAlarmLatency is the time from publishing the reading that passes a
 // limit (its delay being none) to the alarm's event on MQTT: saved first.
 func BenchmarkAlarmLatency(b *testing.B) {
-	addr := quickMosquitto(b)
-	c := thousand(b, "mqtt://"+addr)
+	addr := startMosquitto(b).addr
+	c := thousand(b, addr)
 	for i := range c.Plan.Houses[0].Places {
 		band := &c.Plan.Houses[0].Places[i].Bands[0]
 		band.Delay, band.ClearDelay = -1, -1

@@ -19,8 +19,10 @@ import (
 	"telltale/gateway/link"
 	"telltale/gateway/metrics"
 	"telltale/gateway/page"
+	"telltale/gateway/past"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
+	"telltale/gateway/store/copies"
 	"telltale/gateway/supervise"
 )
 
@@ -33,6 +35,8 @@ type parts struct {
 	broker *link.Broker
 	link   *link.Link
 	table  *decode.Table
+	box    *outbox
+	writer *writer
 	owner  *owner
 	watch  *watch
 	worker *reach.Worker
@@ -47,8 +51,12 @@ type parts struct {
 	push     *pushing     // nil: no channel of kind push
 	phones   *phones      // nil: no modem
 
+	keeper    *copies.Keeper // nil: no copies are made
 	heartbeat *supervise.Heartbeat
-	gone      chan struct{}
+	// Real time that a turn of the owner and a telling may take.
+	turnWithin, tellWithin time.Duration
+
+	gone chan struct{}
 
 	garden  string           // its ID in messages
 	client  string           // the watch's ID at the broker
@@ -62,15 +70,16 @@ type parts struct {
 // closed again.
 func build(o Options) (p *parts, err error) {
 	if o.Clock == nil {
-		o.Clock = NewRealClock()
+		o.Clock = newRealClock()
 	}
-	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64)}
+	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64),
+		turnWithin: stuck, tellWithin: stuckTelling}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openOwner, p.openPage, p.openSigns} {
+	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openCopies, p.openOwner, p.openPage, p.openSigns} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}
@@ -88,7 +97,7 @@ func (p *parts) openStore(o Options) error {
 		return marked{ErrStore, err}
 	}
 	p.store = s
-	if p.garden, err = s.Garden(context.Background()); err != nil {
+	if p.garden, err = s.Notes.Garden(context.Background()); err != nil {
 		p.log.Error().Err(err).Msg("the garden's ID cannot be kept; the messages of this run have one of their own")
 	}
 	p.client = p.clientID()
@@ -103,7 +112,7 @@ func (p *parts) clientID() string {
 	if id := p.cfg.Link.ClientID; id != "" || p.cfg.Broker.Run {
 		return cmp.Or(id, name)
 	}
-	part, err := p.store.ClientPart(context.Background())
+	part, err := p.store.Notes.ClientPart(context.Background())
 	if err != nil {
 		p.log.Error().Err(err).Msg("the watch's ID at the broker cannot be kept; this run has one of its own")
 	}
@@ -114,7 +123,7 @@ func (p *parts) clientID() string {
 // them may lend the link its will.
 func (p *parts) openLink(Options) error {
 	var err error
-	if p.table, err = decode.New(sourcesOf(p.cfg)); err != nil {
+	if p.table, err = decode.New(p.cfg.Sources); err != nil {
 		return err
 	}
 	if err = p.openPhones(); err != nil {
@@ -151,13 +160,12 @@ func (p publisher) Publish(ctx context.Context, topic string, payload []byte, qo
 }
 
 func (p *parts) openReach(Options) error {
-	box := newOutbox(p.store, p.clock)
+	p.box = newOutbox(&p.store.Outbox, p.clock)
 	var err error
 	p.worker, err = reach.NewWorker(reach.Options{
-		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
+		Channels: p.channels, Outbox: p.box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
 		Elsewhere: rulesOf(p.cfg).Elsewhere, Garden: p.garden, Log: p.logger("reach"),
 	})
-	p.owner = &owner{box: box, begun: make(chan struct{})}
 	return err
 }
 
@@ -176,27 +184,29 @@ func (p *parts) openExport(Options) error {
 }
 
 func (p *parts) openOwner(o Options) error {
-	engine, err := p.recover()
+	run, err := p.recover()
 	if err != nil {
 		return err
 	}
+	p.writer = newWriter(p.store, &p.store.Notes)
+	lost, _ := p.losses()
 	hub := &hub{}
-	ow := p.owner
-	ow.engine, ow.table, ow.rules, ow.clock = engine, p.table, p.linked(rulesOf(p.cfg)), p.clock
-	ow.writer, ow.keeps = newWriter(p.store), p.store
-	ow.box.news, ow.box.wake = hub.notify, func() { ow.wake() }
-	ow.log, ow.hub, ow.heard, ow.wake = p.logger("owner"), hub, o.Heard, p.worker.Wake
-	ow.out, ow.losses, ow.mute = newExportFeed(p.cfg, p.export), p.losses, p.mute
-	ow.acts, ow.looks = make(chan act), make(chan look)
-	ow.lost, _ = p.losses()
+	ow := &owner{
+		recovery: run, table: p.table, rules: p.linked(rulesOf(p.cfg)), clock: p.clock, writer: p.writer, box: p.box, keeps: p.store,
+		log: p.logger("owner"), hub: hub, heard: o.Heard, wake: p.worker.Wake, begun: make(chan struct{}),
+		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, copies: p.keeper.State,
+		acts: make(chan act), looks: make(chan look),
+	}
 	if p.clock.real() {
 		ow.still = &standing{now: p.clock.Core}
 	}
+	p.owner, p.box.news, p.box.wake = ow, hub.notify, func() { ow.wake() }
 	p.watch = &watch{
-		box:  ow.box,
-		plan: p.cfg.Plan, store: p.store, clock: p.clock, hub: hub, rules: ow.rules, kinds: channelKinds(p.cfg), wake: p.worker.Wake,
+		box:  p.box,
+		plan: p.cfg.Plan.Filled(), store: p.store, clock: p.clock, hub: hub, rules: ow.rules, kinds: channelKinds(p.cfg), wake: p.worker.Wake, pulse: &ow.pulse,
 		acts: ow.acts, looks: ow.looks, gone: p.gone,
 	}
+	p.watch.Archive = past.New(past.Options{Store: p.store, Plan: p.cfg.Plan, Now: p.clock.Now, Picture: p.watch.Picture})
 	return nil
 }
 
@@ -209,16 +219,17 @@ func (p *parts) openPage(o Options) error {
 		return err
 	}
 	po := pageOptions(p.cfg, p.logger("page"))
-	po.Watch = p.watch
+	po.Watch, po.Plan = p.watch, &p.watch.plan
 	p.admit(&po)
 	p.push.onPage(&po)
 	p.phones.onPage(&po)
-	po.Course = newCourse(p.watch)
-	po.Forms = formsOf(p.cfg)
+	po.Course, po.Reports, po.Downloads = p.watch.Archive, p.watch.Archive, p.watch.Archive
+	po.Forms = p.cfg.Forms
 	po.First, po.Untold = p.first.onPage(), untold(p.cfg)
 	po.Tending = &tending{watch: p.watch}
-	po.Reports = newReports(p.watch)
-	po.Downloads = downloads{newReports(p.watch)}
+	if p.keeper != nil {
+		po.Copies = func() (time.Time, string) { s := p.keeper.State(); return s.Made, s.Fault }
+	}
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}
@@ -263,10 +274,10 @@ func (p *parts) closeStore() error {
 	if p.store == nil {
 		return nil
 	}
-	if p.owner != nil {
-		err := p.owner.box.close()
-		if p.owner.writer != nil {
-			err = errors.Join(err, p.owner.writer.close())
+	if p.box != nil {
+		err := p.box.close()
+		if p.writer != nil {
+			err = errors.Join(err, p.writer.close())
 		}
 		if err != nil {
 			return err
@@ -288,14 +299,13 @@ const clockTrusted = time.Hour
 
 // retain keeps the store in bounds, a little at a time.
 func (p *parts) retain(ctx context.Context) error {
-	tick := time.NewTicker(time.Minute)
-	defer tick.Stop()
+	tick := time.Tick(time.Minute)
 	steady, ahead := p.clock.Core(), p.clock.ahead.Load()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-tick.C:
+		case <-tick:
 			if now := p.clock.ahead.Load(); now != ahead {
 				steady, ahead = p.clock.Core(), now
 			}

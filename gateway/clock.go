@@ -30,8 +30,8 @@ type source interface {
 	wall() time.Time
 }
 
-// NewRealClock returns the clock of this machine.
-func NewRealClock() *Clock {
+// newRealClock returns the clock of this machine.
+func newRealClock() *Clock {
 	var s source = machine{}
 	boot := supervise.BootID()
 	if _, err := supervise.SinceBoot(); err != nil {
@@ -75,8 +75,8 @@ func (c *Clock) Wall(core time.Time) time.Time {
 	return core.Add(time.Duration(c.ahead.Load()))
 }
 
-// CoreAt returns the time of the core at which the clock on the wall shows t.
-func (c *Clock) CoreAt(t time.Time) time.Time {
+// coreAt returns the time of the core at which the clock on the wall shows t.
+func (c *Clock) coreAt(t time.Time) time.Time {
 	if t.IsZero() {
 		return t
 	}
@@ -88,9 +88,6 @@ func (c *Clock) resume(t time.Time, ahead time.Duration) {
 	c.base.Store(t.UnixNano() - int64(c.source.passed()))
 	c.ahead.Store(int64(ahead))
 }
-
-// origin is Core at the moment at which nothing had passed.
-func (c *Clock) origin() time.Time { return time.Unix(0, c.base.Load()).UTC() }
 
 // smallestStep is what the wall clock must differ from what is awaited before
 // that counts as a step: less is how machines keep time.
@@ -181,7 +178,7 @@ type standing struct {
 type gap struct{ from, to time.Time }
 
 const (
-	stirEvery = time.Second      // real time between two signs of life of the process
+	stirEvery = 3 * time.Second  // real time between two signs of life of the process
 	stillFor  = 10 * time.Second // without one: it stood still
 )
 
@@ -208,13 +205,12 @@ func (s *standing) take() []gap {
 
 // run stirs until ctx ends.
 func (s *standing) run(ctx context.Context) error {
-	tick := time.NewTicker(stirEvery)
-	defer tick.Stop()
+	tick := time.Tick(stirEvery)
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-tick.C:
+		case <-tick:
 			s.stir()
 		}
 	}

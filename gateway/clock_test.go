@@ -2,6 +2,8 @@ package gateway
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -9,10 +11,12 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/link"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 	"telltale/gateway/supervise"
+	"telltale/gateway/trials"
 )
 
 // put sets the wall clock of a stepped clock forward by d, or back.
@@ -31,7 +35,7 @@ func hot(t *testing.T, p *parts) alarms.Transition {
 	o.lookAtClocks()
 	o.apply(alarms.Input{Kind: alarms.Tick, At: p.clock.Core()})
 	o.settle()
-	log, err := p.store.Transitions(context.Background(), store.LogQuery{Alarm: benchHigh})
+	log, err := p.store.Log.Transitions(context.Background(), store.LogQuery{Alarm: benchHigh})
 	ok(t, err)
 	if len(log) != 1 {
 		t.Fatalf("a minute of heat brought out %d moves of its alarm", len(log))
@@ -61,7 +65,8 @@ func TestHeatIsToldInItsTimeWhateverTheClockIsSetTo(t *testing.T) {
 		if len(due) == 0 {
 			t.Errorf("put by %v: nothing waits to be told", by)
 		}
-		series, err := p.store.Readings(context.Background(), "p0", alarms.Temperature, p.clock.Now().Add(-time.Hour), p.clock.Now().Add(time.Hour), 100)
+		trials.Report(t, fmt.Sprintf("the clock is put %s by %s as it gets too hot", map[bool]string{true: "forward", false: "back"}[by > 0], say.Span(by.Abs())), trials.Lost(max(0, 1-len(due))), trials.Told(raised.Core.Sub(victimStart.Add(time.Minute))))
+		series, err := p.store.History.Readings(context.Background(), "p0", alarms.Temperature, p.clock.Now().Add(-time.Hour), p.clock.Now().Add(time.Hour), 100)
 		ok(t, err)
 		if len(series) != 7 {
 			t.Errorf("put by %v: history has %d readings of the hour that the clock shows, want 7", by, len(series))
@@ -124,7 +129,7 @@ func TestTimeAwayIsMeasuredWithinOneStartOfTheMachine(t *testing.T) {
 		if got := p.owner.engine.Wall(clock.Core()); got.Sub(clock.Now()).Abs() >= smallestStep {
 			t.Errorf("%s: the core shows %s, the clock %s", name, got, clock.Now())
 		}
-		log, err := p.store.Transitions(context.Background(), store.LogQuery{})
+		log, err := p.store.Log.Transitions(context.Background(), store.LogQuery{})
 		ok(t, err)
 		var said []string
 		for _, tr := range log {
@@ -159,7 +164,7 @@ func TestWhatStoodStillIsNotSilence(t *testing.T) {
 	o.lookAtClocks()
 	o.apply(alarms.Input{Kind: alarms.Tick, At: p.clock.Core()})
 	o.settle()
-	log, err := p.store.Transitions(context.Background(), store.LogQuery{})
+	log, err := p.store.Log.Transitions(context.Background(), store.LogQuery{})
 	ok(t, err)
 	if len(log) != 1 || !strings.Contains(log[0].Sentence, "The watch stood still from") || !strings.Contains(log[0].Sentence, "(1 h)") {
 		t.Errorf("after an hour of standing still the log is %v", log)
@@ -194,7 +199,7 @@ func TestNoStepOfTheClockHoldsAMessageBack(t *testing.T) {
 	sh, box := newShelf(t)
 	now := box.clock.Core()
 	tr, rows := raisedRows(benchHigh, 1, now)
-	ok(t, sh.Save([]alarms.Transition{tr}, storeRows(rows[:1])))
+	ok(t, sh.Save([]alarms.Transition{tr}, slices.Clone(rows[:1])))
 	box.clock.Step(time.Second)
 	ok(t, box.Attempted(context.Background(), []reach.Attempt{{Row: rows[0].ID, Channel: "slip", Person: "grower",
 		Began: box.clock.Core(), Ended: box.clock.Core(), Outcome: reach.Failed, Next: box.clock.Core().Add(time.Minute)}}))

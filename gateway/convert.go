@@ -1,50 +1,48 @@
 package gateway
 
 import (
+	"cmp"
 	"crypto/x509"
 	"fmt"
 	"net"
 	"os"
 	"path/filepath"
 	"strconv"
+	"time"
 
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 	"telltale/gateway/config"
-	"telltale/gateway/decode"
 	"telltale/gateway/export"
 	"telltale/gateway/link"
 	"telltale/gateway/page"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
+	"telltale/gateway/store/copies"
 )
 
 // Each part has Options of its own; here the config is put into them.
-
-func sourcesOf(c *config.Config) []decode.Source {
-	sources := make([]decode.Source, 0, len(c.Sources))
-	for _, s := range c.Sources {
-		d := decode.Source{
-			Probe: s.Probe, Filter: s.Filter, Form: decode.Form(s.Form), Where: s.Where,
-			Clock: decode.Clock{At: s.ClockAt, Unit: decode.TimeUnit(s.ClockUnit)},
-		}
-		for _, r := range s.Reads {
-			d.Reads = append(d.Reads, decode.Read{
-				Quantity: r.Quantity, At: r.At, Measurement: r.Measurement, Tags: r.Tags,
-				Unit: r.Unit, Factor: r.Factor, Inverted: r.Inverted, Optional: r.Optional,
-			})
-		}
-		sources = append(sources, d)
-	}
-	return sources
-}
 
 func storeOptions(c *config.Config, log zerolog.Logger) store.Options {
 	return store.Options{
 		RawFor: c.Store.KeepReadings, SumFor: c.Store.KeepAverages, LogFor: c.Store.KeepLog,
 		IDFile: c.Store.IDFile, Log: log,
 	}
+}
+
+// CopySource is what a copy of c's store holds.
+func CopySource(c *config.Config) copies.Source {
+	s := copies.Source{Store: c.Store.Directory, Keys: []string{keyFile, pushKeyFile}, Config: c.File, Plan: c.Plan}
+	s.Named = walk.Each(c.Named, func(n config.Named) copies.NamedFile { return copies.NamedFile{As: n.As, Path: n.Path} })
+	return s
+}
+
+// CopyInto is where a copy is put back for c. How the run before ended, and when
+// copies were made, is of the store that was copied.
+func CopyInto(c *config.Config, now time.Time) copies.Into {
+	return copies.Into{Store: c.Store.Directory, Plan: c.Plan, Forget: []string{startsKept, copies.NoteName}, Now: now}
 }
 
 func brokerOptions(c *config.Config, log zerolog.Logger) link.BrokerOptions {
@@ -84,14 +82,11 @@ func rulesOf(c *config.Config) reach.Rules {
 	r := reach.Rules{Words: c.Plan.Words, Page: c.Page.URL, LinksFor: c.Page.LinksFor}
 	names := map[string]string{}
 	for _, p := range c.Reach.People {
-		name := p.Name
-		if name == "" {
-			name = p.ID
-		}
+		name := cmp.Or(p.Name, p.ID)
 		names[p.ID] = name
 		r.People = append(r.People, reach.Person{
 			Name: name, Channels: p.Channels,
-			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, NoLink: looksOnly(c, p.ID),
+			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, NoLink: viewOnly(c, p.ID),
 		})
 	}
 	for _, t := range c.Reach.Tell {
@@ -107,9 +102,7 @@ func rulesOf(c *config.Config) reach.Rules {
 			r.Follow = append(r.Follow, ch.Name)
 		}
 	}
-	for _, h := range c.Plan.Houses {
-		r.Houses = append(r.Houses, reach.House{ID: h.ID, Name: h.Name})
-	}
+	r.Houses = walk.Each(c.Plan.Houses, func(h alarms.House) reach.House { return reach.House{ID: h.ID, Name: h.Name} })
 	return r
 }
 
@@ -155,7 +148,7 @@ func notifier(c *config.Config, ch config.Channel, out reach.Publisher, devices 
 	case config.ByText, config.ByRing:
 		return calls.notifier(ch)
 	case config.ByCommand:
-		return reach.NewCommand(commandOptions(ch.Command))
+		return reach.NewCommand(ch.Command.Program, ch.Command.Args)
 	case config.ByMail:
 		o, err := mailOptions(c, ch.Mail)
 		if err != nil {
@@ -171,10 +164,6 @@ func webhookOptions(w config.Webhook) (reach.WebhookOptions, error) {
 	return reach.WebhookOptions{
 		URL: w.URL.Reveal(), Secret: []byte(w.Secret.Reveal()), AllowPlain: w.AllowPlain, Roots: roots,
 	}, err
-}
-
-func commandOptions(c config.Command) reach.CommandOptions {
-	return reach.CommandOptions{Program: c.Program, Args: c.Args}
 }
 
 func mailOptions(c *config.Config, m config.Mail) (o reach.MailOptions, err error) {
@@ -193,10 +182,7 @@ func mailOptions(c *config.Config, m config.Mail) (o reach.MailOptions, err erro
 	to := map[string]string{}
 	for _, p := range c.Reach.People {
 		if p.Mail != "" {
-			name := p.Name
-			if name == "" {
-				name = p.ID
-			}
+			name := cmp.Or(p.Name, p.ID)
 			to[name] = p.Mail
 		}
 	}
@@ -223,10 +209,7 @@ func rootsOf(file string) (*x509.CertPool, error) {
 }
 
 func exportOptions(c *config.Config, clock *Clock, log zerolog.Logger) export.Options {
-	o := export.Options{Now: clock.Now, Log: log}
-	if c.Export.File.Path != "" {
-		o.File = &export.FileOptions{Path: c.Export.File.Path, Daily: true}
-	}
+	o := export.Options{File: c.Export.File.Path, Now: clock.Now, Log: log}
 	if h := c.Export.HTTP; h.URL != "" {
 		o.FlushEvery = h.Every
 		o.HTTP = &export.HTTPOptions{URL: h.URL, Dir: filepath.Join(c.Store.Directory, "export")}
@@ -235,24 +218,4 @@ func exportOptions(c *config.Config, clock *Clock, log zerolog.Logger) export.Op
 		}
 	}
 	return o
-}
-
-// formsOf are the forms of the houses, for the page to draw.
-func formsOf(c *config.Config) []page.Form {
-	var out []page.Form
-	for _, f := range c.Forms {
-		form := page.Form{House: f.House, LeanTo: f.LeanTo, Right: f.Right, Width: f.Width, Length: f.Length, Eaves: f.Eaves, Ridge: f.Ridge,
-			Places: map[alarms.PlaceID]page.Position{}, Drives: map[alarms.DriveID]page.Position{}}
-		for _, b := range f.Bench {
-			form.Bench = append(form.Bench, page.Bench(b))
-		}
-		for id, s := range f.Places {
-			form.Places[id] = page.Position(s)
-		}
-		for id, s := range f.Drives {
-			form.Drives[id] = page.Position(s)
-		}
-		out = append(out, form)
-	}
-	return out
 }

@@ -15,63 +15,8 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/config"
-	"telltale/gateway/decode"
 	"telltale/gateway/reach"
 )
-
-// spellings are units in every spelling somebody may write.
-var spellings = []string{"°C", "ºC", "C", "degC", "Cel", "celsius", "°F", "ºF", "F", "degF", "fahrenheit", "K", "kelvin",
-	"%", "percent", "%RH", "%EL", "ratio", "/", "1", "A", "mA", "W", "kW", "V", "mV", "dBm", "dBW", "Pa", "hPa", "mbar", "kPa", "inHg",
-	"", "furlong", "c", "RH", "psi"}
-
-const oneProbe = `
-[house.long-house]
-latitude = 52.0
-longitude = -2.0
-[house.long-house.place.bench]
-[probe.bench-1]
-place = "long-house/bench"
-topic = "g"
-%s = { unit = %q }
-[channel.slip]
-kind = "command"
-run = ["/bin/true"]
-[person.grower]
-channels = ["slip"]
-[[tell]]
-people = ["grower"]
-`
-
-// TestUnitsThatConfigTakesAreRead wants config and decode to take the same
-// spellings for the same quantities.
-func TestUnitsThatConfigTakesAreRead(t *testing.T) {
-	taken := 0
-	for _, q := range alarms.Quantities {
-		if q.Derived() {
-			continue
-		}
-		for _, u := range spellings {
-			c, err := read(fmt.Sprintf(oneProbe, q, u), "")
-			table, errDecode := decode.New([]decode.Source{{Probe: "p", Filter: "g", Form: decode.Number, Reads: []decode.Read{{Quantity: q, Unit: u}}}})
-			if (err == nil) != (errDecode == nil) && u != "" {
-				t.Errorf("%s in %q: config says %v, decode says %v", q, u, err, errDecode)
-			}
-			if err != nil {
-				continue
-			}
-			taken++
-			if _, err := decode.New(sourcesOf(c)); err != nil {
-				t.Errorf("%s in %q is good for config, but decode says: %v", q, u, err)
-			}
-			if table != nil && len(table.Filters()) != 1 {
-				t.Errorf("%s in %q is not subscribed to", q, u)
-			}
-		}
-	}
-	if taken < 60 {
-		t.Errorf("config took only %d units of %d quantities", taken, len(alarms.Quantities))
-	}
-}
 
 // converted is everything that convert.go makes of a config.
 func converted(t *testing.T, c *config.Config) map[string]any {
@@ -80,8 +25,8 @@ func converted(t *testing.T, c *config.Config) map[string]any {
 	export, link := exportOptions(c, nil, log), linkOptions(c, nil, nil, log)
 	export.Now, link.Now = nil, nil // functions cannot be compared
 	page := pageOptions(c, log)
-	out := map[string]any{"sources": sourcesOf(c), "store": storeOptions(c, log), "broker": brokerOptions(c, log), "link": link,
-		"page": page, "rules": rulesOf(c), "export": export, "modem": modemOptions(c.Modem), "numbers": numbersOf(c)}
+	out := map[string]any{"store": storeOptions(c, log), "broker": brokerOptions(c, log), "link": link,
+		"page": page, "rules": rulesOf(c), "export": export, "modem": modemOptions(c.Modem), "numbers": numbersOf(c), "copies": CopySource(c)}
 	for i, ch := range c.Reach.Channels {
 		mail, err := mailOptions(c, ch.Mail)
 		ok(t, err)
@@ -90,7 +35,7 @@ func converted(t *testing.T, c *config.Config) map[string]any {
 		lamp, err := reach.NewMQTT(nil, ch.MQTT.Prefix)
 		ok(t, err)
 		topic, _ := lamp.Will()
-		out[fmt.Sprint("channel ", i)] = []any{mail, hook, commandOptions(ch.Command), pushOptions(ch.Push), topic, ch.Name}
+		out[fmt.Sprint("channel ", i)] = []any{mail, hook, ch.Command, pushOptions(ch.Push), topic, ch.Name}
 	}
 	return out
 }
@@ -102,8 +47,14 @@ func same(a, b map[string]any) bool {
 // elsewhere are fields that are not converted, with where they are used.
 var elsewhere = map[string]string{
 	"Reach.Nobody":     "first_draft.go: not stated a second time",
-	"Config.File":      "only shown",
+	"Config.FromEnv":   "telltale backup",
+	"Copies.Directory": "signs.openCopies",
+	"Copies.Every":     "signs.openCopies",
+	"Copies.Keep":      "signs.openCopies",
+	"Copies.LateAfter": "signs.openCopies",
 	"Config.Plan":      "given to the core as it is",
+	"Config.Sources":   "given to the decoder as they are",
+	"Config.Forms":     "given to the page as they are",
 	"Broker.Run":       "build.openLink",
 	"Store.Directory":  "build.openStore",
 	"Metrics.OnPage":   "build.openPage",
@@ -129,9 +80,8 @@ func filled(t *testing.T) *config.Config {
 	secret := config.NewSecret("a secret that is long enough")
 	mail := config.Mail{Server: "mail.example.org:587", Security: "starttls", User: "u", Password: secret, From: "a@example.org"}
 	return &config.Config{
-		Plan: alarms.Plan{Houses: []alarms.House{{ID: "long-house"}}},
-		Sources: []config.Source{{Probe: "p", Filter: "f", Form: "line", ClockAt: "/t", ClockUnit: "s", Where: "here:1",
-			Reads: []config.Read{{Quantity: alarms.Temperature, At: "t", Measurement: "m", Tags: map[string]string{"a": "b"}, Unit: "K", Factor: 2, Optional: true}}}},
+		Plan:  alarms.Plan{Houses: []alarms.House{{ID: "long-house"}}},
+		Named: []config.Named{{As: "mail-password", Path: "/run/mail-password"}},
 		Broker: config.Broker{Run: true, Address: "127.0.0.1:1", CertFile: "c", KeyFile: "k", ClientCAFile: "ca",
 			Accounts: []config.Account{{User: "u", Password: secret, MaySend: []string{"a"}, MayRead: []string{"b"}}}},
 		Link: config.Link{Servers: []string{"mqtt://127.0.0.1"}, ClientID: "id", User: "u", Password: secret, CAFile: "ca", CertFile: "c",
@@ -149,7 +99,7 @@ func filled(t *testing.T) *config.Config {
 		},
 		Page: config.Page{Name: "n", Address: "127.0.0.1:2", Password: secret, PasswordHash: secret, CertFile: "c", KeyFile: "k",
 			ProxyTLS: true, Hosts: []string{"h"}, URL: "https://page.example.org/", LinksFor: time.Hour,
-			Accounts: []config.PageAccount{{ID: "a", Name: "A", Person: "g", May: config.MayLook, Password: secret, PasswordHash: secret, Token: secret}}},
+			Accounts: []config.PageAccount{{ID: "a", Name: "A", Person: "g", May: config.MayView, Password: secret, PasswordHash: secret, Token: secret}}},
 		Export: config.Export{File: config.ExportFile{Path: "p"}, HTTP: config.ExportHTTP{URL: "https://b.example.org/", Token: secret, Every: time.Second}},
 	}
 }
@@ -170,7 +120,7 @@ func TestEveryFieldOfTheConfigIsCarried(t *testing.T) {
 		t.Fatal("the same config is converted differently each time")
 	}
 	tried := map[string]bool{}
-	walk(reflect.ValueOf(c).Elem(), func(name string, f reflect.Value) {
+	eachField(reflect.ValueOf(c).Elem(), func(name string, f reflect.Value) {
 		tried[name] = true
 		if _, used := elsewhere[name]; used {
 			return
@@ -187,16 +137,16 @@ func TestEveryFieldOfTheConfigIsCarried(t *testing.T) {
 		}
 		f.Set(before)
 	})
-	for _, want := range []string{"Config.Plan", "Source.ClockUnit", "Read.Optional", "Account.MayRead", "Link.QueueSize", "Person.QuietTo", "Tell.After", "ExportHTTP.Token", "Mail.User"} {
+	for _, want := range []string{"Config.Plan", "Account.MayRead", "Link.QueueSize", "Person.QuietTo", "Tell.After", "ExportHTTP.Token", "Mail.User"} {
 		if !tried[want] {
 			t.Errorf("%s was not tried", want)
 		}
 	}
 }
 
-// walk calls each for every field below v that is not itself a struct of
+// eachField calls each for every field below v that is not itself a struct of
 // package config, by the name of its type and field.
-func walk(v reflect.Value, each func(name string, f reflect.Value)) {
+func eachField(v reflect.Value, each func(name string, f reflect.Value)) {
 	for i := range v.NumField() {
 		f, name := v.Field(i), v.Type().Name()+"."+v.Type().Field(i).Name
 		inner := f.Type()
@@ -206,10 +156,10 @@ func walk(v reflect.Value, each func(name string, f reflect.Value)) {
 		switch ours := inner.Kind() == reflect.Struct && inner.PkgPath() == "telltale/gateway/config" && inner != reflect.TypeFor[config.Secret](); {
 		case ours && f.Kind() == reflect.Slice:
 			for j := range f.Len() {
-				walk(f.Index(j), each)
+				eachField(f.Index(j), each)
 			}
 		case ours:
-			walk(f, each)
+			eachField(f, each)
 		default:
 			each(name, f)
 		}

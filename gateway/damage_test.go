@@ -19,6 +19,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/link"
+	"telltale/gateway/trials"
 )
 
 // playing is a watch that is played some steps of the script.
@@ -115,12 +116,14 @@ func TestWhateverTheStoreIsLikeTheWatchTells(t *testing.T) {
 				}
 			}
 			raised := false
+			lost := 0
 			l.tell.mu.Lock()
 			for id := range l.tell.told {
 				raised = raised || strings.HasPrefix(id, string(benchHigh)+"#")
 			}
 			l.tell.mu.Unlock()
 			if !raised {
+				lost = 1
 				t.Errorf("%s is not told", benchHigh)
 			}
 			for _, h := range l.watch.Picture().Houses {
@@ -128,6 +131,7 @@ func TestWhateverTheStoreIsLikeTheWatchTells(t *testing.T) {
 					t.Errorf("the season is %s, want %s", h.Season, c.season)
 				}
 			}
+			trials.Report(t, "the store: "+c.name, trials.Lost(lost))
 		})
 	}
 }
@@ -156,7 +160,7 @@ func TestALossIsOnUntilSomebodyTakesIt(t *testing.T) {
 	ok(t, third.stop())
 }
 
-// A disk that comes late has what was set before: the watch begins anew with it.
+// A disk that comes late has what was set before: the watch begins again with it.
 func TestADiskThatComesLateIsTakenUp(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -242,11 +246,14 @@ func TestAStartOnAFullDiskTellsNothingAgain(t *testing.T) {
 	if !ended || len(told) < 5 || len(again) < 5 {
 		t.Fatalf("told before %v, and then %v", told, again)
 	}
+	twice := 0
 	for one := range again {
 		if told[one] {
+			twice++
 			t.Errorf("told again: %s", one)
 		}
 	}
+	trials.Report(t, "killed, and started on a full disk", trials.Twice(twice))
 }
 
 // whoHeard lists who was told what.

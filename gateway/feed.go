@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/export"
@@ -53,11 +54,10 @@ func (f exportFeed) Reading(v decode.Value, received time.Time) {
 func (f exportFeed) Transition(t alarms.Transition) { f.to.AddTransition(t) }
 
 // forward passes the link's changes on to the owner and, when the broker is
-// reached anew, says every state again to those who follow: the broker may
+// reached again, says every state again to those who follow: the broker may
 // have lost what it retained.
 func (p *parts) forward(ctx context.Context) error {
-	look := time.NewTicker(stillEvery)
-	defer look.Stop()
+	look := time.Tick(stillEvery)
 	for {
 		select {
 		case <-ctx.Done():
@@ -75,7 +75,7 @@ func (p *parts) forward(ctx context.Context) error {
 			if p.follow.Overheard(ctx, s.topic, s.payload) == reach.Blind {
 				p.republish(ctx)
 			}
-		case <-look.C:
+		case <-look:
 			if err := p.still(ctx); err != nil && ctx.Err() == nil {
 				p.log.Warn().Err(err).Msg("which alarms put aside still hold could not be published")
 			}
@@ -119,7 +119,7 @@ func (p *parts) still(ctx context.Context) error {
 func (p *parts) republish(ctx context.Context) {
 	ask, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	known, err := p.store.Alarms(ask)
+	known, err := p.store.Log.Alarms(ask)
 	if err != nil && ctx.Err() == nil {
 		p.log.Warn().Err(err).Msg("which alarms there ever were cannot be read; of those that are over the broker may keep another state")
 	}
@@ -134,7 +134,7 @@ func (p *parts) republish(ctx context.Context) {
 // names a topic that brought too many, "" for none.
 func (p *parts) losses() (n uint64, topic string) {
 	s := p.link.Stats()
-	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped+p.owner.writer.dropped.Load(), s.FloodedBy
+	n, topic = s.Dropped+s.Flooded+p.store.Stats().Dropped+p.writer.dropped.Load(), s.FloodedBy
 	if p.broker == nil {
 		return n, topic // whose messages a broker dropped it does not say
 	}
@@ -151,7 +151,7 @@ func (p *parts) mute() string {
 	if why := p.phones.trouble(); why != "" {
 		return why
 	}
-	if why := p.owner.box.unreadable(); why != "" {
+	if why := p.box.unreadable(); why != "" {
 		return why
 	}
 	for _, s := range p.worker.Stats() {
@@ -160,7 +160,7 @@ func (p *parts) mute() string {
 		}
 		if !s.FailingSince.IsZero() && p.clock.Core().Sub(s.FailingSince) > muteAfter {
 			return fmt.Sprintf("channel %s has failed since %s: %s", s.Channel,
-				p.cfg.Plan.Words.Clock(p.clock.Wall(s.FailingSince), p.clock.Now()), s.LastError)
+				say.Of(&p.cfg.Plan).Clock(p.clock.Wall(s.FailingSince), p.clock.Now()), s.LastError)
 		}
 	}
 	return ""
@@ -176,6 +176,8 @@ func (p *parts) counts() metrics.Counts {
 		Core: &metrics.CoreCounts{Steps: p.owner.steps.Load(), Transitions: p.owner.made.Load()},
 	}
 	c.Link.Broker = l.BrokerDropped
+	copied := p.keeper.State()
+	c.Store.Copied, c.Store.CopyAge = !copied.Made.IsZero(), copied.Age
 	if p.broker != nil {
 		b := p.broker.Stats()
 		c.Link.Flooded, c.Link.Broker = c.Link.Flooded+b.Flooded, b.Dropped
@@ -185,7 +187,7 @@ func (p *parts) counts() metrics.Counts {
 	if size, err := p.store.Size(ctx); err == nil { // else it cannot be told now
 		c.Store.Size = size
 	}
-	d := &metrics.DecodeCounts{Unclaimed: p.table.Unclaimed().Messages, Emptied: p.table.Emptied()}
+	d := &metrics.DecodeCounts{Unclaimed: p.table.Unclaimed(), Emptied: p.table.Emptied()}
 	for _, st := range p.table.Stats() {
 		d.Values += st.Values
 		for _, pr := range st.Problems {
@@ -195,7 +197,7 @@ func (p *parts) counts() metrics.Counts {
 	c.Decode = d
 	c.Export = p.exportCounts()
 	out := &metrics.OutboxCounts{}
-	if n, err := p.store.OutboxCounts(ctx); err == nil {
+	if n, err := p.store.Outbox.Counts(ctx); err == nil {
 		out.Pending = n.Waiting
 	}
 	for _, ch := range p.worker.Stats() {

@@ -15,7 +15,9 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 	"telltale/gateway/config"
+	"telltale/gateway/config/edit"
 	"telltale/gateway/decode"
 	"telltale/gateway/link"
 	"telltale/gateway/page"
@@ -25,7 +27,7 @@ import (
 type SetUp struct {
 	File   string // the configuration that they change
 	Env    func(string) (string, bool)
-	Reload func() // makes the watch start anew with the file; must not wait
+	Reload func() // makes the watch start again with the file; must not wait
 }
 
 // first ties what arrives, how it may be read and the file together.
@@ -64,7 +66,7 @@ func (p *parts) openFirst(o Options) error {
 	if err != nil {
 		return err
 	}
-	p.first = &first{set: *o.SetUp, cfg: p.cfg, scout: scout, table: readers(sourcesOf(p.cfg)), log: p.logger("setup"),
+	p.first = &first{set: *o.SetUp, cfg: p.cfg, scout: scout, table: readers(p.cfg.Sources), log: p.logger("setup"),
 		at: func() string { return "" }, seems: map[string]seeming{}}
 	if p.broker != nil {
 		p.first.at = func() string { return p.broker.Addr().String() }
@@ -151,7 +153,7 @@ func seemsLike(a link.Arrival) string {
 	}
 	var all []string
 	for _, p := range ps {
-		said := reads(p)
+		said := p.Measures()
 		if p.Of != "" {
 			said = p.Of + ": " + said
 		}
@@ -166,26 +168,8 @@ func seemsLike(a link.Arrival) string {
 
 var formWords = map[decode.Form]string{decode.Number: "a plain number", decode.JSON: "JSON", decode.SenML: "SenML", decode.Line: "line protocol"}
 
-// reads says what a proposal would read.
-func reads(p decode.Proposal) string {
-	var out []string
-	for _, s := range p.Spots {
-		if s.Use >= 0 {
-			out = append(out, string(s.Choices[s.Use].Read.Quantity))
-		}
-	}
-	if len(out) == 0 {
-		return "what it measures it does not say"
-	}
-	return strings.Join(out, ", ")
-}
-
 func samples(a link.Arrival) []decode.Sample {
-	var out []decode.Sample
-	for _, p := range a.Payloads {
-		out = append(out, decode.Sample{Payload: p.Data, At: p.At})
-	}
-	return out
+	return walk.Each(a.Payloads, func(p link.Payload) decode.Sample { return decode.Sample{Payload: p.Data, At: p.At} })
 }
 
 // samplesOf are the newest payloads of one topic.
@@ -198,23 +182,9 @@ func (f *first) samplesOf(topic string) []decode.Sample {
 	return nil
 }
 
-var sureWords = map[decode.Sure]string{decode.Certain: "sure", decode.Likely: "likely", decode.Unsure: "unsure"}
-
 // Proposals implements page.First.
-func (f *first) Proposals(topic string) (out []page.Proposal, why string) {
-	ps, why := decode.Propose(topic, f.samplesOf(topic))
-	for _, p := range ps {
-		one := page.Proposal{Of: p.Of, Form: string(p.Form), TimeFrom: p.Clock.At, TimeUnit: string(p.Clock.Unit), Measured: p.Measured, SaysReads: reads(p)}
-		for _, s := range p.Spots {
-			spot := page.Spot{Where: s.Where, Sent: s.Sent, Use: s.Use, Sure: sureWords[s.Sure], Why: s.Why, Ask: s.Ask}
-			for _, c := range s.Choices {
-				spot.Choices = append(spot.Choices, page.SpotChoice{Read: page.WishRead(c.Read), Value: c.Value})
-			}
-			one.Spots = append(one.Spots, spot)
-		}
-		out = append(out, one)
-	}
-	return out, why
+func (f *first) Proposals(topic string) (ps []decode.Proposal, why string) {
+	return decode.Propose(topic, f.samplesOf(topic))
 }
 
 // Write implements page.First.
@@ -232,9 +202,9 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	switch err := d.Save(); {
 	case errors.As(err, &problems):
 		return &page.FirstRefused{Problems: sentences(problems)}
-	case errors.Is(err, config.ErrChanged):
+	case errors.Is(err, edit.ErrChanged):
 		return page.ErrFirstChanged
-	case errors.Is(err, config.ErrWrite):
+	case errors.Is(err, edit.ErrWrite):
 		return &page.FirstRefused{Problems: []string{
 			"Telltale may not write the file: " + err.Error() + ". Put the lines below into it by hand, and then let Telltale read it again (systemctl reload telltale)."}}
 	case err != nil:
@@ -258,12 +228,8 @@ var _ page.First = (*first)(nil)
 
 // sourceOf is the probe of a wish as the decoder reads it.
 func sourceOf(w page.Wish, probe string) decode.Source {
-	s := decode.Source{Probe: alarms.ProbeID(probe), Filter: w.Topic, Form: decode.Form(w.Form),
-		Clock: decode.Clock{At: w.TimeFrom, Unit: decode.TimeUnit(w.TimeUnit)}}
-	for _, r := range w.Reads {
-		s.Reads = append(s.Reads, decode.Read(r))
-	}
-	return s
+	return decode.Source{Probe: alarms.ProbeID(probe), Filter: w.Topic, Form: decode.Form(w.Form),
+		Clock: decode.Clock{At: w.TimeFrom, Unit: decode.TimeUnit(w.TimeUnit)}, Reads: w.Reads}
 }
 
 // onPage is f for the page; nil where nothing is set up there.

@@ -7,6 +7,8 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
 )
 
 // A limit that is promised before anything is written is one that the engine
@@ -18,16 +20,16 @@ func TestNoCropPromisesWhatDoesNotHold(t *testing.T) {
 		t.Fatalf("%d crops can be read, of %d", len(places), len(crop.Names()))
 	}
 	for _, one := range places {
-		e, err := alarms.New(alarms.Plan{Houses: []alarms.House{{ID: "h", Places: []alarms.Place{one.Place}}}})
+		e, err := engine.New(alarms.Plan{Houses: []alarms.House{{ID: "h", Places: []alarms.Place{one.Place}}}})
 		if err != nil {
 			t.Fatalf("%s: %v", one.Crop, err)
 		}
 		place := e.Picture().Houses[0].Places[0]
 		promised := map[alarms.Quantity]bool{}
-		for _, h := range one.Place.Holdings(alarms.Words{}) {
+		for _, h := range say.Holdings(&one.Place, say.Locale{}) {
 			q := alarms.Temperature // an exposure to it does not name it
 			for _, other := range alarms.Quantities {
-				if strings.HasPrefix(h.Says, other.Word()) || strings.Contains(h.Says, " of "+other.Word()+" at") || strings.Contains(h.Says, " of "+other.Word()+" above") || strings.Contains(h.Says, " of "+other.Word()+" below") {
+				if strings.HasPrefix(h.Says, say.Word(other)) || strings.Contains(h.Says, " of "+say.Word(other)+" at") || strings.Contains(h.Says, " of "+say.Word(other)+" above") || strings.Contains(h.Says, " of "+say.Word(other)+" below") {
 					q = other
 				}
 			}
@@ -55,7 +57,7 @@ func TestTomatoIsShownAsItIsWatched(t *testing.T) {
 			continue
 		}
 		var says []string
-		for _, h := range one.Place.Holdings(alarms.Words{}) {
+		for _, h := range say.Holdings(&one.Place, say.Locale{}) {
 			says = append(says, h.Says)
 			if strings.HasPrefix(h.Says, "humidity:") || strings.HasPrefix(h.Says, "vapour") {
 				t.Errorf("promised: %q", h.Says)

@@ -10,6 +10,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/crop"
 	"telltale/gateway/config"
+	"telltale/gateway/config/edit"
 	"telltale/gateway/decode"
 	"telltale/gateway/page"
 )
@@ -18,8 +19,8 @@ import (
 const tryingOut = "nobody was named when this was set up"
 
 // open reads the file for edits.
-func (f *first) open() (*config.Draft, error) {
-	d, problems := config.OpenDraft(f.set.File, f.set.Env)
+func (f *first) open() (*edit.Draft, error) {
+	d, problems := edit.OpenDraft(f.set.File, f.set.Env)
 	if d == nil {
 		return nil, problems.Err()
 	}
@@ -27,7 +28,7 @@ func (f *first) open() (*config.Draft, error) {
 }
 
 // current is what the file says now; nil where it is not good.
-func (f *first) current(d *config.Draft) *config.Config {
+func (f *first) current(d *edit.Draft) *config.Config {
 	c, _ := config.ParseToSetUp(f.set.File, []byte(d.Text()), f.set.Env)
 	return c
 }
@@ -71,8 +72,7 @@ func (f *first) Draft(w page.Wish) (page.Draft, error) {
 	out.Problems, out.Warnings = sentences(problems.Errors()), sentences(problems.Warnings())
 	table, err := decode.New([]decode.Source{sourceOf(w, probe)})
 	if err != nil {
-		out.Problems = append(out.Problems, err.Error())
-		return out, nil
+		return out, nil // among the problems it is already
 	}
 	out.Gives = f.gives(table, w)
 	return out, nil
@@ -99,7 +99,7 @@ func (f *first) gives(t *decode.Table, w page.Wish) []page.Given {
 
 // wished makes the edits of a wish in a draft of the file, and returns the
 // name of its probe.
-func (f *first) wished(w page.Wish) (*config.Draft, string, error) {
+func (f *first) wished(w page.Wish) (*edit.Draft, string, error) {
 	d, err := f.open()
 	if err != nil {
 		return nil, "", err
@@ -111,7 +111,7 @@ func (f *first) wished(w page.Wish) (*config.Draft, string, error) {
 	if w.GardenName != "" {
 		d.SetPageName(w.GardenName)
 	}
-	if words := (config.WordsEdit{Temperature: w.Degrees, Zone: w.Zone}); words != (config.WordsEdit{}) {
+	if words := (edit.WordsEdit{Temperature: w.Degrees, Zone: w.Zone}); words != (edit.WordsEdit{}) {
 		d.SetWords(words)
 	}
 	house, place := editPlace(d, w, c)
@@ -120,13 +120,13 @@ func (f *first) wished(w page.Wish) (*config.Draft, string, error) {
 	return d, probe, nil
 }
 
-func editPlace(d *config.Draft, w page.Wish, c *config.Config) (house, place string) {
+func editPlace(d *edit.Draft, w page.Wish, c *config.Config) (house, place string) {
 	house, place = w.House, w.Place
 	if house == "" {
 		house, place = d.NewHouseID(w.HouseName), ""
-		d.SetHouse(config.HouseEdit{ID: house, Name: w.HouseName, Latitude: w.Latitude, Longitude: w.Longitude, DayFrom: w.DayFrom, DayTo: w.DayTo})
+		d.SetHouse(edit.HouseEdit{ID: house, Name: w.HouseName, Latitude: w.Latitude, Longitude: w.Longitude, DayFrom: w.DayFrom, DayTo: w.DayTo})
 	}
-	e := config.PlaceEdit{House: house, ID: place, Crop: w.Crop}
+	e := edit.PlaceEdit{House: house, ID: place, Crop: w.Crop}
 	if place == "" {
 		e.Name = w.PlaceName
 		e.ID = outside
@@ -135,7 +135,7 @@ func editPlace(d *config.Draft, w page.Wish, c *config.Config) (house, place str
 		}
 	}
 	for _, l := range w.Limits {
-		e.Limits = append(e.Limits, config.LimitEdit{Quantity: l.Quantity, LowLow: l.LowLow, Low: l.Low, High: l.High, HighHigh: l.HighHigh, OutsideCrop: w.OutsideCrop})
+		e.Limits = append(e.Limits, edit.LimitEdit{Quantity: l.Quantity, LowLow: l.LowLow, Low: l.Low, High: l.High, HighHigh: l.HighHigh, OutsideCrop: w.OutsideCrop})
 	}
 	d.SetPlace(e)
 	return house, e.ID
@@ -150,23 +150,20 @@ func hasOutside(c *config.Config, house string) bool {
 	})
 }
 
-func editProbe(d *config.Draft, w page.Wish, house, place string) string {
-	e := config.ProbeEdit{ID: d.NewProbeID(w.Probe), Name: w.Probe, House: house, Place: place,
-		Topic: w.Topic, Form: w.Form, TimeFrom: w.TimeFrom, TimeUnit: w.TimeUnit, Every: w.Every}
-	for _, r := range w.Reads {
-		e.Reads = append(e.Reads, config.Read(r))
-	}
+func editProbe(d *edit.Draft, w page.Wish, house, place string) string {
+	e := edit.ProbeEdit{ID: d.NewProbeID(w.Probe), Name: w.Probe, House: house, Place: place,
+		Topic: w.Topic, Form: w.Form, TimeFrom: w.TimeFrom, TimeUnit: w.TimeUnit, Every: w.Every, Reads: w.Reads}
 	d.SetProbe(e)
 	return e.ID
 }
 
 // editTold names who is told, or states that nobody is.
-func editTold(d *config.Draft, w page.Wish, c *config.Config) {
+func editTold(d *edit.Draft, w page.Wish, c *config.Config) {
 	switch m := w.Mail; {
 	case m != nil:
 		channel, person := d.NewChannel("mail"), d.NewPersonID(m.Person)
-		d.SetMail(config.MailEdit{Name: channel, Server: m.Server, Security: m.Security, From: m.From, User: m.User, Password: m.Password})
-		d.SetPerson(config.PersonEdit{ID: person, Name: m.Person, Mail: m.Address, Channels: []string{channel}})
+		d.SetMail(edit.MailEdit{Name: channel, Server: m.Server, Security: m.Security, From: m.From, User: m.User, Password: m.Password})
+		d.SetPerson(edit.PersonEdit{ID: person, Name: m.Person, Mail: m.Address, Channels: []string{channel}})
 		d.Tell(person)
 	case len(c.Reach.Tell) == 0 && c.Reach.Nobody == "":
 		d.TellNobody(tryingOut)

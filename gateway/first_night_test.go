@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
 	"telltale/gateway/config"
 	"telltale/gateway/model"
 )
@@ -37,7 +39,7 @@ func tellOf(t *testing.T, crop string, from time.Time, length time.Duration, air
 	if c == nil {
 		t.Fatal(problems.Err())
 	}
-	e, err := alarms.New(c.Plan)
+	e, err := engine.New(c.Plan)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +50,7 @@ func tellOf(t *testing.T, crop string, from time.Time, length time.Duration, air
 			q alarms.Quantity
 			v float64
 		}{{alarms.Temperature, celsius}, {alarms.Humidity, percent}} {
-			for _, tr := range e.Step(alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: r.q, Value: r.v}) {
+			for _, tr := range say.Step(e, alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: r.q, Value: r.v}) {
 				if tr.Told() {
 					told = append(told, tr)
 				}

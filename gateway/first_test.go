@@ -45,7 +45,7 @@ func setUp(t *testing.T, text string) *settingUp {
 	b, err := link.StartBroker(link.BrokerOptions{Address: "127.0.0.1:0"})
 	ok(t, err)
 	s := &settingUp{file: file}
-	p := &parts{cfg: c, broker: b, log: zerolog.Nop(), clock: NewRealClock()}
+	p := &parts{cfg: c, broker: b, log: zerolog.Nop(), clock: newRealClock()}
 	ok(t, p.openFirst(Options{SetUp: &SetUp{File: file, Env: noEnv, Reload: func() { s.reloads++ }}}))
 	s.first = p.first
 	ctx, stop := context.WithCancel(context.Background())
@@ -87,7 +87,7 @@ func (s *settingUp) wish(t *testing.T, topic string) page.Wish {
 		t.Fatalf("%s: nothing is proposed: %s", topic, why)
 	}
 	p := ps[0]
-	w := page.Wish{Topic: topic, Form: p.Form, TimeFrom: p.TimeFrom, TimeUnit: p.TimeUnit, Probe: "Bench 1", HouseName: "Long House", PlaceName: "bench"}
+	w := page.Wish{Topic: topic, Form: string(p.Form), TimeFrom: p.Clock.At, TimeUnit: string(p.Clock.Unit), Probe: "Bench 1", HouseName: "Long House", PlaceName: "bench"}
 	for _, spot := range p.Spots {
 		if spot.Use >= 0 {
 			w.Reads = append(w.Reads, spot.Choices[spot.Use].Read)
@@ -125,7 +125,7 @@ func TestAProposalOutlivesTheFile(t *testing.T) {
 			t.Errorf("%s: %v\n%s", topic, problems, text)
 			continue
 		}
-		table, err := decode.New(sourcesOf(c))
+		table, err := decode.New(c.Sources)
 		ok(t, err)
 		var got []page.Given
 		bad := table.Decode(topic, []byte(payload), time.Now(), func(v decode.Value) {
@@ -205,7 +205,7 @@ func TestAWishIsWrittenOnceAndAsShown(t *testing.T) {
 		t.Errorf("a second time with the old mark: %v", err)
 	}
 	// The next probe outside, in the house that is there now.
-	w = page.Wish{Topic: "a/outside", Form: "number", Reads: []page.WishRead{{Quantity: alarms.Temperature}}, Probe: "Outside", House: "long-house", Outside: true}
+	w = page.Wish{Topic: "a/outside", Form: "number", Reads: []decode.Read{{Quantity: alarms.Temperature}}, Probe: "Outside", House: "long-house", Outside: true}
 	d, err = s.Draft(w)
 	ok(t, err)
 	ok(t, s.Write(context.Background(), w, d.Mark, "Ada"))

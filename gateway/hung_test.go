@@ -3,7 +3,6 @@ package gateway
 import (
 	"bytes"
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -16,19 +15,25 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
-	_ "github.com/ncruces/go-sqlite3/driver" // another program's connection
 	"github.com/rs/zerolog"
+	"golang.org/x/sys/unix"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
+	"telltale/gateway/trials"
 )
 
 // stall is a store whose writing side does not answer while it is held.
 type stall struct {
 	*store.Store
+	*store.Outbox
 	mu sync.Mutex
 }
+
+func stalling(s *store.Store) *stall { return &stall{Store: s, Outbox: &s.Outbox} }
 
 func (s *stall) wait() {
 	s.mu.Lock()
@@ -37,13 +42,17 @@ func (s *stall) wait() {
 
 func (s *stall) Sync() error               { s.wait(); return s.Store.Sync() }
 func (s *stall) Checkpoint(b []byte) error { s.wait(); return s.Store.Checkpoint(b) }
-func (s *stall) Save(ts []alarms.Transition, rows []store.Outgoing) error {
+func (s *stall) Save(ts []alarms.Transition, rows []reach.Outgoing) error {
 	s.wait()
 	return s.Store.Save(ts, rows)
 }
+func (s *stall) Reached(ctx context.Context, channel, person string) (bool, error) {
+	s.wait()
+	return s.Outbox.Reached(ctx, channel, person)
+}
 func (s *stall) Attempted(ctx context.Context, a ...store.Attempt) error {
 	s.wait()
-	return s.Store.Attempted(ctx, a...)
+	return s.Outbox.Attempted(ctx, a...)
 }
 
 // ears is a notifier that counts what it is told, by transition and person.
@@ -145,8 +154,9 @@ func (h *heldUp) get(path string) string {
 	return string(text)
 }
 
-// throughAHang lets the bench get too hot while the disk does not answer.
-func (h *heldUp) throughAHang(hold, release func()) {
+// throughAHang lets the bench get too hot while the disk does not answer; how
+// says why it does not.
+func (h *heldUp) throughAHang(how string, hold, release func()) {
 	t := h.t
 	t.Helper()
 	h.minutes(1, "30.")
@@ -182,30 +192,40 @@ func (h *heldUp) throughAHang(hold, release func()) {
 	if n := h.ears.heard(benchHigh, alarms.Raise, "neighbour"); n > 0 {
 		t.Error("the acknowledgement stopped nothing")
 	}
+	lost, twice := 0, 0
 	for _, m := range []alarms.Move{alarms.Raise, alarms.Return} {
 		if n := h.ears.heard(benchHigh, m, "grower"); n != 1 {
 			t.Errorf("%s was told %d times", m, n)
+			lost, twice = lost+max(0, 1-n), twice+max(0, n-1)
 		}
 	}
 	h.nothingLost()
+	trials.Report(t, how, trials.Lost(lost), trials.Twice(twice))
+}
+
+// idle reports whether all that was given is done.
+func (w *writer) idle() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return !w.busy
 }
 
 // settled reports whether all is on disk.
 func (h *heldUp) settled() bool {
-	if !h.owner.writer.idle() || h.store.Stats().Waiting > 0 {
+	if h.waitsForDisk() {
 		return false
 	}
-	log, err := h.store.Transitions(context.Background(), store.LogQuery{Limit: 1000})
+	log, err := h.store.Log.Transitions(context.Background(), store.LogQuery{Limit: 1000})
 	return err == nil && uint64(len(log)) == h.owner.made.Load()
 }
 
 // nothingLost replays a copy of the store into another core.
 func (h *heldUp) nothingLost() {
 	h.t.Helper()
-	sent, err := h.store.OutboxCounts(context.Background())
+	sent, err := h.store.Outbox.Counts(context.Background())
 	ok(h.t, err)
 	await(h.t, "what was told is recorded", func() bool {
-		sent, err = h.store.OutboxCounts(context.Background())
+		sent, err = h.store.Outbox.Counts(context.Background())
 		return err == nil && sent.Waiting == 0
 	})
 	twin := filepath.Join(h.t.TempDir(), "twin")
@@ -215,12 +235,12 @@ func (h *heldUp) nothingLost() {
 	defer func() { ok(h.t, s.Close()) }()
 	snap, inputs, err := s.Recover()
 	ok(h.t, err)
-	engine, _, err := restore(h.cfg.Plan, snap)
+	replayed, _, err := restore(h.cfg.Plan, snap)
 	ok(h.t, err)
 	n := 0
 	for in, err := range inputs {
 		ok(h.t, err)
-		engine.Step(in)
+		replayed.Step(in)
 		if in.Kind == alarms.ReadingIn {
 			n++
 		}
@@ -229,9 +249,9 @@ func (h *heldUp) nothingLost() {
 		h.t.Errorf("%d readings are in the journal, %d were sent", n, h.sent)
 	}
 	h.stop()
-	end := alarms.Input{Kind: alarms.Tick, At: later(engine.Now(), h.owner.engine.Now())}
+	end := alarms.Input{Kind: alarms.Tick, At: service.Later(replayed.Now(), h.owner.engine.Now())}
 	var after [2][]byte
-	for i, e := range []*alarms.Engine{engine, h.owner.engine} {
+	for i, e := range []*engine.Engine{replayed, h.owner.engine} {
 		e.Step(end)
 		after[i], err = e.Snapshot()
 		ok(h.t, err)
@@ -245,10 +265,10 @@ func TestADiskThatDoesNotAnswerHoldsUpNobody(t *testing.T) {
 	t.Parallel()
 	var s *stall
 	h := holdable(t, t.TempDir(), func(p *parts) {
-		s = &stall{Store: p.store}
+		s = stalling(p.store)
 		p.owner.writer.store, p.owner.box.store = s, s
 	})
-	h.throughAHang(s.mu.Lock, s.mu.Unlock)
+	h.throughAHang("the disk does not answer for 20 minutes", s.mu.Lock, s.mu.Unlock)
 }
 
 // TestAStopDoesNotWaitForADiskThatDoesNotAnswer says what is not saved, and
@@ -257,7 +277,7 @@ func TestAStopDoesNotWaitForADiskThatDoesNotAnswer(t *testing.T) {
 	t.Parallel()
 	p, err := buildVictim(t.TempDir(), &said{told: map[string]bool{}}, victimStart)
 	ok(t, err)
-	s := &stall{Store: p.store}
+	s := stalling(p.store)
 	p.owner.writer.store, p.owner.box.store = s, s
 	p.owner.writer.patience, p.owner.box.patience = 20*time.Millisecond, 20*time.Millisecond
 	p.owner.begin()
@@ -283,8 +303,8 @@ func TestWhatFindsNoRoomIsCounted(t *testing.T) {
 	t.Parallel()
 	st, err := store.Open(t.TempDir(), store.Options{})
 	ok(t, err)
-	s := &stall{Store: st}
-	w := newWriter(s)
+	s := stalling(st)
+	w := newWriter(s, &st.Notes)
 	w.most = roomForPeople + 100
 	s.mu.Lock()
 	w.give(nil, toSync, s.Sync)
@@ -309,23 +329,30 @@ func TestWhatFindsNoRoomIsCounted(t *testing.T) {
 	ok(t, st.Close())
 }
 
-// TestAnotherProgramsLockHoldsUpNobody has a second connection write for long.
+// TestAnotherProgramsLockHoldsUpNobody has another connection write for long.
 func TestAnotherProgramsLockHoldsUpNobody(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	h := holdable(t, dir, nil)
-	db, err := sql.Open("sqlite3", "file:"+filepath.Join(dir, "store", "telltale.db"))
-	ok(t, err)
-	defer func() { ok(t, db.Close()) }()
-	other, err := db.Conn(t.Context())
-	ok(t, err)
-	do := func(what string) func() {
-		return func() {
-			_, err := other.ExecContext(context.Background(), what)
-			ok(t, err)
-		}
+	var unlock func() error
+	h.throughAHang("another program locks the database for 20 minutes", func() {
+		var err error
+		unlock, err = lockDatabase(filepath.Join(dir, "store"))
+		ok(t, err)
+	}, func() { ok(t, unlock()) })
+}
+
+// lockDatabase takes the lock of the one connection that writes to the open
+// store in dir: byte 120 of the index of its WAL, as SQLite's document of that
+// file has it (from memory).
+func lockDatabase(dir string) (unlock func() error, err error) {
+	index, err := os.OpenFile(filepath.Join(dir, "telltale.db-shm"), os.O_RDWR, 0)
+	if err != nil {
+		return nil, err
 	}
-	do("PRAGMA busy_timeout = 60000")()
-	h.throughAHang(do("BEGIN IMMEDIATE"), do("ROLLBACK"))
-	ok(t, other.Close())
+	lock := unix.Flock_t{Type: unix.F_WRLCK, Start: 120, Len: 1}
+	if err := unix.FcntlFlock(index.Fd(), unix.F_OFD_SETLKW, &lock); err != nil {
+		return nil, errors.Join(err, index.Close())
+	}
+	return index.Close, nil
 }

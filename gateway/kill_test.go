@@ -16,8 +16,11 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
 	"telltale/gateway/decode"
 	"telltale/gateway/store"
+	"telltale/gateway/trials"
 )
 
 // killed starts the victim and kills it at a random moment again and again,
@@ -72,7 +75,7 @@ func startVictim(t *testing.T, dir string, w wants) (*exec.Cmd, *bufio.Scanner) 
 // left is what a store holds after all.
 type left struct {
 	saved  map[string]alarms.Transition
-	engine *alarms.Engine
+	engine *engine.Engine
 }
 
 func whatIsLeft(t *testing.T, dir string) left {
@@ -85,12 +88,12 @@ func whatIsLeft(t *testing.T, dir string) left {
 	l.engine, _, err = restore(c.Plan, k.Snapshot)
 	ok(t, err)
 	for _, in := range k.Inputs {
-		l.engine.Step(in)
+		say.Step(l.engine, in)
 	}
 	s, err := store.Open(dir, store.Options{})
 	ok(t, err)
 	defer s.Close()
-	all, err := s.Transitions(context.Background(), store.LogQuery{Limit: 1 << 30})
+	all, err := s.Log.Transitions(context.Background(), store.LogQuery{Limit: 1 << 30})
 	ok(t, err)
 	for _, tr := range all {
 		if strings.Contains(tr.ID, "~") {
@@ -132,7 +135,7 @@ func scripted(t *testing.T, last int) []alarms.Input {
 	t.Helper()
 	c, err := read(victimConfig, "")
 	ok(t, err)
-	table, err := decode.New(sourcesOf(c))
+	table, err := decode.New(c.Sources)
 	ok(t, err)
 	var all []alarms.Input
 	for i := range last + 1 {
@@ -159,15 +162,15 @@ func scripted(t *testing.T, last int) []alarms.Input {
 	return all
 }
 
-func judged(t *testing.T, inputs []alarms.Input) (*alarms.Engine, []alarms.Transition) {
+func judged(t *testing.T, inputs []alarms.Input) (*engine.Engine, []alarms.Transition) {
 	t.Helper()
 	c, err := read(victimConfig, "")
 	ok(t, err)
-	e, err := alarms.New(c.Plan)
+	e, err := engine.New(c.Plan)
 	ok(t, err)
 	var all []alarms.Transition
 	for _, in := range inputs {
-		all = append(all, e.Step(in)...)
+		all = append(all, say.Step(e, in)...)
 	}
 	return e, slices.DeleteFunc(all, ofTheKills)
 }
@@ -187,7 +190,7 @@ func plain(t *testing.T, tr alarms.Transition) string {
 	return string(b)
 }
 
-func states(e *alarms.Engine) string {
+func states(e *engine.Engine) string {
 	var b strings.Builder
 	for _, a := range e.Picture().Alarms {
 		if a.ID == alarms.TroubleStarts {
@@ -219,8 +222,10 @@ func TestKilledAgainAndAgainTheWatchLosesNoAlarm(t *testing.T) {
 	if len(want) != saved || len(want) < 50 {
 		t.Errorf("%d transitions are saved, the same inputs without a kill make %d", saved, len(want))
 	}
+	lost := 0
 	for _, tr := range want {
 		if got, found := l.saved[tr.ID]; !found {
+			lost++
 			t.Errorf("lost: %s %s, due %v", tr.ID, tr.Move, tr.Due)
 		} else if plain(t, got) != plain(t, tr) {
 			t.Errorf("saved\n%s\nwithout a kill\n%s", plain(t, got), plain(t, tr))
@@ -230,8 +235,9 @@ func TestKilledAgainAndAgainTheWatchLosesNoAlarm(t *testing.T) {
 		t.Errorf("states\n%s\nwithout a kill\n%s", got, want)
 	}
 	noneMissed(t, l.saved, last)
-	told(t, dir, l.saved)
+	untold, again := told(t, dir, l.saved)
 	t.Logf("%d steps, %d inputs, %d transitions", last, len(inputs), len(want))
+	trials.Report(t, fmt.Sprintf("killed at any moment, %d times", sample(12, 50)), trials.Lost(lost+untold), trials.Twice(again))
 }
 
 // TestKilledWhileStoppingTheWatchLosesNoAlarm has clean stops in between, so
@@ -246,8 +252,9 @@ func TestKilledWhileStoppingTheWatchLosesNoAlarm(t *testing.T) {
 	last := killed(t, dir, sample(6, 20), 300)
 	l := whatIsLeft(t, filepath.Join(dir, "store"))
 	noneMissed(t, l.saved, last)
-	told(t, dir, l.saved)
+	untold, again := told(t, dir, l.saved)
 	t.Logf("%d steps, %d transitions", last, len(l.saved))
+	trials.Report(t, fmt.Sprintf("killed while it stops, and else, %d times", sample(6, 20)), trials.Lost(untold), trials.Twice(again))
 }
 
 // sameInputs demands every step of the script in the journal, once and in

@@ -13,6 +13,7 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
 // TestMessagesDroppedByTheQueueAreTold holds the owner up while more comes in
@@ -119,8 +120,9 @@ func TestAFloodIsTold(t *testing.T) {
 	n, topic = 53_900, "g/p0"
 	o.watchSelf()
 	o.settle()
-	i := slices.IndexFunc(o.engine.Picture().Alarms, func(a alarms.AlarmPicture) bool { return a.ID == alarms.TroubleLosses })
-	if i < 0 || !strings.Contains(o.engine.Picture().Alarms[i].Sentence, `53900 messages so far; "g/p0" brings far more of them than any probe would`) {
-		t.Errorf("got %+v", o.engine.Picture().Alarms)
+	all := say.Picture(o.engine.Plan(), o.engine.Picture(), say.Locale{}).Alarms
+	i := slices.IndexFunc(all, func(a alarms.AlarmPicture) bool { return a.ID == alarms.TroubleLosses })
+	if i < 0 || !strings.Contains(all[i].Sentence, `53900 messages so far; "g/p0" brings far more of them than any probe would`) {
+		t.Errorf("got %+v", all)
 	}
 }

@@ -14,6 +14,7 @@ func TestMain(m *testing.M) {
 		"TELLTALE_GATEWAY_VICTIM":  victim,
 		"TELLTALE_GATEWAY_CRAMPED": cramped,
 		"TELLTALE_GATEWAY_STUFFED": stuffed,
+		"TELLTALE_GATEWAY_SUBJECT": playSubject,
 	} {
 		if dir := os.Getenv(name); dir != "" {
 			if err := play(dir); err != nil {

@@ -16,7 +16,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/config"
-	"telltale/gateway/metrics"
 	"telltale/gateway/modem"
 	"telltale/gateway/page"
 	"telltale/gateway/reach"
@@ -91,7 +90,7 @@ func (ph *phones) sentToday() int {
 		now = now.UTC()
 	}
 	midnight := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, now.Location())
-	n, err := ph.p.store.SentSince(context.Background(), ph.texts, midnight)
+	n, err := ph.p.store.Outbox.SentSince(context.Background(), ph.texts, midnight)
 	if err != nil {
 		ph.log.Warn().Err(err).Msg("the text messages sent today could not be counted; the day's number begins anew")
 	}
@@ -193,7 +192,7 @@ func (ph *phones) recordOne(ctx context.Context, row string, f modem.Fate) {
 	log := ph.log.With().Str("row", row).Str("standing", f.Standing.String()).Logger()
 	log.Info().Str("says", f.Words).Msg("the network reports on a text message")
 	for range recordTries {
-		ok, err := ph.p.store.Reported(ctx, store.Attempt{Outgoing: row, At: ph.p.clock.Now(), Outcome: outcome, Error: f.Words})
+		ok, err := ph.p.store.Outbox.Reported(ctx, store.Attempt{Outgoing: row, At: ph.p.clock.Now(), Outcome: outcome, Error: f.Words})
 		if err != nil {
 			log.Warn().Err(err).Msg("a delivery report could not be kept")
 			return
@@ -202,12 +201,10 @@ func (ph *phones) recordOne(ctx context.Context, row string, f modem.Fate) {
 			ph.p.watch.hub.notify()
 			return
 		}
-		wait := time.NewTimer(recordPause)
 		select {
 		case <-ctx.Done():
-			wait.Stop()
 			return
-		case <-wait.C:
+		case <-time.After(recordPause):
 		}
 	}
 	log.Warn().Msg("a delivery report belongs to no message that was sent")
@@ -243,32 +240,21 @@ func pinDigest(salt, pin string) string {
 }
 
 // counts is how the modem is, for the metrics; nil: there is none.
-func (ph *phones) counts() *metrics.ModemCounts {
+func (ph *phones) counts() *modem.State {
 	if ph == nil {
 		return nil
 	}
 	s := ph.State()
-	c := &metrics.ModemCounts{Present: s.Present, Ready: s.Ready, Today: s.SentToday, MostPerDay: s.MostPerDay, Sent: s.Sent,
-		Delivered: s.Delivered, Undelivered: s.Undelivered, Received: s.Received, Unreadable: s.Unreadable, Calls: s.Calls}
-	if s.Signal != nil {
-		dBm := float64(*s.Signal)
-		c.Signal = &dBm
-	}
-	return c
+	return &s
 }
 
 // ModemState implements page.Modem.
 func (ph *phones) ModemState() page.ModemState {
-	s := ph.State()
+	s := page.ModemState{State: ph.State()}
 	ph.heard.mu.Lock()
-	ignored := ph.heard.ignored
-	ph.heard.mu.Unlock()
-	return page.ModemState{
-		Present: s.Present, Since: s.Since, Ready: s.Ready, Identity: s.Identity, SIM: s.SIM, Network: s.Network,
-		Operator: s.Operator, Signal: s.Signal, Centre: s.Centre, TextMode: s.Mode == "text", Used: s.Used, Places: s.Places,
-		Today: s.SentToday, MostPerDay: s.MostPerDay, Sent: s.Sent, Delivered: s.Delivered, Undelivered: s.Undelivered,
-		Received: s.Received, Ignored: ignored, Unreadable: s.Unreadable, Calls: s.Calls, Error: s.LastError, ErrorAt: s.LastErrorAt,
-	}
+	defer ph.heard.mu.Unlock()
+	s.Ignored = ph.heard.ignored
+	return s
 }
 
 // onPage lets the page show the modem, if there is one.

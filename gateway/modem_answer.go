@@ -188,17 +188,16 @@ func (ph *phones) take(ctx context.Context, person string, sent time.Time, way t
 			bodies = append(bodies, o.Body)
 		}
 	}
-	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, ph.heldUntil(open), more)
+	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, ph.toldAgain(open), more)
 }
 
-// heldUntil is until when the first of what was acknowledged is held; zero where
+// toldAgain is what of that which was acknowledged is told again first; none where
 // it is over.
-func (ph *phones) heldUntil(taken []store.Telling) time.Time {
-	var first time.Time
+func (ph *phones) toldAgain(taken []store.Telling) (first alarms.AlarmPicture) {
 	for _, a := range ph.p.watch.Picture().Alarms {
 		mine := slices.ContainsFunc(taken, func(t store.Telling) bool { return t.Alarm == a.ID })
-		if mine && a.State == alarms.Acknowledged && (first.IsZero() || a.Until.Before(first)) {
-			first = a.Until
+		if mine && a.State == alarms.Acknowledged && !a.Until.IsZero() && (first.Until.IsZero() || a.Until.Before(first.Until)) {
+			first = a
 		}
 	}
 	return first
@@ -242,7 +241,7 @@ func (ph *phones) answered(sent time.Time) time.Time {
 // acknowledges what they do not know. With mine, those that the person
 // acknowledged count too: for how long can be said later.
 func (ph *phones) untaken(ctx context.Context, person string, until time.Time, mine bool) (last []store.Telling, more int, err error) {
-	rows, err := ph.p.store.Tellings(ctx, store.TellingsQuery{Person: person, Limit: 300})
+	rows, err := ph.p.store.Outbox.Tellings(ctx, store.TellingsQuery{Person: person, Limit: 300})
 	if err != nil {
 		return nil, 0, err
 	}
@@ -284,7 +283,7 @@ func (ph *phones) told(r store.Telling) bool {
 // newestNews is the newest transition of an alarm that people hear of, with
 // those that only told it again since.
 func (ph *phones) newestNews(ctx context.Context, id alarms.AlarmID) ([]string, error) {
-	all, err := ph.p.store.Transitions(ctx, store.LogQuery{Alarm: id, Limit: 200})
+	all, err := ph.p.store.Log.Transitions(ctx, store.LogQuery{Alarm: id, Limit: 200})
 	var ids []string
 	for _, t := range all {
 		if t.Told() {

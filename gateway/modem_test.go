@@ -16,7 +16,7 @@ import (
 	"telltale/alarms"
 	"telltale/gateway/modem"
 	"telltale/gateway/modem/sim"
-	"telltale/gateway/page"
+	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -140,10 +140,10 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 	}
 	var last store.Telling
 	await(t, "the page says that it was delivered", func() bool {
-		rows, err := g.store.Tellings(context.Background(), store.TellingsQuery{Person: "Ada"})
+		rows, err := g.store.Outbox.Tellings(context.Background(), store.TellingsQuery{Person: "Ada"})
 		ok(t, err)
 		last = rows[len(rows)-1]
-		return outcomeShown(last) == page.ToldDelivered
+		return outcomeShown(last) == service.ToldDelivered
 	})
 	if last.Attempts != 1 || last.Last.Outcome != store.Arrived {
 		t.Errorf("the row is %+v", last)
@@ -162,7 +162,7 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 	if s := g.state(benchHigh); s != alarms.Acknowledged {
 		t.Errorf("after OK the alarm is %v", s)
 	}
-	log, err := g.watch.Log(context.Background(), page.LogAll, time.Now().Add(time.Hour), 10)
+	log, err := g.watch.Log(context.Background(), service.LogAll, time.Now().Add(time.Hour), 10)
 	ok(t, err)
 	if log[0].Move != alarms.Ack || log[0].Reason.By != "Ada" || log[0].Reason.Note != "by text message" || !strings.Contains(log[0].Sentence, "Ada") {
 		t.Errorf("the log begins with %+v", log[0])

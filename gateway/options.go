@@ -32,7 +32,7 @@ type Options struct {
 	Manager *supervise.Manager
 	// Version and Revision are shown among the metrics.
 	Version, Revision string
-	// Ready is called when everything listens, again where Run begins anew; it
+	// Ready is called when everything listens, again where Run begins again; it
 	// may be nil.
 	Ready func(Running)
 	// Heard is called by the owner with each saved transition; it may be nil

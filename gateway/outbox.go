@@ -3,6 +3,7 @@ package gateway
 import (
 	"cmp"
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"slices"
@@ -29,6 +30,7 @@ type outbox struct {
 	store    rowStore
 	clock    *Clock
 	patience time.Duration // real time: the longest wait of a lane for the disk
+	run      string        // by chance: no other run has the same
 
 	mu       sync.Mutex
 	lines    map[string]*line         // by channel
@@ -42,7 +44,7 @@ type outbox struct {
 	late     []store.Attempt // to be recorded, oldest first; bounded by lateAttempts
 	writing  []store.Attempt // being recorded
 	recorded chan struct{}   // closed when that has ended; nil: nothing is
-	again    time.Time       // real time: not before then is it tried anew
+	again    time.Time       // real time: not before then is it tried again
 	slow     bool            // the last recording took too long, or failed
 	lost     uint64          // rows and attempts that found no room
 
@@ -53,9 +55,9 @@ type outbox struct {
 
 // rowStore is what the outbox needs of the store.
 type rowStore interface {
-	DueOn(ctx context.Context, channel string, until time.Time, limit int) ([]store.Waiting, error)
+	Due(ctx context.Context, channel string, until time.Time, limit int) ([]reach.Row, error)
 	Attempted(ctx context.Context, attempts ...store.Attempt) error
-	Enqueue(ctx context.Context, rows []store.Outgoing) error
+	Enqueue(ctx context.Context, rows []reach.Outgoing) error
 	Reached(ctx context.Context, channel, person string) (bool, error)
 	ToldOf(ctx context.Context, a alarms.AlarmID, since time.Time) ([]string, error)
 }
@@ -73,7 +75,7 @@ const (
 var errNoAnswer = errors.New("the disk does not answer")
 
 func newOutbox(s rowStore, c *Clock) *outbox {
-	return &outbox{store: s, clock: c, patience: patience, lines: map[string]*line{}, done: map[string]store.Attempt{},
+	return &outbox{store: s, clock: c, patience: patience, run: rand.Text()[:8], lines: map[string]*line{}, done: map[string]store.Attempt{},
 		before: map[string]bool{}, applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}}
 }
 
@@ -96,7 +98,11 @@ func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit
 	slices.SortFunc(due, func(a, b *queued) int { return cmp.Or(a.NotBefore.Compare(b.NotBefore), a.seq-b.seq) })
 	var rows []reach.Row
 	for _, q := range due[:min(len(due), limit)] {
-		rows = append(rows, q.Row)
+		row := q.Row
+		if !q.saved {
+			row.Unsaved = o.run
+		}
+		rows = append(rows, row)
 	}
 	return rows, nil
 }
@@ -106,12 +112,10 @@ func (o *outbox) Due(ctx context.Context, channel string, until time.Time, limit
 func (o *outbox) await(ctx context.Context, c <-chan struct{}) bool {
 	o.mu.Unlock()
 	defer o.mu.Lock()
-	late := time.NewTimer(o.patience)
-	defer late.Stop()
 	select {
 	case <-c:
 		return true
-	case <-late.C:
+	case <-time.After(o.patience):
 	case <-ctx.Done():
 	}
 	return false
@@ -142,7 +146,19 @@ func (o *outbox) Attempted(ctx context.Context, attempts []reach.Attempt) error 
 func (o *outbox) Reached(ctx context.Context, channel, person string) (bool, error) {
 	ctx, cancel := context.WithTimeout(ctx, o.patience)
 	defer cancel()
-	return o.store.Reached(ctx, channel, person)
+	var reached bool
+	read := make(chan error, 1)
+	o.work.Go(func() {
+		var err error
+		reached, err = o.store.Reached(ctx, channel, person)
+		read <- err
+	})
+	select {
+	case err := <-read:
+		return reached, err
+	case <-ctx.Done():
+		return false, errNoAnswer
+	}
 }
 
 // tried notes one attempt, and returns what is to be told elsewhere once that
@@ -174,7 +190,7 @@ func (o *outbox) tried(a reach.Attempt) (elsewhere []reach.Outgoing) {
 		return nil
 	}
 	late := o.attemptOf(a)
-	late.Elsewhere = storeRows(a.Elsewhere)
+	late.Elsewhere = slices.Clone(a.Elsewhere)
 	o.recordLater(late)
 	return elsewhere
 }
@@ -267,8 +283,11 @@ func (o *outbox) savedElsewhere(some []store.Attempt) {
 // can never be recorded, its row being gone, holds up nothing.
 func (o *outbox) write(some []store.Attempt) error {
 	err := o.store.Attempted(context.Background(), some...)
-	if err == nil || refuses(err) || len(some) == 1 {
-		return onlyRefusal(err)
+	switch {
+	case refuses(err):
+		return err
+	case err == nil || len(some) == 1:
+		return nil
 	}
 	for _, a := range some {
 		if err := o.store.Attempted(context.Background(), a); refuses(err) {
@@ -283,19 +302,12 @@ func refuses(err error) bool {
 	return errors.As(err, &disk)
 }
 
-func onlyRefusal(err error) error {
-	if refuses(err) {
-		return err
-	}
-	return nil
-}
-
 // enqueue saves rows that tell of no transition, as a test message does, and
 // has them told.
 func (o *outbox) enqueue(ctx context.Context, rows []reach.Outgoing) error {
 	saved := make(chan error, 1)
 	o.work.Go(func() {
-		kept := storeRows(rows)
+		kept := slices.Clone(rows)
 		err := o.store.Enqueue(context.WithoutCancel(ctx), kept)
 		if err == nil {
 			o.mu.Lock()
@@ -306,12 +318,10 @@ func (o *outbox) enqueue(ctx context.Context, rows []reach.Outgoing) error {
 		}
 		saved <- err
 	})
-	late := time.NewTimer(o.patience)
-	defer late.Stop()
 	select {
 	case err := <-saved:
 		return err
-	case <-late.C:
+	case <-time.After(o.patience):
 		return fmt.Errorf("%w; the message is sent once it does", errNoAnswer)
 	}
 }
@@ -339,12 +349,10 @@ func ends(w *sync.WaitGroup, within time.Duration) bool {
 		defer close(all)
 		w.Wait()
 	}()
-	late := time.NewTimer(within)
-	defer late.Stop()
 	select {
 	case <-all:
 		return true
-	case <-late.C:
+	case <-time.After(within):
 		return false
 	}
 }
@@ -353,18 +361,7 @@ func ends(w *sync.WaitGroup, within time.Duration) bool {
 // the core's time.
 func scheduled(rows []reach.Outgoing, c *Clock) []reach.Outgoing {
 	for i := range rows {
-		rows[i].NotBefore = c.CoreAt(rows[i].NotBefore)
+		rows[i].NotBefore = c.coreAt(rows[i].NotBefore)
 	}
 	return rows
-}
-
-func storeRows(rows []reach.Outgoing) []store.Outgoing {
-	out := make([]store.Outgoing, 0, len(rows))
-	for _, r := range rows {
-		out = append(out, store.Outgoing{
-			ID: r.ID, Transition: r.Transition, Alarm: r.Alarm, Channel: r.Channel, Person: r.Person,
-			NotBefore: r.NotBefore, Cancellable: r.Cancellable, Replaces: r.Replaces, Body: r.Body,
-		})
-	}
-	return out
 }

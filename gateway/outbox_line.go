@@ -114,14 +114,14 @@ func (o *outbox) load(l *line) <-chan struct{} {
 }
 
 func (o *outbox) read(l *line) {
-	found, err := o.store.DueOn(context.Background(), l.channel, forever, lineRows)
+	found, err := o.store.Due(context.Background(), l.channel, forever, lineRows)
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if err == nil && !l.stale {
 		for _, w := range found {
 			if !o.known(l, w) {
 				o.seq++
-				l.add(&queued{Row: rowOf(w), saved: true, seq: o.seq})
+				l.add(&queued{Row: w, saved: true, seq: o.seq})
 			}
 		}
 		l.more = l.behind || len(found) == lineRows
@@ -138,7 +138,7 @@ func (o *outbox) read(l *line) {
 }
 
 // known reports whether a row that was read is here, or is not to be told.
-func (o *outbox) known(l *line, w store.Waiting) bool {
+func (o *outbox) known(l *line, w reach.Row) bool {
 	_, here := l.rows[w.ID]
 	_, done := o.done[w.ID]
 	if here || done || l.ended[w.ID] || o.expected[w.ID] || w.Cancellable && o.void[w.Alarm] {
@@ -152,16 +152,6 @@ func (o *outbox) known(l *line, w store.Waiting) bool {
 		}
 	}
 	return false
-}
-
-func rowOf(w store.Waiting) reach.Row {
-	return reach.Row{
-		Outgoing: reach.Outgoing{
-			ID: w.ID, Transition: w.Transition, Alarm: w.Alarm, Channel: w.Channel, Person: w.Person,
-			NotBefore: w.Next, Cancellable: w.Cancellable, Body: w.Body,
-		},
-		Tries: w.Attempts, First: w.First,
-	}
 }
 
 // unreadable says what cannot be read, "" if all can, and has it tried again.
@@ -216,7 +206,7 @@ func (o *outbox) tellUnsaved(ts []alarms.Transition, rows []reach.Outgoing) {
 // saved hears that ts are on disk, with their rows as kept says: what was told
 // from memory is recorded as told, the rest is told now. still are the
 // transitions that are not saved yet.
-func (o *outbox) saved(ts []alarms.Transition, rows []reach.Outgoing, kept []store.Outgoing, still []alarms.Transition) {
+func (o *outbox) saved(ts []alarms.Transition, rows []reach.Outgoing, kept []reach.Outgoing, still []alarms.Transition) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	of := byTransition(rows)
@@ -330,7 +320,7 @@ func (o *outbox) makeRoom(l *line) {
 
 // keep notes that a row is saved, as kept says. here: it was told, or was to be
 // told, from memory.
-func (o *outbox) keep(r reach.Outgoing, kept store.Outgoing, here bool) {
+func (o *outbox) keep(r reach.Outgoing, kept reach.Outgoing, here bool) {
 	l := o.line(r.Channel)
 	if kept.Known { // by an earlier run, which may have told it
 		l.missing()

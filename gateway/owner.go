@@ -8,16 +8,19 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/decode"
 	"telltale/gateway/link"
 	"telltale/gateway/reach"
+	"telltale/gateway/store/copies"
 	"telltale/gateway/supervise"
 )
 
 // owner is the goroutine that holds the core. It alone gives the writer work,
 // and never waits for the disk longer than that is patient.
 type owner struct {
-	engine *alarms.Engine
+	recovery
+
 	table  *decode.Table
 	writer *writer
 	box    *outbox
@@ -31,6 +34,7 @@ type owner struct {
 	wake   func()
 	losses func() (n uint64, topic string) // messages lost anywhere so far, and a topic that brought too many
 	mute   func() string                   // why people cannot be told, "" if they can
+	copies func() copies.State
 
 	acts  chan act
 	looks chan look
@@ -42,26 +46,23 @@ type owner struct {
 	steps atomic.Uint64   // inputs that the core has judged
 	made  atomic.Uint64   // transitions that it has brought out
 
-	recovered bool     // from an earlier run
-	gone      []string // of what was saved, in words, not yet told
-	lacks     string   // what people must set again, in words
-
 	batch    []alarms.Input      // judged, not yet given to the writer
-	fresh    []alarms.Transition // made, not yet given to the writer
 	rows     []reach.Outgoing    // what they ask for; nil until routed
 	hearers  map[string][]string // who else is to hear of a transition, by its ID
 	saving   *saving             // given to the writer; nil: nothing is
 	laying   bool                // a checkpoint was given to the writer
+	unsaved  bool                // something but ticks was judged since the last flush
+	flushed  time.Time           // the core's time at that
 	moved    bool                // a reading came since the last note to the hub
 	noted    time.Time           // of that note, real time
 	refused  bool                // the disk did not take the last write
 	again    time.Time           // when to try it again, real time
-	newest   time.Time           // newest At given to the core
-	linkDown time.Time           // when the newest loss of the broker began
 	linkUp   bool                // it was reached since
 	lost     uint64
 	lostAt   time.Time
 	muted    string
+	uncopied string // that there is no recent copy, as it was told
+	asked    bool   // for it
 	starts   starts
 }
 
@@ -79,20 +80,29 @@ type act struct {
 
 // look asks for a picture, with where it goes.
 type look struct {
-	fahrenheit bool
-	reply      chan alarms.Picture
+	reply chan alarms.Picture
 }
 
 const (
-	turn    = 250 * time.Millisecond // real time between ticks
-	batch   = 512                    // messages taken in one turn at most
-	notices = 500 * time.Millisecond // real time between notes that readings came
+	batch     = 512                    // messages taken in one turn at most, and kept from the writer
+	notices   = 500 * time.Millisecond // real time between notes that readings came
+	lifeSigns = 30 * time.Second       // of the core: so often the time alone is given to the disk
 )
+
+// turn is the real time between ticks. Each of them wakes a machine that may
+// have nothing else to do. On fast time no more than a minute of it passes
+// between two.
+func (o *owner) turn() time.Duration {
+	if o.clock.speed > 1 {
+		return max(time.Millisecond, min(time.Second/4, time.Duration(float64(time.Minute)/o.clock.speed)))
+	}
+	return time.Second
+}
 
 // run owns until ctx ends, then takes what is still queued and returns.
 func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <-chan link.Change) error {
 	o.begin()
-	tick := time.NewTicker(turn)
+	tick := time.NewTicker(o.turn())
 	defer tick.Stop()
 	for {
 		o.lookAtClocks()
@@ -107,18 +117,24 @@ func (o *owner) run(ctx context.Context, messages <-chan link.Message, changes <
 		case a := <-o.acts:
 			o.act(a)
 		case l := <-o.looks:
-			l.reply <- o.engine.PictureIn(l.fahrenheit)
+			l.reply <- o.engine.Picture()
 		case <-o.writer.news: // settle takes it
 		case <-tick.C:
-			o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Core()})
-			o.watchSelf()
+			o.tick()
 		}
 		o.settle()
 		if o.keeps.FoundEarlier() {
+			o.give(toSync, o.writer.store.Sync)
 			return errEarlier
 		}
 		o.beatOn()
 	}
+}
+
+func (o *owner) tick() {
+	o.apply(alarms.Input{Kind: alarms.Tick, At: o.clock.Core()})
+	o.watchSelf()
+	o.flush()
 }
 
 // beatOn beats if the core's time has moved: a watch whose time stands must not
@@ -222,8 +238,9 @@ func (o *owner) apply(in alarms.Input) {
 	}
 	o.newest = in.At
 	o.batch = append(o.batch, in)
+	o.unsaved = o.unsaved || in.Kind != alarms.Tick
 	o.steps.Add(1)
-	if ts := o.engine.Step(in); len(ts) > 0 {
+	if ts := say.Step(o.engine, in); len(ts) > 0 {
 		o.fresh = append(o.fresh, ts...)
 		o.made.Add(uint64(len(ts)))
 		o.rows = nil

@@ -13,8 +13,8 @@ import (
 	"telltale/gateway/store"
 )
 
-// settle makes the turn last: transitions at once, the rest within the time
-// that the store allows. Then it tells those who wait.
+// settle makes what was judged last: transitions at once, the rest with the
+// next tick. Then it tells those who wait.
 func (o *owner) settle() {
 	now := time.Now()
 	o.collect()
@@ -24,13 +24,24 @@ func (o *owner) settle() {
 	case len(o.fresh) > 0 && o.rows == nil: // it refuses, or does not answer
 		o.tellFromMemory()
 	}
-	o.give(toSync, nil)
+	if len(o.batch) >= batch {
+		o.give(toSync, nil)
+	}
 	if o.writer.checkpointDue() && !o.refused && !o.laying {
 		o.checkpoint()
 	}
 	if o.moved && now.Sub(o.noted) >= notices {
 		o.moved, o.noted = false, now
 		o.hub.notify()
+	}
+}
+
+// flush has the disk take what waits for it, or from time to time the time
+// alone, from which the next run knows how long this one lived.
+func (o *owner) flush() {
+	if now := o.engine.Now(); o.unsaved || o.refused || now.Sub(o.flushed) >= lifeSigns {
+		o.unsaved, o.flushed = false, now
+		o.give(toSync, o.writer.store.Sync)
 	}
 }
 
@@ -67,23 +78,24 @@ func (o *owner) collect() {
 
 // begin saves what a crash left unsaved, and a snapshot, so that the old
 // journal need not be read again. Troubles of the run before are over until
-// they show again, but for its having broken off and for what is lost.
+// they show again, but for its having broken off, for what is lost, and for copies
+// that are late, which a run that begins knows.
 func (o *owner) begin() {
-	began := o.starts.begin(o.writer.store, o.clock.Core(), o.log)
-	o.give(toNote, func() error { return o.writer.store.Keep(context.Background(), startsKept, began) })
+	began := o.starts.begin(o.writer.notes, o.clock.Core(), o.log)
+	o.give(toNote, func() error { return o.writer.notes.Keep(context.Background(), startsKept, began) })
+	o.apply(o.starts.trouble(o.clock.Core()))
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			if id != alarms.TroubleStarts && id != alarms.TroubleStore {
+			if id != alarms.TroubleStarts && id != alarms.TroubleStore && id != alarms.TroubleCopies {
 				o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
 			}
 		}
-		o.apply(o.starts.trouble(o.clock.Core()))
 		o.findHearers()
 		o.settle()
 		o.checkpoint()
 	}
-	run := store.Origin{Boot: o.clock.boot, At: o.clock.origin()}
-	o.give(toNote, func() error { return o.writer.store.SetOrigin(context.Background(), run) })
+	run := store.Origin{Boot: o.clock.boot, At: time.Unix(0, o.clock.base.Load()).UTC()}
+	o.give(toNote, func() error { return o.writer.notes.SetOrigin(context.Background(), run) })
 	o.pulse.Beat()
 	close(o.begun)
 }
@@ -96,7 +108,7 @@ const tryAgain = time.Second
 type saving struct {
 	ts   []alarms.Transition
 	rows []reach.Outgoing
-	kept []store.Outgoing // rows, as the store has them
+	kept []reach.Outgoing // rows, as the store has them
 }
 
 // save saves the fresh transitions and what they ask to be told, then lets it
@@ -107,7 +119,7 @@ func (o *owner) save() {
 	if o.rows == nil {
 		o.rows = o.route(o.fresh)
 	}
-	s := &saving{o.fresh, o.rows, storeRows(o.rows)}
+	s := &saving{o.fresh, o.rows, slices.Clone(o.rows)}
 	o.saving, o.fresh, o.rows = s, nil, nil
 	o.box.expect(s.rows)
 	o.give(toSave, func() error { return o.writer.store.Save(s.ts, s.kept) })
@@ -127,13 +139,12 @@ func (o *owner) save() {
 // await waits until nothing is being saved, in real time not for longer than
 // within.
 func (o *owner) await(within time.Duration) {
-	late := time.NewTimer(within)
-	defer late.Stop()
+	late := time.After(within)
 	for o.saving != nil {
 		select {
 		case <-o.writer.news:
 			o.collect()
-		case <-late.C:
+		case <-late:
 			return
 		}
 	}
@@ -251,7 +262,7 @@ func (o *owner) diskWords(err error) string {
 	return words
 }
 
-// tellLosses tells what of the saved is lost, once for each time that some is
+// tellLosses reports what of the saved is lost, once for each time that some is
 // found to be.
 func (o *owner) tellLosses() {
 	o.gone = append(o.gone, o.keeps.Losses()...)
@@ -295,7 +306,7 @@ func (o *owner) finish() error {
 		}
 	}
 	o.await(time.Until(end))
-	o.give(toSync, nil)
+	o.give(toSync, o.writer.store.Sync)
 	n := len(o.fresh)
 	if o.saving != nil {
 		n += len(o.saving.ts)
@@ -311,17 +322,15 @@ func (o *owner) finish() error {
 	o.give(toCheckpoint, func() error {
 		err := o.writer.store.Checkpoint(snap)
 		if err == nil {
-			err = o.writer.store.Keep(context.Background(), startsKept, ended)
+			err = o.writer.notes.Keep(context.Background(), startsKept, ended)
 		}
 		laid <- err
 		return err
 	})
-	late := time.NewTimer(time.Until(end))
-	defer late.Stop()
 	select {
 	case err := <-laid:
 		return err
-	case <-late.C:
+	case <-time.After(time.Until(end)):
 		return fmt.Errorf("%w: the state of the alarms is not saved; it is in the journal", errNoAnswer)
 	}
 }
@@ -347,6 +356,7 @@ func (o *owner) watchSelf() {
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLosses})
 		o.lostAt = time.Time{}
 	}
+	o.tellCopies(now)
 	if o.starts.over(now) {
 		o.apply(o.starts.trouble(now))
 	}

@@ -156,7 +156,7 @@ func TestAStopSavesWhatTheDiskRefusedBefore(t *testing.T) {
 		t.Errorf("a snapshot was taken over transitions that are not saved (%v)", err)
 	}
 	ok(t, o.finish())
-	due, err := p.store.Due(context.Background(), victimStart.Add(time.Hour), 10)
+	due, err := p.store.Outbox.Due(context.Background(), "slip", victimStart.Add(time.Hour), 10)
 	ok(t, err)
 	told := map[alarms.AlarmID]bool{}
 	for _, w := range due {
@@ -165,7 +165,7 @@ func TestAStopSavesWhatTheDiskRefusedBefore(t *testing.T) {
 	if !told[benchHigh] {
 		t.Errorf("after the stop only %v waits to be told", told)
 	}
-	log, err := p.store.Transitions(context.Background(), store.LogQuery{})
+	log, err := p.store.Log.Transitions(context.Background(), store.LogQuery{})
 	ok(t, err)
 	if len(log) == 0 || log[len(log)-1].Alarm != benchHigh {
 		t.Errorf("the log is %v", log)
@@ -185,6 +185,7 @@ func TestATroubleOfTheRunBeforeDoesNotStay(t *testing.T) {
 	ok(t, first.close())
 	p := still(t, dir, victimStart.Add(time.Minute))
 	p.owner.begin()
+	p.owner.watchSelf() // which knows whether copies are late
 	for _, id := range alarms.Troubles {
 		if id == alarms.TroubleStore { // which no start brings back: somebody must take it
 			continue

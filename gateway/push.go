@@ -14,6 +14,8 @@ import (
 
 	"telltale/gateway/config"
 	"telltale/gateway/page"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -31,7 +33,7 @@ type pushing struct {
 	key        *reach.PushKey
 	people     []reach.Person // all of the config
 	tells      []page.PushPerson
-	taps       *page.Taps
+	ackLinks   *door.AckLinks
 	p          *parts
 	log        zerolog.Logger
 	onLoopback bool
@@ -53,7 +55,7 @@ func (p *parts) openPush(o Options) error {
 	if !pushes(p.cfg) {
 		return nil
 	}
-	w := &pushing{store: p.store, people: rulesOf(p.cfg).People, taps: page.NewTaps(p.pageKey("taps")), p: p,
+	w := &pushing{store: p.store, people: rulesOf(p.cfg).People, ackLinks: door.NewAckLinks(p.pageKey("taps")), p: p,
 		log: p.logger("push"), onLoopback: o.pushOnLoopback}
 	for i, one := range p.cfg.Reach.People {
 		pushed := func(name string) bool {
@@ -116,7 +118,7 @@ func (w *pushing) links(person string, e reach.Event) (tap, at string) {
 	if i := slices.IndexFunc(w.people, func(one reach.Person) bool { return one.Name == person }); i < 0 || w.people[i].NoLink {
 		return "", at
 	}
-	link := w.taps.Link("", e.Alarm, e.ID, person, w.p.clock.Now().Add(w.p.cfg.Page.LinksFor))
+	link := w.ackLinks.Link("", e.Alarm, e.ID, person, w.p.clock.Now().Add(w.p.cfg.Page.LinksFor))
 	_, tap, _ = strings.Cut(link, "?t=")
 	return tap, at
 }
@@ -132,7 +134,7 @@ func (w *pushing) Of(ctx context.Context, person string) ([]reach.Device, error)
 	if id == "" {
 		return nil, nil
 	}
-	all, err := w.store.Subscriptions(ctx, id)
+	all, err := w.store.Devices.Of(ctx, id)
 	if err != nil {
 		return nil, err
 	}
@@ -155,14 +157,14 @@ func (w *pushing) Heard(ctx context.Context, d reach.Device, n reach.DeviceNews)
 	var err error
 	switch {
 	case n.Told:
-		err = w.store.SubscriptionTold(ctx, d.ID, d.Endpoint, now)
+		err = w.store.Devices.Told(ctx, d.ID, d.Endpoint, now)
 	case n.Gone:
 		w.log.Warn().Str("device", d.Label).Msg("a device is forgotten: its push service does not know it any more")
-		if err = w.store.SubscriptionGone(ctx, d.ID, d.Endpoint, now, n.Why); err == nil {
+		if err = w.store.Devices.Gone(ctx, d.ID, d.Endpoint, now, n.Why); err == nil {
 			err = w.tellForgotten(ctx, d)
 		}
 	default:
-		err = w.store.SubscriptionFailed(ctx, d.ID, d.Endpoint, now, n.Why)
+		err = w.store.Devices.Failed(ctx, d.ID, d.Endpoint, now, n.Why)
 	}
 	if err != nil {
 		w.log.Warn().Err(err).Str("device", d.Label).Msg("what came of a message to a device could not be noted")
@@ -171,7 +173,7 @@ func (w *pushing) Heard(ctx context.Context, d reach.Device, n reach.DeviceNews)
 
 // tellForgotten says to whom d belongs that it is forgotten.
 func (w *pushing) tellForgotten(ctx context.Context, d reach.Device) error {
-	all, err := w.store.Subscriptions(ctx, "")
+	all, err := w.store.Devices.Of(ctx, "")
 	if err != nil {
 		return err
 	}
@@ -181,7 +183,7 @@ func (w *pushing) tellForgotten(ctx context.Context, d reach.Device) error {
 		}
 		rows, err := rulesOf(w.p.cfg).ForgottenRows(one.Name, d.Label, w.channel, w.p.clock.Now())
 		if err == nil && len(rows) > 0 {
-			err = w.p.owner.box.enqueue(ctx, scheduled(rows, w.p.clock))
+			err = w.p.box.enqueue(ctx, scheduled(rows, w.p.clock))
 			w.p.worker.Wake()
 		}
 		return err
@@ -195,9 +197,9 @@ func (w *pushing) onPage(o *page.Options) {
 		return
 	}
 	o.Push = w
-	if o.Taps == nil { // no links in mails, but messages to devices acknowledge all the same
-		o.Taps = w.taps
-		o.MayTap = func(name string) bool {
+	if o.AckLinks == nil { // no links in mails, but messages to devices acknowledge all the same
+		o.AckLinks = w.ackLinks
+		o.MayAcknowledge = func(name string) bool {
 			return slices.ContainsFunc(w.people, func(one reach.Person) bool { return one.Name == name && !one.NoLink })
 		}
 	}
@@ -211,7 +213,7 @@ func (w *pushing) People() []page.PushPerson { return w.tells }
 
 // Devices implements page.Push.
 func (w *pushing) Devices(ctx context.Context) ([]page.PushDevice, error) {
-	all, err := w.store.Subscriptions(ctx, "")
+	all, err := w.store.Devices.Of(ctx, "")
 	if err != nil {
 		return nil, err
 	}
@@ -230,7 +232,7 @@ func (w *pushing) Devices(ctx context.Context) ([]page.PushDevice, error) {
 func (w *pushing) granted(g page.PushGrant) (store.Subscription, error) {
 	d := reach.Device{Endpoint: g.Endpoint, Key: g.Key, Auth: g.Auth}
 	if err := reach.CheckDevice(d, w.onLoopback); err != nil {
-		return store.Subscription{}, page.Refusal("This device cannot be registered: " + err.Error() + ".")
+		return store.Subscription{}, service.Refusal("This device cannot be registered: " + err.Error() + ".")
 	}
 	return store.Subscription{Endpoint: g.Endpoint, P256DH: g.Key, Auth: g.Auth, Made: w.p.clock.Now()}, nil
 }
@@ -242,9 +244,9 @@ func (w *pushing) Register(ctx context.Context, g page.PushGrant, person, label 
 		return err
 	}
 	d.Person, d.Label = person, label
-	_, err = w.store.Subscribe(ctx, d)
+	_, err = w.store.Devices.Subscribe(ctx, d)
 	if errors.Is(err, store.ErrSubscriptions) {
-		return page.Refusal(fmt.Sprintf("This person has %d devices already, which is as many as are kept. Remove one first.", store.MaxSubscriptions))
+		return service.Refusal(fmt.Sprintf("This person has %d devices already, which is as many as are kept. Remove one first.", store.MaxSubscriptions))
 	}
 	return err
 }
@@ -255,27 +257,27 @@ func (w *pushing) Renew(ctx context.Context, old string, g page.PushGrant) (bool
 	if err != nil || old == "" {
 		return false, err
 	}
-	return w.store.Resubscribe(ctx, old, d)
+	return w.store.Devices.Resubscribe(ctx, old, d)
 }
 
 // Remove implements page.Push.
 func (w *pushing) Remove(ctx context.Context, id int64) error {
-	_, err := w.store.Unsubscribe(ctx, id)
+	_, err := w.store.Devices.Unsubscribe(ctx, id)
 	return err
 }
 
 // Test implements page.Push.
 func (w *pushing) Test(ctx context.Context, id int64) error {
 	if w.push == nil {
-		return page.Refusal("The channel only rehearses, so nothing is sent to any device.")
+		return service.Refusal("The channel only rehearses, so nothing is sent to any device.")
 	}
-	all, err := w.store.Subscriptions(ctx, "")
+	all, err := w.store.Devices.Of(ctx, "")
 	if err != nil {
 		return err
 	}
 	i := slices.IndexFunc(all, func(d store.Subscription) bool { return d.ID == id && d.Gone.IsZero() })
 	if i < 0 {
-		return page.Refusal("That device does not take alarms any more.")
+		return service.Refusal("That device does not take alarms any more.")
 	}
 	name := all[i].Person
 	for _, one := range w.tells {
@@ -290,7 +292,7 @@ func (w *pushing) Test(ctx context.Context, id int64) error {
 		now = now.In(zone)
 	}
 	if err := w.push.TellDevice(ctx, deviceOf(all[i]), reach.TestTelling(name, w.channel, now)); err != nil {
-		return page.Refusal("The test was not taken: " + err.Error() + ".")
+		return service.Refusal("The test was not taken: " + err.Error() + ".")
 	}
 	return nil
 }

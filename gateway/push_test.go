@@ -19,7 +19,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -163,10 +162,6 @@ func (v *visitor) read(a *http.Response, err error) (int, string) {
 
 func (v *visitor) post(path string, form url.Values) (int, string) {
 	v.t.Helper()
-	_, text := v.read(v.client.Get(v.base + "/device"))
-	if m := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(text); m != nil {
-		form.Set("token", m[1])
-	}
 	return v.read(v.client.PostForm(v.base+path, form))
 }
 
@@ -269,7 +264,7 @@ func TestAForgottenDeviceIsTold(t *testing.T) {
 	c, err := read(text, filepath.Join(dir, "store"))
 	ok(t, err)
 	p := runningBy(t, c, nil)
-	id, err := p.store.Subscribe(context.Background(), store.Subscription{Person: "ada", Label: "old phone", Endpoint: "https://push.example.org/s3cr3t",
+	id, err := p.store.Devices.Subscribe(context.Background(), store.Subscription{Person: "ada", Label: "old phone", Endpoint: "https://push.example.org/s3cr3t",
 		P256DH: make([]byte, 65), Auth: make([]byte, 16), Made: p.clock.Now()})
 	ok(t, err)
 	p.push.Heard(context.Background(), reach.Device{ID: id, Label: "old phone", Endpoint: "https://push.example.org/s3cr3t"}, reach.DeviceNews{Gone: true, Why: "410"})

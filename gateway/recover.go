@@ -11,73 +11,87 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
+	"telltale/gateway/page/service"
 )
 
-// recover brings the core to the state in which it was left, and saves what a
-// crash left unsaved.
-func (p *parts) recover() (*alarms.Engine, error) {
+// recovery is what a run begins with: the core in the state in which it was left, and
+// what a crash left unsaved.
+type recovery struct {
+	engine    *engine.Engine
+	recovered bool                // from an earlier run
+	gone      []string            // of what was saved, in words, not yet told
+	lacks     string              // what people must set again, in words
+	fresh     []alarms.Transition // made, not yet given to the writer
+	newest    time.Time           // newest At given to the core
+	linkDown  time.Time           // when the newest loss of the broker began
+}
+
+// recover brings the core to the state in which it was left.
+func (p *parts) recover() (r recovery, err error) {
 	snap, inputs, err := p.store.Recover()
 	if err != nil {
-		p.forget(err)
+		r.lacks = p.forget(err)
 	}
-	engine, fresh, err := restore(p.cfg.Plan, snap)
+	e, fresh, err := restore(p.cfg.Plan, snap)
 	if err != nil {
-		p.owner.gone = append(p.owner.gone, "the saved state of the alarms does not fit")
-		p.forget(err)
-		if engine, err = alarms.New(p.cfg.Plan); err != nil {
-			return nil, err
+		r.gone = append(r.gone, "the saved state of the alarms does not fit")
+		r.lacks = p.forget(err)
+		if e, err = engine.New(p.cfg.Plan); err != nil {
+			return r, err
 		}
 		fresh = true
 	}
 	var made []alarms.Transition
 	for in, err := range inputs {
 		if err != nil {
-			p.owner.gone = append(p.owner.gone, "the rest of the journal cannot be read")
+			r.gone = append(r.gone, "the rest of the journal cannot be read")
 			p.log.Error().Err(err).Msg("the watch goes on without it")
 			break
 		}
 		fresh = false
-		made = append(made, engine.Step(in)...)
+		made = append(made, say.Step(e, in)...)
 	}
 	p.markSaved(made)
 	if !p.store.Knows() { // what is read of the disk later comes before this run
 		p.store.Append(alarms.Input{Kind: alarms.RestartMarker, At: p.clock.Core().Truncate(time.Millisecond), Note: alarms.AwayUnsure})
 	}
-	p.owner.newest, p.owner.linkDown = engine.Now(), engine.Now() // what the broker holds came after this
+	r.newest, r.linkDown = e.Now(), e.Now() // what the broker holds came after this
 	if !fresh {
-		for _, in := range p.comeBack(engine) {
+		for _, in := range p.comeBack(e) {
 			in.At = in.At.Truncate(time.Millisecond)
-			if in.At.Before(p.owner.newest) {
-				in.At = p.owner.newest
+			if in.At.Before(r.newest) {
+				in.At = r.newest
 			}
-			p.owner.newest = in.At
+			r.newest = in.At
 			p.store.Append(in)
-			made = append(made, engine.Step(in)...)
+			made = append(made, say.Step(e, in)...)
 		}
 	}
-	p.owner.fresh, p.owner.recovered = made, !fresh
-	return engine, nil
+	r.engine, r.fresh, r.recovered = e, made, !fresh
+	return r, nil
 }
 
 // comeBack sets the clock to go on from where an earlier run ended, and returns
 // what the core must be told. Within one start of the machine both times are
 // measured. After a power-off they cannot be: the clock on the wall, if it has
 // not gone back, says how long that took; or somebody has set it.
-func (p *parts) comeBack(engine *alarms.Engine) []alarms.Input {
-	last, c := engine.Now(), p.clock
-	ahead := engine.Wall(last).Sub(last)
+func (p *parts) comeBack(e *engine.Engine) []alarms.Input {
+	last, c := e.Now(), p.clock
+	ahead := e.Wall(last).Sub(last)
 	back := alarms.Input{Kind: alarms.RestartMarker}
-	run, err := p.store.Origin(context.Background())
+	run, err := p.store.Notes.Origin(context.Background())
 	if err != nil {
 		p.log.Error().Err(err).Msg("when the last run began cannot be read; the time away is taken from the clock")
 	}
 	switch now := last; {
 	case err == nil && c.boot != "" && run.Boot == c.boot:
 		now = run.At.Add(c.source.passed())
-		c.resume(later(now, last), ahead)
+		c.resume(service.Later(now, last), ahead)
 	default:
 		back.Note = alarms.AwayUnsure
-		c.resume(later(c.Now().Add(-ahead), last), ahead)
+		c.resume(service.Later(c.Now().Add(-ahead), last), ahead)
 	}
 	back.At = c.Core()
 	told := []alarms.Input{back}
@@ -88,32 +102,25 @@ func (p *parts) comeBack(engine *alarms.Engine) []alarms.Input {
 	return told
 }
 
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
-}
-
 // markSaved lets the outbox know which of the transitions that are made again
 // were saved before: they are told from there, however the disk takes it now.
 func (p *parts) markSaved(made []alarms.Transition) {
 	for _, t := range made {
-		saved, err := p.store.Saved(context.Background(), t)
+		saved, err := p.store.Log.Saved(context.Background(), t)
 		if err != nil {
 			p.log.Error().Err(err).Msg("what was told before cannot be read")
 			return
 		}
 		if saved {
-			p.owner.box.before[t.ID] = true
+			p.box.before[t.ID] = true
 		}
 	}
 }
 
-// forget notes that every alarm begins normal, and with it what people had set.
-func (p *parts) forget(why error) {
+// forget notes that every alarm begins normal, and returns what people must set again.
+func (p *parts) forget(why error) string {
 	p.log.Error().Err(why).Msg("alarms begin normal, and what people had set is not known")
-	p.owner.lacks = lacking(p.cfg.Plan, p.push != nil)
+	return lacking(p.cfg.Plan, p.push != nil)
 }
 
 // lacking says what people are to set again, and what holds until they do.
@@ -135,12 +142,12 @@ func lacking(plan alarms.Plan, push bool) string {
 	return words + ": please set it again"
 }
 
-func restore(plan alarms.Plan, snap []byte) (e *alarms.Engine, fresh bool, err error) {
+func restore(plan alarms.Plan, snap []byte) (e *engine.Engine, fresh bool, err error) {
 	if snap == nil {
-		e, err = alarms.New(plan)
+		e, err = engine.New(plan)
 		return e, true, err
 	}
-	e, err = alarms.Restore(plan, snap)
+	e, err = engine.Restore(plan, snap)
 	return e, false, err
 }
 
@@ -152,7 +159,7 @@ const (
 )
 
 // starts is what one run leaves for the next in the store: that it is under
-// way, and when of late a run began after one that had not been stopped.
+// way, and when recently a run began after one that had not been stopped.
 type starts struct {
 	UnderWay bool        `json:"under_way,omitempty"`
 	Broken   []time.Time `json:"broken,omitempty"` // by the core's time
@@ -202,7 +209,7 @@ func (s *starts) trouble(now time.Time) alarms.Input {
 	n := len(s.Broken)
 	if n >= brokenTold && s.Broken[n-1].Sub(s.Broken[n-brokenTold]) <= brokenWithin && now.Sub(s.Broken[n-1]) <= brokenWithin {
 		in.Kind = alarms.TroubleOn
-		in.Note = fmt.Sprintf("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, alarms.Span(brokenWithin))
+		in.Note = fmt.Sprintf("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, say.Span(brokenWithin))
 	}
 	s.told = in.Kind == alarms.TroubleOn
 	return in

@@ -42,7 +42,7 @@ func TestAPlaceTakenOutOfTheConfigIsToldAsEnded(t *testing.T) {
 	second, err := buildVictimBy(text, dir, &said{told: map[string]bool{}}, victimStart.Add(20*time.Minute))
 	ok(t, err)
 	second.owner.begin()
-	all, err := second.store.Transitions(t.Context(), store.LogQuery{Limit: 100})
+	all, err := second.store.Log.Transitions(t.Context(), store.LogQuery{Limit: 100})
 	ok(t, err)
 	var ends []alarms.Transition
 	for _, tr := range all {
@@ -57,7 +57,7 @@ func TestAPlaceTakenOutOfTheConfigIsToldAsEnded(t *testing.T) {
 	if !strings.HasPrefix(ends[0].Sentence, want) {
 		t.Errorf("told %q\nwant  %q", ends[0].Sentence, want)
 	}
-	rows, err := second.store.Due(t.Context(), victimStart.Add(time.Hour), 100)
+	rows, err := second.store.Outbox.Due(t.Context(), "slip", victimStart.Add(time.Hour), 100)
 	ok(t, err)
 	told := false
 	for _, r := range rows {

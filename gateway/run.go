@@ -9,12 +9,13 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // Run builds the watch and runs it until ctx ends or a part fails. It returns
 // nil when it was asked to stop. ErrStore and ErrAddress tell why it could not
 // start. Where the store's disk comes back with an earlier state it is built
-// anew and goes on from that.
+// again and goes on from that.
 func Run(ctx context.Context, o Options) error {
 	for {
 		if err := runOnce(ctx, o); !errors.Is(err, errEarlier) || ctx.Err() != nil {
@@ -61,6 +62,9 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	tellers.run(p.worker.Run)
 	tellers.run(p.retain)
 	p.runPhones(tellers)
+	if p.keeper != nil {
+		tellers.run(afterBegin(p.owner.begun, p.keeper.Run))
+	}
 	if p.export != nil {
 		tellers.run(p.export.Run)
 	}
@@ -104,10 +108,7 @@ func (p *parts) leave() {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), goodbye)
 	defer cancel()
-	var houses []alarms.HouseID
-	for _, h := range p.cfg.Plan.Houses {
-		houses = append(houses, h.ID)
-	}
+	houses := walk.Each(p.cfg.Plan.Houses, func(h alarms.House) alarms.HouseID { return h.ID })
 	if err := p.follow.Leave(ctx, houses); err != nil {
 		p.log.Warn().Err(err).Msg("followers could not be told that the watch stops")
 	}

@@ -7,17 +7,19 @@ import (
 	"telltale/gateway/config"
 )
 
+// demoGarden is the demo's config.
+func demoGarden(t *testing.T) *config.Config {
+	t.Helper()
+	data, err := os.ReadFile("../cmd/telltale/demo.toml")
+	ok(t, err)
+	cfg, problems := config.Parse("demo.toml", data, os.LookupEnv)
+	ok(t, problems.Err())
+	return cfg
+}
+
 // The gardens that are handed out draw both of their houses.
 func TestFormsOfTheGardens(t *testing.T) {
-	data, err := os.ReadFile("../cmd/telltale/demo.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	cfg, problems := config.Parse("demo.toml", data, os.LookupEnv)
-	if cfg == nil {
-		t.Fatal(problems)
-	}
-	forms := formsOf(cfg)
+	forms := demoGarden(t).Forms
 	if len(forms) != 2 {
 		t.Fatalf("got %d forms, want 2", len(forms))
 	}

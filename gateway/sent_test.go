@@ -171,7 +171,7 @@ func TestTheWatchsIDAtABroker(t *testing.T) {
 		cfg := &config.Config{}
 		cfg.Link.ClientID, cfg.Broker.Run = c.id, c.own
 		p := parts{cfg: cfg, store: s}
-		_, err = s.Garden(context.Background())
+		_, err = s.Notes.Garden(context.Background())
 		ok(t, err)
 		got := p.clientID()
 		seen[got] = true

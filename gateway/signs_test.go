@@ -4,20 +4,26 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms"
 	"telltale/gateway/config"
+	"telltale/gateway/reach"
+	"telltale/gateway/supervise"
 )
 
 func TestNoSignOfLifeBeforeTheFirstTurn(t *testing.T) {
@@ -50,6 +56,117 @@ func TestNoSignOfLifeBeforeTheFirstTurn(t *testing.T) {
 			t.Error("the waits were not waited for")
 		}
 	})
+}
+
+// dumb is a notifier that says nothing more while it is held, whatever its
+// limit of time.
+type dumb struct{ sync.Mutex }
+
+func (d *dumb) Tell(context.Context, reach.Telling) error {
+	d.Lock()
+	defer d.Unlock()
+	return nil
+}
+
+// TestWhatEarnsASignOfLife stops one part after the other of a running watch
+// whose service manager is a socket.
+func TestWhatEarnsASignOfLife(t *testing.T) {
+	t.Parallel()
+	name := filepath.Join(t.TempDir(), "notify")
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
+	ok(t, err)
+	var fed atomic.Uint64
+	var hearing sync.WaitGroup
+	hearing.Go(func() {
+		buf := make([]byte, 4096)
+		for n, err := socket.Read(buf); err == nil; n, err = socket.Read(buf) {
+			if string(buf[:n]) == "WATCHDOG=1" {
+				fed.Add(1)
+			}
+		}
+	})
+	defer hearing.Wait()
+	defer socket.Close()
+
+	ear := &dumb{}
+	p, err := buildVictimBy(victimConfig, t.TempDir(), ear, victimStart)
+	ok(t, err)
+	disk := stalling(p.store)
+	p.owner.writer.store, p.owner.box.store = disk, disk
+	p.owner.writer.patience, p.owner.box.patience = 20*time.Millisecond, 20*time.Millisecond
+	p.turnWithin, p.tellWithin = 3*time.Second, 3*time.Second
+	env := map[string]string{"NOTIFY_SOCKET": name, "WATCHDOG_USEC": "20000"}
+	m, err := supervise.NewManager(func(k string) string { return env[k] }, 1, zerolog.Nop())
+	ok(t, err)
+	ctx, stop := context.WithCancel(t.Context())
+	ended, moving := make(chan error, 1), make(chan struct{})
+	go func() { ended <- p.run(ctx, Options{Manager: m}) }()
+	t.Cleanup(func() {
+		stop()
+		if err := errors.Join(<-ended, p.close()); err != nil && !errors.Is(err, errNoAnswer) { // a slow disk is none of this test
+			t.Error(err)
+		}
+		<-moving
+	})
+	go func() { // the time of the watch, which is not what stands still here
+		defer close(moving)
+		for ; ctx.Err() == nil; time.Sleep(time.Millisecond) {
+			p.clock.Step(time.Millisecond)
+		}
+	}()
+	fedOn := func(what string) {
+		t.Helper()
+		for before, steps := fed.Load(), p.owner.steps.Load(); fed.Load() < before+5 || p.owner.steps.Load() < steps+4; time.Sleep(time.Millisecond) {
+			if ctx.Err() != nil || len(ended) > 0 {
+				t.Fatalf("%s: it has ended", what)
+			}
+		}
+	}
+	starves := func(what, why string) {
+		t.Helper()
+		await(t, what, func() bool { err := p.alive(); return err != nil && strings.Contains(err.Error(), why) })
+		before := fed.Load()
+		time.Sleep(200 * time.Millisecond) // in which twenty would come
+		if n := fed.Load() - before; n > 1 {
+			t.Errorf("%s: %d signs of life are given", what, n)
+		}
+	}
+	await(t, "the link is up", func() bool { return p.link.Stats().Up })
+	fedOn("at first")
+
+	picture := make(chan alarms.Picture)
+	p.owner.looks <- look{reply: picture}
+	starves("the owner waits for somebody for ever", "has judged nothing")
+	<-picture
+	fedOn("the owner goes on")
+
+	ear.Lock()
+	letEar := sync.OnceFunc(ear.Unlock)
+	defer letEar()
+	if _, err = p.watch.TestMessage(ctx); !errors.Is(err, errNoAnswer) { // which a slow disk may mean: it is told all the same
+		ok(t, err)
+	}
+	p.worker.Wake() // it stands in the place of the one that is woken by itself
+	starves("a notifier does not come back", `channel "slip" has been at one message`)
+	letEar()
+	fedOn("the notifier has come back")
+
+	disk.mu.Lock()
+	letDisk := sync.OnceFunc(disk.mu.Unlock)
+	defer letDisk()
+	ok(t, p.watch.Do(ctx, alarms.Input{Kind: alarms.TakeOut, Probe: "p0", By: "grower"}))
+	await(t, "the disk does not answer", func() bool { return p.owner.writer.stuck(time.Now()) })
+	_, err = p.owner.box.Reached(ctx, "slip", "grower")
+	if !errors.Is(err, errNoAnswer) {
+		t.Errorf("whether somebody was reached is %v", err)
+	}
+	fedOn("the disk does not answer")
+	letDisk()
+	fedOn("the disk answers")
+
+	ok(t, p.broker.Close())
+	await(t, "the link is lost", func() bool { return !p.link.Stats().Up })
+	fedOn("the link is lost")
 }
 
 // lines is a log that keeps what is written to it.

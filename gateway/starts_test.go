@@ -1,10 +1,13 @@
 package gateway
 
 import (
+	"path/filepath"
 	"testing"
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
+	"telltale/gateway/store"
 )
 
 // oneRun begins a run at a time after victimStart, and stops it or lets it break
@@ -16,8 +19,7 @@ func oneRun(t *testing.T, dir string, at time.Duration, stop bool) (told alarms.
 	defer func() { ok(t, p.close()) }()
 	defer func() { ok(t, p.page.Run(canceled())) }()
 	p.owner.begin()
-	p.owner.apply(alarms.Input{Kind: alarms.Tick, At: p.clock.Core()})
-	p.owner.watchSelf()
+	p.owner.tick()
 	p.owner.settle()
 	told = stateOf(p.owner.engine.Picture(), alarms.TroubleStarts)
 	if stop {
@@ -48,6 +50,39 @@ func TestRunsThatBreakOffAreTold(t *testing.T) {
 				t.Errorf("%s: after start %d the trouble is %v, want active %v", c.name, i+1, state, c.want[i])
 			}
 		}
+	}
+}
+
+// TestARunWithoutReadingsIsRemembered: how long a run lived is known after a
+// crash even if no probe reported, so that this does not pass for an absence.
+func TestARunWithoutReadingsIsRemembered(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	p, err := buildVictim(dir, &said{told: map[string]bool{}}, victimStart)
+	ok(t, err)
+	p.owner.begin()
+	for range 3600 {
+		p.clock.Step(time.Second)
+		p.owner.tick()
+		p.owner.settle()
+	}
+	await(t, "the disk has it", p.owner.writer.idle)
+	end := p.clock.Core()
+	ok(t, p.page.Run(canceled()))
+	ok(t, p.close())
+
+	s, err := store.Open(filepath.Join(dir, "store"), store.Options{})
+	ok(t, err)
+	defer func() { ok(t, s.Close()) }()
+	_, inputs, err := s.Recover()
+	ok(t, err)
+	var newest time.Time
+	for in, err := range inputs {
+		ok(t, err)
+		newest = service.Later(newest, in.At)
+	}
+	if unknown := end.Sub(newest); unknown > 2*time.Minute {
+		t.Errorf("the last %v of the run are not known", unknown)
 	}
 }
 

@@ -8,19 +8,19 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/config"
-	"telltale/gateway/page"
+	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
 
-// Tellings implements page.Tending.
-func (t *tending) Tellings(ctx context.Context, q page.ToldQuery) ([]page.Telling, error) {
-	rows, err := t.store.Tellings(ctx, store.TellingsQuery{Person: q.Person, Channel: q.Channel,
+// Tellings implements service.Tending.
+func (t *tending) Tellings(ctx context.Context, q service.ToldQuery) ([]service.Telling, error) {
+	rows, err := t.store.Outbox.Tellings(ctx, store.TellingsQuery{Person: q.Person, Channel: q.Channel,
 		Transitions: q.Transitions, Before: q.Before, Limit: q.Limit})
 	return t.shown(rows), err
 }
 
-// TestMessage implements page.Watch.
+// TestMessage implements service.Watch.
 func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
 	rows, err := w.rules.TestRows(w.clock.Now())
 	rows = scheduled(rows, w.clock)
@@ -28,7 +28,7 @@ func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
 		return "", err
 	}
 	if len(rows) == 0 {
-		return "", page.Refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
+		return "", service.Refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
 	}
 	if err := w.box.enqueue(ctx, rows); err != nil {
 		return "", err
@@ -37,13 +37,13 @@ func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
 	return reach.TestOf(rows[0].ID), nil
 }
 
-// Tested implements page.Watch.
-func (w *watch) Tested(ctx context.Context, id string) ([]page.Telling, error) {
+// Tested implements service.Watch.
+func (w *watch) Tested(ctx context.Context, id string) ([]service.Telling, error) {
 	begin, ok := reach.TestBegin(id)
 	if !ok {
 		return nil, nil
 	}
-	rows, err := w.store.Tellings(ctx, store.TellingsQuery{Begin: begin, Limit: 1000})
+	rows, err := w.store.Outbox.Tellings(ctx, store.TellingsQuery{Begin: begin, Limit: 1000})
 	slices.Reverse(rows)
 	return w.shown(rows), err
 }
@@ -58,8 +58,8 @@ func channelKinds(c *config.Config) map[string]config.ChannelKind {
 }
 
 // shown puts tellings into the page's terms.
-func (w *watch) shown(rows []store.Telling) []page.Telling {
-	all := make([]page.Telling, 0, len(rows))
+func (w *watch) shown(rows []store.Telling) []service.Telling {
+	all := make([]service.Telling, 0, len(rows))
 	for _, r := range rows {
 		t := tellingOf(r, w.clock)
 		t.Kind = string(w.kinds[r.Channel])
@@ -68,8 +68,8 @@ func (w *watch) shown(rows []store.Telling) []page.Telling {
 	return all
 }
 
-func tellingOf(r store.Telling, c *Clock) page.Telling {
-	t := page.Telling{Seq: r.Seq, Person: r.Person, Channel: r.Channel, Of: r.Told, Planned: c.Wall(r.NotBefore),
+func tellingOf(r store.Telling, c *Clock) service.Telling {
+	t := service.Telling{Seq: r.Seq, Person: r.Person, Channel: r.Channel, Of: r.Told, Planned: c.Wall(r.NotBefore),
 		Outcome: outcomeShown(r), Tries: r.Attempts, Next: c.Wall(r.Next)}
 	if r.Last != nil {
 		t.At, t.Why = r.Last.At, r.Last.Error
@@ -90,52 +90,52 @@ func tellingOf(r store.Telling, c *Clock) page.Telling {
 
 // waitsFor is why e was put off when it was routed, if it was: only what was put
 // off can be cancelled.
-func waitsFor(e reach.Event, cancellable bool) page.ToldWait {
+func waitsFor(e reach.Event, cancellable bool) service.ToldWait {
 	switch {
 	case !cancellable:
-		return page.WaitsNot
+		return service.WaitsNot
 	case e.Unanswered > 0:
-		return page.WaitsAnswer
+		return service.WaitsAnswer
 	}
-	return page.WaitsQuiet
+	return service.WaitsQuiet
 }
 
-func outcomeShown(r store.Telling) page.ToldOutcome {
+func outcomeShown(r store.Telling) service.ToldOutcome {
 	switch r.State {
 	case store.TellingTold:
 		return reportShown(r)
 	case store.TellingAbandoned:
-		return page.ToldGivenUp
+		return service.ToldGivenUp
 	case store.TellingCancelled:
-		return page.ToldNotNeeded
+		return service.ToldNotNeeded
 	case store.TellingRehearsed:
-		return page.ToldRehearsed
+		return service.ToldRehearsed
 	}
 	if r.Last != nil && r.Last.Outcome == store.Failed {
-		return page.ToldFailed
+		return service.ToldFailed
 	}
-	return page.ToldWaiting
+	return service.ToldWaiting
 }
 
 // reportShown is what the page shows of a telling that a channel took.
-func reportShown(r store.Telling) page.ToldOutcome {
+func reportShown(r store.Telling) service.ToldOutcome {
 	switch {
 	case r.Last == nil:
 	case r.Last.Outcome == store.Arrived:
-		return page.ToldDelivered
+		return service.ToldDelivered
 	case r.Last.Outcome == store.Undelivered:
-		return page.ToldUndelivered
+		return service.ToldUndelivered
 	}
-	return page.ToldHandedOver
+	return service.ToldHandedOver
 }
 
 // untold says of what nobody hears by c.
-func untold(c *config.Config) page.Untold {
+func untold(c *config.Config) service.Untold {
 	if len(c.Reach.Tell) == 0 {
-		return page.Untold{All: true}
+		return service.Untold{All: true}
 	}
 	mock := c.Reach.OnlyRehearsed(c.Plan.Houses)
-	u := page.Untold{Rehearsed: len(mock) > 0, All: len(mock) > len(c.Plan.Houses)}
+	u := service.Untold{Rehearsed: len(mock) > 0, All: len(mock) > len(c.Plan.Houses)}
 	for _, id := range mock {
 		name := "the watch itself"
 		for _, h := range c.Plan.Houses {

@@ -15,7 +15,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/config"
-	"telltale/gateway/page"
+	"telltale/gateway/page/service"
 	"telltale/gateway/store"
 )
 
@@ -96,16 +96,12 @@ func (w *tendWatch) answer(resp *http.Response, err error) string {
 	return string(text)
 }
 
-var tokenOf = regexp.MustCompile(`name="token" value="([^"]+)"`)
-
 // post sends a form from a page that has it.
 func (w *tendWatch) post(from, to string, fields url.Values) string {
 	w.t.Helper()
-	m := tokenOf.FindStringSubmatch(w.get(from))
-	if m == nil {
-		w.t.Fatalf("%s has no form", from)
+	if !strings.Contains(w.get(from), `action="`+to+`"`) {
+		w.t.Fatalf("%s has no form for %s", from, to)
 	}
-	fields.Set("token", m[1])
 	req, err := http.NewRequest("POST", "http://"+w.at.Page+to, strings.NewReader(fields.Encode()))
 	ok(w.t, err)
 	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
@@ -132,12 +128,13 @@ func TestACalibrationChangesWhatIsJudgedAndSurvives(t *testing.T) {
 		t.Errorf("the bench is at %v, want 33.5", v)
 	}
 
-	text := w.get("/probes/bench-1?quantity=temperature&against=reference&value=31.5")
+	const compared = "/probes/bench-1?quantity=temperature&against=reference&value=31.5"
+	text := w.get(compared)
 	m := regexp.MustCompile(`name="offset" value="([^"]+)"`).FindStringSubmatch(text)
 	if m == nil || m[1] != "-2" || !strings.Contains(text, "which is the only reading of the last 40 min") {
 		t.Fatalf("the page works out %v in\n%s", m, text)
 	}
-	said := w.post("/probes/bench-1", "/probes/calibrate", url.Values{"probe": {"bench-1"}, "quantity": {"temperature"}, "offset": {m[1]},
+	said := w.post(compared, "/probes/calibrate", url.Values{"probe": {"bench-1"}, "quantity": {"temperature"}, "offset": {m[1]},
 		"note": {"beside a good thermometer"}, "who": {"Ada"}, "then": {"probe"}})
 	if !strings.Contains(said, "2.00 °C is taken off each temperature, set by Ada (beside a good thermometer).") {
 		t.Errorf("the page of the probe says\n%s", said)
@@ -159,7 +156,7 @@ func TestACalibrationChangesWhatIsJudgedAndSurvives(t *testing.T) {
 	w.send("34.6")
 	await(t, "34.6 is too much", func() bool { return stateOf(w.parts.watch.Picture(), benchHigh) == alarms.Unacknowledged })
 	var kept []float64
-	rs, err := w.parts.store.Readings(t.Context(), "bench-1", alarms.Temperature, time.Now().Add(-time.Hour), time.Now().Add(time.Hour), 0)
+	rs, err := w.parts.store.History.Readings(t.Context(), "bench-1", alarms.Temperature, time.Now().Add(-time.Hour), time.Now().Add(time.Hour), 0)
 	ok(t, err)
 	for _, r := range rs {
 		kept = append(kept, r.Value)
@@ -184,7 +181,7 @@ func refused(t *testing.T, w *tendWatch) {
 	t.Helper()
 	tend := &tending{watch: w.parts.watch}
 	err := tend.Calibrate(t.Context(), alarms.Input{Kind: alarms.Calibrate, Probe: "bench-1", Quantity: alarms.Temperature, Value: 30})
-	var no page.Refusal
+	var no service.Refusal
 	if !errors.As(err, &no) || !strings.Contains(string(no), "off by more than 20.0 °C is to be replaced") {
 		t.Errorf("an offset of 30 K: %v", err)
 	}
@@ -221,68 +218,18 @@ func looked(t *testing.T, w *tendWatch) {
 	}
 }
 
-func TestDeliveriesAreCounted(t *testing.T) {
-	now := time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
-	ago := func(d time.Duration) time.Time { return now.Add(-d) }
-	away := []stretch{{ago(2 * time.Hour), ago(time.Hour)}, {ago(30 * time.Hour), ago(23 * time.Hour)}}
-	for _, c := range []struct {
-		from time.Duration
-		want int
-	}{{24 * time.Hour, 22 * 60}, {90 * time.Minute, 60}, {time.Hour, 60}, {48 * time.Hour, 40 * 60}} {
-		if r := received(7, ago(c.from), now, away, time.Minute); r.Want != c.want || r.Got != 7 {
-			t.Errorf("in the last %v: got %+v, want %d", c.from, r, c.want)
-		}
-	}
-	if r := received(7, ago(time.Hour), now, nil, 0); r.Want != 0 {
-		t.Errorf("with no interval known %d were expected", r.Want)
-	}
-}
-
-// A probe that is three days old, and was silent for two hours of the last day,
-// during one of which the watch was away.
-func TestADeliveryIsCountedFromTheFirstReading(t *testing.T) {
-	s, err := store.Open(filepath.Join(t.TempDir(), "store"), store.Options{})
-	ok(t, err)
-	defer s.Close()
-	now := time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
-	ago := func(d time.Duration) time.Time { return now.Add(-d) }
-	for at := ago(72 * time.Hour); at.Before(now); at = at.Add(time.Minute) {
-		if at.After(ago(5*time.Hour)) && at.Before(ago(3*time.Hour)) {
-			continue
-		}
-		s.Append(alarms.Input{At: at, Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: 20})
-	}
-	w := &tending{watch: &watch{store: s}}
-	p := alarms.ProbePicture{ID: "bench-1", Interval: time.Minute,
-		Values: []alarms.ProbeValue{{Quantity: alarms.Battery}, {Quantity: alarms.Temperature}, {Quantity: alarms.Humidity}}}
-	d, err := w.delivery(t.Context(), p, []stretch{{ago(4 * time.Hour), ago(3 * time.Hour)}}, now)
-	ok(t, err)
-	want := page.Delivery{Day: page.Received{Got: 22*60 + 1, Want: 23 * 60}, Week: page.Received{Got: 70*60 + 1, Want: 71 * 60}, Kept: time.Minute,
-		Longest: 2 * time.Hour, LongestFrom: ago(5 * time.Hour), Since: ago(72 * time.Hour), Away: time.Hour}
-	if d != want {
-		t.Errorf("got %+v\nwant %+v", d, want)
-	}
-	if d, err = w.delivery(t.Context(), p, nil, now.Add(3*time.Hour)); err != nil || d.Longest != 3*time.Hour+time.Minute {
-		t.Errorf("silent since: %+v, %v", d, err)
-	}
-	p.Values = p.Values[:1]
-	if d, err = w.delivery(t.Context(), p, nil, now); err != nil || d != (page.Delivery{}) {
-		t.Errorf("of a battery alone: %+v, %v", d, err)
-	}
-}
-
 func TestOutcomesAsTheyAreShown(t *testing.T) {
 	failed, held := &store.Attempt{Outcome: store.Failed}, &store.Attempt{Outcome: store.Postponed}
 	for _, c := range []struct {
 		r    store.Telling
-		want page.ToldOutcome
+		want service.ToldOutcome
 	}{
-		{store.Telling{}, page.ToldWaiting}, {store.Telling{Last: held}, page.ToldWaiting}, {store.Telling{Last: failed}, page.ToldFailed},
-		{store.Telling{State: store.TellingTold}, page.ToldHandedOver}, {store.Telling{State: store.TellingAbandoned}, page.ToldGivenUp},
-		{store.Telling{State: store.TellingCancelled}, page.ToldNotNeeded}, {store.Telling{State: store.TellingRehearsed}, page.ToldRehearsed},
-		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Arrived}}, page.ToldDelivered},
-		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Undelivered}}, page.ToldUndelivered},
-		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Underway}}, page.ToldHandedOver},
+		{store.Telling{}, service.ToldWaiting}, {store.Telling{Last: held}, service.ToldWaiting}, {store.Telling{Last: failed}, service.ToldFailed},
+		{store.Telling{State: store.TellingTold}, service.ToldHandedOver}, {store.Telling{State: store.TellingAbandoned}, service.ToldGivenUp},
+		{store.Telling{State: store.TellingCancelled}, service.ToldNotNeeded}, {store.Telling{State: store.TellingRehearsed}, service.ToldRehearsed},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Arrived}}, service.ToldDelivered},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Undelivered}}, service.ToldUndelivered},
+		{store.Telling{State: store.TellingTold, Last: &store.Attempt{Outcome: store.Underway}}, service.ToldHandedOver},
 	} {
 		if got := outcomeShown(c.r); got != c.want {
 			t.Errorf("%+v: got %s, want %s", c.r, got, c.want)

@@ -66,19 +66,20 @@ func noneMissed(t *testing.T, saved map[string]alarms.Transition, last int) {
 }
 
 // told demands that everything was told at least once, only what was saved,
-// and never the same ID with another content.
-func told(t *testing.T, dir string, saved map[string]alarms.Transition) {
+// and never the same ID with another content. It returns how much was told never,
+// and how much again.
+func told(t *testing.T, dir string, saved map[string]alarms.Transition) (untold, repeats int) {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(dir, "slips"))
 	ok(t, err)
-	toldWell(t, text, saved)
+	return toldWell(t, text, saved)
 }
 
-func toldWell(t *testing.T, text []byte, saved map[string]alarms.Transition) {
+func toldWell(t *testing.T, text []byte, saved map[string]alarms.Transition) (untold, repeats int) {
 	t.Helper()
 	events, tellings := map[string]string{}, map[string]string{}
 	seen := map[string]bool{}
-	lines, repeats := 0, 0
+	lines := 0
 	for line := range bytes.Lines(text) {
 		var s slip
 		if json.Unmarshal(line, &s) != nil {
@@ -113,6 +114,7 @@ func toldWell(t *testing.T, text []byte, saved map[string]alarms.Transition) {
 		}
 		n++
 		if !seen["grower "+id] && tr.Move != alarms.Realarm { // taken meanwhile, it is not told again
+			untold++
 			t.Errorf("never told: %s %s", id, tr.Sentence)
 		}
 	}
@@ -120,4 +122,5 @@ func toldWell(t *testing.T, text []byte, saved map[string]alarms.Transition) {
 		t.Errorf("only %d transitions were to be told: the script is too calm", n)
 	}
 	t.Logf("%d transitions told in %d entries, %d of them repeated", n, lines, repeats)
+	return untold, repeats
 }

@@ -1,133 +1,133 @@
 package gateway
 
 import (
-	"math/rand/v2"
+	"context"
+	"flag"
+	"fmt"
+	"runtime"
 	"slices"
 	"testing"
 	"time"
 
+	"golang.org/x/sync/errgroup"
+
 	"telltale/alarms"
+	"telltale/gateway/config"
 	"telltale/gateway/model"
 )
 
-func TestTheTableOfATrialAddsUp(t *testing.T) {
-	at := time.Date(2026, time.July, 1, 12, 0, 0, 0, time.UTC)
-	named := func(seed uint64, k model.Kind, after time.Duration) TrialDay {
-		return TrialDay{Seed: seed, Kind: k, Knowable: at, Named: at.Add(after), Delay: after, Right: after <= TrialWithin, Redrawn: 2}
+var trialKind = flag.String("fault", "", "the only kind of fault of TestTrialDays, on the days of its season")
+
+// TestTrialDays puts the judging of the mechanical control on trial and prints how
+// soon each fault was named right once the house showed it, and how often an alarm
+// about the control was false:
+//
+//	go test ./gateway -run TestTrialDays -v -days 200 -seed 1
+//
+// A fault is knowable from the first moment at which a drive has done, for all the
+// time that the config allows, what no thermostat within the tolerance of its dial
+// would do; a drifted dial when it has switched six times; a tripped breaker when
+// its slowest probe may be silent no longer. A day on which the fault never showed
+// is drawn again. Only drives that a probe shows are tried, and circuits that feed
+// two probes or more. Where probes report seldom, a fault is knowable two reports
+// later, and no drifted dial is tried. Odd seeds lie in summer.
+func TestTrialDays(t *testing.T) {
+	t.Parallel()
+	kind := model.Kind(*trialKind)
+	if kinds := trialKinds(); kind != "" && !slices.Contains(kinds, kind) {
+		t.Fatalf("there is no fault %q in a trial; there are %q", kind, kinds)
 	}
-	r := TrialResult{
-		Faulty: []TrialDay{
-			named(1, model.HeaterDead, time.Minute), named(2, model.FanDead, 3*time.Minute),
-			named(3, model.FanDead, 16*time.Minute), {Seed: 4, Kind: model.FanDead, Knowable: at},
-			named(5, model.FanDead, 5*time.Minute),
-		},
-		Free: []TrialDay{{Seed: 1}, {Seed: 2, False: make([]TrialAlarm, 3)}, {Seed: 3, False: make([]TrialAlarm, 1)}},
+	if *longDays < 1 {
+		t.Fatalf("-days is %d, want 1 or more", *longDays)
 	}
-	rows := r.Rows()
-	if len(rows) != 2 || rows[0].Kind != model.FanDead || rows[1].Kind != model.HeaterDead {
-		t.Fatalf("rows %+v, want one for each of two kinds, by name", rows)
+	r, err := putOnTrial(t.Context(), trialOptions{Config: demoGarden(t), Days: *longDays, Seed: *longSeed, Kind: kind})
+	ok(t, err)
+	for _, d := range slices.Concat(r.Faulty, r.Free) {
+		if len(d.False) > 0 || d.Fault != "" && !d.Right {
+			t.Errorf("seed %d: a fault was missed or an alarm false", d.Seed)
+			printTrialDay(t.Output(), d)
+		}
 	}
-	fan := rows[0]
-	if fan.Days != 4 || fan.Right != 2 || fan.Median != 5*time.Minute || fan.Worst != 16*time.Minute || fan.Redrawn != 6 {
-		t.Errorf("row %+v, want 4 days, 2 right, median 5 min, worst 16 min, 6 drawn again", fan)
-	}
-	if !slices.Equal(fan.Missed, []uint64{3, 4}) {
-		t.Errorf("missed seeds %v, want the late one and the one never named", fan.Missed)
-	}
-	days, right := 0, 0
-	for _, row := range rows {
-		days, right = days+row.Days, right+row.Right
-	}
-	if days != len(r.Faulty) || right != r.Right() || right != 3 {
-		t.Errorf("rows hold %d days and %d right, the result %d and %d", days, right, len(r.Faulty), r.Right())
-	}
-	if n, seeds := FalseAlarms(r.Free); n != 4 || !slices.Equal(seeds, []uint64{2, 3}) {
-		t.Errorf("%d false alarms of seeds %v, want 4 of 2 and 3", n, seeds)
-	}
+	ok(t, printTrial(t.Output(), r))
 }
 
-// Whatever the bounds of a dial say, every thermostat within the tolerance
-// does: held against plain two-point thermostats over a random walk.
-func TestNoRightThermostatContradictsTheBoundsOfItsDial(t *testing.T) {
-	for _, mode := range []alarms.Mode{alarms.Cooling, alarms.Heating} {
-		rng := rand.New(rand.NewPCG(uint64(mode), 3))
-		stage := alarms.Stage{Mode: mode, SetPoint: 20, Differential: 2.8, Tolerance: 1.5}
-		b := dialBounds{stages: []alarms.Stage{stage}, early: make([]bool, 1), late: make([]bool, 1)}
-		on := make([]bool, 13) // off the dial by -1.5 to 1.5 K
-		celsius, calls, idles := 20.0, 0, 0
-		for range 20000 {
-			celsius += rng.NormFloat64()*0.3 + (20-celsius)*0.005
-			called, idle := b.feel(celsius)
-			for i := range on {
-				set := 20 + (float64(i)-6)*0.25
-				switch {
-				case mode == alarms.Cooling && celsius >= set, mode == alarms.Heating && celsius <= set:
-					on[i] = true
-				case mode == alarms.Cooling && celsius <= set-2.8, mode == alarms.Heating && celsius >= set+2.8:
-					on[i] = false
-				}
-				if called && !on[i] || idle && on[i] {
-					t.Fatalf("%s at %.2f °C: a thermostat set to %.2f °C is on: %v; the bounds say called %v, idle %v", mode, celsius, set, on[i], called, idle)
-				}
-			}
-			if called {
-				calls++
-			}
-			if idle {
-				idles++
-			}
-		}
-		if calls < 1000 || idles < 1000 {
-			t.Errorf("%s: called %d times and idle %d times of 20000: too few to try anything", mode, calls, idles)
-		}
-	}
+// trialOptions say how long the simulated garden is put on trial.
+type trialOptions struct {
+	Config *config.Config // must fit the simulated garden
+	Days   int            // with a fault each, and as many without
+	Seed   uint64         // of the first day; each further day takes the next
+	Kind   model.Kind     // only this fault, on the days of its season; empty: every one in turn
 }
 
-// A true sentence about something else names no fault, and one about a drive
-// that no fault touches is false.
-func TestWhatNamesAFaultAndWhatItTouches(t *testing.T) {
-	plan := alarms.Plan{Houses: []alarms.House{{
-		ID: longHouseID,
-		Controls: []alarms.Control{
-			{ID: "thermostat", Stages: []alarms.Stage{{Drives: []alarms.DriveID{"exhaust"}}}},
-			{ID: "loop-thermostat", Stages: []alarms.Stage{{Drives: []alarms.DriveID{"loop"}}}},
-		},
-		Drives: []alarms.Drive{{ID: "exhaust", Kind: alarms.ExhaustFan}, {ID: "shutter", Kind: alarms.IntakeShutter}, {ID: "loop", Kind: alarms.LoopFan}},
-	}}}
-	control := func(alarm alarms.AlarmID, drive alarms.DriveID, verdict string) alarms.Transition {
-		return alarms.Transition{Alarm: alarm, Reason: alarms.Reason{Rule: alarms.RuleControl, House: longHouseID, Drive: drive, Verdict: verdict}}
+// trialAlarm is an alarm that a person was told.
+type trialAlarm struct {
+	At       time.Time
+	Alarm    alarms.AlarmID
+	Sentence string
+}
+
+// trialDay is one day of the trial and what was told in it.
+type trialDay struct {
+	Seed   uint64
+	Date   string
+	Season alarms.Season
+	Garden string // how it is fitted out
+	// Of a day with a fault; zero for one without. Knowable is the first moment
+	// at which the house showed it, Named when a person was told so, zero: never.
+	Fault    string
+	Kind     model.Kind
+	Began    time.Time
+	Ended    time.Time
+	Knowable time.Time
+	Named    time.Time
+	As       string // the verdict by which it was named
+	Delay    time.Duration
+	Right    bool // within trialWithin
+	Redrawn  int
+	// False are control alarms about drives that no fault touched; Told is
+	// everything that a person was told.
+	False []trialAlarm
+	Told  []trialAlarm
+}
+
+// trialWithin is how soon after it is knowable a fault must be named.
+const trialWithin = 15 * time.Minute
+
+// trialResult is all days of a trial, those with a fault and those without,
+// each in the order of their seeds.
+type trialResult struct {
+	Faulty []trialDay
+	Free   []trialDay
+}
+
+// putOnTrial lets the simulated garden live through days of summer and winter by
+// turns, in random weather, with one random fault each, and through as many
+// days without, and holds what the very core tells against the truth. Only
+// simulated time passes. The same options give the same result.
+func putOnTrial(ctx context.Context, o trialOptions) (trialResult, error) {
+	bench, err := newTrialBench(o.Config)
+	if err != nil {
+		return trialResult{}, err
 	}
-	fault := func(k model.Kind) model.Fault { return model.Fault{Kind: k, House: longHouseID} }
-	for _, c := range []struct {
-		fault          model.Fault
-		told           alarms.Transition
-		right, touched bool
-	}{
-		{fault(model.FanDead), control("", "exhaust", "did-not-start"), true, true},
-		{fault(model.FanDead), control("", "shutter", "did-not-start"), false, true},
-		{fault(model.FanDead), control("", "loop", "did-not-start"), false, false},
-		{fault(model.FanStuckOn), control("", "exhaust", "ran-alone"), false, true},
-		{fault(model.ShutterStuckClosed), control("", "exhaust", "ran-alone"), true, true},
-		{fault(model.DialDrifted), control("", "exhaust", "did-not-start"), false, true},
-		{fault(model.DialDrifted), control("long-house/thermostat/drifted-on-1", "", "drifted-on"), true, true},
-		{fault(model.DialDrifted), control("long-house/loop-thermostat/drifted-on-1", "", "drifted-on"), false, false},
-		{fault(model.LoopFanDead), control("", "loop", "stood-still"), true, true},
-		{model.Fault{Kind: model.LoopFanDead, House: lowHouseID}, control("", "loop", "stood-still"), false, false},
-		{model.Fault{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.North}, control("", "exhaust", "did-not-start"), false, true},
-		{model.Fault{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.South}, control("", "exhaust", "did-not-start"), false, false},
-	} {
-		if got := names(&plan, c.fault, c.told); got != c.right {
-			t.Errorf("%s, told that the %s %s: names it %v, want %v", c.fault, c.told.Reason.Drive, c.told.Reason.Verdict, got, c.right)
-		}
-		if got := touches(&plan, &c.fault, c.told); got != c.touched {
-			t.Errorf("%s, told that the %s %s: touches it %v, want %v", c.fault, c.told.Reason.Drive, c.told.Reason.Verdict, got, c.touched)
-		}
+	r := trialResult{Faulty: make([]trialDay, o.Days), Free: make([]trialDay, o.Days)}
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range 2 * o.Days {
+		g.Go(func() (err error) {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			seed := o.Seed + uint64(i/2)
+			if i%2 == 0 {
+				r.Faulty[i/2], err = bench.faulty(ctx, seed, o.Kind)
+			} else {
+				r.Free[i/2], err = bench.free(seed)
+			}
+			if err != nil {
+				return fmt.Errorf("seed %d: %w", seed, err)
+			}
+			return nil
+		})
 	}
-	silent := alarms.Transition{Reason: alarms.Reason{Rule: alarms.RuleSilent, House: longHouseID, Circuit: model.North}}
-	if !names(&plan, model.Fault{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.North}, silent) {
-		t.Error("a silent circuit does not name its tripped breaker")
-	}
-	if silent.Reason.Probe = "ridge-1"; names(&plan, model.Fault{Kind: model.BreakerTripped, House: longHouseID, Circuit: model.North}, silent) {
-		t.Error("one silent probe names a tripped breaker")
-	}
+	return r, g.Wait()
 }

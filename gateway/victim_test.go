@@ -298,14 +298,37 @@ func (p *parts) play(m move, messages chan link.Message, changes chan link.Chang
 	<-reply
 }
 
+// judged is how many inputs the owner has judged and not yet given to the writer.
+// A look makes it wait until it is counted.
+func (p *parts) judged() int {
+	seen := make(chan alarms.Picture)
+	select {
+	case p.owner.looks <- look{reply: seen}:
+		n := len(p.owner.batch)
+		<-seen
+		return n
+	case <-p.gone:
+		return len(p.owner.batch)
+	}
+}
+
+// waitsForDisk reports whether something judged is not on disk yet.
+func (p *parts) waitsForDisk() bool {
+	return p.judged() > 0 || !p.owner.writer.idle() || p.store.Stats().Waiting > 0
+}
+
 // allTold waits until nothing waits for the disk and nothing due for telling.
 func (p *parts) allTold() error {
 	for range 2000 {
-		due, err := p.store.Due(context.Background(), p.clock.Core(), 10)
-		if err != nil {
-			return err
+		due := 0
+		for _, c := range p.channels {
+			some, err := p.store.Outbox.Due(context.Background(), c.Name, p.clock.Core(), 10)
+			if err != nil {
+				return err
+			}
+			due += len(some)
 		}
-		if len(due) == 0 && p.owner.writer.idle() && p.store.Stats().Waiting == 0 {
+		if due == 0 && !p.waitsForDisk() {
 			return nil
 		}
 		time.Sleep(5 * time.Millisecond)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
 
@@ -20,6 +21,7 @@ import (
 // next piece of work.
 type writer struct {
 	store    journaling
+	notes    noting
 	most     int           // inputs that may wait
 	patience time.Duration // real time: what takes longer counts as refused
 
@@ -42,13 +44,16 @@ type writer struct {
 // journaling is what the writer needs of the store.
 type journaling interface {
 	Append(in alarms.Input)
-	SyncDue() time.Time
 	Sync() error
-	Save(ts []alarms.Transition, rows []store.Outgoing) error
+	Save(ts []alarms.Transition, rows []reach.Outgoing) error
 	CheckpointDue() bool
 	Checkpoint(snapshot []byte) error
-	SetOrigin(ctx context.Context, o store.Origin) error
+}
+
+// noting is what it needs to keep how a run began and ended.
+type noting interface {
 	keeper
+	SetOrigin(ctx context.Context, o store.Origin) error
 }
 
 // asked is what a disk was asked to do.
@@ -85,8 +90,8 @@ const (
 	slowWork = 10 * time.Second
 )
 
-func newWriter(s journaling) *writer {
-	return &writer{store: s, most: queuedInputs, patience: patience, news: make(chan struct{}, 1)}
+func newWriter(s journaling, n noting) *writer {
+	return &writer{store: s, notes: n, most: queuedInputs, patience: patience, news: make(chan struct{}, 1)}
 }
 
 // give hands inputs over, and what is to be done once they are journaled. It
@@ -94,7 +99,7 @@ func newWriter(s journaling) *writer {
 func (w *writer) give(inputs []alarms.Input, what asked, do func() error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if n := len(w.queue); n == 0 || w.queue[n-1].do != nil {
+	if n := len(w.queue); n == 0 || w.queue[n-1].do != nil && (what != toSync || w.queue[n-1].what != toSync) {
 		w.queue = append(w.queue, job{inputs: w.spare[:0]})
 		w.spare = nil
 	}
@@ -102,7 +107,9 @@ func (w *writer) give(inputs []alarms.Input, what asked, do func() error) {
 	for _, in := range inputs {
 		w.append(last, in)
 	}
-	last.what, last.do = what, do
+	if last.what = what; do != nil {
+		last.do = do
+	}
 	if !w.busy {
 		w.busy = true
 		w.work.Go(w.run)
@@ -139,8 +146,6 @@ func (w *writer) run() {
 		}
 		if j.do != nil {
 			w.ask(j.what, j.do)
-		} else if due := w.store.SyncDue(); !due.IsZero() && !time.Now().Before(due) {
-			w.ask(toSync, w.store.Sync)
 		}
 		w.done(j)
 	}
@@ -218,13 +223,6 @@ func (w *writer) checkpointDue() bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.snapshot
-}
-
-// idle reports whether all that was given is done.
-func (w *writer) idle() bool {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return !w.busy
 }
 
 // close waits a little for what is under way.

@@ -2,13 +2,10 @@ package air
 
 import "math"
 
-// DewPoint returns the temperature in °C to which air must cool for its vapour
-// to be saturated over water, supercooled below 0 °C. It is the inverse of
-// SaturationPressure to within 0.001 K. NaN at 0 % and where the dew point
-// would lie below -100 °C.
-func DewPoint(tC, rh float64) float64 { return dewOf(VapourPressure(tC, rh)) }
-
-// dewOf inverts the formula over water by Newton's method on logarithms.
+// dewOf returns the temperature in °C at which the vapour pressure e in Pa is
+// saturation over water, supercooled below 0 °C: Newton's method on logarithms,
+// the inverse of SaturationPressure to within 0.001 K. NaN for no vapour and
+// below -100 °C.
 func dewOf(e float64) float64 {
 	if !(e > 0) {
 		return math.NaN()
@@ -23,13 +20,8 @@ func dewOf(e float64) float64 {
 	return within(td, hottest)
 }
 
-// FrostPoint returns the temperature in °C to which air must cool for its
-// vapour to be saturated over ice. It is the inverse of SaturationPressureIce
-// to within 0.001 K. NaN at 0 % and where the air holds more vapour than ice
-// can balance: the dew point counts then.
-func FrostPoint(tC, rh float64) float64 { return frostOf(VapourPressure(tC, rh)) }
-
-// frostOf inverts the formula over ice in the same way.
+// frostOf is the same over ice. NaN where the air holds more vapour than ice can
+// balance.
 func frostOf(e float64) float64 {
 	if !(e > 0) {
 		return math.NaN()
@@ -49,18 +41,11 @@ func frostOf(e float64) float64 {
 // below the dew point, else the dew point.
 func DepositPoint(tC, rh float64) float64 {
 	const triplePressure = 611.657 // Pa, IAPWS; ice cannot balance more
-	e := VapourPressure(tC, rh)
+	e := vapourPressure(tC, rh)
 	if e < triplePressure {
 		return frostOf(e)
 	}
 	return dewOf(e)
-}
-
-// CondensationMargin returns how many kelvin a surface (a leaf, the cover) is
-// warmer than the deposit point of the air of tC and rh. At 0 and below the
-// surface gets wet or white.
-func CondensationMargin(surfaceC, tC, rh float64) float64 {
-	return surfaceC - DepositPoint(tC, rh)
 }
 
 // LeafEstimate returns the temperature in °C of a leaf that is belowK kelvin

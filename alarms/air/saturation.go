@@ -3,14 +3,13 @@
 //
 // Temperatures are in °C and pressures in Pa. Relative humidity is in percent
 // over water at every temperature, below freezing too, as humidity sensors and
-// WMO-No. 8 give it; RelativeOverIce converts. A total pressure of 0 stands
-// for the standard atmosphere.
+// WMO-No. 8 give it. A total pressure of 0 stands for the standard atmosphere.
 //
 // What cannot be computed is NaN: a temperature outside -100 to 100 °C, a
 // humidity more than 10 points outside its scale, a pressure that the vapour
 // alone would exceed. Humidity up to 10 points outside 0 to 100 % is cropped
 // to the scale, as sensor makers advise for readings that overshoot it. At 0 %
-// the vapour pressure is 0 and there is neither a dew point nor a frost point.
+// the vapour pressure is 0 and there is no deposit point.
 //
 // Nothing here allocates.
 package air
@@ -36,33 +35,10 @@ func SaturationPressure(tC float64) float64 {
 	return math.Exp(lnOverWater(tC + kelvin))
 }
 
-// SaturationPressureIce returns the vapour pressure in Pa at which air of tC
-// is in balance with ice. Formula of Sonntag (1990), valid from -100 °C to the
-// triple point at 0.01 °C and NaN outside.
-func SaturationPressureIce(tC float64) float64 {
-	if !(tC >= coldest && tC <= triplePoint) {
-		return math.NaN()
-	}
-	return math.Exp(lnOverIce(tC + kelvin))
-}
-
-// VapourPressure returns the partial pressure of the water vapour in Pa: the
+// vapourPressure returns the partial pressure of the water vapour in Pa: the
 // saturation pressure over water times the relative humidity.
-func VapourPressure(tC, rh float64) float64 {
+func vapourPressure(tC, rh float64) float64 {
 	return SaturationPressure(tC) * share(rh)
-}
-
-// RelativeOverIce returns the relative humidity over ice in % of air with rh %
-// over water: at -10 °C 80 % over water are 88 % over ice. NaN above 0.01 °C.
-func RelativeOverIce(tC, rh float64) float64 {
-	return 100 * VapourPressure(tC, rh) / SaturationPressureIce(tC)
-}
-
-// RelativeFromIce is the inverse of RelativeOverIce, for devices and tables
-// that give humidity over ice. NaN above 0.01 °C; more than 100 % over ice
-// is cropped like any other humidity.
-func RelativeFromIce(tC, rhIce float64) float64 {
-	return 100 * share(rhIce) * SaturationPressureIce(tC) / SaturationPressure(tC)
 }
 
 // lnOverWater is the logarithm of Sonntag's saturation pressure in Pa at tK.
@@ -70,7 +46,7 @@ func lnOverWater(tK float64) float64 {
 	return -6096.9385/tK + 21.2409642 - 2.711193e-2*tK + 1.673952e-5*tK*tK + 2.433502*math.Log(tK)
 }
 
-// lnOverIce is the same over ice.
+// lnOverIce is the same over ice, from -100 °C to the triple point.
 func lnOverIce(tK float64) float64 {
 	return -6024.5282/tK + 29.32707 + 1.0613868e-2*tK - 1.3198825e-5*tK*tK - 0.49382577*math.Log(tK)
 }

@@ -2,7 +2,10 @@ package control
 
 import (
 	"math"
+	"slices"
 	"time"
+
+	"telltale/alarms/timing"
 )
 
 // draw says what a running drive draws.
@@ -21,6 +24,7 @@ const (
 // much, a missing load a third to a half less. A fan with several speeds draws
 // as differently as that; what tells them apart is whether it does its work.
 const (
+	drawsFor   = time.Minute
 	inrush     = 10 * time.Second
 	drawLow    = 0.7
 	drawHigh   = 1.3
@@ -36,14 +40,14 @@ const (
 // usual learns what a drive draws while it runs, from its first readings, and
 // then stays: a slow change must not pass for usual.
 type usual struct {
-	Samples []float64 `json:"samples,omitempty"`
-	Last    Moment    `json:"last,omitempty"`
-	Level   float64   `json:"level,omitempty"` // 0: not learned yet
-	Spread  float64   `json:"spread,omitempty"`
-	Others  []float64 `json:"others,omitempty"` // at other speeds, at which it did its work
+	Samples []float64      `json:"samples,omitempty"`
+	Last    timing.Instant `json:"last,omitempty"`
+	Level   float64        `json:"level,omitempty"` // 0: not learned yet
+	Spread  float64        `json:"spread,omitempty"`
+	Others  []float64      `json:"others,omitempty"` // at other speeds, at which it did its work
 }
 
-func (u *usual) learn(now Moment, v float64) {
+func (u *usual) learn(now timing.Instant, v float64) {
 	if u.Level != 0 || u.Last != 0 && now.Since(u.Last) < sampleStep {
 		return
 	}
@@ -56,12 +60,38 @@ func (u *usual) learn(now Moment, v float64) {
 	u.Spread = spreadOf(v2, u.Level)
 }
 
-// drawLimits are what a running drive usually draws at least and at most, 0
+// speed learns what it draws at another speed, if there is room for one more.
+func (u *usual) speed(v float64) bool {
+	if u.Level == 0 || len(u.Others) >= levels {
+		return false
+	}
+	u.Others = append(u.Others, v)
+	return true
+}
+
+// drawState is what a drive draws now, and usually.
+type drawState struct {
+	Draw     draw    `json:"draw,omitempty"`
+	DrawFrom float64 `json:"drawFrom,omitempty"` // °C when it began to draw otherwise
+	Usual    usual   `json:"usual,omitzero"`
+}
+
+// drawing judges what a drive draws, by its first current or power.
+type drawing struct {
+	*drawState
+	index int // of that evidence, -1 for none
+	spec  *EvidenceSpec
+}
+
+// bounded reports whether it was told what is usual.
+func (g *drawing) bounded() bool { return g.spec.UsualLow != 0 || g.spec.UsualHigh != 0 }
+
+// limits are what a running drive usually draws at least and at most, 0
 // where nothing is known.
-func (j *Judge) drawLimits(d int) (low, high float64) {
-	e, u := &j.spec.Drives[d].Evidence[j.drawer[d]], &j.state.Drives[d].Usual
-	if e.UsualLow != 0 || e.UsualHigh != 0 || u.Level == 0 {
-		return e.UsualLow, e.UsualHigh
+func (g *drawing) limits() (low, high float64) {
+	u := &g.Usual
+	if g.bounded() || u.Level == 0 {
+		return g.spec.UsualLow, g.spec.UsualHigh
 	}
 	noise := drawNoise * u.Spread
 	low, high = math.Min(drawLow*u.Level, u.Level-noise), math.Max(drawHigh*u.Level, u.Level+noise)
@@ -71,29 +101,50 @@ func (j *Judge) drawLimits(d int) (low, high float64) {
 	return low, high
 }
 
-// draw takes a reading of what d draws.
-func (j *Judge) draw(now Moment, d int) {
-	ds := &j.state.Drives[d]
-	e := ds.Evidence[j.drawer[d]]
-	if !e.Known || !e.Runs || ds.State != Running || now.Since(ds.Open.Since) < inrush {
-		ds.Draw = drawUnknown
-		return
-	}
-	_, moves := j.moves(d)
-	low, high := 0.0, j.spec.Drives[d].Evidence[j.drawer[d]].UsualHigh
+// take takes a reading of a drive that runs, and whether a speed shows beside it, and
+// reports whether it draws otherwise from now on.
+func (g *drawing) take(now timing.Instant, v float64, moves bool) bool {
+	low, high := 0.0, g.spec.UsualHigh
 	switch {
 	case !moves:
-		ds.Usual.learn(now, e.Value)
-		low, high = j.drawLimits(d)
+		g.Usual.learn(now, v)
+		low, high = g.limits()
 	case high == 0:
-		ds.Draw = drawUnknown // it draws as fast as it runs
-		return
+		g.Draw = drawUnknown // it draws as fast as it runs
+		return false
 	}
-	was := ds.Draw
-	ds.Draw = drawn(e.Value, low, high)
-	if ds.Draw != was && (ds.Draw == drawMore || ds.Draw == drawLess) {
-		ds.DrawFrom, _ = j.air(d).median(now, 3)
+	was := g.Draw
+	g.Draw = drawn(v, low, high)
+	return g.Draw != was && (g.Draw == drawMore || g.Draw == drawLess)
+}
+
+// held reports whether it draws as much as a held rotor.
+func (g *drawing) held(v float64) bool {
+	_, high := g.limits()
+	return !(v < heldShare/drawHigh*high)
+}
+
+// part reports whether v is drawn at a part of the speeds that were learned.
+func (g *drawing) part(v float64) bool {
+	return len(g.Usual.Others) > 0 && v < partly*max(g.Usual.Level, slices.Max(g.Usual.Others))
+}
+
+// signs are what it draws in signs. Where it may be another speed as well, what is
+// unusual is none.
+func (g *drawing) signs(v float64, speeds bool) Sign {
+	_, high := g.limits()
+	switch {
+	case g.Draw == drawUsual:
+		return DrawsUsually
+	case speeds:
+	case g.Draw == drawMore && v > farOver*high:
+		return DrawsTooMuch | DrawsFar
+	case g.Draw == drawMore:
+		return DrawsTooMuch
+	case g.Draw == drawLess:
+		return DrawsTooLittle
 	}
+	return 0
 }
 
 // drawn holds what is drawn against what usually is.
@@ -107,18 +158,4 @@ func drawn(v, low, high float64) draw {
 		return drawAside
 	}
 	return drawUsual
-}
-
-// Relearn forgets what a drive usually draws: its motor was changed.
-func (j *Judge) Relearn(at Moment, drive int) Told {
-	now := j.begin(at)
-	j.state.Drives[drive].Usual = usual{}
-	for _, k := range [...]FindingKind{DrawsMore, DrawsLess} {
-		if j.state.Drives[drive].Gates[k].On {
-			j.end(now, drive, k)
-		}
-	}
-	j.state.Drives[drive].Draw = drawUnknown
-	j.settle(now)
-	return j.told()
 }

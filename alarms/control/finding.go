@@ -1,37 +1,16 @@
 package control
 
-import "time"
+import (
+	"time"
 
-// Moment is a time in nanoseconds since 1970 UTC; 0: never. It is what the
-// Judge reckons and saves with, because it is exact in a snapshot.
-type Moment int64
-
-// At returns the moment of t, 0 for the zero time.
-func At(t time.Time) Moment {
-	if t.IsZero() {
-		return 0
-	}
-	return Moment(t.UnixNano())
-}
-
-// Time returns m in UTC, the zero time for 0.
-func (m Moment) Time() time.Time {
-	if m == 0 {
-		return time.Time{}
-	}
-	return time.Unix(0, int64(m)).UTC()
-}
-
-func (m Moment) add(d time.Duration) Moment { return m + Moment(d) }
-
-// Since is how long after before m is.
-func (m Moment) Since(before Moment) time.Duration { return time.Duration(m - before) }
+	"telltale/alarms/timing"
+)
 
 // FindingKind is a verdict about a drive or, for drifts, a stage. Each
 // begins once and ends once. "Called" and "not called" mean for certain: beyond
 // the dial by more than the tolerance, or still beyond the other switch point
 // by as much since then. What is not known (a probe lost, a restart) neither
-// begins nor ends a verdict, and every grace begins anew after it.
+// begins nor ends a verdict, and every grace begins again after it.
 type FindingKind uint8
 
 // Verdicts.
@@ -44,7 +23,7 @@ const (
 	// StoppedEarly is the same for a drive that has run in this call.
 	StoppedEarly
 	// StoodStill begins when a drive that is wanted always has stood for Start,
-	// or one wanted by turns for one and a half times its off time and Start.
+	// or one wanted in turn for one and a half times its off time and Start.
 	// It ends when the drive runs or is no longer wanted.
 	StoodStill
 	// DidNotStop begins when a drive has run on, not called, for the lag and its
@@ -52,7 +31,7 @@ const (
 	// stands, is called, or is wanted otherwise. Shutters: OpenUnneeded.
 	DidNotStop
 	// RanUncalled begins when a run that started while not called has lasted for
-	// HandTestMost and for the grace of DidNotStop: a shorter one is taken as
+	// handTestMost and for the grace of DidNotStop: a shorter one is taken as
 	// a test by hand. It ends as DidNotStop does.
 	RanUncalled
 	// RanBarred begins when a barred drive has run for its Stop while the dial
@@ -74,7 +53,7 @@ const (
 	RanTogether
 	// NoEffect begins when an exhaust fan that follows has run for Effect from a
 	// start that was seen, is not uncalled, and it has become warmer by 0.5 K than
-	// at the start and is warmer than outside by WellAbove; where outside is not
+	// at the start and is warmer than outside by wellAbove; where outside is not
 	// known, warmer by 1 K. For a heater: when it has become colder by 0.3 K; for
 	// misting: when it is not more humid than at the start. One that something else
 	// called, a fan by a humidistat, answers to nothing. It
@@ -97,10 +76,10 @@ const (
 	// ShortCycling begins with the start that makes more than MaxStarts in an
 	// hour. It ends when an hour holds no more than half as many.
 	ShortCycling
-	// TurnsWrong begins when a drive wanted by turns has run on for one and a
+	// TurnsWrong begins when a drive wanted in turn has run on for one and a
 	// half times its on time and Stop, or when the share of time it ran in four
 	// turns is off by more than a quarter. It ends when four turns are right, or
-	// it is no longer wanted by turns.
+	// it is no longer wanted in turn.
 	TurnsWrong
 	// NeverRan begins at the end of a day on which a drive with evidence was
 	// called for half an hour in total, was not seen to run, and DidNotStart could
@@ -133,6 +112,13 @@ const (
 	Kinds
 )
 
+// WithoutPower are the verdicts on a drive that are no wonder when its circuit
+// has no power.
+var WithoutPower = []FindingKind{DidNotStart, StoppedEarly, StoodStill, NeverRan, NoEffect, Contradiction, DrawsLess, TurnsWrong}
+
+// WithoutWork are the verdicts on a drive that does not do its work.
+var WithoutWork = []FindingKind{DidNotStart, StoppedEarly, StoodStill, NeverRan, NoEffect, RanAlone}
+
 var findingNames = [...]string{"did not start", "stopped early", "stood still", "did not stop", "ran uncalled",
 	"ran barred", "open unneeded", "ran alone", "ran together", "no effect", "contradiction", "draws more",
 	"draws less", "short cycling", "turns wrong", "never ran", "drifted on", "drifted off", "season unfit",
@@ -149,32 +135,30 @@ func (k FindingKind) String() string {
 // it needs. Fields that mean nothing for a kind are zero.
 type Finding struct {
 	Kind  FindingKind
-	On    bool   // begins, else ends
-	Due   Moment // when it did
-	Since Moment // when what it rests on began
-	Drive int    // -1 for a drift, which is of a stage
-	Stage int    // that calls, or drifted; -1: none
-	Other int    // the drive that should, or should not, run with it, or that showed the drift; -1: none
+	On    bool           // begins, else ends
+	Due   timing.Instant // when it did
+	Since timing.Instant // when what it rests on began
+	Drive int            // -1 for a drift, which is of a stage
+	Stage int            // that calls, or drifted; -1: none
+	Other int            // the drive that should, or should not, run with it, or that showed the drift; -1: none
 	// Called and CalledTemp say when the dial was passed, 0 if that was not
 	// seen, and how warm it was.
-	Called     Moment
+	Called     timing.Instant
 	CalledTemp float64
 	Temp       float64 // °C, the last reading
 	TempKnown  bool
-	Outside    float64 // °C, the last reading
-	OutKnown   bool
 	// Value and Limit are what was found and what it is held against: °C for
 	// drifts, NoEffect and SeasonUnfit (the temperature at the start), A or W for
 	// DrawsMore and DrawsLess, starts for ShortCycling, shares of time for
 	// TurnsWrong, minutes called for NeverRan, minutes late for TimerOff.
 	Value, Limit float64
-	Spread       float64 // K, standard deviation about the median of a drift
-	OtherStage   int     // that calls Other, where they must not run together; -1: none
-	Timer        bool    // a timer of its own has the drive, and Called is by it
-	Count        int     // starts, stops or turns that Value is of
-	Evidence     int     // index of the reading that contradicts or is unusual; -1: none
-	Stands       bool    // the drive stands though it is called: what ended with that is not well
-	TempAt       Moment  // when Temp was read
+	Spread       float64        // K, standard deviation about the median of a drift
+	OtherStage   int            // that calls Other, where they must not run together; -1: none
+	Timer        bool           // a timer of its own has the drive, and Called is by it
+	Count        int            // starts, stops or turns that Value is of
+	Evidence     int            // index of the reading that contradicts or is unusual; -1: none
+	Stands       bool           // the drive stands though it is called: what ended with that is not well
+	TempAt       timing.Instant // when Temp was read
 }
 
 // By says who seems to have made a drive run.
@@ -184,7 +168,7 @@ type By uint8
 const (
 	ByNobody     By = iota // not known
 	ByThermostat           // it was called, or may have been
-	ByWish                 // it is wanted always or by turns
+	ByWish                 // it is wanted always or in turn
 	ByTest                 // a test that was announced
 	ByHand                 // it was not called, and ran for 30 s to 10 min
 	ByMistake              // it was not called, barred or off, and ran otherwise
@@ -195,12 +179,12 @@ const (
 type Switching struct {
 	Drive, Stage int // Stage -1: none
 	By           By
-	Called       Moment // when the dial was passed; 0: it ran before that
+	Called       timing.Instant // when the dial was passed; 0: it ran before that
 	CalledTemp   float64
-	Ran          Moment // 0 with Missed, or where the start was not seen
+	Ran          timing.Instant // 0 with Missed, or where the start was not seen
 	RanTemp      float64
 	RanAfter     time.Duration // after Called; only with both
-	Stopped      Moment
+	Stopped      timing.Instant
 	StoppedTemp  float64
 	RanTempKnown bool
 	StopKnown    bool // StoppedTemp is known

@@ -2,7 +2,8 @@ package control
 
 import (
 	"math"
-	"slices"
+
+	"telltale/alarms/timing"
 )
 
 // Judge holds what happens against the dial: it takes temperatures, evidence
@@ -14,224 +15,275 @@ import (
 //
 // It is not safe for use by several goroutines.
 type Judge struct {
-	spec     Spec
-	opens    [][]int // per drive: the drives it must run with
-	stagesOf [][]int // per drive: its stages and those of drives it opens for
-	twin     []int   // per stage: the one of its other part of the day, -1 for none
-	drawer   []int   // per drive: its first current or power, -1 for none
-	state    State
-	low      float64 // °C, limits of the place, NaN for none
-	high     float64
-	next     Moment // the earliest grace to end, 0 for none
-	findings []Finding
-	log      []Switching
+	around    air
+	stages    []*stage
+	drives    []*drive
+	arranged  Arrangement
+	began     timing.Instant
+	low, high float64        // °C, limits of the place, NaN for none
+	next      timing.Instant // the earliest grace to end, 0 for none
+	told      Told
 }
 
-// NewJudge begins with nothing known. The error says all that is wrong with s.
-func NewJudge(s Spec) (*Judge, error) {
-	if err := s.Check(); err != nil {
-		return nil, err
+// NewJudge begins with nothing known.
+func NewJudge(s Spec) *Judge {
+	s = s.filled()
+	j := &Judge{low: math.NaN(), high: math.NaN()}
+	bulbs := 1
+	for _, st := range s.Stages {
+		bulbs = max(bulbs, st.Bulb+1)
 	}
-	j := &Judge{spec: s.filled(), low: math.NaN(), high: math.NaN()}
-	n := len(s.Drives)
-	j.opens, j.stagesOf, j.drawer = make([][]int, n), make([][]int, n), make([]int, n)
-	j.twin = slices.Repeat([]int{-1}, len(s.Stages))
+	j.around.bulbs = make([]series, bulbs)
+	for i := range s.Stages {
+		st := &stage{index: i, spec: &s.Stages[i], around: &j.around}
+		st.felt = &j.around.bulbs[st.spec.Bulb]
+		st.On.Dial, st.Off.Dial = st.spec.On, st.spec.Off
+		j.stages = append(j.stages, st)
+	}
 	for _, pair := range s.Turns {
-		j.twin[pair[0]], j.twin[pair[1]] = pair[1], pair[0]
+		one, other := j.stages[pair[0]], j.stages[pair[1]]
+		one.twin, other.twin = other, one
 	}
 	for d := range s.Drives {
-		for _, w := range s.Drives[d].With {
-			j.opens[w] = append(j.opens[w], d)
-		}
+		j.drives = append(j.drives, newDrive(d, &s.Drives[d], &j.around, &j.told))
 	}
-	for d := range s.Drives {
-		j.drawer[d] = slices.IndexFunc(s.Drives[d].Evidence, func(e EvidenceSpec) bool { return e.What == Current || e.What == Power })
-		for i, st := range s.Stages {
-			if slices.Contains(st.Drives, d) || slices.ContainsFunc(j.opens[d], func(f int) bool { return slices.Contains(st.Drives, f) }) {
-				j.stagesOf[d] = append(j.stagesOf[d], i)
-			}
-		}
+	for _, d := range j.drives {
+		d.join(j.drives)
 	}
-	j.state = newState(s)
-	return j, nil
+	for _, d := range j.drives {
+		d.hang(j.stages, j.around.bulbs)
+	}
+	j.arrange(Arrangement{})
+	return j
 }
 
-// Temperature is Feel of the first bulb.
-func (j *Judge) Temperature(at Moment, celsius float64) Told { return j.Feel(at, 0, celsius) }
+// begin starts an event at a moment.
+func (j *Judge) begin(at timing.Instant) {
+	j.told.Findings, j.told.Switchings = j.told.Findings[:0], j.told.Switchings[:0]
+	now := &j.around.now
+	at = max(at, *now)
+	for j.next != 0 && j.next <= at {
+		*now = j.next
+		for _, d := range j.drives {
+			d.expire()
+		}
+		j.schedule()
+	}
+	*now = at
+	if j.began == 0 {
+		j.began = at
+	}
+}
 
-// Feel tells how warm, or humid, it is where a bulb hangs, °C or %; NaN: not known
+// schedule finds the earliest grace to end.
+func (j *Judge) schedule() {
+	j.next = 0
+	for _, d := range j.drives {
+		j.next = d.Gates.next(j.next)
+	}
+}
+
+// settle judges all drives and finds the next grace to end.
+func (j *Judge) settle() {
+	for _, d := range j.drives {
+		d.judge()
+	}
+	j.schedule()
+}
+
+// recall takes what changed in the calls, then judges all drives.
+func (j *Judge) recall() {
+	for _, d := range j.drives {
+		d.recall()
+	}
+	j.settle()
+}
+
+// confirm lets begin what waited for a reading.
+func (j *Judge) confirm() {
+	for _, d := range j.drives {
+		d.confirm()
+	}
+}
+
+// arrange lets the stages and drives know what is wanted, and who shows whose switch
+// points then.
+func (j *Judge) arrange(a Arrangement) {
+	j.arranged = a
+	for i, d := range j.drives {
+		d.asked.want = a.want(i)
+	}
+	for i, s := range j.stages {
+		s.acting, s.shown = a.Acts == nil || a.Acts[i], j.shows(s)
+	}
+	for _, d := range j.drives {
+		if d.witness = d.asked.witness(); d.witness != nil && d.witness.shown != d.index {
+			d.witness = nil
+		}
+	}
+}
+
+// shows returns the drive whose switchings show where a stage switches, -1 for none: the
+// first with evidence that follows; a shutter, slow as it is, only where nothing else does.
+func (j *Judge) shows(s *stage) int {
+	shutter := -1
+	for _, i := range s.spec.Drives {
+		switch d := j.drives[i]; {
+		case len(d.Evidence) == 0 || d.asked.want.Wish != Follow:
+		case d.spec.Kind != IntakeShutter:
+			return i
+		case shutter < 0:
+			shutter = i
+		}
+	}
+	return shutter
+}
+
+// Arrange reports what is wanted from at on.
+func (j *Judge) Arrange(at timing.Instant, a Arrangement) Told {
+	j.begin(at)
+	for i, d := range j.drives {
+		d.account()
+		d.rearrange(a.want(i))
+	}
+	before := j.arranged
+	j.arrange(Arrangement{append([]bool(nil), a.Acts...), append([]Want(nil), a.Wants...)})
+	for i, s := range j.stages {
+		s.turned(before.Acts == nil || before.Acts[i])
+	}
+	j.recall()
+	return j.told
+}
+
+// Feel reports how warm, or humid, it is where a bulb hangs, °C or %; NaN: not known
 // any more.
-func (j *Judge) Feel(at Moment, bulb int, value float64) Told {
-	now := j.begin(at)
-	t := j.felt(bulb)
-	t.take(now, value)
+func (j *Judge) Feel(at timing.Instant, bulb int, value float64) Told {
+	j.begin(at)
+	t := &j.around.bulbs[bulb]
+	t.take(j.around.now, value)
 	changed := false
-	for i := range j.spec.Stages {
-		if j.spec.Stages[i].Bulb != bulb {
+	for _, s := range j.stages {
+		if s.felt != t {
 			continue
 		}
 		beyond := j.high
-		if !j.spec.Stages[i].Mode.Above() {
+		if !s.spec.Mode.Above() {
 			beyond = j.low
 		}
-		if j.state.Stages[i].feel(now, &j.spec.Stages[i], *t, beyond) {
+		if s.feel(beyond) {
 			changed = true
 		}
 	}
-	for d := range j.state.Drives {
-		if j.state.Drives[d].Gates[NoEffect].On && j.answered(d) {
-			j.end(now, d, NoEffect)
+	for _, d := range j.drives {
+		if d.Gates[NoEffect].On && d.Open.answered(d.spec, d.felt(), j.around.now) {
+			d.end(NoEffect)
 		}
 	}
 	if changed {
-		j.recall(now)
+		j.recall()
 	}
 	if t.Known {
-		j.confirm(now)
+		j.confirm()
 	}
-	return j.told()
+	return j.told
 }
-
-// felt is what is known of a bulb.
-func (j *Judge) felt(bulb int) *series {
-	if bulb > 0 {
-		return &j.state.More[bulb-1]
-	}
-	return &j.state.Temp
-}
-
-// Bulb is the bulb of a stage, for -1 that by which a drive is judged where no
-// stage is meant: the first one of its stages that feels a temperature.
-func (j *Judge) Bulb(drive, stage int) int {
-	if stage >= 0 && stage < len(j.spec.Stages) {
-		return j.spec.Stages[stage].Bulb
-	}
-	of := j.stagesOf[drive]
-	for _, i := range of {
-		if !j.spec.Stages[i].Mode.Humid() {
-			return j.spec.Stages[i].Bulb
-		}
-	}
-	if len(of) == 0 {
-		return 0
-	}
-	return j.spec.Stages[of[0]].Bulb
-}
-
-// ranBy is the stage that the run of a drive which goes on was called by, -1 for none.
-func (j *Judge) ranBy(d int) int {
-	if r := &j.state.Drives[d].Open; r.Started != 0 && r.Call.Stage < len(j.spec.Stages) {
-		return r.Call.Stage
-	}
-	return -1
-}
-
-// air is what is felt where the stage hangs that called the run of d.
-func (j *Judge) air(d int) *series { return j.felt(j.Bulb(d, j.ranBy(d))) }
 
 // Limits tells beyond which temperatures it is too cold and too warm where the bulb
 // hangs, °C; NaN: none. Beyond them no drift of the dial excuses a drive. It is
 // not saved: tell it before each Feel.
 func (j *Judge) Limits(low, high float64) { j.low, j.high = low, high }
 
-// Outside tells how warm it is outside, °C; NaN: not known any more.
-func (j *Judge) Outside(at Moment, celsius float64) Told {
-	now := j.begin(at)
-	j.state.Outside.take(now, celsius)
-	cold := j.state.Cold
-	switch o := j.state.Outside; {
-	case !o.Known:
-		cold = Between
-	case o.Value < Frosty:
-		cold = Called
-	case o.Value >= Frosty+1:
-		cold = NotCalled
+// Outside reports how warm it is outside, °C; NaN: not known any more.
+func (j *Judge) Outside(at timing.Instant, celsius float64) Told {
+	j.begin(at)
+	if j.around.takeOutside(celsius) {
+		j.settle()
 	}
-	if cold != j.state.Cold {
-		j.state.Cold = cold
-		j.settle(now)
-	}
-	return j.told()
+	return j.told
 }
 
 // Evidence tells a reading that shows whether a drive runs, by its index; NaN:
 // not known any more.
-func (j *Judge) Evidence(at Moment, drive, index int, value float64) Told {
-	now := j.begin(at)
-	e := &j.state.Drives[drive].Evidence[index]
-	said, known := e.Runs, e.Known
-	e.take(now, &j.spec.Drives[drive].Evidence[index], value)
-	drawn := j.state.Drives[drive].Draw
-	if e.Known != known || e.Runs != said {
-		j.resolve(now, drive)
+func (j *Judge) Evidence(at timing.Instant, drive, index int, value float64) Told {
+	j.begin(at)
+	d := j.drives[drive]
+	if d.take(index, value) {
+		j.settle()
 	}
-	if index == j.drawer[drive] {
-		j.draw(now, drive)
+	if d.Evidence[index].Known {
+		j.confirm()
 	}
-	if e.Known != known || e.Runs != said || drawn != j.state.Drives[drive].Draw {
-		j.settle(now)
-	}
-	if e.Known {
-		j.confirm(now)
-	}
-	return j.told()
+	return j.told
 }
 
-// Blind tells that nothing is known any more: a restart, a lost link. What was
+// Blind reports that nothing is known any more: a restart, a lost link. What was
 // called, running or about to be told is forgotten; verdicts that have begun
 // stay until what is seen ends them.
-func (j *Judge) Blind(at Moment) Told {
-	now := j.begin(at)
-	s := &j.state
-	s.Temp, s.Outside, s.Cold = series{}, series{}, Between
-	clear(s.More)
-	for i := range s.Stages {
-		s.Stages[i].forget()
+func (j *Judge) Blind(at timing.Instant) Told {
+	j.begin(at)
+	j.around.forget()
+	for _, s := range j.stages {
+		s.forget()
 	}
-	for d := range s.Drives {
-		for i := range s.Drives[d].Evidence {
-			s.Drives[d].Evidence[i] = said{Top: s.Drives[d].Evidence[i].Top, Prompt: s.Drives[d].Evidence[i].Prompt}
-		}
-		s.Drives[d].Draw = drawUnknown
-		j.resolve(now, d)
+	for _, d := range j.drives {
+		d.meters.forget()
+		d.Draw = drawUnknown
+		d.resolve()
 	}
-	j.recall(now)
-	return j.told()
+	j.recall()
+	return j.told
 }
 
 // Advance lets time pass.
-func (j *Judge) Advance(to Moment) Told {
+func (j *Judge) Advance(to timing.Instant) Told {
 	j.begin(to)
-	return j.told()
+	return j.told
 }
 
-// Next returns when the next grace ends, if one runs.
-func (j *Judge) Next() (Moment, bool) { return j.next, j.next != 0 }
-
-// begin starts an event and returns its moment.
-func (j *Judge) begin(at Moment) Moment {
-	j.findings, j.log = j.findings[:0], j.log[:0]
-	s := &j.state
-	if at < s.Now {
-		at = s.Now
-	}
-	for j.next != 0 && j.next <= at {
-		s.Now = j.next
-		j.expire(s.Now)
-	}
-	s.Now = at
-	if s.Began == 0 {
-		s.Began = at
-	}
-	return at
-}
-
-func (j *Judge) told() Told { return Told{j.findings, j.log} }
-
-// settle judges all drives and finds the next grace to end.
-func (j *Judge) settle(now Moment) {
-	for d := range j.state.Drives {
-		j.judgeDrive(now, d)
-	}
+// Test announces that somebody runs a drive by hand until a moment: until its
+// Stop after that nothing is said about its running uncalled.
+func (j *Judge) Test(at timing.Instant, drive int, until timing.Instant) Told {
+	j.begin(at)
+	j.drives[drive].test(until)
 	j.schedule()
+	return j.told
 }
+
+// Day reports that a new day begins, by local time: what was counted today
+// becomes yesterday's, and NeverRan is judged.
+func (j *Judge) Day(at timing.Instant) Told {
+	j.begin(at)
+	for _, d := range j.drives {
+		d.account()
+		for d.meters.disbelieve(j.around.now) {
+			d.resolve()
+			j.settle()
+		}
+		d.judgeDay()
+		d.Yesterday, d.Today = d.Today, Tally{}
+		d.FailedToday, d.RanToday = false, d.State == Running
+	}
+	return j.told
+}
+
+// Inferred reports that a drive is thought to have started or stopped, by its
+// temperatures and not by evidence, and when: that is noticed later than it happened. It is
+// logged; no verdict rests on it.
+func (j *Judge) Inferred(at timing.Instant, drive int, runs bool, happened timing.Instant) Told {
+	j.begin(at)
+	j.drives[drive].inferred(runs, happened)
+	return j.told
+}
+
+// Uninferred reports that it cannot be inferred any more whether a drive runs: an
+// inferred run that goes on is forgotten.
+func (j *Judge) Uninferred(at timing.Instant, drive int) Told {
+	j.begin(at)
+	j.drives[drive].Guessed = openRun{}
+	return j.told
+}
+
+// Shift moves what was heard of a bulb by so many K, when its probe was found to have
+// been off by so much. What is called and what runs stays as it is until the next
+// reading.
+func (j *Judge) Shift(bulb int, by float64) { j.around.bulbs[bulb].shift(by) }

@@ -1,82 +1,105 @@
 package control
 
-// finding gathers what a sentence about a verdict needs.
-func (j *Judge) finding(due Moment, d int, kind FindingKind, on bool, since Moment) Finding {
-	ds, s := &j.state.Drives[d], &j.state
-	f := Finding{Kind: kind, On: on, Due: due, Since: since, Drive: d, Other: -1, Evidence: -1,
-		OtherStage: -1, Outside: s.Outside.Value, OutKnown: s.Outside.Known,
-		Stands: ds.State == Standing && ds.Call == Called}
-	c := j.lastCall(d)
-	if ds.Open.Started != 0 {
-		c = ds.Open.Call
+import (
+	"time"
+
+	"telltale/alarms/timing"
+)
+
+// What a Judge is asked, up to its last event. Asking changes nothing.
+
+// Next returns when the next grace ends, if one runs.
+func (j *Judge) Next() (timing.Instant, bool) { return j.next, j.next != 0 }
+
+// Bulb is the bulb of a stage, for -1 that by which a drive is judged where no
+// stage is meant: the first one of its stages that feels a temperature.
+func (j *Judge) Bulb(drive, stage int) int {
+	q := &j.drives[drive].asked
+	if s := q.at(stage); s != nil {
+		return s.spec.Bulb
 	}
-	f.Stage, f.Called, f.CalledTemp = c.Stage, c.Called, c.CalledT
-	f.Timer = j.want(d).Wish == ByHours
-	if kind == DidNotStart {
-		f.Stage, f.Called, f.CalledTemp = ds.Missed.Stage, ds.Missed.Called, ds.Missed.CalledT
-	}
-	t := j.felt(j.Bulb(d, f.Stage))
-	f.Temp, f.TempKnown, f.TempAt = t.Value, t.Known, t.last()
-	switch kind {
-	case TimerOff:
-		f.Value, f.Called = ds.Timer.Late.Minutes(), ds.Timer.Due
-	case RanAlone:
-		f.Other = j.firstIn(j.spec.Drives[d].With, Standing)
-	case RanTogether:
-		if f.Other = j.firstIn(j.spec.Drives[d].Without, Running); f.Other >= 0 && j.state.Drives[f.Other].Call == Called {
-			f.OtherStage = j.lastCall(f.Other).Stage
-		}
-	case NoEffect, SeasonUnfit:
-		f.Value, f.Limit = t.Value, ds.Open.Before
-	case Contradiction:
-		f.Evidence = ds.contradicts()
-	case DrawsMore, DrawsLess:
-		f.Evidence = j.drawer[d]
-		low, high := j.drawLimits(d)
-		f.Value, f.Limit, f.Count = ds.Evidence[f.Evidence].Value, high, len(ds.Usual.Samples)
-		if kind == DrawsLess {
-			f.Limit = low
-		}
-	case ShortCycling:
-		f.Count, f.Limit = len(ds.Starts), float64(j.mostStarts(d))
-		f.Value = float64(f.Count)
-	case TurnsWrong:
-		f.Value, f.Limit, f.Count = ds.Turns.share(), j.wantedShare(d), ds.Turns.N
-	case NeverRan:
-		f.Value, f.Limit = ds.Today.CalledFor.Minutes(), calledLeast.Minutes()
-	}
-	return f
+	return q.bulb
 }
 
 // ReadAt returns when the last reading of a bulb came, 0 for never.
-func (j *Judge) ReadAt(bulb int) Moment { return j.felt(bulb).last() }
+func (j *Judge) ReadAt(bulb int) timing.Instant { return j.around.bulbs[bulb].last() }
 
 // Holding returns every verdict that has begun and not ended, in the order of
-// drives and kinds, drifts last, as of the last event.
-func (j *Judge) Holding() []Finding {
-	var on []Finding
-	for d := range j.state.Drives {
-		for k := range j.state.Drives[d].Gates {
-			if g := j.state.Drives[d].Gates[k]; g.On {
-				on = append(on, j.finding(j.state.Now, d, FindingKind(k), true, g.Since))
+// drives and kinds, drifts last.
+func (j *Judge) Holding() (on []Finding) {
+	for _, d := range j.drives {
+		for k := range d.Gates {
+			if d.Gates[k].On {
+				on = append(on, d.finding(FindingKind(k), true))
 			}
 		}
 	}
-	for i := range j.state.Stages {
+	for _, s := range j.stages {
 		for _, k := range [...]FindingKind{DriftedOn, DriftedOff} {
-			if f := j.state.Stages[i].drift(k); f.Told {
-				on = append(on, j.driftFinding(j.firstWitness(i), i, k, true))
+			if s.point(k).Told {
+				on = append(on, s.drifted(k, true))
 			}
 		}
 	}
 	return on
 }
 
-// OpenRun returns the line of the log of the run that goes on, if one does.
-func (j *Judge) OpenRun(drive int) (Switching, bool) {
-	ds := &j.state.Drives[drive]
-	if ds.State != Running {
-		return Switching{}, false
+// Needs returns what the house needs now, as far as the dials tell: NeedsAir,
+// NeedsWarmth.
+func (j *Judge) Needs() (s Sign) {
+	for _, st := range j.stages {
+		s |= st.needs(0)
 	}
-	return ds.Open.line(drive, ds.Open.by(j.state.Now, false)), true
+	if j.around.cold == Called {
+		s |= NeedsWarmth
+	}
+	return s
+}
+
+// Signs returns what a Judge knows about a drive now.
+func (j *Judge) Signs(drive int) Sign {
+	s := j.drives[drive].signs() | j.Needs()
+	if j.around.cold == Called {
+		s |= Frost
+	}
+	return s
+}
+
+// Proof is what speaks for a drive.
+type Proof struct {
+	State            Shown
+	Call             Call
+	Wish             Wish
+	Since            timing.Instant // it runs since, if it does
+	Today, Yesterday Tally
+	Total            Tally
+	Last             timing.Instant // it last did what it should; 0: never seen to
+	LastByHand       timing.Instant // last test by hand; 0: never
+	Usual            float64        // A or W, as learned; 0: not yet
+}
+
+// Proof reports what speaks for a drive.
+func (j *Judge) Proof(drive int) Proof {
+	d := j.drives[drive]
+	r := d.accounted()
+	p := Proof{State: d.State, Call: d.Call, Wish: d.asked.want.Wish, Since: d.Open.Since, Today: r.Today, Yesterday: r.Yesterday,
+		Total: r.Total, Last: r.Proof, LastByHand: r.HandProof, Usual: d.Usual.Level}
+	if d.State == Running && (p.Wish == Run || p.Wish == ByTurns || p.Wish == ByHours && d.Call == Called) {
+		p.Last = j.around.now
+	}
+	return p
+}
+
+// Unproven reports whether a drive has not been seen to do what it should, nor
+// been tested by hand, within the last so long, and since when: the last time
+// it was, or when the Judge began. It is no verdict: it may have had no
+// occasion. A drive that nothing is wanted of is not unproven.
+func (j *Judge) Unproven(drive int, within time.Duration) (since timing.Instant, unproven bool) {
+	p := j.Proof(drive)
+	since = max(p.Last, p.LastByHand)
+	if since == 0 {
+		since = j.began
+	}
+	wanted := p.Wish == Follow || p.Wish == Run || p.Wish == ByTurns || p.Wish == ByHours
+	return since, wanted && since != 0 && j.around.now.Since(since) >= within
 }

@@ -5,12 +5,14 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"telltale/alarms/timing"
 )
 
 func TestFaultFreeDays(t *testing.T) {
 	for seed := range uint64(5) {
 		r := rig{seed: seed, days: 10, outside: 14 + 2*float64(seed)}
-		j := judge(t, dial())
+		j := judge(dial())
 		found, log := play(t, j, r.events())
 		if len(found) > 0 {
 			t.Errorf("seed %d: a house without a fault:\n%s", seed, show(found))
@@ -25,7 +27,7 @@ func TestFaultFreeDays(t *testing.T) {
 		if right < 10 || right < p.Total.Starts*9/10 || p.Total.Right != right {
 			t.Errorf("seed %d: %d of %d switchings were right, %d counted", seed, right, p.Total.Starts, p.Total.Right)
 		}
-		on, off := j.Points(0)
+		on, off := j.stages[0].On.point(), j.stages[0].Off.point()
 		if d := on.Median - 29; d < -1.5 || d > 1.5 || on.Count < 6 {
 			t.Errorf("seed %d: switches on at %+v", seed, on)
 		}
@@ -44,17 +46,17 @@ func TestFaultFreeDaysWithSparseReadings(t *testing.T) {
 			what         byte
 			drive, index int
 		}
-		last := map[stream]Moment{}
+		last := map[stream]timing.Instant{}
 		var list []event
 		for _, e := range (rig{seed: 40 + seed, days: 10, outside: 3 * float64(seed)}).events() {
-			key, gap := stream{e.what, e.drive, e.index}, Moment(0)
+			key, gap := stream{e.what, e.drive, e.index}, timing.Instant(0)
 			switch e.what {
 			case 'o':
 				continue
 			case 't':
-				gap = Moment(every)
+				gap = timing.Instant(every)
 			case 'e':
-				gap = Moment(time.Minute)
+				gap = timing.Instant(time.Minute)
 			}
 			if was, ok := last[key]; ok && e.at-was < gap {
 				continue
@@ -62,7 +64,7 @@ func TestFaultFreeDaysWithSparseReadings(t *testing.T) {
 			last[key] = e.at
 			list = append(list, e)
 		}
-		j := judge(t, dial())
+		j := judge(dial())
 		if found, _ := play(t, j, list); len(found) > 0 {
 			t.Errorf("seed %d: a house without a fault:\n%s", seed, show(found))
 		}
@@ -96,7 +98,7 @@ func TestFaults(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.faults.from, c.faults.to = 3, 6
-			j := judge(t, dial())
+			j := judge(dial())
 			found, _ := play(t, j, rig{seed: 7, days: 12, outside: c.outside, faults: c.faults}.events())
 			got := kinds(found)
 			for _, m := range c.must {
@@ -124,9 +126,9 @@ func TestFaults(t *testing.T) {
 func TestADriftIsNotTakenForADeadFan(t *testing.T) {
 	for _, off := range []float64{2.5, 3.6, 4} {
 		r := rig{seed: 7, days: 8, outside: 20, faults: faults{dial: off, from: 1, to: 8}}
-		j := judge(t, dial())
+		j := judge(dial())
 		found, _ := play(t, j, r.events())
-		high, drifted := 0, Moment(0)
+		high, drifted := 0, timing.Instant(0)
 		for _, f := range found {
 			switch {
 			case f.On && f.Kind == DriftedOn && drifted == 0:
@@ -136,24 +138,24 @@ func TestADriftIsNotTakenForADeadFan(t *testing.T) {
 			}
 		}
 		if drifted == 0 || high > 4 {
-			t.Errorf("%v K off: drift told %v, and %d times that the fan fails:\n%s", off, drifted.Time(), high, show(found))
+			t.Errorf("%v K off: drift told %v, and %d times that the fan fails:\n%s", off, drifted.UTC(), high, show(found))
 		}
-		t.Logf("%v K off: drift told %v, %d times that the fan fails", off, drifted.Time(), high)
+		t.Logf("%v K off: drift told %v, %d times that the fan fails", off, drifted.UTC(), high)
 	}
 	r := rig{seed: 7, days: 3, outside: 20, faults: faults{dial: 3.6, from: 1, to: 3}}
 	events := r.events()
-	j := judge(t, dial())
+	j := judge(dial())
 	play(t, j, events)
-	if !j.state.Stages[0].On.Told {
+	if !j.stages[0].On.Told {
 		t.Fatal("the drift is not told")
 	}
-	now := events[len(events)-1].at.add(time.Minute)
+	now := events[len(events)-1].at.Add(time.Minute)
 	j.Evidence(now, fan, 0, 0)
 	j.Evidence(now, fan, 1, 0)
 	told := false
 	for v := 25.0; v < 38; v += 0.1 {
-		now = now.add(20 * time.Second)
-		for _, f := range j.Temperature(now, v).Findings {
+		now = now.Add(20 * time.Second)
+		for _, f := range j.Feel(now, 0, v).Findings {
 			if f.On && f.Drive == fan && f.Kind == DidNotStart {
 				told = true
 				t.Logf("the fan is dead: told at %.1f °C", v)
@@ -171,8 +173,8 @@ func TestADriftIsNotTakenForADeadFan(t *testing.T) {
 // Beyond the limit of the place no drift excuses a fan.
 func TestNoDriftExcusesAFanBeyondTheLimit(t *testing.T) {
 	for _, limit := range []float64{31.8, math.NaN()} {
-		j := judge(t, oneFan())
-		j.state.Stages[0].On = drift{Told: true, Dial: 29, Found: 33, Temps: []float64{33, 33}}
+		j := judge(oneFan())
+		j.stages[0].On = drift{Told: true, Dial: 29, Found: 33, Temps: []float64{33, 33}}
 		j.Limits(math.NaN(), limit)
 		tell(t, j, "08:00 air 20")
 		tell(t, j, "08:00 drive 0 evidence 0 is 0")

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"telltale/alarms/timing"
 )
 
 // busy is a run of events with every fault, losses, arrangements and tests.
@@ -21,7 +23,7 @@ func busy(seed uint64) []event {
 		if random.IntN(2000) != 0 {
 			continue
 		}
-		extra := event{at: e.at + Moment(random.Int64N(int64(tick))), drive: random.IntN(2), value: math.NaN()}
+		extra := event{at: e.at + timing.Instant(random.Int64N(int64(tick))), drive: random.IntN(2), value: math.NaN()}
 		switch extra.what = "ebrrhot"[random.IntN(7)]; extra.what {
 		case 'h':
 			extra.value = float64(5 * time.Minute)
@@ -47,10 +49,10 @@ func state(t *testing.T, j *Judge) string {
 func TestExtraAdvancesChangeNothing(t *testing.T) {
 	for seed := range sample(uint64(2), 10) {
 		list := busy(seed)
-		plain := judge(t, dial())
+		plain := judge(dial())
 		found, log := play(t, plain, list)
 		random := rand.New(rand.NewPCG(seed, 6))
-		looked := judge(t, dial())
+		looked := judge(dial())
 		var found2 []Finding
 		var log2 []Switching
 		keep := func(told Told) {
@@ -64,7 +66,7 @@ func TestExtraAdvancesChangeNothing(t *testing.T) {
 				looked.Proof(fan)
 				looked.Unproven(shutter, time.Hour)
 				looked.Holding()
-				keep(looked.Advance(list[i-1].at + Moment(random.Int64N(int64(e.at-list[i-1].at)+1))))
+				keep(looked.Advance(list[i-1].at + timing.Instant(random.Int64N(int64(e.at-list[i-1].at)+1))))
 			}
 			keep(e.play(looked))
 		}
@@ -73,7 +75,7 @@ func TestExtraAdvancesChangeNothing(t *testing.T) {
 			t.Errorf("seed %d: other findings with more looks: %d and %d, %d and %d lines", seed, len(found), len(found2), len(log), len(log2))
 		}
 		if a, b := state(t, plain), state(t, looked); a != b {
-			t.Errorf("seed %d: another state at %v:\n%s\n%s", seed, end.Time(), a, b)
+			t.Errorf("seed %d: another state at %v:\n%s\n%s", seed, end.UTC(), a, b)
 		}
 		if len(found) == 0 || len(log) == 0 {
 			t.Errorf("seed %d: nothing happened", seed)
@@ -85,9 +87,9 @@ func TestExtraAdvancesChangeNothing(t *testing.T) {
 func TestSaveAndLoadChangeNothing(t *testing.T) {
 	for seed := range sample(uint64(2), 10) {
 		list := busy(seed)
-		plain := judge(t, dial())
+		plain := judge(dial())
 		found, log := play(t, plain, list)
-		saved := judge(t, dial())
+		saved := judge(dial())
 		var found2 []Finding
 		var log2 []Switching
 		var kept State
@@ -110,12 +112,12 @@ func TestSaveAndLoadChangeNothing(t *testing.T) {
 				continue
 			}
 			next, _ := saved.Next()
-			saved = judge(t, dial())
+			saved = judge(dial())
 			if err := saved.Load(s); err != nil {
 				t.Fatal(err)
 			}
 			if due, _ := saved.Next(); due != next {
-				t.Fatalf("next was %v, is %v after a restart", next.Time(), due.Time())
+				t.Fatalf("next was %v, is %v after a restart", next.UTC(), due.UTC())
 			}
 		}
 		if !same(found, found2) || !same(log, log2) {
@@ -132,12 +134,12 @@ func TestSaveAndLoadChangeNothing(t *testing.T) {
 func TestAllEndsWhenPutRight(t *testing.T) {
 	for seed := range sample(uint64(5), 20) {
 		list := busy(seed)
-		j := judge(t, dial())
+		j := judge(dial())
 		play(t, j, list)
 		end := list[len(list)-1].at
 		j.Arrange(end, Arrangement{})
 		for _, e := range (rig{seed: seed, days: 4, outside: 18}).events() {
-			e.at += end - At(time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC)) + Moment(tick)
+			e.at += end - timing.At(time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC)) + timing.Instant(tick)
 			e.play(j)
 		}
 		if on := j.Holding(); len(on) > 0 {
@@ -147,12 +149,12 @@ func TestAllEndsWhenPutRight(t *testing.T) {
 }
 
 func TestLoadRefusesAnotherHouse(t *testing.T) {
-	j := judge(t, dial())
+	j := judge(dial())
 	other := dial()
 	other.Drives = other.Drives[:1]
 	other.Drives[0].With = nil
 	other.Stages[0].Drives = []int{fan}
-	if err := j.Load(judge(t, other).Save()); err == nil {
+	if err := j.Load(judge(other).Save()); err == nil {
 		t.Error("loaded what was saved of one drive into two")
 	}
 	broken := j.Save()
@@ -163,11 +165,11 @@ func TestLoadRefusesAnotherHouse(t *testing.T) {
 	play(t, j, rig{seed: 1, days: 3, outside: 18}.events())
 	moved := dial()
 	moved.Stages[0].On = 30
-	k := judge(t, moved)
+	k := judge(moved)
 	if err := k.Load(j.Save()); err != nil {
 		t.Fatal(err)
 	}
-	if on, off := k.Points(0); on.Count != 0 || off.Count == 0 {
+	if on, off := k.stages[0].On.point(), k.stages[0].Off.point(); on.Count != 0 || off.Count == 0 {
 		t.Errorf("the dial was turned: %+v must be forgotten, %+v not", on, off)
 	}
 }
@@ -176,8 +178,8 @@ func TestLoadRefusesAnotherHouse(t *testing.T) {
 func TestQuietEventsAllocateNothing(t *testing.T) {
 	j, now := quiet(t)
 	if n := testing.AllocsPerRun(1000, func() {
-		now += Moment(tick)
-		j.Temperature(now, 22)
+		now += timing.Instant(tick)
+		j.Feel(now, 0, 22)
 		j.Evidence(now, fan, 0, 0)
 		j.Advance(now)
 	}); n != 0 {
@@ -185,8 +187,8 @@ func TestQuietEventsAllocateNothing(t *testing.T) {
 	}
 }
 
-func quiet(t testing.TB) (*Judge, Moment) {
-	j := judge(t, dial())
+func quiet(t testing.TB) (*Judge, timing.Instant) {
+	j := judge(dial())
 	list := rig{seed: 1, days: 2, outside: 18}.events()
 	play(t, j, list)
 	return j, list[len(list)-1].at
@@ -197,15 +199,15 @@ func BenchmarkQuiet(b *testing.B) {
 		j, now := quiet(b)
 		b.ReportAllocs()
 		for b.Loop() {
-			now += Moment(tick)
-			j.Temperature(now, 22)
+			now += timing.Instant(tick)
+			j.Feel(now, 0, 22)
 		}
 	})
 	b.Run("evidence", func(b *testing.B) {
 		j, now := quiet(b)
 		b.ReportAllocs()
 		for b.Loop() {
-			now += Moment(tick)
+			now += timing.Instant(tick)
 			j.Evidence(now, fan, 0, 0)
 		}
 	})

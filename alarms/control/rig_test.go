@@ -1,13 +1,17 @@
 package control
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
+
+	"telltale/alarms/timing"
 )
 
 // rig is a house with a mechanical thermostat for the tests of the Judge: the
@@ -42,9 +46,23 @@ func dial() Spec {
 	}
 }
 
+// judge makes a Judge of drives with their defaults.
+func judge(s Spec) *Judge {
+	s.Drives = slices.Clone(s.Drives)
+	for i := range s.Drives {
+		d, answer := &s.Drives[i], DefaultAnswer
+		if d.Kind == IntakeShutter {
+			answer = DefaultShutter
+		}
+		d.Start, d.Stop = cmp.Or(d.Start, answer), cmp.Or(d.Stop, answer)
+		d.Effect, d.MaxStarts = cmp.Or(d.Effect, DefaultEffect), cmp.Or(d.MaxStarts, DefaultStarts)
+	}
+	return NewJudge(s)
+}
+
 // event is one call of a Judge, kept so that it can be played again.
 type event struct {
-	at           Moment
+	at           timing.Instant
 	what         byte // t emperature, o utside, e vidence, d ay, a dvance, b lind, r earrange, h and test
 	drive, index int
 	value        float64
@@ -54,7 +72,7 @@ type event struct {
 func (e event) play(j *Judge) Told {
 	switch e.what {
 	case 't':
-		return j.Temperature(e.at, e.value)
+		return j.Feel(e.at, 0, e.value)
 	case 'o':
 		return j.Outside(e.at, e.value)
 	case 'e':
@@ -66,7 +84,7 @@ func (e event) play(j *Judge) Told {
 	case 'r':
 		return j.Arrange(e.at, e.arranged)
 	case 'h':
-		return j.Test(e.at, e.drive, At(e.at.Time().Add(time.Duration(e.value))))
+		return j.Test(e.at, e.drive, timing.At(e.at.UTC().Add(time.Duration(e.value))))
 	}
 	return j.Advance(e.at)
 }
@@ -74,12 +92,12 @@ func (e event) play(j *Judge) Told {
 // events simulates r.
 func (r rig) events() (list []event) {
 	random := rand.New(rand.NewPCG(r.seed, 3))
-	begin := At(time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC))
+	begin := timing.At(time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC))
 	air, mass, bulb, probe, cloud, dull := 16.0, 16.0, 16.0, 16.0, 0.3, 0.2
 	calls, open, sent := false, 0.0, [2][2]float64{{-1, -1}, {-1, -1}}
 	off := random.Float64() - 0.5 // of this dial, K
 	for n := range r.days * 8640 {
-		now := begin.add(time.Duration(n) * tick)
+		now := begin.Add(time.Duration(n) * tick)
 		hour := float64(n%8640) / 360
 		f := r.faults
 		if d := n / 8640; d < f.from || d >= f.to {
@@ -150,31 +168,22 @@ func (r rig) events() (list []event) {
 	return list
 }
 
-func judge(t testing.TB, s Spec) *Judge {
-	t.Helper()
-	j, err := NewJudge(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return j
-}
-
-// play runs events and checks that each verdict begins and ends by turns.
+// play runs events and checks that each verdict begins and ends in turn.
 func play(t testing.TB, j *Judge, events []event) (found []Finding, log []Switching) {
 	t.Helper()
 	on := map[string]bool{}
-	last, now := Moment(0), Moment(0)
+	last, now := timing.Instant(0), timing.Instant(0)
 	for _, e := range events {
 		now = max(now, e.at) // an event before the last happens with it
 		told := e.play(j)
 		for _, f := range told.Findings {
 			key := fmt.Sprint(f.Kind, f.Drive)
 			if on[key] == f.On {
-				t.Fatalf("%v: %v of drive %d told twice: on %v", f.Due.Time(), f.Kind, f.Drive, f.On)
+				t.Fatalf("%v: %v of drive %d told twice: on %v", f.Due.UTC(), f.Kind, f.Drive, f.On)
 			}
 			on[key] = f.On
 			if f.Due < last || f.Due > now {
-				t.Fatalf("%v of %v told in an event of %v after %v", f.Kind, f.Due.Time(), now.Time(), last.Time())
+				t.Fatalf("%v of %v told in an event of %v after %v", f.Kind, f.Due.UTC(), now.UTC(), last.UTC())
 			}
 			last = f.Due
 		}
@@ -198,7 +207,7 @@ func kinds(found []Finding) map[string]int {
 func show(found []Finding) (s string) {
 	for _, f := range found {
 		b, _ := json.Marshal(f)
-		s += fmt.Sprintf("%v %v %s\n", f.Due.Time().Format("02 15:04:05"), f.Kind, b)
+		s += fmt.Sprintf("%v %v %s\n", f.Due.UTC().Format("02 15:04:05"), f.Kind, b)
 	}
 	return s
 }

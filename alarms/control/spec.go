@@ -1,14 +1,15 @@
 package control
 
 import (
-	"errors"
-	"fmt"
+	"cmp"
+	"slices"
 	"time"
 )
 
 // Spec is what a Judge knows of a thermostat and its drives: plain numbers as
 // on the dial, and indices. All temperatures are in °C, all differences in K; of a
-// stage that feels humidity both are in %.
+// stage that feels humidity both are in %. It must be whole, as that of a checked plan
+// is: indices of what is there, Off on its side of On, nothing below 0 that is not said to.
 type Spec struct {
 	Stages []StageSpec
 	Drives []DriveSpec
@@ -68,15 +69,15 @@ type DriveSpec struct {
 	Kind     DriveKind
 	Evidence []EvidenceSpec // in order of trust
 	// Start and Stop are how long it may take, after it is called and no longer
-	// called, until evidence shows it; 0: 2 min, 3 min for a shutter.
+	// called, until evidence shows it.
 	Start, Stop time.Duration
 	// Effect is how long it may run before the temperature must answer, of misting
-	// the humidity; 0: 15 min; negative: no answer is expected. Only exhaust fans,
-	// heaters and misting.
+	// the humidity; negative: no answer is expected. Only exhaust fans, heaters and
+	// misting.
 	Effect    time.Duration
 	With      []int // must run (be open) whenever this one runs
 	Without   []int // must not run while this one runs
-	MaxStarts int   // an hour; 0: 10
+	MaxStarts int   // an hour
 }
 
 // What says what kind of reading an evidence is.
@@ -92,6 +93,8 @@ const (
 	Moving                // a speed or how far open, in %: shows running, never a draw
 )
 
+func (w What) electric() bool { return w == Current || w == Power }
+
 // EvidenceSpec is a reading that shows whether a drive runs.
 type EvidenceSpec struct {
 	What     What
@@ -104,85 +107,33 @@ type EvidenceSpec struct {
 	UsualLow, UsualHigh float64
 }
 
-// filled returns a copy of s with its defaults.
+// Defaults of a drive, which alarms.Drive.InForce fills in. Common practice, no source.
+const (
+	DefaultAnswer  = 2 * time.Minute // until evidence shows it
+	DefaultShutter = 3 * time.Minute // of a shutter, whose motor takes time
+	DefaultEffect  = 15 * time.Minute
+	DefaultStarts  = 10  // an hour
+	Closed         = 0.5 // from here a contact is closed
+)
+
+// filled returns a copy of s with what is left to default: how its bulbs follow, and
+// from where an evidence shows running.
 func (s Spec) filled() Spec {
-	stages := append([]StageSpec(nil), s.Stages...)
-	for i := range stages {
-		if stages[i].Lag == 0 {
-			stages[i].Lag = DefaultLag
-		}
+	s.Stages, s.Drives = slices.Clone(s.Stages), slices.Clone(s.Drives)
+	for i := range s.Stages {
+		s.Stages[i].Lag = cmp.Or(s.Stages[i].Lag, DefaultLag)
 	}
-	drives := append([]DriveSpec(nil), s.Drives...)
-	for i := range drives {
-		drives[i].fill()
-	}
-	return Spec{stages, drives, s.Turns}
-}
-
-func (d *DriveSpec) fill() {
-	grace := 2 * time.Minute
-	if d.Kind == IntakeShutter {
-		grace = 3 * time.Minute
-	}
-	d.Start, d.Stop = orElse(d.Start, grace), orElse(d.Stop, grace)
-	d.Effect = orElse(d.Effect, 15*time.Minute)
-	d.MaxStarts = orElse(d.MaxStarts, 10)
-	d.Evidence = append([]EvidenceSpec(nil), d.Evidence...)
-	for i := range d.Evidence {
-		e := &d.Evidence[i]
-		if e.Above == 0 && e.What != Duct {
-			e.Above = [...]float64{Contact: 0.5, Current: 0.1, Power: 10, EndSwitch: 0.5, Moving: 5}[e.What]
-		}
-	}
-}
-
-// Check returns all that is wrong with s, joined.
-func (s Spec) Check() error {
-	var wrong []error
-	say := func(format string, args ...any) { wrong = append(wrong, fmt.Errorf(format, args...)) }
-	among := func(of string, list []int) {
-		for _, d := range list {
-			if d < 0 || d >= len(s.Drives) {
-				say("%s names drive %d of %d", of, d, len(s.Drives))
+	for i := range s.Drives {
+		d := &s.Drives[i]
+		d.Evidence = slices.Clone(d.Evidence)
+		for k := range d.Evidence {
+			if e := &d.Evidence[k]; e.What != Duct {
+				e.Above = cmp.Or(e.Above, [...]float64{Contact: Closed, Current: 0.1, Power: 10, EndSwitch: Closed, Moving: 5}[e.What])
 			}
 		}
 	}
-	for i, st := range s.Stages {
-		among(fmt.Sprintf("stage %d", i), st.Drives)
-		if st.Mode.Above() && !(st.On > st.Off) {
-			say("cooling or drying stage %d: on at %g must be above off at %g", i, st.On, st.Off)
-		}
-		if !st.Mode.Above() && !(st.On < st.Off) {
-			say("heating or moistening stage %d: on at %g must be below off at %g", i, st.On, st.Off)
-		}
-		if st.Bulb < 0 || st.Bulb > len(s.Stages) {
-			say("stage %d: bulb %d is not among those of %d stages", i, st.Bulb, len(s.Stages))
-		}
-		if !(st.Tolerance >= 0) || st.Lag < 0 {
-			say("stage %d: tolerance %g K and lag %v must not be negative", i, st.Tolerance, st.Lag)
-		}
-	}
-	for _, pair := range s.Turns {
-		for _, i := range pair {
-			if i < 0 || i >= len(s.Stages) {
-				say("a turn names stage %d of %d", i, len(s.Stages))
-			}
-		}
-	}
-	for i, d := range s.Drives {
-		among(fmt.Sprintf("drive %d", i), d.With)
-		among(fmt.Sprintf("drive %d", i), d.Without)
-		if d.Start < 0 || d.Stop < 0 || d.MaxStarts < 0 {
-			say("drive %d: start %v, stop %v and most starts %d must not be negative", i, d.Start, d.Stop, d.MaxStarts)
-		}
-	}
-	return errors.Join(wrong...)
+	return s
 }
 
-func orElse[T comparable](v, otherwise T) T {
-	var zero T
-	if v == zero {
-		return otherwise
-	}
-	return v
-}
+// lifts reports whether what a drive answers by must rise.
+func (d *DriveSpec) lifts() bool { return d.Kind == Heater || d.Kind == Misting }

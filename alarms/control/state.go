@@ -3,57 +3,34 @@ package control
 import (
 	"fmt"
 	"slices"
+
+	"telltale/alarms/timing"
 )
 
 // State is all that a Judge knows, for a snapshot. It is plain data; JSON keeps
 // it exactly.
 type State struct {
-	Now      Moment       `json:"now"`
-	Began    Moment       `json:"began"`
-	Temp     series       `json:"temp"`           // of the first bulb
-	More     []series     `json:"more,omitempty"` // of the others
-	Outside  series       `json:"outside"`
-	Cold     Call         `json:"cold,omitempty"` // outside is frosty
-	Arranged Arrangement  `json:"arranged"`
-	Stages   []stageState `json:"stages"`
-	Drives   []driveState `json:"drives"`
-}
-
-func newState(s Spec) State {
-	st := State{Stages: make([]stageState, len(s.Stages)), Drives: make([]driveState, len(s.Drives))}
-	bulbs := 0
-	for _, one := range s.Stages {
-		bulbs = max(bulbs, one.Bulb)
-	}
-	if bulbs > 0 {
-		st.More = make([]series, bulbs)
-	}
-	for i := range st.Stages {
-		st.Stages[i].On.Dial, st.Stages[i].Off.Dial = s.Stages[i].On, s.Stages[i].Off
-	}
-	for d := range st.Drives {
-		st.Drives[d].Evidence = make([]said, len(s.Drives[d].Evidence))
-		st.Drives[d].Source = -1
-	}
-	return st
+	Now      timing.Instant `json:"now"`
+	Began    timing.Instant `json:"began"`
+	Temp     series         `json:"temp"`           // of the first bulb
+	More     []series       `json:"more,omitempty"` // of the others
+	Outside  series         `json:"outside"`
+	Cold     Call           `json:"cold,omitempty"` // outside is frosty
+	Arranged Arrangement    `json:"arranged"`
+	Stages   []stageState   `json:"stages"`
+	Drives   []driveState   `json:"drives"`
 }
 
 // WithBulbs returns s with its bulbs in another order: at each place that which was
 // at from, -1 for one of which nothing is known.
 func (s State) WithBulbs(from []int) State {
-	was := append([]series{s.Temp}, s.More...)
-	s.Temp, s.More = series{}, nil
+	was, now := append([]series{s.Temp}, s.More...), make([]series, max(len(from), 1))
 	for i, k := range from {
-		var one series
 		if k >= 0 && k < len(was) {
-			one = was[k]
-		}
-		if i == 0 {
-			s.Temp = one
-		} else {
-			s.More = append(s.More, one)
+			now[i] = was[k]
 		}
 	}
+	s.Temp, s.More = now[0], now[1:]
 	return s
 }
 
@@ -82,7 +59,18 @@ func (s *State) Restage(to []int) {
 }
 
 // Save returns a copy of all that is known.
-func (j *Judge) Save() State { return j.state.clone() }
+func (j *Judge) Save() State {
+	a := &j.around
+	s := State{Now: a.now, Began: j.began, Temp: a.bulbs[0], More: a.bulbs[1:], Outside: a.outside, Cold: a.cold, Arranged: j.arranged,
+		Stages: make([]stageState, len(j.stages)), Drives: make([]driveState, len(j.drives))}
+	for i, st := range j.stages {
+		s.Stages[i] = st.stageState
+	}
+	for i, d := range j.drives {
+		s.Drives[i] = d.driveState
+	}
+	return s.clone()
+}
 
 func (s State) clone() State {
 	s.Arranged = Arrangement{slices.Clone(s.Arranged.Acts), slices.Clone(s.Arranged.Wants)}
@@ -105,17 +93,16 @@ func (s State) clone() State {
 // forgotten; the error says that it was saved of other stages, drives or
 // evidence altogether, and then nothing is loaded.
 func (j *Judge) Load(s State) error {
-	if len(s.Stages) != len(j.spec.Stages) || len(s.Drives) != len(j.spec.Drives) {
-		return fmt.Errorf("saved of %d stages and %d drives, there are %d and %d", len(s.Stages), len(s.Drives), len(j.spec.Stages), len(j.spec.Drives))
+	if len(s.Stages) != len(j.stages) || len(s.Drives) != len(j.drives) {
+		return fmt.Errorf("saved of %d stages and %d drives, there are %d and %d", len(s.Stages), len(s.Drives), len(j.stages), len(j.drives))
 	}
 	for d := range s.Drives {
-		if got, want := len(s.Drives[d].Evidence), len(j.spec.Drives[d].Evidence); got != want {
+		if got, want := len(s.Drives[d].Evidence), len(j.drives[d].Evidence); got != want {
 			return fmt.Errorf("drive %d: saved with %d evidences, it has %d", d, got, want)
 		}
 	}
-	a := s.Arranged
-	if a.Acts != nil && len(a.Acts) != len(s.Stages) || a.Wants != nil && len(a.Wants) != len(s.Drives) {
-		return fmt.Errorf("saved with an arrangement of %d stages and %d drives, there are %d and %d", len(a.Acts), len(a.Wants), len(s.Stages), len(s.Drives))
+	if s.Arranged.Acts != nil && len(s.Arranged.Acts) != len(s.Stages) || s.Arranged.Wants != nil && len(s.Arranged.Wants) != len(s.Drives) {
+		return fmt.Errorf("saved with an arrangement of %d stages and %d drives, there are %d and %d", len(s.Arranged.Acts), len(s.Arranged.Wants), len(s.Stages), len(s.Drives))
 	}
 	if s.Temp.N < 0 || s.Temp.N > recent || s.Outside.N < 0 || s.Outside.N > recent {
 		return fmt.Errorf("saved with %d and %d last temperatures, at most %d are kept", s.Temp.N, s.Outside.N, recent)
@@ -125,29 +112,32 @@ func (j *Judge) Load(s State) error {
 			return fmt.Errorf("drive %d: saved with %d turns, at most %d are kept", d, n, turnsKept)
 		}
 	}
-	more := slices.Clone(j.state.More)
-	for i := range min(len(more), len(s.More)) {
-		if more[i] = s.More[i]; more[i].N < 0 || more[i].N > recent {
-			return fmt.Errorf("saved with %d last readings of a bulb, at most %d are kept", more[i].N, recent)
+	for _, one := range s.More {
+		if one.N < 0 || one.N > recent {
+			return fmt.Errorf("saved with %d last readings of a bulb, at most %d are kept", one.N, recent)
 		}
 	}
-	j.state = s.clone()
-	j.state.More = more
-	for i := range j.state.Stages {
-		st, spec := &j.state.Stages[i], &j.spec.Stages[i]
-		if st.On.Dial != spec.On {
-			st.On = drift{Dial: spec.On}
+	s = s.clone()
+	a := &j.around
+	a.now, a.bulbs[0], a.outside, a.cold, j.began = s.Now, s.Temp, s.Outside, s.Cold, s.Began
+	copy(a.bulbs[1:], s.More)
+	for i, st := range j.stages {
+		st.stageState = s.Stages[i]
+		if st.On.Dial != st.spec.On {
+			st.On = drift{Dial: st.spec.On}
 		}
-		if st.Off.Dial != spec.Off {
-			st.Off = drift{Dial: spec.Off}
-		}
-	}
-	for d := range j.state.Drives {
-		if ds := &j.state.Drives[d]; j.drawer[d] < 0 { // a speed was once taken for a draw
-			ds.Usual, ds.Draw = usual{}, drawUnknown
-			ds.Gates[DrawsMore], ds.Gates[DrawsLess] = gate{}, gate{}
+		if st.Off.Dial != st.spec.Off {
+			st.Off = drift{Dial: st.spec.Off}
 		}
 	}
+	for i, d := range j.drives {
+		d.driveState = s.Drives[i]
+		if d.drawn.index < 0 { // a speed was once taken for a draw
+			d.Usual, d.Draw = usual{}, drawUnknown
+			d.Gates[DrawsMore], d.Gates[DrawsLess] = gate{}, gate{}
+		}
+	}
+	j.arrange(s.Arranged)
 	j.schedule()
 	return nil
 }

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"telltale/alarms/timing"
 )
 
 // A story is events and, indented below the event that brings them, what is
@@ -19,7 +21,7 @@ type story struct {
 
 var storyDay = time.Date(2026, 10, 5, 0, 0, 0, 0, time.UTC)
 
-func clock(t *testing.T, s string) Moment {
+func clock(t *testing.T, s string) timing.Instant {
 	t.Helper()
 	days := 0
 	if d, rest, ok := strings.Cut(s, "+"); ok {
@@ -34,11 +36,11 @@ func clock(t *testing.T, s string) Moment {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return At(storyDay.Add(time.Duration(days)*24*time.Hour + at.Sub(at.Truncate(24*time.Hour))))
+	return timing.At(storyDay.Add(time.Duration(days)*24*time.Hour + at.Sub(at.Truncate(24*time.Hour))))
 }
 
-func spoken(m Moment) string {
-	at := m.Time()
+func spoken(m timing.Instant) string {
+	at := m.UTC()
 	s := at.Format("15:04")
 	if at.Second() != 0 {
 		s = at.Format("15:04:05")
@@ -68,7 +70,7 @@ func tell(t *testing.T, j *Judge, line string) Told {
 	at := clock(t, w[0])
 	switch w[1] {
 	case "air":
-		return j.Temperature(at, number(t, w[2]))
+		return j.Feel(at, 0, number(t, w[2]))
 	case "outside":
 		return j.Outside(at, number(t, w[2]))
 	case "drive":
@@ -148,7 +150,7 @@ func lines(told Told) (out []string) {
 }
 
 func (s story) run(t *testing.T) {
-	j := judge(t, s.spec)
+	j := judge(s.spec)
 	var want, got []string
 	for line := range strings.Lines(s.text) {
 		line = strings.TrimRight(strings.ReplaceAll(line, "\t", ""), "\n")

@@ -30,9 +30,36 @@ func heated() Spec {
 	}
 }
 
+// seldom is a heater whose meter is read every 15 min.
+func seldom() Spec {
+	s := oneFan()
+	s.Stages[0] = StageSpec{Mode: Heating, On: 7, Off: 9, Tolerance: 1, Drives: []int{0}}
+	s.Drives = []DriveSpec{{Kind: Heater, Evidence: []EvidenceSpec{{What: Power, Every: 15 * time.Minute}}}}
+	return s
+}
+
 // Graces of oneFan: lag 3 min, start 2 min, stop 2 min. Certain above 30.5 and
 // below 24.7 °C.
 var stories = []story{
+	{"a heater that comes and goes between two readings", seldom(), `
+		03:00 air 10.5
+		03:11 drive 0 evidence 0 is 2000
+		03:15 air 10.5
+		03:26 drive 0 evidence 0 is 2000
+		03:30 air 10.5
+		03:41 drive 0 evidence 0 is 2000
+		03:45 air 10.5
+		04:11 drive 0 evidence 0 is 0
+		    log 0 by nobody: stopped 10.5 04:11`},
+	{"a heater that does not stop, read as seldom", seldom(), `
+		03:00 air 10.5
+		03:11 drive 0 evidence 0 is 2000
+		03:15 air 13
+		03:26 drive 0 evidence 0 is 2000
+		03:30 air 15
+		    03:30 did not stop 0 begins
+		03:41 drive 0 evidence 0 is 2000
+		03:45 air 16`},
 	{"a switching as it should be", oneFan(), `
 		08:00 air 20
 		08:00 drive 0 evidence 0 is 0

@@ -1,268 +1,172 @@
 package control
 
 import (
-	"math"
 	"slices"
 	"time"
 )
 
-// WellAbove is by how many kelvin a house must be warmer than outside that a
-// running exhaust fan must show in its temperature.
-const WellAbove = 6.0
+const contradictFor = 2 * time.Minute
 
-const (
-	contradictFor = 2 * time.Minute
-	risesStill    = 0.5 // K above the start, where it is well above outside
-	answersBy     = 0.5 // K that ends NoEffect
-	risesBy       = 1.0 // K above the start, where outside is not known
-	chillsBy      = 0.3 // K below the start, under a heater
-	turnsSlack    = 1.5
-	drawsFor      = time.Minute
-	effects       = 4 // times Effect, in which an answer is looked for
-)
-
-// judgeDrive tells every verdict of a drive what holds now.
-func (j *Judge) judgeDrive(now Moment, d int) {
-	ds, spec, want := &j.state.Drives[d], &j.spec.Drives[d], j.want(d)
+// judge tells every verdict what holds now.
+func (d *drive) judge() {
+	spec, want := d.spec, &d.asked.want
 	follows, timed := want.Wish == Follow, want.Wish == ByHours
-	stands, runs := ds.State == Standing, ds.State == Running
-	called, uncalled := ds.Call == Called, ds.Call == NotCalled
-	lag := j.lagOf(d)
-	started := (follows || timed) && called && stands
-	over := runs || uncalled || !follows && !timed
-	j.hold(now, d, DidNotStart, started && !ds.RanInCall, over, lag+spec.Start+j.slackOf(d))
-	j.hold(now, d, StoppedEarly, started && ds.RanInCall, over, lag+spec.Start+j.slackOf(d))
-	j.dropTimer(now, d)
+	stands, runs := d.State == Standing, d.State == Running
+	lag := d.asked.lag()
+	started := (follows || timed) && d.Call == Called && stands
+	over := runs || d.Call == NotCalled || !follows && !timed
+	slack := d.Timer.slack(want, &d.Open)
+	late := lag + spec.Start + slack
+	d.hold(DidNotStart, started && !d.RanInCall, over, late)
+	d.hold(StoppedEarly, started && d.RanInCall, over, late)
+	if !timed {
+		d.endTimer()
+	}
 	still := spec.Start
 	if want.Wish == ByTurns {
 		still += scaled(want.OffFor)
 	}
 	due := want.Wish == Run || want.Wish == ByTurns
-	j.hold(now, d, StoodStill, due && stands, runs || !due, still)
-	j.judgeStop(now, d, lag)
-	j.judgeShutter(now, d, lag)
-	j.judgeCompany(now, d)
-	differ, agree := ds.agreement()
-	j.hold(now, d, Contradiction, differ, agree, max(contradictFor, spec.Start, spec.Stop))
-	grace := j.drawGrace(d)
-	j.hold(now, d, DrawsMore, ds.Draw == drawMore, runs && ds.Draw == drawUsual, grace)
-	j.hold(now, d, DrawsLess, ds.Draw == drawLess, runs && ds.Draw == drawUsual, grace)
-	j.hold(now, d, NoEffect, follows && runs && j.answers(d), ds.State == Standing || !follows, spec.Effect)
-	j.judgeTurns(now, d, want)
-	j.hold(now, d, NeverRan, false, ds.RanToday || !follows, 0)
+	d.hold(StoodStill, due && stands, runs || !due, still)
+	d.judgeStop(lag, slack)
+	d.judgeBarred()
+	d.judgeShutter(lag)
+	d.judgeCompany()
+	differ, unheard := d.meters.contradicts() >= 0, slices.ContainsFunc(d.Evidence, func(e said) bool { return !e.Known })
+	d.hold(Contradiction, differ, !differ && !unheard, max(contradictFor, spec.Start, spec.Stop))
+	grace := d.drawGrace()
+	d.hold(DrawsMore, d.Draw == drawMore, runs && d.Draw == drawUsual, grace)
+	d.hold(DrawsLess, d.Draw == drawLess, runs && d.Draw == drawUsual, grace)
+	d.hold(NoEffect, follows && runs && d.answers(), stands || !follows, spec.Effect)
+	d.judgeTurns()
+	d.hold(NeverRan, false, d.RanToday || !follows, 0)
 }
 
-func scaled(d time.Duration) time.Duration { return time.Duration(float64(d) * turnsSlack) }
-
-func (j *Judge) judgeStop(now Moment, d int, lag time.Duration) {
-	ds, spec, wish := &j.state.Drives[d], &j.spec.Drives[d], j.want(d).Wish
-	stands, runs := ds.State == Standing, ds.State == Running
-	plain := (wish == Follow || wish == Rest || wish == ByHours) && spec.Kind != IntakeShutter
+func (d *drive) judgeStop(lag, slack time.Duration) {
+	wish := d.asked.want.Wish
+	plain := (wish == Follow || wish == Rest || wish == ByHours) && d.spec.Kind != IntakeShutter
 	if wish == Rest {
 		lag = 0
 	}
-	on := plain && runs && ds.Call == NotCalled
-	off := stands || !plain || ds.Call == Called
-	grace := lag + spec.Stop + j.slackOf(d)
-	j.hold(now, d, DidNotStop, on && !ds.Open.Uncalled, off, grace)
-	j.hold(now, d, RanUncalled, on && ds.Open.Uncalled, off, max(HandTestMost, grace))
-	j.judgeBarred(now, d, stands, runs)
+	on := plain && d.State == Running && d.Call == NotCalled
+	off := d.State == Standing || !plain || d.Call == Called
+	grace := lag + d.spec.Stop + slack
+	d.hold(DidNotStop, on && !d.Open.Uncalled, off, grace)
+	d.hold(RanUncalled, on && d.Open.Uncalled, off, max(handTestMost, grace))
 }
 
 // judgeBarred judges a drive that must not run in this season. While the dial
 // asks for it, the season is what is doubted: the thermostat knows no season.
-func (j *Judge) judgeBarred(now Moment, d int, stands, runs bool) {
-	ds, stop := &j.state.Drives[d], j.spec.Drives[d].Stop
-	barred, asked := j.want(d).Wish == Barred, j.asks(d)
-	if barred && runs && asked {
-		ds.Open.Asked = true
+func (d *drive) judgeBarred() {
+	barred, asked := d.asked.want.Wish == Barred, d.asked.asked()
+	runs := barred && d.State == Running
+	if runs && asked {
+		d.Open.Asked = true
 	}
-	grace := stop
-	if ds.Open.Asked {
-		for _, i := range j.stagesOf[d] {
-			grace = max(grace, j.spec.Stages[i].Lag+stop)
+	grace := d.spec.Stop
+	if d.Open.Asked {
+		for _, s := range d.asked.stages {
+			grace = max(grace, s.spec.Lag+d.spec.Stop)
 		}
 	}
-	idle := !asked && (!ds.Open.Asked || j.felt(j.Bulb(d, -1)).Known)
-	j.hold(now, d, RanBarred, barred && runs && idle, stands || !barred || asked, grace)
-	j.hold(now, d, SeasonUnfit, barred && runs && asked, !barred, stop)
+	idle := !asked && (!d.Open.Asked || d.asked.home.Known)
+	d.hold(RanBarred, runs && idle, d.State == Standing || !barred || asked, grace)
+	d.hold(SeasonUnfit, runs && asked, !barred, d.spec.Stop)
 }
 
-// asks reports whether the dial asks for d, whatever season and selectors say.
-func (j *Judge) asks(d int) bool {
-	return slices.ContainsFunc(j.stagesOf[d], func(i int) bool {
-		return !j.out(i) && (j.certain(i) == Called || j.state.Stages[i].Calls)
-	})
-}
-
-func (j *Judge) judgeShutter(now Moment, d int, lag time.Duration) {
-	if j.spec.Drives[d].Kind != IntakeShutter {
+func (d *drive) judgeShutter(lag time.Duration) {
+	if d.spec.Kind != IntakeShutter {
 		return
 	}
-	ds, wish := &j.state.Drives[d], j.want(d).Wish
-	needed, spared := false, true // a fan that needs it runs; all stand
-	for _, f := range j.opens[d] {
-		needed = needed || j.state.Drives[f].State == Running
-		spared = spared && j.state.Drives[f].State == Standing
-	}
-	open := ds.State == Running && spared && wish != Barred
+	wish, cold, idle := d.asked.want.Wish, d.around.cold, d.asked.idle()
+	needed := firstShown(d.opens, Running) != nil
+	open := d.State == Running && allShown(d.opens, Standing) && wish != Barred
 	kept := wish == Free || wish == Run // by nobody, or by a switch
-	cold := kept && j.state.Cold == Called && j.idle(d)
-	warm := kept && (j.state.Cold == NotCalled || !j.idle(d))
-	j.hold(now, d, OpenUnneeded, open && (cold || !kept && ds.Call == NotCalled),
-		ds.State == Standing || needed || wish == Barred || !kept && ds.Call == Called || warm, lag+j.spec.Drives[d].Stop)
-}
-
-// idle reports whether no cooling stage that could need d calls.
-func (j *Judge) idle(d int) bool {
-	for _, i := range j.stagesOf[d] {
-		if j.spec.Stages[i].Mode == Cooling && !j.out(i) && j.state.Stages[i].Certain != NotCalled {
-			return false
-		}
-	}
-	return true
+	unneeded := kept && cold == Called && idle || !kept && d.Call == NotCalled
+	warm := kept && (cold == NotCalled || !idle)
+	d.hold(OpenUnneeded, open && unneeded,
+		d.State == Standing || needed || wish == Barred || !kept && d.Call == Called || warm, lag+d.spec.Stop)
 }
 
 // judgeCompany judges what must and what must not run together with d.
-func (j *Judge) judgeCompany(now Moment, d int) {
-	ds, spec := &j.state.Drives[d], &j.spec.Drives[d]
-	stands, runs := ds.State == Standing, ds.State == Running
-	if len(spec.With) > 0 {
-		other := j.firstIn(spec.With, Standing)
-		grace, all := time.Duration(0), true
-		if other >= 0 {
-			grace = j.spec.Drives[other].Start
+func (d *drive) judgeCompany() {
+	stands, runs := d.State == Standing, d.State == Running
+	if len(d.with) > 0 {
+		grace, other := time.Duration(0), firstShown(d.with, Standing)
+		if other != nil {
+			grace = other.spec.Start
 		}
-		for _, w := range spec.With {
-			all = all && j.state.Drives[w].State == Running
-		}
-		j.hold(now, d, RanAlone, runs && other >= 0, stands || all, grace)
+		d.hold(RanAlone, runs && other != nil, stands || allShown(d.with, Running), grace)
 	}
-	if len(spec.Without) > 0 {
-		other := j.firstIn(spec.Without, Running)
-		grace, none := time.Duration(0), true
-		if other >= 0 {
-			grace = j.spec.Drives[other].Stop
+	if len(d.without) > 0 {
+		grace, other := time.Duration(0), firstShown(d.without, Running)
+		if other != nil {
+			grace = other.spec.Stop
 		}
-		for _, w := range spec.Without {
-			none = none && j.state.Drives[w].State == Standing
-		}
-		j.hold(now, d, RanTogether, runs && other >= 0, stands || none, grace)
+		d.hold(RanTogether, runs && other != nil, stands || allShown(d.without, Standing), grace)
 	}
 }
 
-// firstIn returns the first of list that is shown so, -1 for none.
-func (j *Judge) firstIn(list []int, shown Shown) int {
-	i := slices.IndexFunc(list, func(d int) bool { return j.state.Drives[d].State == shown })
-	if i < 0 {
-		return -1
-	}
-	return list[i]
-}
-
-// agreement reports whether known evidence contradicts, and whether all
-// evidence is known and agrees.
-func (ds *driveState) agreement() (differ, agree bool) {
-	agree = true
-	for i := range ds.Evidence {
-		e := &ds.Evidence[i]
-		if !e.Known {
-			agree = false
-		} else if e.Runs != (ds.State == Running) {
-			differ = true
+// judgeTurns judges a drive wanted in turn: by a run that lasts too long, and
+// with each start by the share of the last turns.
+func (d *drive) judgeTurns() {
+	want := &d.asked.want
+	seen := d.Source >= 0 && 2*d.meters.every(d.Source) <= min(want.OnFor, want.OffFor) // often enough
+	byTurns, good := want.Wish == ByTurns && seen, false
+	if byTurns {
+		var wrong bool
+		if good, wrong = d.Turns.against(want.share()); wrong && !d.Gates[TurnsWrong].On {
+			d.raise(TurnsWrong)
 		}
 	}
-	return differ, agree && !differ
+	d.hold(TurnsWrong, byTurns && d.State == Running, good || !byTurns, scaled(want.OnFor)+d.spec.Stop)
 }
 
-// contradicts returns the first evidence that contradicts the state, -1 for
-// none.
-func (ds *driveState) contradicts() int {
-	return slices.IndexFunc(ds.Evidence, func(e said) bool { return e.Known && e.Runs != (ds.State == Running) })
-}
-
-// answers reports whether the temperature must yet answer to this run of d.
-func (j *Judge) answers(d int) bool {
-	spec := &j.spec.Drives[d]
-	r := &j.state.Drives[d].Open
-	return spec.Effect > 0 && j.works(d) && r.Started != 0 && r.TempKnown && !r.Checked
-}
-
-// works reports whether d does by its kind what it was called for: a fan cools, a
-// heater heats, misting moistens. Where no stage is known to have called it, it does.
-func (j *Judge) works(d int) bool {
-	i := j.ranBy(d)
-	switch j.spec.Drives[d].Kind {
-	case ExhaustFan:
-		return i < 0 || j.spec.Stages[i].Mode == Cooling
-	case Heater:
-		return i < 0 || j.spec.Stages[i].Mode == Heating
-	case Misting:
-		return i >= 0 && j.spec.Stages[i].Mode == Moistening
-	}
-	return false
-}
-
-// lifts reports whether what d answers by must rise.
-func (j *Judge) lifts(d int) bool {
-	return j.spec.Drives[d].Kind == Heater || j.spec.Drives[d].Kind == Misting
-}
-
-// undecided reports whether it cannot be told yet whether d changes nothing: the
-// readings are so far apart that it may have stood in between, and the house is
-// not beyond its dial for certain.
-func (j *Judge) undecided(d int) bool {
-	return j.air(d).Known && j.state.Drives[d].Call == Between && !j.air(d).follows(j.state.Now, math.Inf(1))
-}
-
-// decide reports whether it can be judged that d changes nothing. If not it is
-// tried again, but not for ever: what is too weak for this weather is no fault.
-func (j *Judge) decide(due Moment, d int) bool {
-	ds, effect := &j.state.Drives[d], j.spec.Drives[d].Effect
-	undecided := j.undecided(d)
-	if undecided && due.Since(ds.Open.Started) < effects*effect {
-		ds.Gates[NoEffect].Due = due.add(effect)
-	} else {
-		ds.Open.Checked = true
-	}
-	return !undecided
-}
-
-// ineffective judges at the end of Effect whether d changed nothing.
-func (j *Judge) ineffective(d int) bool {
-	now, before := j.state.Now, j.state.Drives[d].Open.Before
-	t, ok := j.air(d).mildest(now, recent, j.lifts(d))
-	switch {
-	case !ok, j.state.Drives[d].Call == NotCalled, j.part(d):
+// judgeTimer looks at a whole run for how far the timer is off: as late at its
+// end as at its start. A run by hand says nothing. It reports whether the run was
+// one that the timer should make.
+func (d *drive) judgeTimer(line *Switching) (right bool) {
+	w, r := &d.asked.want, &d.Open
+	if w.Wish != ByHours || r.Leapt || line.Ran == 0 || line.By == ByHand || line.By == ByTest {
 		return false
-	case j.spec.Drives[d].Kind == Misting:
-		return t <= before
 	}
-	out, outside := j.state.Outside.at(now)
-	if r := &j.state.Drives[d].Open; j.spec.Drives[d].Kind == Heater {
-		colder := outside && r.LiftKnown && t-out >= r.Lift // it warms, and the night is too cold for it
-		return t < before-chillsBy && !colder
+	late, due, ok := w.Hours.late(r, d.around.now, d.meters.blur())
+	right = ok && late == 0
+	if !ok || right || (late-d.Timer.Late).Abs() > w.Hours.Slack+r.Blur {
+		d.endTimer()
 	}
-	if outside {
-		return t > before+risesStill && t-out >= WellAbove
+	if g := &d.Gates[TimerOff]; ok && !right && !g.On {
+		d.Timer, g.Since = lead{late, due}, r.Started
+		d.raise(TimerOff)
 	}
-	return t > before+risesBy
+	return right
 }
 
-// before is how warm it was when d started: the warmest reading of then, the
-// coldest for a heater. Where it is read seldom a median lags behind.
-func (j *Judge) before(now Moment, d int) float64 {
-	t, _ := j.air(d).mildest(now, 3, !j.lifts(d))
-	return t
+// judgeStart judges with a start how many an hour holds.
+func (d *drive) judgeStart() {
+	most := d.mostStarts()
+	d.Starts = d.Starts.add(d.around.now, most)
+	g := &d.Gates[ShortCycling]
+	if len(d.Starts) > most && !g.On {
+		g.Since = d.Starts[0]
+		d.raise(ShortCycling)
+	}
+	if g.On {
+		g.Due = d.Starts[max(len(d.Starts)-1-most/2, 0)].Add(time.Hour) // when it will hold half of that, if none comes
+	}
 }
 
-// answered reports whether the temperature has answered after all.
-func (j *Judge) answered(d int) bool {
-	before := j.state.Drives[d].Open.Before
-	t, ok := j.air(d).median(j.state.Now, recent)
-	ok = ok && j.state.Drives[d].Open.Started != 0
-	if j.lifts(d) {
-		return ok && t > before+answersBy
+// judgeDay judges a day that is over.
+func (d *drive) judgeDay() {
+	never := d.Today.CalledFor >= calledLeast && !d.RanToday && !d.FailedToday
+	if never && !d.Gates[NeverRan].On && !d.Gates[DidNotStart].On && d.asked.want.Wish == Follow && len(d.Evidence) > 0 {
+		d.raise(NeverRan)
 	}
-	return ok && t < before-answersBy
+	if d.RanToday {
+		return
+	}
+	d.endTimer()
+	if d.Gates[SeasonUnfit].On {
+		d.end(SeasonUnfit)
+	}
 }

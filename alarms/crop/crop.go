@@ -73,15 +73,6 @@ const (
 	Practice             // common practice, no source
 )
 
-var markNames = [...]string{"seen", "derived", "memory", "practice"}
-
-func (m Mark) String() string {
-	if int(m) < len(markNames) {
-		return markNames[m]
-	}
-	return "unknown"
-}
-
 // Lookup finds a crop by its name, in any case and with blanks or underscores
 // for hyphens; a few other common names are understood.
 func Lookup(name string) (Crop, bool) {

@@ -32,7 +32,7 @@ func about(rows [][]string, c Crop, source string, m Mark) [][]string {
 		for _, name := range rowsOf[c.Name] {
 			ours = ours || r[0] == name
 		}
-		if ours && r[7] == source && r[8] == m.String() {
+		if ours && r[7] == source && r[8] == markNames[m] {
 			out = append(out, r)
 		}
 	}
@@ -48,12 +48,12 @@ func TestExposuresHaveSources(t *testing.T) {
 			what := c.Name + " " + x.Name
 			for _, f := range []Figure{x.Limit, x.WhileLow, x.WhileHigh} {
 				if f.Known() && !figureStands(rows, c, f) {
-					t.Errorf("%s: %v %s is not in the table under %q as %s", what, f.Value, f.Unit, f.Source, f.Mark)
+					t.Errorf("%s: %v %s is not in the table under %q as %s", what, f.Value, f.Unit, f.Source, markNames[f.Mark])
 				}
 			}
 			for _, l := range []Length{x.Lasting, x.Window, x.Gap} {
 				if l.Value > 0 && !lengthStands(rows, c, l) {
-					t.Errorf("%s: %s is not in the table under %q as %s", what, l.Value, l.Source, l.Mark)
+					t.Errorf("%s: %s is not in the table under %q as %s", what, l.Value, l.Source, markNames[l.Mark])
 				}
 			}
 			for _, n := range []Count{x.Days, x.Nights} {

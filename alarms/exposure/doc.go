@@ -14,7 +14,7 @@
 //     window moves in steps of a 96th of its length: what is counted is never
 //     less than what lies in the window, and never more than what lies in a
 //     window longer by one step.
-//   - Gap: what counts is one spell. It ends, and the count starts anew, when
+//   - Gap: what counts is one spell. It ends, and the count starts again, when
 //     the value was within the limit for this long without a break (unknown
 //     time and time aside are left out), or when nothing was known for a day.
 //   - Periods: the limit must be reached in each of so many periods running,

@@ -14,9 +14,11 @@ const (
 
 var wantNames = [...]string{"nothing", "warmth", "cooling"}
 
-func (w Want) String() string {
-	if int(w) < len(wantNames) {
-		return wantNames[w]
+func (w Want) String() string { return name(wantNames[:], int(w)) }
+
+func name(names []string, i int) string {
+	if i < len(names) {
+		return names[i]
 	}
 	return "unknown"
 }

@@ -13,7 +13,7 @@ import (
 type Reading struct {
 	Depth float64 // m
 	Day   float64 // days from any 1 January; goes on over the years
-	C     float64 // °C; see Reached for an outlet that falls short of the ground
+	C     float64 // °C
 }
 
 // Surface is what is known of the surface from elsewhere, the outside air of
@@ -36,11 +36,6 @@ type Fit struct {
 	Disagree    float64  // chi-square of the waves against one soil, per degree of freedom; well above 4: not one soil, or not the ground
 }
 
-// Soil returns the fitted values.
-func (f Fit) Soil() Soil {
-	return Soil{f.Mean.Value, f.Swing.Value, dayOfYear(f.Coldest.Value), f.Diffusivity.Value}
-}
-
 // Wave is the yearly wave at one depth.
 type Wave struct {
 	Depth, Mean float64 // m, °C
@@ -54,9 +49,9 @@ type Wave struct {
 
 // Errors of a fit.
 var (
-	ErrTooFew  = errors.New("too little of the year to fit a yearly wave")
-	ErrNoWave  = errors.New("no yearly wave that stands out of the noise")
-	ErrNoDepth = errors.New("one depth alone cannot tell the swing of the surface from the diffusivity: give a second depth or what is known of the surface")
+	errTooFew  = errors.New("too little of the year to fit a yearly wave")
+	errNoWave  = errors.New("no yearly wave that stands out of the noise")
+	errNoDepth = errors.New("one depth alone cannot tell the swing of the surface from the diffusivity: give a second depth or what is known of the surface")
 )
 
 // FitSoil fits mean, surface swing, coldest day and diffusivity to readings of
@@ -95,7 +90,7 @@ func FitSoil(readings []Reading, surface Surface) (Fit, error) {
 		sorted = sorted[n:]
 	}
 	if len(fit.Waves) == 0 {
-		return Fit{}, ErrTooFew
+		return Fit{}, errTooFew
 	}
 	line.surface(surface, fit.Waves[0].Coldest)
 	return fit, fit.solve(line)
@@ -105,10 +100,10 @@ func FitSoil(readings []Reading, surface Surface) (Fit, error) {
 func (f *Fit) solve(line straight) error {
 	x, covariance, ok := line.solve()
 	if !ok {
-		return ErrNoDepth
+		return errNoDepth
 	}
 	if !(x[2] > 0) {
-		return fmt.Errorf("the swing grows with depth, or the deeper wave comes first: %w", ErrNoWave)
+		return fmt.Errorf("the swing grows with depth, or the deeper wave comes first: %w", errNoWave)
 	}
 	var sum, weights float64
 	least := math.MaxInt
@@ -120,7 +115,7 @@ func (f *Fit) solve(line straight) error {
 	q := quantile(least)
 	f.Mean = around(sum/weights, q/math.Sqrt(weights))
 	f.Swing = around(x[0], q*math.Sqrt(covariance[0][0])).through(math.Exp)
-	days := Year / (2 * math.Pi)
+	days := yearDays / (2 * math.Pi)
 	f.Coldest = around(x[1]*days, q*math.Sqrt(covariance[1][1])*days)
 	if whole := dayOfYear(f.Coldest.Value) - f.Coldest.Value; whole != 0 {
 		f.Coldest = Estimate{f.Coldest.Value + whole, f.Coldest.Low + whole, f.Coldest.High + whole}
@@ -137,7 +132,7 @@ func diffusivity(k float64) float64 {
 	if k <= 0 {
 		return math.Inf(1)
 	}
-	return math.Pi / (Year * k * k)
+	return math.Pi / (yearDays * k * k)
 }
 
 func around(v, half float64) Estimate { return Estimate{v, v - half, v + half} }

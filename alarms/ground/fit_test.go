@@ -33,16 +33,15 @@ func TestFitOfReadingsWithoutNoise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := f.Soil()
-	near(t, "mean", s.Mean, truth.Mean, 1e-6)
-	near(t, "swing", s.Swing, truth.Swing, 1e-5)
-	near(t, "coldest", s.Coldest, truth.Coldest, 1e-5)
-	near(t, "diffusivity", s.Diffusivity, truth.Diffusivity, 1e-7)
+	near(t, "mean", f.Mean.Value, truth.Mean, 1e-6)
+	near(t, "swing", f.Swing.Value, truth.Swing, 1e-5)
+	near(t, "coldest", f.Coldest.Value, truth.Coldest, 1e-5)
+	near(t, "diffusivity", f.Diffusivity.Value, truth.Diffusivity, 1e-7)
 	one, err := FitSoil(year(random, 0, always, 2.3), Surface{Swing: 10, SwingError: 0.1, Coldest: 38, ColdestError: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "diffusivity from one depth", one.Soil().Diffusivity, truth.Diffusivity, 1e-6)
+	near(t, "diffusivity from one depth", one.Diffusivity.Value, truth.Diffusivity, 1e-6)
 }
 
 // The stated intervals hold the truth about 95 times in 100, with three months
@@ -122,12 +121,12 @@ func TestWhatNoFitCanTell(t *testing.T) {
 		readings []Reading
 		want     error
 	}{
-		"nothing":             {nil, ErrTooFew},
-		"three months":        {year(random, 0.6, summer, 1.5, 2.3), ErrTooFew},
-		"one depth":           {year(random, 0.6, always, 2.3), ErrNoDepth},
-		"no wave":             {shaken, ErrNoWave},
-		"depths confused":     {upside, ErrNoWave},
-		"all on the same day": {[]Reading{{1.5, 3, 8}, {1.5, 3, 8}}, ErrTooFew},
+		"nothing":             {nil, errTooFew},
+		"three months":        {year(random, 0.6, summer, 1.5, 2.3), errTooFew},
+		"one depth":           {year(random, 0.6, always, 2.3), errNoDepth},
+		"no wave":             {shaken, errNoWave},
+		"depths confused":     {upside, errNoWave},
+		"all on the same day": {[]Reading{{1.5, 3, 8}, {1.5, 3, 8}}, errTooFew},
 	} {
 		if _, err := FitSoil(c.readings, Surface{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: got %v, want %v", name, err, c.want)

@@ -17,12 +17,7 @@ const (
 
 var flowNames = [...]string{"unsure", "moving", "not moving"}
 
-func (f Flow) String() string {
-	if int(f) < len(flowNames) {
-		return flowNames[f]
-	}
-	return "unknown"
-}
+func (f Flow) String() string { return name(flowNames[:], int(f)) }
 
 const (
 	followMemory = 3 * time.Hour    // over which a reading loses most of its say (to 1/e)

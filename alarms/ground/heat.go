@@ -32,12 +32,7 @@ const (
 
 var basisNames = [...]string{"both humidities known", "one humidity known", "humidity unknown"}
 
-func (b Basis) String() string {
-	if int(b) < len(basisNames) {
-		return basisNames[b]
-	}
-	return "unknown"
-}
+func (b Basis) String() string { return name(basisNames[:], int(b)) }
 
 // Passage is air that comes into a house and takes the place of house air: the
 // air of a loop, or outside air that a fan draws in.

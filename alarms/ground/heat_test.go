@@ -123,27 +123,14 @@ func TestEnergyOfAGapIsNotMadeUp(t *testing.T) {
 	near(t, "order", e.Heat-e.Cold, 0.1, 1e-9)
 }
 
-// A pipe as heat exchanger; the shares for 1, 2 and 3 transfer units stand in
-// every handbook of heat transfer: 63.2, 86.5 and 95.0 %.
 func TestEffectiveness(t *testing.T) {
-	for n, share := range map[float64]float64{1: 0.632, 2: 0.865, 3: 0.950} {
-		near(t, "share", Share(n), share, 0.0005)
-		near(t, "units back", Units(Share(n)), n, 1e-9)
-	}
 	share, ok := Effectiveness(0, 8, 10)
 	if !ok || share != 0.8 {
 		t.Errorf("got %v %v", share, ok)
 	}
 	near(t, "leaving", Leaving(0, 10, 0.8), 8, 1e-9)
-	near(t, "ground met", Reached(0, 8, 0.8), 10, 1e-9)
-	near(t, "conductance", Conductance(1.6, 0.118), 190, 1)
 	if _, ok := Effectiveness(11, 10, 10); ok {
 		t.Error("a kelvin of difference tells nothing")
-	}
-	for _, v := range []float64{Units(1), Units(-0.1), Reached(0, 8, 0.1), Reached(0, 8, 1.2)} {
-		if !math.IsNaN(v) {
-			t.Errorf("got %v, want NaN", v)
-		}
 	}
 }
 

@@ -17,9 +17,9 @@ import (
 	"time"
 )
 
-// Year is the period of the yearly wave in days. A leap year's last day counts
+// yearDays is the period of the yearly wave in days. A leap year's last day counts
 // as the first of the next, which is wrong by a day at most.
-const Year = 365.0
+const yearDays = 365.0
 
 // Soil is undisturbed ground: no pipe, no heated house above it, and one soil
 // from the surface down.
@@ -38,27 +38,27 @@ func (s Soil) At(depth, day float64) float64 {
 	if !(depth >= 0) {
 		return math.NaN()
 	}
-	phase := 2 * math.Pi / Year * (day - s.Coldest - s.Lag(depth))
-	return s.Mean - s.SwingAt(depth)*math.Cos(phase)
+	phase := 2 * math.Pi / yearDays * (day - s.Coldest - s.Lag(depth))
+	return s.Mean - s.swingAt(depth)*math.Cos(phase)
 }
 
-// Damping returns the depth in m at which the yearly swing has fallen to 1/e,
+// damping returns the depth in m at which the yearly swing has fallen to 1/e,
 // 37 % of the surface's.
-func (s Soil) Damping() float64 { return math.Sqrt(Year * s.Diffusivity / math.Pi) }
+func (s Soil) damping() float64 { return math.Sqrt(yearDays * s.Diffusivity / math.Pi) }
 
-// SwingAt returns half of the yearly swing in K at a depth in m.
-func (s Soil) SwingAt(depth float64) float64 { return s.Swing * math.Exp(-depth/s.Damping()) }
+// swingAt returns half of the yearly swing in K at a depth in m.
+func (s Soil) swingAt(depth float64) float64 { return s.Swing * math.Exp(-depth/s.damping()) }
 
 // Lag returns by how many days the yearly wave at a depth in m is behind the
 // surface.
-func (s Soil) Lag(depth float64) float64 { return depth / s.Damping() * Year / (2 * math.Pi) }
+func (s Soil) Lag(depth float64) float64 { return depth / s.damping() * yearDays / (2 * math.Pi) }
 
-// Extremes returns the days of the year, 1 to 365, on which the ground at a
-// depth in m is coldest and warmest.
-func (s Soil) Extremes(depth float64) (coldest, warmest float64) {
-	d := s.Coldest + s.Lag(depth)
-	return dayOfYear(d), dayOfYear(d + Year/2)
-}
+// Bounds of a Soil.
+const (
+	ColdestMean, WarmestMean          = -20.0, 40.0 // °C
+	MostSwing                         = 40.0        // K
+	LeastDiffusivity, MostDiffusivity = 0.005, 0.3  // m²/day
+)
 
 // Check says what cannot be true of any ground, all of it at once. The limits
 // are wide: frozen tundra and desert pass.
@@ -69,10 +69,10 @@ func (s Soil) Check() error {
 			all = append(all, fmt.Errorf("%s of the ground is %v%s: want %v to %v", what, v, unit, low, high))
 		}
 	}
-	demand("yearly mean", s.Mean, -20, 40, " °C")
-	demand("surface swing", s.Swing, 0, 40, " K")
-	demand("coldest day", s.Coldest, 1, Year, "")
-	demand("diffusivity", s.Diffusivity, 0.005, 0.3, " m²/day")
+	demand("yearly mean", s.Mean, ColdestMean, WarmestMean, " °C")
+	demand("surface swing", s.Swing, 0, MostSwing, " K")
+	demand("coldest day", s.Coldest, 1, yearDays, "")
+	demand("diffusivity", s.Diffusivity, LeastDiffusivity, MostDiffusivity, " m²/day")
 	return errors.Join(all...)
 }
 
@@ -85,9 +85,9 @@ func Day(at time.Time) float64 {
 
 // dayOfYear brings a day into 1 <= d < 366.
 func dayOfYear(d float64) float64 {
-	d = math.Mod(d-1, Year)
+	d = math.Mod(d-1, yearDays)
 	if d < 0 {
-		d += Year
+		d += yearDays
 	}
 	return d + 1
 }

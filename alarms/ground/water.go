@@ -20,19 +20,14 @@ const (
 
 var wetnessNames = [...]string{"drained", "condenses", "water in the pipe", "saturated"}
 
-func (w Wetness) String() string {
-	if int(w) < len(wetnessNames) {
-		return wetnessNames[w]
-	}
-	return "unknown"
-}
+func (w Wetness) String() string { return name(wetnessNames[:], int(w)) }
 
 const (
 	saturated   = 98.5             // %, from which an outlet counts as saturated: probes are no better
 	unsaturated = 96.0             // %, at or below which it no longer does
 	wetFor      = 12 * time.Hour   // of saturation before it is said; common practice, no source
 	dryFor      = time.Hour        // of less before it is over
-	wetGap      = 45 * time.Minute // a longer pause in the readings begins anew
+	wetGap      = 45 * time.Minute // a longer pause in the readings begins again
 	picksUp     = 1.05             // vapour in the outlet by that in the house, from which water must have joined
 )
 

@@ -14,7 +14,7 @@ func fitWave(r []Reading) (Wave, error) {
 	var m [3][3]float64
 	var b [3]float64
 	for _, o := range r {
-		s, c := math.Sincos(2 * math.Pi / Year * o.Day)
+		s, c := math.Sincos(2 * math.Pi / yearDays * o.Day)
 		row := [3]float64{1, c, s}
 		for i := range row {
 			b[i] += row[i] * o.C
@@ -25,12 +25,12 @@ func fitWave(r []Reading) (Wave, error) {
 	}
 	inverse, ok := invert(m)
 	if len(r) < fewest || !ok || !(inverse[1][1]+inverse[2][2] < widest*widest*4/float64(len(r))) {
-		return Wave{}, ErrTooFew
+		return Wave{}, errTooFew
 	}
 	x := times(inverse, b)
 	left := make([]float64, len(r))
 	for i, o := range r {
-		s, c := math.Sincos(2 * math.Pi / Year * o.Day)
+		s, c := math.Sincos(2 * math.Pi / yearDays * o.Day)
 		left[i] = o.C - x[0] - x[1]*c - x[2]*s
 	}
 	variance, alike := noise(left, 3)
@@ -38,12 +38,12 @@ func fitWave(r []Reading) (Wave, error) {
 	swing := math.Hypot(x[1], x[2])
 	w := Wave{
 		Depth: r[0].Depth, Mean: x[0], Swing: swing, Readings: len(r), Noise: math.Sqrt(variance),
-		Coldest:    dayOfYear(math.Atan2(-x[2], -x[1]) * Year / (2 * math.Pi)),
+		Coldest:    dayOfYear(math.Atan2(-x[2], -x[1]) * yearDays / (2 * math.Pi)),
 		MeanError:  math.Sqrt(variance * alike * inverse[0][0]),
 		SwingError: math.Sqrt(variance * alike * (inverse[1][1] + inverse[2][2]) / 2),
 	}
 	if !(w.Swing > standsBy*w.SwingError) {
-		return w, ErrNoWave
+		return w, errNoWave
 	}
 	return w, nil
 }
@@ -78,7 +78,7 @@ func (s *straight) add(x [3]float64, y, err float64) {
 // of deeper waves are taken within half a year of the one before.
 func (s *straight) wave(w Wave) {
 	err := w.SwingError / w.Swing
-	phase := w.Coldest * 2 * math.Pi / Year
+	phase := w.Coldest * 2 * math.Pi / yearDays
 	if n := len(s.rows); n > 0 {
 		phase = nearest(phase, s.rows[n-1].y)
 	}
@@ -95,7 +95,7 @@ func (s *straight) surface(known Surface, shallowest float64) {
 	}
 	if known.ColdestError > 0 {
 		lag := dayOfYear(shallowest-known.Coldest+31) - 31
-		s.add([3]float64{0, 1, 0}, (shallowest-lag)*2*math.Pi/Year, known.ColdestError*2*math.Pi/Year)
+		s.add([3]float64{0, 1, 0}, (shallowest-lag)*2*math.Pi/yearDays, known.ColdestError*2*math.Pi/yearDays)
 	}
 }
 

@@ -15,91 +15,68 @@ type Drive struct {
 	Ran      time.Duration // within the span
 	Inferred time.Duration // part of Ran known from temperatures alone
 	Longest  Span          // of the runs within the span
-	Unseen   int           // runs of which one end was not seen; they add no hours
+	Unseen   int           // runs of which one end was not seen; they count as far as they were heard of
 	Right    int           // called, and switched as it should
 	Missed   int           // called, and did not run
 	Verdicts []Frequent    // alarms on what it did, most frequent first
 	Open     bool          // it runs now
 }
 
-// Run is one run that goes on.
+// Run is one run of a drive.
 type Run struct {
 	Drive alarms.DriveID
-	From  time.Time
+	Span
+	Inferred   bool // known from temperatures alone
+	FromUnseen bool // it ran already when it was first heard of, at From
+	ToUnseen   bool // it still ran when it was last heard of, at To
+	Open       bool // it goes on
 }
 
-// drivesOf adds up the log of switchings. Runs that began in the span and ended
-// after it are in the log after the span.
-func drivesOf(h *alarms.House, switchings, log []alarms.Transition, running []Run, s Span, made time.Time) (out []Drive) {
+// drivesOf adds up what the drives of h did in s, in which came asked for somebody.
+func drivesOf(h *alarms.House, log Log, came []alarms.Transition, s Span) (out []Drive) {
 	for i := range h.Drives {
 		d := Drive{ID: h.Drives[i].ID, Name: h.Drives[i].Name}
-		for _, t := range switchings {
-			if t.Reason.Drive == d.ID && t.Reason.Switched != nil {
-				d.take(t, s)
+		for _, t := range log.Switchings {
+			switch x := t.Reason.Switched; {
+			case x == nil || t.Reason.Drive != d.ID || !s.has(t.Due):
+			case x.Missed:
+				d.Missed++
+			case x.Right:
+				d.Right++
 			}
 		}
-		for _, r := range running {
+		for _, r := range log.Runs {
 			if r.Drive == d.ID {
-				d.ran(Span{r.From, made}, s, false)
-				d.Open = Span{r.From, made}.within(s).Len() > 0
+				d.ran(r, s)
 			}
 		}
-		for _, t := range log {
-			if s.has(t.Due) && asks(t) && t.Reason.Drive == d.ID && t.Reason.Rule == alarms.RuleControl {
-				d.verdict(t)
-			}
-		}
-		slices.SortStableFunc(d.Verdicts, func(a, b Frequent) int { return b.Times - a.Times })
+		d.Verdicts = mostFrequent(slices.DeleteFunc(slices.Clone(came), func(t alarms.Transition) bool {
+			return t.Reason.Drive != d.ID || t.Reason.Rule != alarms.RuleControl
+		}))
 		out = append(out, d)
 	}
 	return out
 }
 
-func (d *Drive) take(t alarms.Transition, s Span) {
-	x := t.Reason.Switched
-	in := s.has(t.Due)
-	switch {
-	case x.Missed && in:
-		d.Missed++
-	case x.Missed:
-	case x.Ran.IsZero() || x.Stopped.IsZero():
-		if in {
-			d.Unseen++
-		}
-	default:
-		d.ran(Span{x.Ran, x.Stopped}, s, x.Inferred)
-	}
-	if x.Right && in {
-		d.Right++
-	}
-}
-
-func (d *Drive) ran(whole, s Span, inferred bool) {
-	part := whole.within(s)
+func (d *Drive) ran(r Run, s Span) {
+	part := r.Within(s)
 	if part.Len() <= 0 {
 		return
 	}
-	if s.has(whole.From) {
+	if !r.FromUnseen && s.has(r.From) {
 		d.Starts++
 	}
+	if r.FromUnseen || r.ToUnseen {
+		d.Unseen++
+	}
 	d.Ran += part.Len()
-	if inferred {
+	if r.Inferred {
 		d.Inferred += part.Len()
 	}
 	if part.Len() > d.Longest.Len() {
 		d.Longest = part
 	}
-}
-
-func (d *Drive) verdict(t alarms.Transition) {
-	for i := range d.Verdicts {
-		if d.Verdicts[i].Alarm == t.Alarm {
-			d.Verdicts[i].Times++
-			d.Verdicts[i].Last = t
-			return
-		}
-	}
-	d.Verdicts = append(d.Verdicts, Frequent{t.Alarm, 1, t})
+	d.Open = d.Open || r.Open
 }
 
 // Loop is what a ground loop brought over the whole days of the log in a span.

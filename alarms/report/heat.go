@@ -7,7 +7,7 @@ import "time"
 // Degree-hours are the temperature above Base, added up over the time that is
 // known. Degree-days are added up over whole days by the mean method: half the
 // sum of the day's lowest and highest temperature, less Base, and nothing
-// where that is below nought. That is method 1 of McMaster and Wilhelm,
+// where that is below zero. That is method 1 of McMaster and Wilhelm,
 // "Growing degree-days: one equation, two interpretations", Agricultural and
 // Forest Meteorology 87 (1997), from memory. A base of 10 °C is common for
 // warm-season crops (common practice, no source).

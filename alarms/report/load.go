@@ -17,12 +17,11 @@ const (
 	AcceptablePerDay  = 150
 	ManageablePerDay  = 300
 	FloodPerTen       = 10
-	FloodShare        = 0.01
 	FewStale          = 5
-	ChatterTimes      = 3 // within ChatterWithin
-	ChatterWithin     = time.Minute
-	StaleAfter        = 24 * time.Hour
-	TakenWithin       = 10 * time.Minute
+	chatterTimes      = 3 // within chatterWithin
+	chatterWithin     = time.Minute
+	staleAfter        = 24 * time.Hour
+	takenWithin       = 10 * time.Minute
 	tenMinutes        = 10 * time.Minute
 	mostFrequentShown = 10
 )
@@ -42,8 +41,8 @@ type Load struct {
 	Chattering   []Frequent   // with how often they did
 	Stale        []StaleAlarm // longest first
 	Judged       int          // alarms that came long enough ago to say whether they were taken
-	Taken        int          // of them, acknowledged within TakenWithin
-	WentByItself int          // of them, neither, but over within TakenWithin
+	Taken        int          // of them, acknowledged within takenWithin
+	WentByItself int          // of them, neither, but over within takenWithin
 	MedianTaken  time.Duration
 }
 
@@ -62,7 +61,7 @@ type Frequent struct {
 	Last  alarms.Transition // the newest
 }
 
-// StaleAlarm is one that stood for more than StaleAfter.
+// StaleAlarm is one that stood for more than staleAfter.
 type StaleAlarm struct {
 	Alarm alarms.AlarmID
 	Span
@@ -79,24 +78,30 @@ func asks(t alarms.Transition) bool {
 	return t.From != alarms.Unacknowledged || t.Move == alarms.Worsen
 }
 
-// loadOf counts what the log, oldest first and beginning before the span, asked
-// of people.
-func loadOf(log []alarms.Transition, s Span, until time.Time) Load {
-	l := Load{Periods: int((s.Len() + tenMinutes - 1) / tenMinutes)}
-	var came []alarms.Transition
+// asking are the transitions of a log within s that ask.
+func asking(log []alarms.Transition, s Span) (came []alarms.Transition) {
 	for _, t := range log {
 		if s.has(t.Due) && asks(t) {
 			came = append(came, t)
-			l.ByPriority[min(int(t.Priority), 3)]++
 		}
 	}
-	l.Alarms = len(came)
+	return came
+}
+
+// loadOf counts what the log, oldest first and beginning before the span, asked
+// of people: came within it.
+func loadOf(log, came []alarms.Transition, s Span, until time.Time) Load {
+	l := Load{Periods: int((s.Len() + tenMinutes - 1) / tenMinutes), Alarms: len(came), Frequent: mostFrequent(came)}
+	l.Frequent = l.Frequent[:min(len(l.Frequent), mostFrequentShown)]
+	for _, t := range came {
+		l.ByPriority[min(int(t.Priority), 3)]++
+	}
 	if days := s.Len().Hours() / 24; days > 0 {
 		l.PerDay = float64(len(came)) / days
 		l.PerHalfDay, l.PerTen = l.PerDay/2, l.PerDay/144
 	}
 	l.periods(came, s)
-	l.frequent(came)
+	l.chattering(came)
 	l.stale(log, s, until)
 	l.taken(log, came, until)
 	return l
@@ -119,30 +124,36 @@ func (l *Load) periods(came []alarms.Transition, s Span) {
 	}
 }
 
-func (l *Load) frequent(came []alarms.Transition) {
+// mostFrequent are the alarms of came, most frequent first.
+func mostFrequent(came []alarms.Transition) (out []Frequent) {
 	for _, ts := range byAlarm(came) {
-		last := ts[len(ts)-1]
-		l.Frequent = append(l.Frequent, Frequent{last.Alarm, len(ts), last})
+		out = append(out, Frequent{ts[0].Alarm, len(ts), ts[len(ts)-1]})
+	}
+	slices.SortStableFunc(out, byTimes)
+	return out
+}
+
+func byTimes(a, b Frequent) int { return b.Times - a.Times }
+
+func (l *Load) chattering(came []alarms.Transition) {
+	for _, ts := range byAlarm(came) {
 		times := 0
-		for i := 0; i+ChatterTimes <= len(ts); i++ {
-			if ts[i+ChatterTimes-1].Due.Sub(ts[i].Due) <= ChatterWithin {
+		for i := 0; i+chatterTimes <= len(ts); i++ {
+			if ts[i+chatterTimes-1].Due.Sub(ts[i].Due) <= chatterWithin {
 				times++
-				i += ChatterTimes - 1
+				i += chatterTimes - 1
 			}
 		}
 		if times > 0 {
-			l.Chattering = append(l.Chattering, Frequent{last.Alarm, times, last})
+			l.Chattering = append(l.Chattering, Frequent{ts[0].Alarm, times, ts[len(ts)-1]})
 		}
 	}
-	most := func(a, b Frequent) int { return b.Times - a.Times }
-	slices.SortStableFunc(l.Frequent, most)
-	slices.SortStableFunc(l.Chattering, most)
-	l.Frequent = l.Frequent[:min(len(l.Frequent), mostFrequentShown)]
+	slices.SortStableFunc(l.Chattering, byTimes)
 }
 
 func (l *Load) stale(log []alarms.Transition, s Span, until time.Time) {
 	for _, one := range standings(log, until, alarms.State.Active) {
-		if one.Len() <= StaleAfter || !one.To.After(s.From) || !one.From.Before(s.To) {
+		if one.Len() <= staleAfter || !one.To.After(s.From) || !one.From.Before(s.To) {
 			continue
 		}
 		l.Stale = append(l.Stale, StaleAlarm{one.AlarmID, one.Span, one.open, one.first})
@@ -153,9 +164,8 @@ func (l *Load) stale(log []alarms.Transition, s Span, until time.Time) {
 // taken says how soon people acknowledged.
 func (l *Load) taken(log, came []alarms.Transition, until time.Time) {
 	var after []time.Duration
-	grouped := byAlarm(log)
 	at := map[alarms.AlarmID][]alarms.Transition{}
-	for _, ts := range grouped {
+	for _, ts := range byAlarm(log) {
 		at[ts[0].Alarm] = ts
 	}
 	for _, t := range came {
@@ -163,14 +173,14 @@ func (l *Load) taken(log, came []alarms.Transition, until time.Time) {
 		if ack >= 0 {
 			after = append(after, ack)
 		}
-		if t.Due.Add(TakenWithin).After(until) && (ack < 0 || ack > TakenWithin) {
+		if t.Due.Add(takenWithin).After(until) && (ack < 0 || ack > takenWithin) {
 			continue // too early to say
 		}
 		l.Judged++
 		switch {
-		case ack >= 0 && ack <= TakenWithin:
+		case ack >= 0 && ack <= takenWithin:
 			l.Taken++
-		case over >= 0 && over <= TakenWithin:
+		case over >= 0 && over <= takenWithin:
 			l.WentByItself++
 		}
 	}

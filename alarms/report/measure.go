@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // Measure is what one quantity of one place was like over a span.
@@ -53,13 +54,8 @@ type Asked struct {
 
 // MeasureOf sums up what the probes of one place measured of one quantity.
 func MeasureOf(place alarms.PlaceID, q alarms.Quantity, a Asked, all []Series) Measure {
-	m := Measure{Place: place, Quantity: q, Cell: newCell(a.Span), Bands: a.Bands}
-	for _, c := range a.Cells {
-		m.Cells = append(m.Cells, newCell(c))
-	}
-	for _, d := range a.Days {
-		m.Days = append(m.Days, newCell(d))
-	}
+	m := Measure{Place: place, Quantity: q, Cell: newCell(a.Span), Bands: a.Bands,
+		Cells: walk.Each(a.Cells, newCell), Days: walk.Each(a.Days, newCell)}
 	for _, b := range a.Bands {
 		m.Banded = m.Banded || b.LowLow.Set || b.Low.Set || b.High.Set || b.HighHigh.Set
 	}
@@ -134,16 +130,23 @@ type track struct {
 	next   int
 }
 
-// at returns the piece that stands at t; t only rises.
-func (k *track) at(t int64) *piece {
-	for k.next < len(k.pieces) && k.pieces[k.next].to <= t {
-		k.next++
-	}
-	if k.next < len(k.pieces) && k.pieces[k.next].from <= t {
-		return &k.pieces[k.next]
+// holding returns the one of all, oldest first, that holds at t, nil for none. It looks
+// from next on: t only rises.
+func holding[T any](all []T, next *int, t int64, ends func(*T) (from, to int64)) *T {
+	for ; *next < len(all); *next++ {
+		one := &all[*next]
+		if from, to := ends(one); from > t {
+			return nil
+		} else if to > t {
+			return one
+		}
 	}
 	return nil
 }
+
+func (p *piece) ends() (from, to int64)          { return p.from, p.to }
+func (s *Span) ends() (from, to int64)           { return s.From.UnixNano(), s.To.UnixNano() }
+func endsOf(b *alarms.BandStep) (from, to int64) { return b.From.UnixNano(), b.To.UnixNano() }
 
 // sweep walks through time once, from edge to edge; between two edges nothing
 // changes.
@@ -162,7 +165,7 @@ func (s *sweep) run() {
 		from, to := edges[i], edges[i+1]
 		s.stand = s.stand[:0]
 		for k := range s.tracks {
-			if p := s.tracks[k].at(from); p != nil {
+			if p := holding(s.tracks[k].pieces, &s.tracks[k].next, from, (*piece).ends); p != nil {
 				s.stand = append(s.stand, p)
 			}
 		}
@@ -226,31 +229,19 @@ func (s *sweep) count(here Span) {
 	if coarse {
 		s.m.Coarse += d
 	}
-	if c := cellAt(s.m.Cells, &s.cell, here.From); c != nil {
+	at := here.From.UnixNano()
+	if c := holding(s.m.Cells, &s.cell, at, (*Cell).ends); c != nil {
 		c.take(d, v)
 	}
-	if c := cellAt(s.m.Days, &s.day, here.From); c != nil {
+	if c := holding(s.m.Days, &s.day, at, (*Cell).ends); c != nil {
 		c.take(d, v)
 	}
 	if s.m.Heat != nil {
 		s.m.Heat.hours(d, v.mean)
 	}
-	for s.band < len(s.asked.Bands) && !s.asked.Bands[s.band].To.After(here.From) {
-		s.band++
+	if b := holding(s.asked.Bands, &s.band, at, endsOf); b != nil {
+		s.judge(d, b.Limits)
 	}
-	if s.band < len(s.asked.Bands) && !s.asked.Bands[s.band].From.After(here.From) {
-		s.judge(d, s.asked.Bands[s.band].Limits)
-	}
-}
-
-func cellAt(all []Cell, next *int, t time.Time) *Cell {
-	for *next < len(all) && !all[*next].To.After(t) {
-		*next++
-	}
-	if *next < len(all) && !all[*next].From.After(t) {
-		return &all[*next]
-	}
-	return nil
 }
 
 // judge counts how much of d is beyond l.

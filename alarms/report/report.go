@@ -76,7 +76,7 @@ type Log struct {
 	Lines []alarms.Transition
 	// Switchings are the log of switchings from the span's beginning on.
 	Switchings []alarms.Transition
-	Running    []Run // what runs now
+	Runs       []Run // that touch the span
 	Seasons    []alarms.SeasonFrom
 	Told       []Told
 	Lost       []Lost
@@ -103,17 +103,17 @@ func Of(h *alarms.House, s Span, made time.Time, log Log) Report {
 		r.Places = append(r.Places, PlaceName{h.Places[i].ID, h.Places[i].Name})
 	}
 	r.Blind = blindness(log.Lines, c, log.Until)
-	r.Drives = drivesOf(h, log.Switchings, log.Lines, log.Running, c, made)
+	came := asking(log.Lines, c)
+	r.Drives = drivesOf(h, log, came, c)
 	r.Loop = loopOf(log.Lines, c)
-	r.Load = loadOf(log.Lines, c, log.Until)
-	for _, t := range log.Lines {
-		if !c.has(t.Due) {
-			continue
-		}
-		if x := t.Reason.Exposure; x != nil && asks(t) && t.Reason.Rule == alarms.RuleExposure {
+	r.Load = loadOf(log.Lines, came, c, log.Until)
+	for _, t := range came {
+		if x := t.Reason.Exposure; x != nil && t.Reason.Rule == alarms.RuleExposure {
 			r.Exposed = append(r.Exposed, Exposed{t.Due, t.Reason.Place, t.Reason.Quantity, t.Reason.Limit, *x})
 		}
-		if t.Reason.By != "" {
+	}
+	for _, t := range log.Lines {
+		if c.has(t.Due) && t.Reason.By != "" {
 			r.Acts = append(r.Acts, t)
 		}
 	}

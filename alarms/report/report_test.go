@@ -95,14 +95,13 @@ func TestLogByHand(t *testing.T) {
 	l.add(24, "long-house/ground-loop", alarms.Note, alarms.Normal, alarms.Normal, brought)
 	brought.Since = at(24)
 	l.add(48, "long-house/ground-loop", alarms.Note, alarms.Normal, alarms.Normal, brought)
-	ran := func(h, from, to float64, s alarms.Switched) alarms.Transition {
-		if to > from {
-			s.Ran, s.Stopped = at(from), at(to)
-		}
+	switched := func(h float64, s alarms.Switched) alarms.Transition {
 		return alarms.Transition{Due: at(h), Alarm: "long-house/exhaust-fan/switching", Reason: alarms.Reason{Rule: alarms.RuleSwitching, Drive: "exhaust-fan", Switched: &s}}
 	}
 	r := report.Of(&house, span(0, 24), at(100), report.Log{Lines: l.log, Until: at(48), Switchings: []alarms.Transition{
-		ran(1, -1, 1, alarms.Switched{Right: true}), ran(5, 3, 5, alarms.Switched{Inferred: true}), ran(6, 0, 0, alarms.Switched{Missed: true}), ran(25, 23, 25, alarms.Switched{})},
+		switched(1, alarms.Switched{Right: true}), switched(5, alarms.Switched{}), switched(6, alarms.Switched{Missed: true}), switched(25, alarms.Switched{Right: true})},
+		Runs: []report.Run{{Drive: "exhaust-fan", Span: span(-1, 1)}, {Drive: "exhaust-fan", Span: span(3, 5), Inferred: true},
+			{Drive: "exhaust-fan", Span: span(7, 8), FromUnseen: true}, {Drive: "exhaust-fan", Span: span(23, 25)}, {Drive: "exhaust-fan", Span: span(-9, -8), ToUnseen: true}},
 		Seasons: []alarms.SeasonFrom{{Season: alarms.SeasonOpen}, {From: at(10), Season: alarms.SeasonWinter}}})
 	if len(r.Blind) != 2 || r.Blind[0].Lasted != 2*time.Hour || r.Blind[0].Times != 1 || r.Blind[1].Lasted != 30*time.Minute {
 		t.Errorf("blind: %+v; want 2 h from the condition's beginning, and half an hour away", r.Blind)
@@ -111,8 +110,8 @@ func TestLogByHand(t *testing.T) {
 		t.Errorf("exposed: %+v", r.Exposed)
 	}
 	d := r.Drives[0]
-	if d.Starts != 2 || d.Ran != 4*time.Hour || d.Inferred != 2*time.Hour || d.Longest != span(3, 5) || d.Right != 1 || d.Missed != 1 || len(d.Verdicts) != 1 {
-		t.Errorf("drive: %+v; want 2 starts, 1 + 2 + 1 h, the longest from 3:00", d)
+	if d.Starts != 2 || d.Ran != 5*time.Hour || d.Unseen != 1 || d.Open || d.Inferred != 2*time.Hour || d.Longest != span(3, 5) || d.Right != 1 || d.Missed != 1 || len(d.Verdicts) != 1 {
+		t.Errorf("drive: %+v; want 2 starts, 1 + 2 + 1 + 1 h, one of them with an end that was not seen, the longest from 3:00", d)
 	}
 	if r.Loop == nil || r.Loop.Days != 1 || r.Loop.Heat != 2 || len(r.Loop.Pipes) != 1 {
 		t.Errorf("loop: %+v; want the one day within the span", r.Loop)

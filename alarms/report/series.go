@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"telltale/alarms/walk"
 )
 
 // Sample is one reading (Width 0), or what the readings from At to At+Width
@@ -73,6 +75,11 @@ func (s *Series) hold(kept []Sample) time.Duration {
 		return kept[0].Width
 	}
 	return 3 * usual
+}
+
+// Stands are the stretches over which a sample stands.
+func (s *Series) Stands() []Span {
+	return walk.Each(s.pieces(s.kept()), func(p piece) Span { return Span{time.Unix(0, p.from), time.Unix(0, p.to)} })
 }
 
 // pieces lays the samples out in time.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"time"
 )
 
@@ -10,8 +11,8 @@ type Span struct{ From, To time.Time }
 // Len is how long s is.
 func (s Span) Len() time.Duration { return max(s.To.Sub(s.From), 0) }
 
-// within returns the part of s that lies in whole.
-func (s Span) within(whole Span) Span {
+// Within returns the part of s that lies in whole.
+func (s Span) Within(whole Span) Span {
 	if s.From.Before(whole.From) {
 		s.From = whole.From
 	}
@@ -23,6 +24,38 @@ func (s Span) within(whole Span) Span {
 
 // has reports whether t lies in s.
 func (s Span) has(t time.Time) bool { return !t.Before(s.From) && t.Before(s.To) }
+
+// Joined are the parts of all that lie in whole, oldest first; those that touch are one.
+func Joined(all []Span, whole Span) (out []Span) {
+	all = slices.SortedFunc(slices.Values(all), func(a, b Span) int { return a.From.Compare(b.From) })
+	for _, s := range all {
+		s = s.Within(whole)
+		n := len(out)
+		switch {
+		case !s.From.Before(s.To):
+		case n == 0 || s.From.After(out[n-1].To):
+			out = append(out, s)
+		case s.To.After(out[n-1].To):
+			out[n-1].To = s.To
+		}
+	}
+	return out
+}
+
+// Without are the parts of s that lie in none of out, oldest first.
+func (s Span) Without(out []Span) (left []Span) {
+	from := s.From
+	for _, o := range Joined(out, s) {
+		if o.From.After(from) {
+			left = append(left, Span{from, o.From})
+		}
+		from = o.To
+	}
+	if from.Before(s.To) {
+		left = append(left, Span{from, s.To})
+	}
+	return left
+}
 
 // Day is the day on the calendar of zone that t lies in. It has 23, 24 or 25
 // hours.
@@ -60,7 +93,7 @@ func Days(s Span, zone *time.Location) (out []Span) {
 // Hours divides s into hours from its beginning.
 func Hours(s Span) (out []Span) {
 	for at := s.From; at.Before(s.To); at = at.Add(time.Hour) {
-		out = append(out, Span{at, at.Add(time.Hour)}.within(s))
+		out = append(out, Span{at, at.Add(time.Hour)}.Within(s))
 	}
 	return out
 }

@@ -81,6 +81,11 @@ func blinds(r alarms.Rule) bool {
 	return false
 }
 
+// holds reports whether what an alarm in this state is about is so, told or not.
+func holds(x alarms.State) bool {
+	return x.Active() || x == alarms.SuppressedByDesign || x == alarms.Shelved
+}
+
 // blindness lists for how long what was not seen, the longest first.
 func blindness(log []alarms.Transition, s Span, until time.Time) (out []Blindness) {
 	log = slices.DeleteFunc(slices.Clone(log), func(t alarms.Transition) bool { return !blinds(t.Reason.Rule) })
@@ -90,12 +95,12 @@ func blindness(log []alarms.Transition, s Span, until time.Time) (out []Blindnes
 			spans = append(spans, standing{Span: Span{t.Reason.Since, t.Due}, AlarmID: t.Alarm, first: t})
 		}
 	}
-	spans = append(spans, standings(log, until, func(x alarms.State) bool { return x.Active() || x == alarms.SuppressedByDesign || x == alarms.Shelved })...)
+	spans = append(spans, standings(log, until, holds)...)
 	for _, one := range spans {
 		if since := one.first.Reason.Since; !since.IsZero() && since.Before(one.From) {
 			one.From = since
 		}
-		part := one.Span.within(s)
+		part := one.Span.Within(s)
 		if part.Len() <= 0 {
 			continue
 		}
@@ -114,15 +119,13 @@ func blindness(log []alarms.Transition, s Span, until time.Time) (out []Blindnes
 	return out
 }
 
-// disbelieved lists when probes were not believed or were out of service, as
-// the log has it.
-func disbelieved(log []alarms.Transition, until time.Time) []Distrust {
-	var out []Distrust
+// Distrusted lists when which probe was not believed or was out of service. The
+// log is oldest first.
+func Distrusted(log []alarms.Transition, until time.Time) (out []Distrust) {
 	faults := slices.DeleteFunc(slices.Clone(log), func(t alarms.Transition) bool {
 		return t.Reason.Probe == "" || t.Reason.Rule != alarms.RuleFault || !worthless(t.Reason.Fault)
 	})
-	wrong := func(x alarms.State) bool { return x.Active() || x == alarms.SuppressedByDesign || x == alarms.Shelved }
-	for _, f := range standings(faults, until, wrong) {
+	for _, f := range standings(faults, until, holds) {
 		out = append(out, Distrust{Probe: f.first.Reason.Probe, Quantity: f.first.Reason.Quantity, Span: f.Span})
 	}
 	silent := slices.DeleteFunc(slices.Clone(log), func(t alarms.Transition) bool {
@@ -150,7 +153,3 @@ type Distrust struct {
 	Quantity alarms.Quantity
 	Span
 }
-
-// Distrusted lists when which probe was not believed or was out of service. The
-// log is oldest first.
-func Distrusted(log []alarms.Transition, until time.Time) []Distrust { return disbelieved(log, until) }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
 // TestNothingStaysStuck lets everything go wrong by chance for an hour or two:
@@ -49,7 +50,7 @@ func survives(plan alarms.Plan, wild, calm []alarms.Input, seed uint64, seen map
 		seen[string(tr.Reason.Fault)]++
 		seen[tr.Reason.Verdict]++
 	}
-	for _, a := range p.engine.Picture().Alarms {
+	for _, a := range say.Picture(p.engine.Plan(), p.engine.Picture(), say.Of(p.engine.Plan())).Alarms {
 		if (a.State != alarms.ReturnedUnack || a.Active) && !drifts(a.ID) {
 			return fmt.Errorf("when all has been well for long: %s is %s (active: %v): %s", a.ID, a.State, a.Active, a.Sentence)
 		}
@@ -75,6 +76,7 @@ func chaosPlan(rnd *rand.Rand) alarms.Plan {
 				n++
 				place.Probes = append(place.Probes, chaosProbe(rnd, n, place.Disagree == nil))
 			}
+			tidy(&place)
 			h.Places = append(h.Places, place)
 		}
 		h.Loop = chaosLoop(h.Places)
@@ -84,6 +86,17 @@ func chaosPlan(rnd *rand.Rand) alarms.Plan {
 		p.Houses = append(p.Houses, h)
 	}
 	return p
+}
+
+// tidy takes out of p what nothing measures, and gives rates the time that slow
+// probes need.
+func tidy(p *alarms.Place) {
+	p.Bands = slices.DeleteFunc(p.Bands, func(b alarms.Band) bool { return !p.Sees(b.Quantity) })
+	for _, pr := range p.Probes {
+		for i := range p.Rates {
+			p.Rates[i].Window = max(p.Rates[i].Window, 30*time.Minute, 5*pr.Every)
+		}
+	}
 }
 
 // chaosLoop draws air of the first place through pipes to the others while it
@@ -109,6 +122,9 @@ func chaosPlace(rnd *rand.Rand, id alarms.PlaceID) alarms.Place {
 		{Quantity: alarms.Temperature, When: alarms.Night, Limits: alarms.Limits{High: alarms.At(23)}},
 		{Quantity: alarms.Temperature, Seasons: []alarms.Season{alarms.SeasonWinter}, Limits: alarms.Limits{Low: alarms.At(6)}},
 	}}
+	if p.Bands[0].Delay < 0 {
+		p.Bands[0].QuickDelay = -1
+	}
 	if rnd.IntN(2) == 0 {
 		p.Bands = append(p.Bands, alarms.Band{Quantity: alarms.Humidity, Limits: alarms.Limits{Low: alarms.At(40), High: alarms.At(90)}},
 			alarms.Band{Quantity: alarms.VPD, Limits: alarms.Limits{High: alarms.At(1.4)}},

@@ -17,6 +17,8 @@ type clockwork struct {
 const (
 	dayForm   = "2006-01-02"
 	clockForm = "15:04:05.999999999"
+
+	firstYear, lastYear = 1700, 2200 // the core counts in nanoseconds since 1970
 )
 
 // moment takes a time: 12:00, 12:00:30.5, with an offset 12:00+02:00, with a
@@ -39,6 +41,9 @@ func (c *cursor) moment(w clockwork, what string) time.Time {
 	t, err := readMoment(day, s, w.zone)
 	if err != nil {
 		c.fail("want a time such as 14:30 or 14:30:15 for %s, got %s", what, got)
+	}
+	if y := t.Year(); c.err == nil && (y < firstYear || y > lastYear) {
+		c.fail("want a year from %d to %d for %s, got %d", firstYear, lastYear, what, y)
 	}
 	return t
 }

@@ -44,7 +44,7 @@
 // "season open", "silent high", circuits and places. A circuit has after its name
 // any of a priority, "fed by main" (a circuit), "witness plug-1" (a probe) and
 // "zero voltage" (what of the witness is zero without power). In a place: "unwatched
-// medium", "leaf 1.5 below air", "disagree temperature 2, humidity 10, for 30m",
+// medium", "unwarned" (not told before a limit is reached), "leaf 1.5 below air", "disagree temperature 2, humidity 10, for 30m",
 // bands, rates and probes. A band is a quantity, optionally "by day" or "by
 // night", optionally "in winter and changing", a colon and any of low-low,
 // low, high, high-high, deadband, delay, quick, clear (lengths of time),

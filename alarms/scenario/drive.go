@@ -1,9 +1,13 @@
 package scenario
 
 import (
+	"bytes"
+	"fmt"
 	"slices"
+	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // controlLine reads one line about the mechanical control of a house.
@@ -25,43 +29,51 @@ func (p *parser) controlLine(c *cursor) bool {
 	return true
 }
 
+// printControls writes the mechanical control of a house.
+func printControls(b *bytes.Buffer, h *alarms.House) {
+	for _, c := range h.Controls {
+		fmt.Fprintf(b, "    control %s, at %s: %s\n", withName(c.ID, c.Name), word(string(c.Place)), joined(c.Stages, stageWords))
+	}
+	for _, d := range h.Drives {
+		line := driveItems(&d).after(withName(d.ID, d.Name)+" "+string(d.Kind), ", ")
+		if len(d.Evidence) > 0 {
+			line += ": " + joined(d.Evidence, evidenceWords)
+		}
+		fmt.Fprintf(b, "    drive %s\n", line)
+	}
+	for _, s := range h.Selectors {
+		fmt.Fprintf(b, "    selector %s: %s\n", selectorItems(&s).after(withName(s.ID, s.Name), ", "), joined(s.Positions, positionWords))
+	}
+	for _, o := range h.Openings {
+		fmt.Fprintf(b, "    opening %s\n", openingItems(&o).after(withName(o.ID, o.Name)+" "+string(o.Kind), ", "))
+	}
+}
+
 // readOpening reads `front "front door" door, at bench, by door-1, shut by 19:30, falls 5`.
 func readOpening(c *cursor) alarms.HandOpening {
 	o := alarms.HandOpening{ID: alarms.OpeningID(c.name("an opening"))}
 	o.Name = c.quotedName()
-	if o.Kind = alarms.OpeningKind(c.name("a kind of opening")); c.err == nil && !slices.Contains(alarms.OpeningKinds, o.Kind) {
-		c.fail("want a kind of opening, one of %q, got %q", alarms.OpeningKinds, o.Kind)
-	}
-	for c.take(",") {
-		switch {
-		case c.take("at"):
-			o.Place = alarms.PlaceID(c.name("a place"))
-		case c.take("by"):
-			o.Probe = alarms.ProbeID(c.name("a probe"))
-			o.Inverted = c.take("inverted")
-		case c.take("shut", "by", "sunset"):
-		case c.take("shut", "by", "never"):
-			o.ShutBy = -1
-		case c.take("shut", "by"):
-			o.ShutBy = c.timeOfDay()
-		case c.take("falls"):
-			o.Falls = c.number("how fast it may cool")
-		case c.take("priority"):
-			o.Priority = named[alarms.Priority](c, "a priority")
-		default:
-			c.fail("want at, by, shut by, falls or priority, got %s", c.got())
-		}
-	}
+	o.Kind = oneOf(c, "kind of opening", alarms.OpeningKinds)
+	openingItems(&o).more(c)
 	return o
 }
 
-// namesOf takes "exhaust and shutter".
-func namesOf[T ~string](c *cursor, what string) []T {
-	var out []T
-	for more := true; more && c.err == nil; more = c.take("and") {
-		out = append(out, T(c.name(what)))
-	}
-	return out
+func openingItems(o *alarms.HandOpening) items {
+	by := text("by", "a probe", &o.Probe)
+	return items{text("at", "a place", &o.Place),
+		{by.words, func(c *cursor) { by.read(c); o.Inverted = c.take("inverted") }, func() string {
+			if o.Inverted {
+				return by.said() + " inverted"
+			}
+			return by.said()
+		}},
+		{"shut by", func(c *cursor) { o.ShutBy = shutBy(c) }, func() string {
+			if o.ShutBy < 0 {
+				return "shut by never"
+			}
+			return said("shut by", o.ShutBy > 0, func() string { return timeOfDay(o.ShutBy) })
+		}},
+		number("falls", &o.Falls), priority("priority", &o.Priority)}
 }
 
 // readControl reads `thermostat "by the door", at bench: hot cooling from 29.5, drives exhaust`.
@@ -71,9 +83,7 @@ func readControl(c *cursor) alarms.Control {
 	c.need(",", "at")
 	ctl.Place = alarms.PlaceID(c.name("a place"))
 	c.need(":")
-	for more := true; more && c.err == nil; more = c.take(";") {
-		ctl.Stages = append(ctl.Stages, readStage(c))
-	}
+	ctl.Stages = parts(c, readStage)
 	return ctl
 }
 
@@ -93,88 +103,74 @@ func readStage(c *cursor) alarms.Stage {
 	if c.take("and", "by", "night") {
 		s.SetPointNight = alarms.At(c.number("the set point by night"))
 	}
-	for c.take(",") {
-		switch {
-		case c.take("differential"):
-			s.Differential = c.number("the differential")
-		case c.take("tolerance"):
-			s.Tolerance = c.number("the tolerance")
-		case c.take("drives"):
-			s.Drives = namesOf[alarms.DriveID](c, "a drive")
-		case c.take("in"):
-			s.Seasons = namesOf[alarms.Season](c, "a season")
-		default:
-			c.fail("want differential, tolerance, drives or in, got %s", c.got())
-		}
-	}
+	stageItems(&s).more(c)
 	return s
+}
+
+func stageItems(s *alarms.Stage) items {
+	return items{number("differential", &s.Differential), number("tolerance", &s.Tolerance),
+		names("drives", "a drive", &s.Drives), names("in", "a season", &s.Seasons)}
+}
+
+func stageWords(s *alarms.Stage) string {
+	head := fmt.Sprintf("%s from %s", s.Mode, figure(s.SetPoint))
+	if s.SetPointNight.Set {
+		head += " and by night " + figure(s.SetPointNight.Value)
+	}
+	if s.Name != "" {
+		head = word(s.Name) + " " + head
+	}
+	return stageItems(s).after(head, ", ")
 }
 
 // readDrive reads `exhaust "exhaust fan" exhaust-fan, with shutter: clamp-1 current above 0.2`.
 func readDrive(c *cursor) alarms.Drive {
 	d := alarms.Drive{ID: alarms.DriveID(c.name("a drive"))}
 	d.Name = c.quotedName()
-	d.Kind = readDriveKind(c)
-	for c.take(",") {
-		driveItem(c, &d)
-	}
+	d.Kind = oneOf(c, "kind of drive", alarms.DriveKinds)
+	driveItems(&d).more(c)
 	if c.take(":") {
-		for more := true; more && c.err == nil; more = c.take(";") {
-			d.Evidence = append(d.Evidence, readEvidence(c))
-		}
+		d.Evidence = parts(c, readEvidence)
 	}
 	return d
 }
 
-func readDriveKind(c *cursor) alarms.DriveKind {
-	got := alarms.DriveKind(c.name("a kind of drive"))
-	for _, k := range alarms.DriveKinds {
-		if k == got {
-			return k
-		}
-	}
-	c.fail("want a kind of drive, one of %q, got %q", alarms.DriveKinds, got)
-	return ""
+func driveItems(d *alarms.Drive) items {
+	head := items{duration("start", &d.Start, ""), duration("stop", &d.Stop, ""), duration("effect", &d.Effect, "none"),
+		names("with", "a drive", &d.With), names("never with", "a drive", &d.Never)}
+	return append(append(head, runItems(d)...), duration("timer tolerance", &d.TimerTolerance, "none"),
+		names("barred in", "a season", &d.Barred), count("starts", &d.MaxStarts), text("circuit", "a circuit", &d.Circuit),
+		priority("priority", &d.Priority))
 }
 
-// driveItem reads one of the things said of a drive.
-func driveItem(c *cursor, d *alarms.Drive) {
-	switch {
-	case c.take("start"):
-		d.Start = c.duration("the start")
-	case c.take("stop"):
-		d.Stop = c.duration("the stop")
-	case c.take("effect"):
-		d.Effect = c.durationOr("the effect", "none")
-	case c.take("with"):
-		d.With = namesOf[alarms.DriveID](c, "a drive")
-	case c.take("never", "with"):
-		d.Never = namesOf[alarms.DriveID](c, "a drive")
-	case c.take("barred", "in"):
-		d.Barred = namesOf[alarms.Season](c, "a season")
-	case c.take("starts"):
-		d.MaxStarts = c.count("the starts in an hour")
-	case c.take("priority"):
-		d.Priority = named[alarms.Priority](c, "a priority")
-	case c.take("circuit"):
-		d.Circuit = alarms.CircuitID(c.name("a circuit"))
-	case c.take("on", "in"):
-		addRuns(c, d, alarms.Run{On: true})
-	case c.take("off", "in"):
-		addRuns(c, d, alarms.Run{})
-	case c.take("timer", "tolerance"):
-		d.TimerTolerance = c.durationOr("the timer", "none")
-	case c.take("timer"):
-		addRuns(c, d, alarms.Run{On: true, Hours: readHours(c)})
-	case c.take("by", "turns"):
-		r := alarms.Run{On: true, OnFor: c.duration("the time on")}
-		c.need("on", "and")
-		r.OffFor = c.duration("the time off")
-		c.need("off", "in")
-		addRuns(c, d, r)
-	default:
-		c.fail("want start, stop, effect, with, never with, barred in, on in, off in, by turns, timer, timer tolerance, starts, circuit or priority, got %s", c.got())
+// runItems are the seasons in which a drive runs, and how. They are written in
+// the order of the drive's.
+func runItems(d *alarms.Drive) items {
+	in := func(words string, how func(c *cursor) alarms.Run) item {
+		return item{words, func(c *cursor) {
+			r := how(c)
+			for _, r.Season = range namesOf[alarms.Season](c, "a season") {
+				d.Runs = append(d.Runs, r)
+			}
+		}, func() string { return "" }}
 	}
+	all := items{
+		in("on in", func(*cursor) alarms.Run { return alarms.Run{On: true} }),
+		in("off in", func(*cursor) alarms.Run { return alarms.Run{} }),
+		in("timer", func(c *cursor) alarms.Run { return alarms.Run{On: true, Hours: readHours(c)} }),
+		in("by turns", func(c *cursor) alarms.Run {
+			r := alarms.Run{On: true, OnFor: c.duration("the time on")}
+			c.need("on", "and")
+			r.OffFor = c.duration("the time off")
+			c.need("off", "in")
+			return r
+		}),
+	}
+	all[0].said = func() string {
+		runs := walk.Each(d.Runs, func(r alarms.Run) string { return runWords(r) + " in " + word(string(r.Season)) })
+		return strings.Join(runs, ", ")
+	}
+	return all
 }
 
 // readHours takes "05:30 to 09:00 and 16:00 to 20:30 in", up to the seasons.
@@ -189,84 +185,64 @@ func readHours(c *cursor) (all []alarms.Hours) {
 	return all
 }
 
-// addRuns takes the seasons in which a drive runs as r says.
-func addRuns(c *cursor, d *alarms.Drive, r alarms.Run) {
-	for _, r.Season = range namesOf[alarms.Season](c, "a season") {
-		d.Runs = append(d.Runs, r)
+func runWords(r alarms.Run) string {
+	switch {
+	case len(r.Hours) > 0:
+		all := walk.Each(r.Hours, func(h alarms.Hours) string { return timeOfDay(h.From) + " to " + timeOfDay(h.To) })
+		return "timer " + strings.Join(all, " and ")
+	case r.OnFor != 0 || r.OffFor != 0:
+		return fmt.Sprintf("by turns %s on and %s off", length(r.OnFor), length(r.OffFor))
+	case r.On:
+		return "on"
 	}
+	return "off"
 }
 
 func readEvidence(c *cursor) alarms.Evidence {
 	e := alarms.Evidence{Probe: alarms.ProbeID(c.name("a probe"))}
-	e.Quantity = alarms.Quantity(c.name("a quantity"))
-	if c.err == nil && !e.Quantity.Known() {
-		c.fail("want one of the quantities %v, got %q", alarms.Quantities, e.Quantity)
-	}
-	for more := c.is("above", "usual-low", "usual-high", "inverted"); more && c.err == nil; more = c.take(",") {
-		switch {
-		case c.take("above"):
-			e.Above = alarms.At(c.number("above"))
-		case c.take("usual-low"):
-			e.UsualLow = alarms.At(c.number("usual-low"))
-		case c.take("usual-high"):
-			e.UsualHigh = alarms.At(c.number("usual-high"))
-		case c.take("inverted"):
-			e.Inverted = true
-		default:
-			c.fail("want above, usual-low, usual-high or inverted, got %s", c.got())
-		}
+	e.Quantity = quantity(c)
+	if it := evidenceItems(&e); it.begin(c) {
+		it.list(c)
 	}
 	return e
+}
+
+func evidenceItems(e *alarms.Evidence) items {
+	return items{limit("above", &e.Above), limit("usual-low", &e.UsualLow), limit("usual-high", &e.UsualHigh),
+		flag("inverted", &e.Inverted, true)}
+}
+
+func evidenceWords(e *alarms.Evidence) string {
+	return evidenceItems(e).after(word(string(e.Probe))+" "+string(e.Quantity), " ")
 }
 
 // readSelector reads `box "box at the door", starts summer: summer follow exhaust; winter off exhaust`.
 func readSelector(c *cursor) alarms.Selector {
 	s := alarms.Selector{ID: alarms.SelectorID(c.name("a selector"))}
 	s.Name = c.quotedName()
-	for c.take(",") {
-		switch {
-		case c.take("starts"):
-			s.At = c.name("a position")
-		case c.take("told", "by"):
-			s.Probe = alarms.ProbeID(c.name("a probe"))
-		default:
-			c.fail("want starts or told by, got %s", c.got())
-		}
-	}
+	selectorItems(&s).more(c)
 	c.need(":")
-	for more := true; more && c.err == nil; more = c.take(";") {
-		s.Positions = append(s.Positions, readPosition(c))
-	}
+	s.Positions = parts(c, readPosition)
 	return s
+}
+
+func selectorItems(s *alarms.Selector) items {
+	return items{text("starts", "a position", &s.At), text("told by", "a probe", &s.Probe)}
 }
 
 func readPosition(c *cursor) alarms.Position {
 	p := alarms.Position{Name: c.name("a position")}
-	for more := c.is("follow", "on", "off", "covered", "shut", "flow", "up", "down", "closed", "in"); more && c.err == nil; more = c.take(",") {
-		switch {
-		case c.take("follow"):
-			p.Follow = namesOf[alarms.DriveID](c, "a drive")
-		case c.take("on"):
-			p.On = namesOf[alarms.DriveID](c, "a drive")
-		case c.take("off"):
-			p.Off = namesOf[alarms.DriveID](c, "a drive")
-		case c.take("covered"):
-			p.Covered = namesOf[alarms.DriveID](c, "a drive")
-		case c.take("shut"):
-			p.Shut = namesOf[alarms.PlaceID](c, "a pipe")
-		case c.take("flow"):
-			p.Flow = c.number("the flow")
-		case c.take("up"):
-			p.Direction = alarms.Up
-		case c.take("down"):
-			p.Direction = alarms.Down
-		case c.take("closed"):
-			p.Closed = true
-		case c.take("in"):
-			p.Seasons = namesOf[alarms.Season](c, "a season")
-		default:
-			c.fail("want follow, on, off, covered, shut, flow, up, down, closed or in, got %s", c.got())
-		}
+	if it := positionItems(&p); it.begin(c) {
+		it.list(c)
 	}
 	return p
 }
+
+func positionItems(p *alarms.Position) items {
+	return items{names("follow", "a drive", &p.Follow), names("on", "a drive", &p.On), names("off", "a drive", &p.Off),
+		names("covered", "a drive", &p.Covered), names("shut", "a pipe", &p.Shut), number("flow", &p.Flow),
+		flag("up", &p.Direction, alarms.Up), flag("down", &p.Direction, alarms.Down), flag("closed", &p.Closed, true),
+		names("in", "a season", &p.Seasons)}
+}
+
+func positionWords(p *alarms.Position) string { return positionItems(p).after(word(p.Name), " ") }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
 	"telltale/alarms/scenario"
 )
 
@@ -86,7 +87,7 @@ on 2026-06-21
 		t.Fatal(err)
 	}
 	stable(t, s)
-	e, err := alarms.New(s.Plan)
+	e, err := engine.New(s.Plan)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -64,7 +64,7 @@ func TestExposureErrors(t *testing.T) {
 		"exposure x: temperature 35, for 3h":                       "want above, below, at least or at most",
 		"exposure x: temperature above 35, lasting 3h":             "want for, degree-hours, window",
 		"exposure x: temperature above 35 while, for 3h":           "want a quantity",
-		"exposure x: temperature above 35, for 3h, days 0":         "want a whole number from 1 for the days",
+		"exposure x: temperature above 35, for 3h, days 0":         "want a whole number from 1 for days",
 		"exposure x temperature above 35, for 3h":                  `want ":"`,
 		"exposure x: temperature above 35, for 3h, window never":   "want a length of time",
 		"exposure x: temperature above 35 by noon, for 3h, gap 1h": "day or night",

@@ -49,6 +49,7 @@ func simpleBands(rnd *rand.Rand) []alarms.Band {
 		ClearDelay: pick(rnd, -1, 20*time.Second, 60*time.Second, 240*time.Second),
 		Priority:   alarms.Medium, Worst: alarms.High,
 	}
+	general.QuickDelay = min(general.QuickDelay, general.Delay)
 	night, winter := general, general
 	night.When, winter.Seasons = alarms.Night, []alarms.Season{alarms.SeasonWinter}
 	night.High, night.Low = alarms.At(22), alarms.At(7)

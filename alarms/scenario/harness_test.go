@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
 	"telltale/alarms/scenario"
 )
 
@@ -117,7 +118,7 @@ func survivesChanges(plan alarms.Plan, inputs []alarms.Input, seed uint64) error
 // play runs the inputs and returns all transitions but those of guests. The
 // engine is replaced by its own snapshot before the inputs that anew names.
 func play(plan alarms.Plan, inputs []alarms.Input, anew []bool) ([]alarms.Transition, error) {
-	e, err := alarms.New(plan)
+	e, err := engine.New(plan)
 	if err != nil {
 		return nil, err
 	}
@@ -138,12 +139,12 @@ func play(plan alarms.Plan, inputs []alarms.Input, anew []bool) ([]alarms.Transi
 }
 
 // reborn takes a snapshot, restores it and demands that nothing is lost.
-func reborn(plan alarms.Plan, e *alarms.Engine) (*alarms.Engine, error) {
+func reborn(plan alarms.Plan, e *engine.Engine) (*engine.Engine, error) {
 	snapshot, err := e.Snapshot()
 	if err != nil {
 		return nil, err
 	}
-	again, err := alarms.Restore(plan, snapshot)
+	again, err := engine.Restore(plan, snapshot)
 	if err != nil {
 		return nil, err
 	}
@@ -245,7 +246,7 @@ func insert(inputs []alarms.Input, before map[int][]alarms.Input) []alarms.Input
 
 // deadlineTicks puts a tick at each moment that Next names.
 func deadlineTicks(plan alarms.Plan, inputs []alarms.Input) []alarms.Input {
-	e, err := alarms.New(plan)
+	e, err := engine.New(plan)
 	if err != nil {
 		return inputs
 	}

@@ -63,8 +63,8 @@ func TestParseLoop(t *testing.T) {
 func TestLoopErrorsSayWhereAndWhat(t *testing.T) {
 	for line, want := range map[string]string{
 		"loop bench":                     `x.txt:4: want from, soil or pipe, got "bench"`,
-		"loop from bench, off":           `x.txt:4: want fan, runs by, power by, draws, flow at house, pressure, warm below, cool above or priority, got "off"`,
-		"loop soil mean warm":            `x.txt:4: want a number for the mean, got "warm"`,
+		"loop from bench, off":           `x.txt:4: want fan, power by, draws, flow at house, pressure, warm below, cool above, priority or runs by, got "off"`,
+		"loop soil mean warm":            `x.txt:4: want a number for mean, got "warm"`,
 		"loop soil depth 2":              `x.txt:4: want mean, swing, coldest or diffusivity, got "depth"`,
 		"loop pipe upper: length 3":      `x.txt:4: want depth, flow, effectiveness or damper, got "length"`,
 		"loop pipe upper, depth 2":       `x.txt:4: want ":", got ","`,

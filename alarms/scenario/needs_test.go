@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
 	"telltale/alarms/scenario"
 )
 
@@ -119,7 +120,7 @@ func TestNoSentenceAsksToStopWhatTheHouseNeeds(t *testing.T) {
 // stop something.
 func asksOf(s *scenario.Scenario, by float64) (asked int, err error) {
 	plan := s.Plan.Filled()
-	e, err := alarms.New(s.Plan)
+	e, err := engine.New(s.Plan)
 	if err != nil {
 		return 0, err
 	}

@@ -37,6 +37,7 @@ plan
     circuit north "north circuit", low     # the one by the door
     place bench "Bench"
       unwatched high
+      unwarned
       leaf 1.5 below air
       disagree temperature 3, humidity 12, for 20m
       temperature: low 10, high 30
@@ -120,7 +121,7 @@ func TestParseFull(t *testing.T) {
 			Season: alarms.SeasonWinter, Priority: alarms.Medium,
 			Circuits: []alarms.Circuit{{ID: "north", Name: "north circuit", Priority: alarms.Low}},
 			Places: []alarms.Place{{
-				ID: "bench", Name: "Bench", Unwatched: alarms.High, LeafBelowAir: alarms.At(1.5),
+				ID: "bench", Name: "Bench", Unwatched: alarms.High, NoEarlyWarning: true, LeafBelowAir: alarms.At(1.5),
 				Disagree:    map[alarms.Quantity]float64{alarms.Temperature: 3, alarms.Humidity: 12},
 				DisagreeFor: 20 * time.Minute,
 				Bands: []alarms.Band{
@@ -290,6 +291,7 @@ func wants(s *scenario.Scenario) string {
 	return b.String()
 }
 
+// FuzzParse begins with all scenarios there are, and so tries a few a second.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(full))
 	names, _ := filepath.Glob(files)
@@ -301,15 +303,46 @@ func FuzzParse(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		s, err := scenario.Parse("fuzz.txt", text, time.LoadLocation)
-		if err != nil {
-			for _, l := range strings.Split(err.Error(), "\n") {
-				if !strings.HasPrefix(l, "fuzz.txt:") {
-					t.Fatalf("an error without its place: %q", l)
-				}
-			}
+		if s := wellParsed(t, text); s != nil {
+			stable(t, s)
+		}
+	})
+}
+
+// wellParsed returns the scenario in text, nil if it is none; then each error
+// says where.
+func wellParsed(t *testing.T, text []byte) *scenario.Scenario {
+	s, err := scenario.Parse("fuzz.txt", text, time.LoadLocation)
+	if err == nil {
+		return s
+	}
+	for _, l := range strings.Split(err.Error(), "\n") {
+		if !strings.HasPrefix(l, "fuzz.txt:") {
+			t.Fatalf("an error without its place: %q", l)
+		}
+	}
+	return nil
+}
+
+// FuzzSmall keeps to a plan of a few words and a few inputs, which it also runs,
+// and tries thousands a second.
+func FuzzSmall(f *testing.F) {
+	const plan = "T\n\nS\n\nplan\n  house a\n    place b\n      temperature: low 5, high 30, delay 1m\n      probe p, every 1m: temperature\n\non 2026-07-01\n"
+	for _, lines := range []string{"12:00 p temperature 20\n12:01 p temperature 35\n12:03 p temperature 36\n", "12:00 p temperature 20\n12:01 link down: x\n12:09 link back\n",
+		"12:00 watch restarts\n12:01 g acknowledges everything\n", "12:00 to 12:05 every 1m p temperature around 20 give or take 3\n", "12:00 clock put back by 3h\n12:30 tick\n"} {
+		f.Add([]byte(plan + lines))
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		if len(text) > 600 {
+			return
+		}
+		s := wellParsed(t, text)
+		if s == nil || len(s.Inputs()) > 50 {
 			return
 		}
 		stable(t, s)
+		if _, err := s.Run(); err != nil && !strings.HasPrefix(err.Error(), "fuzz.txt: the plan: ") {
+			t.Fatalf("it does not run: %v", err)
+		}
 	})
 }

@@ -1,6 +1,9 @@
 package scenario
 
 import (
+	"bytes"
+	"fmt"
+
 	"telltale/alarms"
 )
 
@@ -15,12 +18,14 @@ func (p *parser) placeLine(c *cursor) bool {
 		c.need("below", "air")
 	case c.take("disagree"):
 		p.disagree(c)
+	case c.take("unwarned"):
+		at.NoEarlyWarning = true
 	case c.take("exposure"):
 		at.Exposures = append(at.Exposures, readExposure(c))
 	case c.take("probe"):
 		at.Probes = append(at.Probes, readProbe(c))
 	case !c.done() && alarms.Quantity(c.tokens[c.next].text).Known():
-		q := alarms.Quantity(c.name("a quantity"))
+		q := quantity(c)
 		if c.take("rate") {
 			at.Rates = append(at.Rates, readRate(c, q))
 		} else {
@@ -30,6 +35,39 @@ func (p *parser) placeLine(c *cursor) bool {
 		return false
 	}
 	return true
+}
+
+func printPlace(b *bytes.Buffer, p *alarms.Place) {
+	fmt.Fprintf(b, "    place %s\n", withName(p.ID, p.Name))
+	if p.Unwatched != alarms.NoPriority {
+		fmt.Fprintf(b, "      unwatched %s\n", p.Unwatched)
+	}
+	if p.NoEarlyWarning {
+		fmt.Fprintf(b, "      unwarned\n")
+	}
+	if p.LeafBelowAir.Set {
+		fmt.Fprintf(b, "      leaf %s below air\n", figure(p.LeafBelowAir.Value))
+	}
+	if s := disagreeWords(p); s != "" {
+		fmt.Fprintf(b, "      disagree %s\n", s)
+	}
+	for _, band := range p.Bands {
+		fmt.Fprintf(b, "      %s%s: %s\n", band.Quantity, whenWords(band.When, band.Seasons),
+			bandItems(&band).or("source "+word(band.Source)))
+	}
+	for _, r := range p.Rates {
+		fmt.Fprintf(b, "      %s rate: %s\n", r.Quantity, rateItems(&r).or("priority "+r.Priority.String()))
+	}
+	for _, x := range p.Exposures {
+		fmt.Fprintf(b, "      exposure %s\n", exposureWords(&x))
+	}
+	for _, pr := range p.Probes {
+		head := withName(pr.ID, pr.Name)
+		if pr.Kind != alarms.KindPlain {
+			head += " " + word(string(pr.Kind))
+		}
+		fmt.Fprintf(b, "      probe %s: %s\n", probeItems(&pr).after(head, ", "), joined(pr.Streams, streamWords))
+	}
 }
 
 // disagree reads "temperature 2, humidity 10, for 30m".
@@ -55,73 +93,64 @@ func (p *parser) disagree(c *cursor) {
 	}
 }
 
-func readBand(c *cursor, q alarms.Quantity) alarms.Band {
-	b := alarms.Band{Quantity: q}
-	if c.take("by") {
-		b.When = named[alarms.Daypart](c, "day or night")
-	}
-	if c.take("in") {
-		for more := true; more && c.err == nil; more = c.take("and") {
-			b.Seasons = append(b.Seasons, alarms.Season(c.name("a season")))
+func disagreeWords(p *alarms.Place) string {
+	var all items
+	for _, q := range alarms.Quantities {
+		if v, ok := p.Disagree[q]; ok {
+			all = append(all, item{said: func() string { return string(q) + " " + figure(v) }})
 		}
 	}
-	c.need(":")
-	for more := true; more && c.err == nil; more = c.take(",") {
-		bandItem(c, &b)
+	return append(all, duration("for", &p.DisagreeFor, "none")).String()
+}
+
+// when reads "by day" and "in winter and spring".
+func when(c *cursor) (d alarms.Daypart, seasons []alarms.Season) {
+	if c.take("by") {
+		d = named[alarms.Daypart](c, "day or night")
 	}
+	if c.take("in") {
+		seasons = namesOf[alarms.Season](c, "a season")
+	}
+	return d, seasons
+}
+
+func whenWords(d alarms.Daypart, seasons []alarms.Season) (s string) {
+	if d != alarms.Always {
+		s = " by " + d.String()
+	}
+	if len(seasons) > 0 {
+		s += " in " + namesWords(seasons)
+	}
+	return s
+}
+
+func readBand(c *cursor, q alarms.Quantity) alarms.Band {
+	b := alarms.Band{Quantity: q}
+	b.When, b.Seasons = when(c)
+	c.need(":")
+	bandItems(&b).list(c)
 	return b
 }
 
-// bandItem reads one of the figures of a band.
-func bandItem(c *cursor, b *alarms.Band) {
-	switch {
-	case c.take("low-low"):
-		b.LowLow = alarms.At(c.number("low-low"))
-	case c.take("low"):
-		b.Low = alarms.At(c.number("low"))
-	case c.take("high"):
-		b.High = alarms.At(c.number("high"))
-	case c.take("high-high"):
-		b.HighHigh = alarms.At(c.number("high-high"))
-	case c.take("deadband"):
-		b.Deadband = c.number("the deadband")
-	case c.take("delay"):
-		b.Delay = c.durationOr("the delay", "none")
-	case c.take("quick"):
-		b.QuickDelay = c.durationOr("the quick delay", "none")
-	case c.take("clear"):
-		b.ClearDelay = c.durationOr("the delay before return", "none")
-	case c.take("priority"):
-		b.Priority = named[alarms.Priority](c, "a priority")
-	case c.take("worst"):
-		b.Worst = named[alarms.Priority](c, "a priority")
-	case c.take("source"):
-		b.Source = c.name("a source")
-	default:
-		c.fail("want low-low, low, high, high-high, deadband, delay, quick, clear, priority, worst or source, got %s", c.got())
+func bandItems(b *alarms.Band) items {
+	return items{
+		limit("low-low", &b.LowLow), limit("low", &b.Low), limit("high", &b.High), limit("high-high", &b.HighHigh),
+		number("deadband", &b.Deadband),
+		duration("delay", &b.Delay, "none"), duration("quick", &b.QuickDelay, "none"), duration("clear", &b.ClearDelay, "none"),
+		priority("priority", &b.Priority), priority("worst", &b.Worst), text("source", "a source", &b.Source),
 	}
 }
 
 func readRate(c *cursor, q alarms.Quantity) alarms.RateLimit {
 	r := alarms.RateLimit{Quantity: q}
 	c.need(":")
-	for more := true; more && c.err == nil; more = c.take(",") {
-		switch {
-		case c.take("rise"):
-			r.Rise = alarms.At(c.number("the rise"))
-		case c.take("fall"):
-			r.Fall = alarms.At(c.number("the fall"))
-		case c.take("window"):
-			r.Window = c.duration("the window")
-		case c.take("clear"):
-			r.ClearDelay = c.durationOr("the delay before return", "none")
-		case c.take("priority"):
-			r.Priority = named[alarms.Priority](c, "a priority")
-		default:
-			c.fail("want rise, fall, window, clear or priority, got %s", c.got())
-		}
-	}
+	rateItems(&r).list(c)
 	return r
+}
+
+func rateItems(r *alarms.RateLimit) items {
+	return items{limit("rise", &r.Rise), limit("fall", &r.Fall), duration("window", &r.Window, ""),
+		duration("clear", &r.ClearDelay, "none"), priority("priority", &r.Priority)}
 }
 
 // readProbe reads `bench-1 "Bench sensor" one-wire, on north, every 30s: temperature`.
@@ -129,64 +158,30 @@ func readProbe(c *cursor) alarms.Probe {
 	pr := alarms.Probe{ID: alarms.ProbeID(c.name("a probe"))}
 	pr.Name = c.quotedName()
 	if !c.is(",", ":") {
-		pr.Kind = readKind(c)
+		pr.Kind = oneOf(c, "kind of probe", alarms.ProbeKinds[1:])
 	}
-	for c.take(",") {
-		switch {
-		case c.take("on"):
-			pr.Circuit = alarms.CircuitID(c.name("a circuit"))
-		case c.take("every"):
-			pr.Every = c.duration("the interval")
-		case c.take("misses"):
-			pr.MissesAllowed = c.number("the misses allowed")
-		case c.take("priority"):
-			pr.Priority = named[alarms.Priority](c, "a priority")
-		default:
-			c.fail("want on, every, misses or priority, got %s", c.got())
-		}
-	}
+	probeItems(&pr).more(c)
 	c.need(":")
-	for more := true; more && c.err == nil; more = c.take(";") {
-		pr.Streams = append(pr.Streams, readStream(c))
-	}
+	pr.Streams = parts(c, readStream)
 	return pr
 }
 
-func readKind(c *cursor) alarms.ProbeKind {
-	got := alarms.ProbeKind(c.name("a kind of probe"))
-	for _, k := range alarms.ProbeKinds {
-		if k == got {
-			return k
-		}
-	}
-	c.fail("want a kind of probe, one of %q, got %q", alarms.ProbeKinds[1:], got)
-	return ""
+func probeItems(p *alarms.Probe) items {
+	return items{text("on", "a circuit", &p.Circuit), duration("every", &p.Every, ""), number("misses", &p.MissesAllowed),
+		priority("priority", &p.Priority)}
 }
 
 func readStream(c *cursor) alarms.Stream {
-	s := alarms.Stream{Quantity: alarms.Quantity(c.name("a quantity"))}
-	if c.err == nil && !s.Quantity.Known() {
-		c.fail("want one of the quantities %v, got %q", alarms.Quantities, s.Quantity)
-	}
-	for more := c.is("min", "max", "jump", "stuck", "offset", "weak"); more && c.err == nil; more = c.take(",") {
-		switch {
-		case c.take("min"):
-			s.Min = alarms.At(c.number("min"))
-		case c.take("max"):
-			s.Max = alarms.At(c.number("max"))
-		case c.take("jump", "any"):
-			s.Jump = -1
-		case c.take("jump"):
-			s.Jump = c.number("the jump")
-		case c.take("stuck"):
-			s.StuckFor = c.durationOr("stuck", "never")
-		case c.take("offset"):
-			s.Offset = c.number("the offset")
-		case c.take("weak"):
-			s.Weak = alarms.At(c.number("weak"))
-		default:
-			c.fail("want min, max, jump, stuck, offset or weak, got %s", c.got())
-		}
+	s := alarms.Stream{Quantity: quantity(c)}
+	if it := streamItems(&s); it.begin(c) {
+		it.list(c)
 	}
 	return s
 }
+
+func streamItems(s *alarms.Stream) items {
+	return items{limit("min", &s.Min), limit("max", &s.Max), numberOr("jump", &s.Jump, "any"), duration("stuck", &s.StuckFor, "never"),
+		number("offset", &s.Offset), limit("weak", &s.Weak)}
+}
+
+func streamWords(s *alarms.Stream) string { return streamItems(s).after(string(s.Quantity), " ") }

@@ -47,9 +47,9 @@ func (p *parser) watchLine(c *cursor) bool {
 			plan.Chatter.Hold = c.duration("the hold")
 		}
 	case p.house == nil && c.take("remind"):
-		p.reminders(c)
+		reminderItems(&plan.Reminders).list(c)
 	case p.house == nil && c.take("repeat"):
-		p.repeats(c)
+		repeatItems(&plan.Reminders).list(c)
 	case p.house == nil && c.take("link", "lost", "after"):
 		plan.Link.Delay = c.durationOr("the link", "none")
 		if c.take(",") {
@@ -66,47 +66,14 @@ func (p *parser) watchLine(c *cursor) bool {
 	return true
 }
 
-// reminders reads "low after 24h, medium never".
-func (p *parser) reminders(c *cursor) {
-	for more := true; more && c.err == nil; more = c.take(",") {
-		var into *time.Duration
-		switch r := &p.s.Plan.Reminders; {
-		case c.take("low"):
-			into = &r.Low
-		case c.take("medium"):
-			into = &r.Medium
-		case c.take("high"):
-			into = &r.High
-		default:
-			c.fail("want low, medium or high, got %s", c.got())
-			return
-		}
-		if c.take("never") {
-			*into = -1
-		} else {
-			c.need("after")
-			*into = c.duration("the reminder")
-		}
-	}
+// reminderItems are such as "low after 24h, medium never".
+func reminderItems(r *alarms.Reminders) items {
+	return items{each("low", "after", &r.Low), each("medium", "after", &r.Medium), each("high", "after", &r.High)}
 }
 
-// repeats reads "high every 30m, medium never".
-func (p *parser) repeats(c *cursor) {
-	for more := true; more && c.err == nil; more = c.take(",") {
-		r := &p.s.Plan.Reminders
-		into := &r.RepeatHigh
-		if c.take("medium") {
-			into = &r.RepeatMedium
-		} else {
-			c.need("high")
-		}
-		if c.take("never") {
-			*into = -1
-		} else {
-			c.need("every")
-			*into = c.duration("the repeat")
-		}
-	}
+// repeatItems are such as "high every 30m, medium never".
+func repeatItems(r *alarms.Reminders) items {
+	return items{each("high", "every", &r.RepeatHigh), each("medium", "every", &r.RepeatMedium)}
 }
 
 // houseLine reads one line inside a house.
@@ -143,18 +110,7 @@ func (p *parser) houseLine(c *cursor) bool {
 	case p.place == nil && c.take("circuit"):
 		circuit := alarms.Circuit{ID: alarms.CircuitID(c.name("a circuit"))}
 		circuit.Name = c.quotedName()
-		for c.take(",") {
-			switch {
-			case c.take("witness"):
-				circuit.Witness = alarms.ProbeID(c.name("a probe"))
-			case c.take("fed", "by"):
-				circuit.FedBy = alarms.CircuitID(c.name("a circuit"))
-			case c.take("zero"):
-				circuit.Zero = alarms.Quantity(c.name("a quantity"))
-			default:
-				circuit.Priority = named[alarms.Priority](c, "a priority")
-			}
-		}
+		circuitItems(&circuit).more(c)
 		h.Circuits = append(h.Circuits, circuit)
 	case c.take("place"):
 		h.Places = append(h.Places, alarms.Place{ID: alarms.PlaceID(c.name("a place"))})
@@ -167,6 +123,12 @@ func (p *parser) houseLine(c *cursor) bool {
 		return p.controlLine(c)
 	}
 	return true
+}
+
+// circuitItems has the priority without a word of its own.
+func circuitItems(c *alarms.Circuit) items {
+	return items{priority("", &c.Priority), text("fed by", "a circuit", &c.FedBy), text("witness", "a probe", &c.Witness),
+		text("zero", "a quantity", &c.Zero)}
 }
 
 // timeOfDay takes a clock time as a length after midnight; 24:00 is the end of the day.
@@ -185,6 +147,17 @@ func (c *cursor) timeOfDay() time.Duration {
 		return 0
 	}
 	return t.Sub(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))
+}
+
+// shutBy takes when a thing opened by hand is to be shut: 0 for sunset.
+func shutBy(c *cursor) time.Duration {
+	switch {
+	case c.take("sunset"):
+		return 0
+	case c.take("never"):
+		return -1
+	}
+	return c.timeOfDay()
 }
 
 // count takes a whole number from 1 to a million.

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
 	"telltale/alarms/scenario"
 )
 
@@ -28,7 +30,7 @@ import (
 //  10. What is suppressed has a cause that speaks: neither it nor what speaks
 //     for it is put aside, and it is on, or was.
 type promises struct {
-	engine *alarms.Engine
+	engine *engine.Engine
 	now    time.Time
 	last   map[alarms.AlarmID]alarms.Transition
 	all    []alarms.Transition
@@ -50,7 +52,7 @@ func keepsPromises(plan alarms.Plan, inputs []alarms.Input) error {
 }
 
 func newPromises(plan alarms.Plan) (*promises, error) {
-	e, err := alarms.New(plan)
+	e, err := engine.New(plan)
 	return &promises{engine: e, last: map[alarms.AlarmID]alarms.Transition{}}, err
 }
 
@@ -79,7 +81,7 @@ func (p *promises) step(in alarms.Input) error {
 	if p.steps++; len(got) == 0 && p.steps%50 != 0 {
 		return nil // nothing can have changed in the list of alarms
 	}
-	return p.checkPicture(p.engine.Picture())
+	return p.checkPicture(say.Picture(p.engine.Plan(), p.engine.Picture(), say.Of(p.engine.Plan())))
 }
 
 func (p *promises) check(t alarms.Transition) error {
@@ -142,7 +144,10 @@ func allowed(t alarms.Transition) bool {
 		return t.From == t.To
 	case alarms.Ack:
 		return t.From.Active() == (t.To == alarms.Acknowledged)
-	case alarms.Return: // taken before: normal; not taken: it waits to be seen
+	case alarms.Return: // taken before, or a warning: normal; not taken: it waits to be seen
+		if t.Alarm != t.Alarm.Story() {
+			return t.To == alarms.Normal
+		}
 		return (t.From == alarms.Unacknowledged) == (t.To == alarms.ReturnedUnack)
 	}
 	return true

@@ -7,12 +7,15 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
+	"telltale/alarms/walk"
 )
 
 // Run steps a new engine through the scenario and returns the transitions
 // that each step brought about.
 func (s *Scenario) Run() ([][]alarms.Transition, error) {
-	engine, err := alarms.New(s.Plan)
+	engine, err := engine.New(s.Plan)
 	if err != nil {
 		return nil, fmt.Errorf("%s: the plan: %w", s.File, err)
 	}
@@ -26,12 +29,12 @@ func (s *Scenario) Run() ([][]alarms.Transition, error) {
 }
 
 // Feed gives one input to e as the watch does: a reading of a probe that a
-// person calibrated comes corrected.
-func Feed(e *alarms.Engine, in alarms.Input) []alarms.Transition {
+// person calibrated comes corrected, and what that brings about is put in words.
+func Feed(e *engine.Engine, in alarms.Input) []alarms.Transition {
 	if in.Kind == alarms.ReadingIn {
 		in.Value = e.Corrected(in.Probe, in.Quantity, in.Value)
 	}
-	return e.Step(in)
+	return say.Step(e, in)
 }
 
 // Rewrite returns the text that s was read from with its expectations
@@ -107,9 +110,5 @@ func (s *Scenario) Diff(got [][]alarms.Transition) string {
 }
 
 func writeAll(w clockwork, ts []alarms.Transition) []string {
-	out := make([]string, len(ts))
-	for i, t := range ts {
-		out[i] = w.writeWant(t)
-	}
-	return out
+	return walk.Each(ts, w.writeWant)
 }

@@ -46,15 +46,19 @@ func eachSchedule[K comparable](t *testing.T, n int, f func(t *testing.T, seed u
 }
 
 // rebirths says before which inputs the engine is to be replaced by its own
-// snapshot: before all of them if the tests are thorough. Else before and
-// after whatever no probe sent and is no tick, and before one in sixteen of the
-// others, of many inputs about forty, which depend on seed alone.
+// snapshot: before and after whatever no probe sent and is no tick, and before one in
+// sixteen of the others, of many inputs about forty, which depend on seed alone. If the
+// tests are thorough it is before all of them, of days of readings a few hundred.
 func rebirths(inputs []alarms.Input, seed uint64) []bool {
 	rnd := rand.New(rand.NewPCG(seed, 7))
 	at := make([]bool, len(inputs))
+	one := max(16, len(inputs)/40) // in so many
+	if thorough {
+		one = max(1, len(inputs)/250)
+	}
 	for i, in := range inputs {
 		plain := in.Kind == alarms.ReadingIn || in.Kind == alarms.GarbledIn || in.Kind == alarms.Tick
-		if thorough || !plain || rnd.IntN(max(16, len(inputs)/40)) == 0 {
+		if !plain || rnd.IntN(one) == 0 {
 			at[i] = true
 		}
 		if !plain && i+1 < len(inputs) {

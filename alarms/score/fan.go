@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/control"
+	"telltale/alarms/infer"
 )
 
 // FanProbe is the name of what shows a fan that no plan knows.
@@ -57,7 +57,7 @@ type Agreement struct {
 type fan struct {
 	Fan
 	inside, outside map[alarms.ProbeID]bool
-	sense           control.Sense
+	sense           infer.Sense
 	at              time.Time
 	warm            []float64 // inside, now
 	out             float64
@@ -68,7 +68,7 @@ type fan struct {
 
 func newFan(f Fan, h *alarms.House) *fan {
 	out := &fan{Fan: f, inside: map[alarms.ProbeID]bool{}, outside: map[alarms.ProbeID]bool{}, out: math.NaN(),
-		sense: control.New(control.Options{Latitude: h.Latitude})}
+		sense: infer.New(infer.Options{Latitude: h.Latitude})}
 	for _, p := range h.Places {
 		for _, pr := range p.Probes {
 			for _, s := range pr.Streams {

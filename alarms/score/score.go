@@ -1,10 +1,13 @@
 // Package score sums up how a plan would have done on recorded readings: what a
 // plain scan of them finds beyond the limits beside what was raised, how many
 // messages a week that made, what came and went too often, for how long nothing
-// was known, and how well the inference of a fan agrees with what the fan did.
+// was known, and how well the inference of a fan agrees with what the fan did; and,
+// by Outlooks, how long before a limit was reached that would have been told, how
+// often in vain, and how that compares with simple ways to warn.
 //
 // It takes readings and transitions by time, one after the other, and its size
-// goes with the plan alone and the days that had a message.
+// goes with the plan alone, the days that had a message and how often a limit was
+// reached or warned of.
 package score
 
 import (

@@ -26,63 +26,6 @@ func NextChange(lat, lon float64, at time.Time) (change time.Time, ok bool) {
 	return time.Unix(s, 0).UTC(), true
 }
 
-// Kind says whether the sun rises or sets on a day.
-type Kind uint8
-
-// Kinds of day.
-const (
-	Ordinary   Kind = iota // it rises or sets or both
-	PolarDay               // it is up all day
-	PolarNight             // it is down all day
-)
-
-var kindNames = [...]string{"ordinary", "polar day", "polar night"}
-
-func (k Kind) String() string {
-	if int(k) < len(kindNames) {
-		return kindNames[k]
-	}
-	return "unknown"
-}
-
-// Times are what the sun does on one day.
-type Times struct {
-	Kind Kind
-	Rise time.Time // first second of day; zero if it does not rise on this day
-	Noon time.Time // when it crosses the meridian
-	Set  time.Time // first second of night; zero if it does not set on this day
-}
-
-// Day returns sunrise, solar noon and sunset of the calendar day that date
-// names in its own zone. That day is taken as the 24 h from one local mean
-// midnight to the next, so that noon lies in its middle whatever the clocks
-// do; rise or set may then have the date before or after in UTC.
-func Day(lat, lon float64, date time.Time) Times {
-	y, m, d := date.Date()
-	start := time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() - int64(math.Round(lon*240))
-	end := start + 86400
-	t := Times{Noon: time.Unix(culmination(lon, start+43200, 0), 0).UTC()}
-	up := isDay(lat, lon, start)
-	if up {
-		t.Kind = PolarDay
-	} else {
-		t.Kind = PolarNight
-	}
-	for s := start; ; {
-		next, ok := nextChange(lat, lon, s, end)
-		if !ok {
-			return t
-		}
-		s, up, t.Kind = next, !up, Ordinary
-		switch at := time.Unix(next, 0).UTC(); {
-		case up && t.Rise.IsZero():
-			t.Rise = at
-		case !up && t.Set.IsZero():
-			t.Set = at
-		}
-	}
-}
-
 func isDay(lat, lon float64, second int64) bool { return height(lat, lon, second) > 0 }
 
 // height is how far in degrees the sun's upper edge is above the horizon.

@@ -1,6 +1,6 @@
-// Package sun says where the sun stands and when it rises, is highest and
-// sets, for a latitude and longitude in degrees (north and east positive) at
-// sea level with a free horizon.
+// Package sun says where the sun stands and when it rises and sets, for a
+// latitude and longitude in degrees (north and east positive) at sea level with
+// a free horizon.
 //
 // It uses the low-precision theory of the sun in J. Meeus, Astronomical
 // Algorithms (2nd ed. 1998), chapters 12, 13, 22 and 25, evaluated at the

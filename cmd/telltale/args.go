@@ -16,21 +16,17 @@ func alone(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-// oneConfig demands the name of a config.
-func oneConfig(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return fmt.Errorf("%s needs the name of one config file (%s)", cmd.Name(), given(args))
+// needs demands as many names behind the command as what it needs has.
+func needs(least, most int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < least || len(args) > most {
+			return fmt.Errorf("%s needs the name of %s (%s)", cmd.Name(), what, given(args))
+		}
+		return nil
 	}
-	return nil
 }
 
-// configAndData demands the name of a config and of what is to be judged.
-func configAndData(cmd *cobra.Command, args []string) error {
-	if len(args) < 2 {
-		return fmt.Errorf("%s needs the name of a config file, then of one file or more with readings (%s)", cmd.Name(), given(args))
-	}
-	return nil
-}
+var oneConfig = needs(1, 1, "one config file")
 
 // someData demands what is to be judged, perhaps behind the name of a config.
 func someData(cmd *cobra.Command, args []string) error {

@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"telltale/gateway/config"
 	"telltale/gateway/record"
+	"telltale/gateway/store/copies"
 )
 
 func newCheck() *cobra.Command {
@@ -20,7 +22,7 @@ func newCheck() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintln(cmd.OutOrStdout(), "Good: "+summary(c))
+			_, err = fmt.Fprintln(cmd.OutOrStdout(), "Good: "+summary(c)+copiesAdvice(c))
 			return err
 		},
 	}
@@ -53,6 +55,24 @@ func summary(c *config.Config) string {
 	}
 	return fmt.Sprintf("%s, %s, %s, %s to tell.", count(len(c.Plan.Houses), "house"), count(places, "place"),
 		count(probes, "probe"), people(c.Reach.Hearers()))
+}
+
+// copiesAdvice says where the copies are not what they could be.
+func copiesAdvice(c *config.Config) string {
+	dir, stored := c.Copies.Directory, c.Store.Directory
+	info, err := os.Stat(dir)
+	if _, err := os.Stat(stored); err != nil { // it is made there by the first run
+		stored = filepath.Dir(stored)
+	}
+	switch {
+	case dir == "":
+		return "\nAdvice: no copies are made of what the watch keeps. Give [copies] a directory on another disk, or run telltale backup now and then."
+	case err != nil || !info.IsDir():
+		return "\nAdvice: " + dir + ", where copies go, is not there now; the watch makes no directory for them."
+	case copies.SameDisk(dir, stored):
+		return "\nAdvice: copies go to the disk of the store, and die with it: is " + dir + " to be another one, and not mounted?"
+	}
+	return ""
 }
 
 func count(n int, what string) string {

@@ -31,12 +31,7 @@ func newCompletion() *cobra.Command {
 			"Have the shell read it when it starts.",
 		Example:   "  source <(telltale completion bash)\n  telltale completion fish | source",
 		ValidArgs: known,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return fmt.Errorf("%s needs the name of one shell: %s (%s)", cmd.Name(), strings.Join(known, ", "), given(args))
-			}
-			return nil
-		},
+		Args:      needs(1, 1, "one shell: "+strings.Join(known, ", ")),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			for _, s := range shells {
 				if s.name == args[0] {

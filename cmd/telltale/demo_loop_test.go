@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
+	"telltale/alarms/say"
 	"telltale/gateway/config"
 	"telltale/gateway/model"
 )
@@ -53,12 +55,12 @@ func loopDays(t *testing.T, start time.Time, days int) ([]alarms.LoopDay, *alarm
 	t.Helper()
 	cfg, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
 	ok(t, problems.Err())
-	e, err := alarms.New(cfg.Plan)
+	e, err := engine.New(cfg.Plan)
 	ok(t, err)
 	sim := model.ThimbleGarth(start, 7)
 	var out []alarms.LoopDay
 	step := func(in alarms.Input) {
-		for _, tr := range e.Step(in) {
+		for _, tr := range say.Step(e, in) {
 			switch {
 			case tr.Alarm == "long-house/ground-loop" && tr.Reason.Loop.Day != nil:
 				out = append(out, *tr.Reason.Loop.Day)

@@ -11,10 +11,12 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway"
 	"telltale/gateway/config"
 	"telltale/gateway/link"
 	"telltale/gateway/model"
+	"telltale/gateway/offline"
 )
 
 // greet says where everything is, and who would be told.
@@ -53,23 +55,17 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error {
 		defer cancel()
-		return gateway.Simulate(ctx, gateway.SimulateOptions{
+		return offline.Simulate(ctx, offline.SimulateOptions{
 			Sim: sim, Clock: d.clock, Events: story.Events, Start: story.Start, End: end,
-			Says: func(at time.Time, what string) { d.line(at, "·", what) },
-			Log:  zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
-			Link: probesLink(r, "thimble-garth-probes"),
+			Heard: func() time.Time { return r.Picture().Newest },
+			Says:  func(at time.Time, what string) { d.line(at, "·", what) },
+			Log:   zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
+			Link: link.Options{Servers: []string{"mqtt://" + r.Broker}, ClientID: "thimble-garth-probes",
+				CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true},
 		})
 	})
 	g.Go(func() error { return d.report(ctx, r) })
 	return g.Wait()
-}
-
-// probesLink connects the simulated probes to the demo's broker.
-func probesLink(r gateway.Running, client string) link.Options {
-	return link.Options{
-		Servers: []string{"mqtt://" + r.Broker}, ClientID: client,
-		CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true,
-	}
 }
 
 // heard prints what a person would be told.
@@ -92,8 +88,7 @@ func (d *demo) heard(t alarms.Transition) {
 // report says now and then how it is, and plays the grower where nobody acts
 // on the page.
 func (d *demo) report(ctx context.Context, r gateway.Running) error {
-	tick := time.NewTicker(demoLook)
-	defer tick.Stop()
+	tick := time.Tick(demoLook)
 	type waits struct {
 		alarm alarms.AlarmID
 		level alarms.Level
@@ -104,11 +99,11 @@ func (d *demo) report(ctx context.Context, r gateway.Running) error {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-tick.C:
+		case <-tick:
 		}
 		p := r.Picture()
 		if p.At.Sub(said) >= demoEvery {
-			d.line(p.At, "  ", benches(p, d.words))
+			d.line(p.At, "  ", benches(p, say.In(d.words)))
 			said = p.At
 		}
 		for _, a := range p.Alarms {
@@ -127,7 +122,7 @@ func (d *demo) report(ctx context.Context, r gateway.Running) error {
 }
 
 // benches says how warm the benches are.
-func benches(p alarms.Picture, w alarms.Words) string {
+func benches(p alarms.Picture, w say.Locale) string {
 	var all []string
 	for _, h := range p.Houses {
 		for _, pl := range h.Places {

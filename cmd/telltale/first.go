@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"telltale/gateway/config"
+	"telltale/gateway/config/edit"
 )
 
 // nothingYet reports whether a file is good but for having nothing to watch.
@@ -18,9 +19,10 @@ func nothingYet(file string) bool {
 // without a house can be set up on the page.
 func loadOrBegin(file string, out io.Writer) (*config.Config, error) {
 	if _, err := os.Stat(file); os.IsNotExist(err) {
-		made, err := config.Begin(file, os.LookupEnv)
+		made, err := edit.Begin(file, os.LookupEnv)
 		if err != nil {
-			fmt.Fprintf(out, "%s is not there and cannot be begun: %v\n", file, err)
+			fmt.Fprintf(out, "%s is not there and cannot be begun: %v\n"+
+				"Write it first, or set the garden up where telltale watch may write, and copy what it wrote.\n", file, err)
 			return nil, fmt.Errorf("%w: %s", errConfig, file)
 		}
 		if made {

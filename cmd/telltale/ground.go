@@ -4,11 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 
 	"github.com/spf13/cobra"
 
 	"telltale/alarms/ground"
-	"telltale/gateway"
+	"telltale/gateway/offline"
 )
 
 func newGround() *cobra.Command {
@@ -18,7 +19,7 @@ func newGround() *cobra.Command {
 		Long: "Fit mean, swing, coldest day and diffusivity of the ground to recorded readings of the loop's\n" +
 			"outlets (.csv, or line protocol as the export writes it), each with its 95 % interval, and print\n" +
 			"them as they would stand in the config. A year or more is needed, and two depths are much better.",
-		Args: configAndData,
+		Args: needs(2, math.MaxInt, "a config file, then of one file or more with readings"),
 		RunE: func(cmd *cobra.Command, args []string) error { return f.fitGround(cmd, args[0], args[1:]) },
 	}
 	f.tableFlags(c)
@@ -30,11 +31,11 @@ func (f *replayFlags) fitGround(cmd *cobra.Command, file string, data []string) 
 	if err != nil {
 		return err
 	}
-	r, err := gateway.Open(o)
+	r, err := offline.OpenRecording(o)
 	if err != nil {
 		return err
 	}
-	all, err := gateway.FitGround(r)
+	all, err := offline.FitGround(r)
 	if err := errors.Join(err, r.Close()); err != nil {
 		return err
 	}
@@ -46,7 +47,7 @@ func (f *replayFlags) fitGround(cmd *cobra.Command, file string, data []string) 
 	return nil
 }
 
-func printGround(out io.Writer, g gateway.FittedGround, fahrenheit bool) {
+func printGround(out io.Writer, g offline.FittedGround, fahrenheit bool) {
 	if g.Err != nil {
 		fmt.Fprintf(out, "%s: no fit from %s: %v.\n", g.House, count(g.Days, "daily mean"), g.Err)
 		return

@@ -18,6 +18,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/gateway/reach"
+	"telltale/gateway/trials"
 )
 
 // mosquitto starts a broker, or skips where there is none; where
@@ -87,9 +88,9 @@ func (h *hook) take(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return // its sender was killed
 	}
-	err = reach.Verify([]byte(hookKey), r.Header.Get(reach.IDHeader), r.Header.Get(reach.TimestampHeader), r.Header.Get(reach.SignatureHeader), body, time.Now(), time.Minute)
-	if err != nil {
-		h.t.Errorf("a message is not signed well: %v", err)
+	signed := reach.Sign([]byte(hookKey), r.Header.Get(reach.IDHeader), r.Header.Get(reach.TimestampHeader), body)
+	if got := r.Header.Get(reach.SignatureHeader); got != signed {
+		h.t.Errorf("a message is not signed well: got %q, want %q", got, signed)
 	}
 	var d reach.Document
 	if err := json.Unmarshal(body, &d); err != nil {
@@ -183,5 +184,6 @@ func TestAKilledWatchWithARealBrokerStillTells(t *testing.T) {
 	p.stop(syscall.SIGTERM)
 	h.mu.Lock()
 	t.Logf("%d events, told %d times", len(h.events), h.count)
+	trials.Report(t, "killed 5 times beside a real broker", trials.Lost(1-len(h.moves[high])), trials.Twice(h.count-len(h.events)))
 	h.mu.Unlock()
 }

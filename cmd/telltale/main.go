@@ -103,11 +103,13 @@ func newRoot() *cobra.Command {
 			return cmd.Help()
 		},
 	}
+	root.Version = versionLine() // gives the root command its flag
+	root.SetVersionTemplate("{{.Version}}")
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SuggestionsMinimumDistance = 2 // letters amiss
 	root.SetHelpCommand(newHelp())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
-	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newGround(), newSimulate(), newTrial(), newReport(), newPassword(), newVersion(), newNotices(), newCompletion())
+	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newGround(), newSimulate(), newReport(), newBackup(), newRestore(), newStore(), newPassword(), newVersion(), newNotices(), newManual(), newCompletion())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {
 			c.Args = func(cmd *cobra.Command, a []string) error { return usage(args(cmd, a)) }

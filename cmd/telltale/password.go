@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"telltale/gateway/page"
+	"telltale/gateway/page/passwords"
 )
 
 // longestTyped is how much of a password is read, bytes.
@@ -27,9 +27,9 @@ func newPassword() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			hash, err := page.HashPassword(text)
+			hash, err := passwords.New(text)
 			if err != nil {
-				return err
+				return fmt.Errorf("the password %w", err)
 			}
 			_, err = fmt.Fprintln(cmd.OutOrStdout(), hash)
 			return err

@@ -13,7 +13,8 @@ import (
 	"golang.org/x/term"
 
 	"telltale/alarms"
-	"telltale/gateway"
+	"telltale/alarms/say"
+	"telltale/gateway/offline"
 	"telltale/gateway/record"
 )
 
@@ -27,6 +28,7 @@ type replayFlags struct {
 	degrees   string
 	crop      string
 	asJSON    bool
+	outlook   bool
 	all       bool
 }
 
@@ -54,6 +56,7 @@ func newReplay() *cobra.Command {
 	c.Flags().StringVar(&f.degrees, "degrees", "", "C or F: of temperatures that state no unit, instead of a guess")
 	c.Flags().StringVar(&f.crop, "crop", "", "the crop whose limits hold, without a config")
 	c.Flags().BoolVar(&f.asJSON, "json", false, "print each transition as a line of JSON; all else goes to standard error")
+	c.Flags().BoolVar(&f.outlook, "outlook", false, "print how well it would have been told beforehand that a limit of temperature is reached")
 	c.Flags().BoolVar(&f.all, "all", false, "print every transition, not only what a person would be told")
 	return c
 }
@@ -69,8 +72,8 @@ func (f *replayFlags) tableFlags(c *cobra.Command) {
 }
 
 // options reads the config, if there is one, and what the flags say of the files.
-func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o gateway.ReplayOptions, err error) {
-	o.Files, o.Crop, o.Table.Time, o.Table.Dates = data, f.crop, f.time, record.Order(f.dates)
+func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o offline.ReplayOptions, err error) {
+	o.Files, o.Crop, o.Outlook, o.Table.Time, o.Table.Dates = data, f.crop, f.outlook, f.time, record.Order(f.dates)
 	if file != "" {
 		if o.Config, err = load(file, cmd.ErrOrStderr()); err != nil {
 			return o, err
@@ -98,7 +101,7 @@ func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o
 		}
 	}
 	for _, text := range f.columns {
-		col, err := gateway.ParseColumn(text)
+		col, err := offline.ParseColumn(text)
 		if err != nil {
 			return o, usage(err)
 		}
@@ -120,7 +123,7 @@ func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) (err e
 	if err != nil {
 		return err
 	}
-	r, err := gateway.Open(o)
+	r, err := offline.OpenRecording(o)
 	if err != nil {
 		return err
 	}
@@ -159,13 +162,16 @@ func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) (err e
 	if err != nil {
 		return err
 	}
-	printSheet(sheet, got, r.Plan.Words)
+	printSheet(sheet, got, say.Of(&r.Plan))
+	for _, o := range got.Outlooks {
+		printOutlook(sheet, o, say.Of(&r.Plan))
+	}
 	printBad(sheet, r)
 	return nil
 }
 
 // printBad says what could not be read.
-func printBad(out io.Writer, r *gateway.Recording) {
+func printBad(out io.Writer, r *offline.Recording) {
 	if all := r.Faults(); len(all) > 0 {
 		fmt.Fprintln(out, "Not readable:")
 		for _, line := range all {

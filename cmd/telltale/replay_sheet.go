@@ -6,13 +6,14 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/alarms/score"
-	"telltale/gateway"
+	"telltale/gateway/offline"
 	"telltale/gateway/record"
 )
 
 // printSheet prints how the limits would have done.
-func printSheet(out io.Writer, r gateway.Replayed, words alarms.Words) {
+func printSheet(out io.Writer, r offline.Replayed, words say.Locale) {
 	zone := words.Zone
 	const minute = "2006-01-02 15:04"
 	fmt.Fprintf(out, "\n%s from %s to %s (%s), %s.\n", count(int(r.Readings), "reading"), r.From.In(zone).Format(minute), r.To.In(zone).Format(minute),
@@ -44,7 +45,7 @@ func share(part, of int) float64 {
 	return 100 * float64(part) / float64(of)
 }
 
-func printScan(out io.Writer, s score.Scan, words alarms.Words) {
+func printScan(out io.Writer, s score.Scan, words say.Locale) {
 	word, far := "above", "up"
 	if s.Side == alarms.LowSide {
 		word, far = "below", "down"

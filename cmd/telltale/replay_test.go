@@ -272,3 +272,42 @@ func TestReplayReadsWhatNobodyPrepared(t *testing.T) {
 		}
 	}
 }
+
+// The sheet of the outlook has a line for each limit, the outlook's own figures and
+// the yardsticks' beside them; without the flag there is none.
+func TestReplayShowsHowTheOutlookDid(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join("..", "..", "testdata", "replay", "bench-us.csv")
+	p := start(t, "replay", file, "--outlook")
+	if code := p.exit(); code != exitStopped {
+		t.Fatalf("it exited with %d:\n%s", code, p.stderr())
+	}
+	for _, want := range []string{"\nThe outlook of recorded/inside, from its readings up to each moment alone:\n", "  up to 95.0 °F  ",
+		"    outlook                 all weeks        1 ", "    limit less 1 K          all weeks        1 ", "    straight on for an hour all weeks        1 ",
+		"    Said to be reached within 2 h, and came true: ", "  down to 35.6 °F: never reached, and never told.\n",
+		"  The day and the night ahead: ",
+		"% of the time: too little had been learned yet, in the first two days.\n", "Two hours ahead it relied on the regression for "} {
+		if !strings.Contains(p.stdout(), want) {
+			t.Errorf("it lacks %q:\n%s", want, p.stdout())
+		}
+	}
+	plain := start(t, "replay", file)
+	if code := plain.exit(); code != exitStopped || strings.Contains(plain.stdout(), "outlook") {
+		t.Errorf("without the flag it exited with %d:\n%s", code, plain.stdout())
+	}
+}
+
+// The interval of Wilson (1927), against the worked values of Newcombe (1998,
+// Statistics in Medicine 17:857, table I, method 3): 81 of 263, 15 of 148, 0 of 20
+// and 1 of 29.
+func TestIntervalOfAShare(t *testing.T) {
+	for _, c := range []struct {
+		k, n      int
+		low, high float64
+	}{{81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718}} {
+		low, high := wilson(c.k, c.n)
+		if max(low-c.low, c.low-low, high-c.high, c.high-high) > 0.0001 {
+			t.Errorf("%d of %d: %.4f to %.4f, want %.4f to %.4f", c.k, c.n, low, high, c.low, c.high)
+		}
+	}
+}

@@ -12,14 +12,16 @@ import (
 	"github.com/spf13/cobra"
 
 	"telltale/alarms"
-	"telltale/gateway"
+	"telltale/alarms/walk"
 	"telltale/gateway/config"
-	"telltale/gateway/page"
+	"telltale/gateway/offline"
+	"telltale/gateway/page/reports"
+	"telltale/gateway/store"
 )
 
 type reportFlags struct {
 	house string
-	of    page.ReportOf
+	of    reports.Of
 	out   string
 	csv   bool
 }
@@ -54,9 +56,7 @@ func (f *reportFlags) completions(c *cobra.Command) {
 	houses := func(_ *cobra.Command, args []string, _ string) (names []string, d cobra.ShellCompDirective) {
 		if len(args) == 1 {
 			if cfg, _ := config.Load(args[0], os.LookupEnv); cfg != nil {
-				for _, h := range cfg.Plan.Houses {
-					names = append(names, string(h.ID))
-				}
+				names = walk.Each(cfg.Plan.Houses, func(h alarms.House) string { return string(h.ID) })
 			}
 		}
 		return names, cobra.ShellCompDirectiveNoFileComp
@@ -70,11 +70,15 @@ func (f *reportFlags) run(cmd *cobra.Command, file string) error {
 	if err != nil {
 		return err
 	}
-	m, err := gateway.MakeReport(cmd.Context(), gateway.ReportOptions{Config: cfg, House: alarms.HouseID(f.house), Of: f.of, Now: time.Now()})
-	if errors.Is(err, gateway.ErrReport) {
-		return usage(err)
-	}
+	s, closeStore, err := store.OpenToRead(cfg.Store.Directory, store.Options{})
 	if err != nil {
+		return storeFault{err}
+	}
+	m, err := offline.MakeReport(cmd.Context(), offline.ReportOptions{Config: cfg, Store: s, House: alarms.HouseID(f.house), Of: f.of, Now: time.Now()})
+	if errors.Is(err, offline.ErrReport) {
+		err = usage(err)
+	}
+	if err := errors.Join(err, closeStore()); err != nil {
 		return err
 	}
 	name := f.out

@@ -9,9 +9,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"telltale/alarms/walk"
 	"telltale/gateway"
 	"telltale/gateway/link"
 	"telltale/gateway/model"
+	"telltale/gateway/offline"
 )
 
 type simulateFlags struct {
@@ -44,11 +46,7 @@ func newSimulate() *cobra.Command {
 }
 
 func names() []string {
-	var all []string
-	for _, s := range model.Stories() {
-		all = append(all, s.Name)
-	}
-	return all
+	return walk.Each(model.Stories(), func(s model.Story) string { return s.Name })
 }
 
 func stories() string {
@@ -67,7 +65,7 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 	if f.speed < 1 || f.speed > 1000 {
 		return usage(fmt.Errorf("--speed is %g, want 1 to 1000", f.speed))
 	}
-	o := gateway.SimulateOptions{
+	o := offline.SimulateOptions{
 		Sim: model.ThimbleGarth(time.Now(), f.seed), Clock: gateway.NewClock(time.Now(), f.speed), Log: log,
 		Says: func(at time.Time, what string) { fmt.Fprintf(out, "%s %s\n", at.UTC().Format("15:04"), what) },
 	}
@@ -85,7 +83,7 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	o.Link.Log = log
-	return gateway.Simulate(ctx, o)
+	return offline.Simulate(ctx, o)
 }
 
 func (f *simulateFlags) link() (link.Options, error) {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"runtime"
 	"runtime/debug"
@@ -10,39 +11,41 @@ import (
 	"telltale/deploy"
 )
 
-// version is set by the linker for a release: -ldflags "-X main.version=1.2.3".
-var version = ""
+// version and revision are set by the linker for what is handed out:
+// -ldflags "-X main.version=1.2.3 -X main.revision=0123abcd".
+var version, revision string
 
 // build returns version and revision, as far as they are known.
-func build() (ver, revision string) {
-	ver = version
+func build() (ver, rev string) {
+	ver, rev = version, revision
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
-		return ver, ""
+		return ver, rev
 	}
 	for _, s := range info.Settings {
-		if s.Key == "vcs.revision" {
-			revision = s.Value
+		if s.Key == "vcs.revision" && rev == "" {
+			rev = s.Value
 		}
 	}
-	if ver == "" {
-		ver = info.Main.Version
-	}
-	return ver, revision
+	ver = cmp.Or(ver, info.Main.Version)
+	return ver, rev
 }
 
 func newVersion() *cobra.Command {
 	return &cobra.Command{
 		Use: "version", Short: "Print version, revision and Go version", Args: alone,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			ver, revision := build()
-			if revision == "" {
-				revision = "unknown revision"
-			}
-			_, err := fmt.Fprintf(cmd.OutOrStdout(), "telltale %s (%s, %s %s/%s)\n", ver, revision, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			_, err := fmt.Fprint(cmd.OutOrStdout(), versionLine())
 			return err
 		},
 	}
+}
+
+// versionLine is what version and --version print.
+func versionLine() string {
+	ver, revision := build()
+	revision = cmp.Or(revision, "unknown revision")
+	return fmt.Sprintf("telltale %s (%s, %s %s/%s)\n", ver, revision, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
 func newNotices() *cobra.Command {

@@ -6,6 +6,22 @@ import (
 	"testing"
 )
 
+func TestVersionIsACommandAndAFlag(t *testing.T) {
+	t.Parallel()
+	var said [2]string
+	for i, arg := range []string{"version", "--version"} {
+		var out bytes.Buffer
+		root := newRoot()
+		root.SetArgs([]string{arg})
+		root.SetOut(&out)
+		ok(t, root.Execute())
+		said[i] = out.String()
+	}
+	if said[0] != said[1] || !strings.HasPrefix(said[0], "telltale ") || strings.Count(said[0], "\n") != 1 {
+		t.Errorf("got %q and %q, want one line, the same", said[0], said[1])
+	}
+}
+
 func TestNoticesPrintsTheLicences(t *testing.T) {
 	t.Parallel()
 	var out bytes.Buffer

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"net"
+	"net/url"
 	"os"
 	"os/signal"
 	"runtime/debug"
@@ -28,13 +31,14 @@ func newWatch() *cobra.Command {
 			"helps to set up the first probe.",
 		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if _, err := logger(level); err != nil {
+				return err // before any file is read
+			}
 			cfg, err := loadOrBegin(args[0], cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
-			if level == "" {
-				level = cfg.Log.Level
-			}
+			level = cmp.Or(level, cfg.Log.Level)
 			log, err := logger(level)
 			if err != nil {
 				return err
@@ -162,10 +166,27 @@ func (w *watching) tell(err error) {
 	}
 }
 
-// readyWith tells that cfg is in force.
+// pageURL is where a browser finds the page: as people know it, else on this machine.
+func pageURL(cfg *config.Config, r gateway.Running) string {
+	if cfg.Page.URL != "" {
+		return cfg.Page.URL
+	}
+	host, port, err := net.SplitHostPort(r.Page)
+	if ip := net.ParseIP(host); err != nil || ip != nil && ip.IsUnspecified() {
+		host = "localhost" // one of its addresses
+	}
+	u := url.URL{Scheme: "http", Host: net.JoinHostPort(host, port), Path: "/"}
+	if cfg.Page.CertFile != "" {
+		u.Scheme = "https"
+	}
+	return u.String()
+}
+
+// readyWith reports that cfg is in force.
 func (w *watching) readyWith(cfg *config.Config, r gateway.Running) {
+	debug.FreeOSMemory() // what reading the config took
 	w.proven.Store(true)
-	e := w.log.Info().Str("page", r.Page)
+	e := w.log.Info().Str("page", r.Page).Str("open", pageURL(cfg, r))
 	if r.Broker != "" {
 		e = e.Str("broker", r.Broker)
 	}

@@ -5,6 +5,9 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"telltale/alarms"
+	"telltale/gateway/page/passwords"
 )
 
 // May is what an account may do on the page.
@@ -13,7 +16,7 @@ type May string
 // What accounts may do.
 const (
 	MayAct  May = "act"
-	MayLook May = "look"
+	MayView May = "look"
 )
 
 // PageAccount is somebody, or a program, that uses the page under a name.
@@ -32,106 +35,107 @@ const (
 	defaultLinks = 24 * time.Hour // for which a link in a message can acknowledge
 )
 
-// pageAccounts reads who may use the page.
-func (r *reader) pageAccounts(root *table, people []Person) []PageAccount {
+// readPageAccounts reads who may use the page.
+func readPageAccounts(root *table, people []Person) []PageAccount {
 	var all []PageAccount
 	for _, t := range root.children("account") {
-		a := r.pageAccount(t, people)
+		a := readPageAccount(t, people)
 		for _, o := range all {
 			if a.Token.Given() && a.Token.Reveal() == o.Token.Reveal() {
-				r.problem(t.at, "has the token of account %s; each needs one of its own", o.ID)
+				root.problem(t.at, "has the token of account %s; each needs one of its own", o.ID)
 			}
 			if a.Name == o.Name {
-				r.problem(t.at, "is %q in the log, as account %s is; the log must tell them apart", a.Name, o.ID)
+				root.problem(t.at, "is %q in the log, as account %s is; the log must tell them apart", a.Name, o.ID)
 			}
 		}
 		all = append(all, a)
 	}
-	r.checkWhoActs(root, all)
+	checkWhoActs(root, all)
 	return all
 }
 
-func (r *reader) pageAccount(t *table, people []Person) PageAccount {
+func readPageAccount(t *table, people []Person) PageAccount {
 	defer t.done()
-	if !wordsAndHyphens(t.name) {
-		r.problem(t.at, "the name of an account must be lower-case words joined by hyphens, such as \"ada\" (got %q)", t.name)
+	if !alarms.IsName(t.name) {
+		t.problem(t.at, "the name of an account must be lower-case words joined by hyphens, such as \"ada\" (got %q)", t.name)
 	}
 	a := PageAccount{ID: t.name, Name: t.text("name").or(t.name)}
-	a.May = May(need(t, t.oneOf("may", string(MayAct), string(MayLook)),
-		"say what it may do: may = \"act\", or may = \"look\" to see everything and change nothing").V)
-	r.accountPerson(t, &a, people)
+	a.May = need(t, wordOf(t, "may", []May{MayAct, MayView}),
+		"say what it may do: may = \"act\", or may = \"look\" to see everything and change nothing").V
+	readAccountPerson(t, &a, people)
 	password, token := t.secret("password"), t.secret("token")
-	a.Password, a.PasswordHash = r.passwordOrHash(password)
+	a.Password, a.PasswordHash = t.passwordOrHash(password)
 	if n := utf8.RuneCountInString(token.V.Reveal()); token.Set && n < leastToken {
-		r.problem(token.at, "must hold at least %d characters, drawn at random (got %d)", leastToken, n)
+		t.problem(token.at, "must hold at least %d characters, drawn at random (got %d)", leastToken, n)
 	}
 	a.Token = token.V
 	if !password.Seen && !token.Seen {
-		r.problem(t.at, "has no way in: give password-file for a person, or token-file for a program")
+		t.problem(t.at, "has no way in: give password-file for a person, or token-file for a program")
 	}
 	return a
 }
 
-func (r *reader) accountPerson(t *table, a *PageAccount, people []Person) {
+func readAccountPerson(t *table, a *PageAccount, people []Person) {
 	person := t.text("person")
 	if !person.Set {
 		return
 	}
 	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == person.V })
 	if i < 0 {
-		var known []string
-		for _, p := range people {
-			known = append(known, p.ID)
-		}
-		r.problem(person.at, "names no person of this file (got %q)%s", person.V, orList(person.V, known, "people"))
+		t.problem(person.at, "names no person of this file (got %q)%s", person.V, orList(person.V, personIDs(people), "people"))
 		return
 	}
 	if t.has("name") {
-		r.problem(t.spot("name"), "is one too many: the account acts under the name of person %s", person.V)
+		t.problem(t.spot("name"), "is one too many: the account acts under the name of person %s", person.V)
 	}
 	a.Person, a.Name = person.V, people[i].Name
 }
 
 // checkWhoActs tells two ways in that contradict one another, and a page on
 // which nobody can act.
-func (r *reader) checkWhoActs(root *table, all []PageAccount) {
+func checkWhoActs(root *table, all []PageAccount) {
 	if len(all) == 0 {
 		return
 	}
 	page := root.table("page")
 	for _, key := range []string{"password-file", "password-env"} {
 		if page.has(key) {
-			r.problem(page.spot(key), "is one too many: there are accounts, each with a password of its own; take out this one or the accounts")
+			root.problem(page.spot(key), "is one too many: there are accounts, each with a password of its own; take out this one or the accounts")
 		}
 	}
-	acts := func(a PageAccount) bool { return a.May != MayLook && (a.Password.Given() || a.PasswordHash.Given()) }
-	broken := slices.ContainsFunc(r.found, func(p Problem) bool { return !p.Warning && strings.HasPrefix(p.Path, "account.") })
+	acts := func(a PageAccount) bool { return a.May != MayView && (a.Password.Given() || a.PasswordHash.Given()) }
+	broken := slices.ContainsFunc(root.r.found, func(p Problem) bool { return !p.Warning && strings.HasPrefix(p.Path, "account.") })
 	if !slices.ContainsFunc(all, acts) && !broken {
 		at := root.spot("account")
-		r.warn(place{at.line, "account"}, "nobody can acknowledge on the page: no account with a password has may = \"act\"")
+		root.warn(place{at.line, "account"}, "nobody can acknowledge on the page: no account with a password has may = \"act\"")
 	}
 }
 
 // passwordOrHash tells apart what a secret holds.
-func (r *reader) passwordOrHash(password value[Secret]) (plain, hash Secret) {
-	text := password.V.Reveal()
-	switch n := utf8.RuneCountInString(text); {
-	case !password.Set:
-	case strings.HasPrefix(text, "$argon2id$"):
-		return Secret{}, password.V
-	case n < leastPagePassword:
-		r.problem(password.at, "must hold at least %d characters, a few plain words for example (got %d)", leastPagePassword, n)
-	default:
-		return password.V, Secret{}
+func (t *table) passwordOrHash(given value[Secret]) (plain, hash Secret) {
+	text, isHash := given.V.Reveal(), strings.HasPrefix(given.V.Reveal(), "$argon2id$")
+	if !given.Set {
+		return plain, hash
 	}
-	return Secret{}, Secret{}
+	check := passwords.Check
+	if isHash {
+		check = func(s string) error { _, err := passwords.Parse(s); return err }
+	}
+	if err := check(text); err != nil {
+		t.problem(given.at, "%v", err)
+		return plain, hash
+	}
+	if isHash {
+		return plain, given.V
+	}
+	return given.V, hash
 }
 
-// pageLinks reads how long a link in a message can acknowledge.
-func (r *reader) pageLinks(t *table, url string) time.Duration {
+// readLinks reads how long a link in a message can acknowledge.
+func readLinks(t *table, url string) time.Duration {
 	life := t.span("link-good-for", 10*time.Minute, 7*day)
 	if life.Seen && url == "" {
-		r.problem(life.at, "needs link = \"https://...\", the address of the page, from which such links are made")
+		t.problem(life.at, "needs link = \"https://...\", the address of the page, from which such links are made")
 	}
 	return life.or(defaultLinks)
 }

@@ -1,8 +1,8 @@
 package config
 
 import (
+	"fmt"
 	"net"
-	"net/netip"
 	"net/url"
 	"slices"
 	"strconv"
@@ -11,6 +11,9 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
+	"telltale/gateway/loopback"
+	"telltale/gateway/topic"
 )
 
 // Broker is the broker that the watch runs itself.
@@ -53,36 +56,34 @@ const (
 	watchUser     = "telltale" // account of the watch at its own broker
 )
 
-// brokers reads [own-broker] or [broker]; with neither the watch runs its own.
-func (r *reader) brokers(root *table) (Broker, Link) {
+// readBrokers reads [own-broker] or [broker]; with neither the watch runs its own.
+func readBrokers(root *table) (Broker, Link) {
 	own, other := root.table("own-broker"), root.table("broker")
 	if own.seen && other.seen {
-		r.problem(other.at, "is one broker too many: [own-broker] is there too (line %d); keep one of them", own.at.line)
+		root.problem(other.at, "is one broker too many: [own-broker] is there too (line %d); keep one of them", own.at.line)
 	}
-	link := r.link(other)
-	broker := r.ownBroker(own)
+	link := readLink(other)
+	broker := readOwnBroker(own)
 	broker.Run = !other.seen
 	return broker, link
 }
 
-func (r *reader) ownBroker(t *table) Broker {
+func readOwnBroker(t *table) Broker {
 	defer t.done()
 	address := t.address("address", defaultBroker)
 	b := Broker{Address: address.or(defaultBroker), ClientCAFile: t.authority("client-authority-file").V}
 	b.CertFile, b.KeyFile = t.pair()
 	if t.has("client-authority-file") && !t.has("certificate-file") {
-		r.problem(t.spot("client-authority-file"), "needs TLS: give certificate-file and key-file too")
+		t.problem(t.spot("client-authority-file"), "needs TLS: give certificate-file and key-file too")
 	}
-	for _, a := range t.children("account") {
-		b.Accounts = append(b.Accounts, r.account(a))
-	}
-	if !address.Set || loopback(address.V) {
+	b.Accounts = walk.Each(t.children("account"), readAccount)
+	if !address.Set || loopback.Address(address.V) {
 		return b
 	}
 	if len(b.Accounts) == 0 {
-		r.problem(address.at, "lets other machines connect, so it needs accounts: add [own-broker.account.NAME] for each probe, or listen on 127.0.0.1 (got %q)", address.V)
+		t.problem(address.at, "lets other machines connect, so it needs accounts: add [own-broker.account.NAME] for each probe, or listen on 127.0.0.1 (got %q)", address.V)
 	} else if b.CertFile == "" {
-		r.warn(address.at, "lets passwords and readings cross the network unprotected; give certificate-file and key-file, or keep the probes on a network of their own")
+		t.warn(address.at, "lets passwords and readings cross the network unprotected; give certificate-file and key-file, or keep the probes on a network of their own")
 	}
 	return b
 }
@@ -91,24 +92,27 @@ func (r *reader) ownBroker(t *table) Broker {
 // into small devices, and the broker takes some guesses a minute.
 const leastProbePassword = 8
 
-func (r *reader) account(t *table) Account {
+func readAccount(t *table) Account {
 	defer t.done()
-	if t.name == watchUser {
-		r.problem(t.at, "is the watch's own account; give this one another name")
+	switch t.name {
+	case watchUser:
+		t.problem(t.at, "is the watch's own account; give this one another name")
+	case "":
+		t.problem(t.at, "must have a name, with which its probe connects")
 	}
 	password := need(t, t.secret("password"), "every account needs a password")
 	a := Account{User: t.name, Password: password.V}
 	if n := utf8.RuneCountInString(password.V.Reveal()); password.Set && n < leastProbePassword {
-		r.problem(password.at, "must hold at least %d characters (got %d): who guesses it can send false readings", leastProbePassword, n)
+		t.problem(password.at, "must hold at least %d characters (got %d): who guesses it can send false readings", leastProbePassword, n)
 	}
-	a.MaySend, a.MayRead = t.filters("may-send").V, t.filters("may-read").V
+	a.MaySend, a.MayRead = t.filters("may-send", topic.CheckForOthers), t.filters("may-read", topic.CheckFilter)
 	if !t.has("may-send") && !t.has("may-read") {
-		r.problem(t.at, "may do nothing: give may-send or may-read, a list of topic filters")
+		t.problem(t.at, "may do nothing: give may-send or may-read, a list of topic filters")
 	}
 	return a
 }
 
-func (r *reader) link(t *table) Link {
+func readLink(t *table) Link {
 	defer t.done()
 	l := Link{ClientID: t.text("client-id").V, User: t.text("user").V, QueueSize: t.count("queue", 16, 1_000_000).V}
 	password := t.secret("password")
@@ -119,7 +123,7 @@ func (r *reader) link(t *table) Link {
 	l.CleanSession = !t.flag("keep-session").or(true)
 	l.KeepAlive = t.span("keep-alive", 5*time.Second, 18*time.Hour).or(30 * time.Second)
 	if l.KeepAlive%time.Second != 0 {
-		r.problem(t.spot("keep-alive"), "must be whole seconds (got %s)", span(l.KeepAlive))
+		t.problem(t.spot("keep-alive"), "must be whole seconds (got %s)", span(l.KeepAlive))
 	}
 	servers := t.texts("servers")
 	if t.seen {
@@ -127,33 +131,33 @@ func (r *reader) link(t *table) Link {
 	}
 	secure, far := false, false
 	for _, s := range servers.V {
-		tls, remote := r.server(servers.at, s)
+		tls, remote := t.server(servers.at, s)
 		secure, far = secure || tls, far || remote && !tls
 	}
 	l.Servers = servers.V
-	r.checkLink(t, l, password, secure, far)
+	checkLink(t, l, password, secure, far)
 	return l
 }
 
-func (r *reader) checkLink(t *table, l Link, password value[Secret], secure, far bool) {
+func checkLink(t *table, l Link, password value[Secret], secure, far bool) {
 	if password.Seen && l.User == "" {
-		r.problem(password.at, "needs a user too: MQTT 3.1.1 knows no password without one")
+		t.problem(password.at, "needs a user too: MQTT 3.1.1 knows no password without one")
 	}
 	files := []string{"authority-file", "certificate-file", "key-file", "server-name"}
 	i := slices.IndexFunc(files, t.has)
 	if i >= 0 && !secure && len(l.Servers) > 0 {
-		r.problem(t.spot(files[i]), "needs TLS, and no server uses it: write mqtts:// in servers")
+		t.problem(t.spot(files[i]), "needs TLS, and no server uses it: write mqtts:// in servers")
 	}
 	if far && password.Seen {
-		r.warn(t.spot("servers"), "sends the password across the network unprotected; use mqtts:// if the broker knows TLS")
+		t.warn(t.spot("servers"), "sends the password across the network unprotected; use mqtts:// if the broker knows TLS")
 	}
 }
 
 // server checks one broker address. It never repeats one that holds a password.
-func (r *reader) server(at place, text string) (secure, remote bool) {
+func (t *table) server(at place, text string) (secure, remote bool) {
 	u, err := url.Parse(text)
 	if err == nil && u.User != nil || err != nil && strings.Contains(text, "@") {
-		r.problem(at, "must not hold a user name or password; give user and password-file")
+		t.problem(at, "must not hold a user name or password; give user and password-file")
 		return false, false
 	}
 	if err == nil {
@@ -166,32 +170,42 @@ func (r *reader) server(at place, text string) (secure, remote bool) {
 		}
 	}
 	if err != nil || u.Hostname() == "" || u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "" || !goodPort(u.Port(), true) {
-		r.problem(at, "must be addresses such as \"mqtt://127.0.0.1:1883\", or \"mqtts://broker.example.org:8883\" with TLS (got %q)", text)
+		t.problem(at, "must be addresses such as \"mqtt://127.0.0.1:1883\", or \"mqtts://broker.example.org:8883\" with TLS (got %q)", text)
 		return false, false
 	}
-	return secure, !loopbackHost(u.Hostname())
+	return secure, !loopback.Host(u.Hostname())
 }
 
-// linkRule reads how the loss of the broker is told.
-func (r *reader) linkRule(root *table) alarms.LinkRule {
+// readLinkRule reads how the loss of the broker is told.
+func readLinkRule(root *table) alarms.LinkRule {
 	t := root.table("broker-loss")
 	defer t.done()
 	return alarms.LinkRule{Delay: none(t.span("told-after", 0, 12*time.Hour)), Priority: t.priority("priority")}
 }
 
-// filters reads a list of topic filters.
-func (t *table) filters(key string) value[[]string] {
+// filter reads the filter of topics to which a probe writes.
+func (t *table) filter(key string) value[string] {
+	return read(t, key, func(raw any) (string, string) {
+		s, ok := raw.(string)
+		if !ok {
+			return "", fmt.Sprintf("must be text in quotes (got %s)", got(raw))
+		}
+		if err := topic.CheckForOthers(s); err != nil {
+			return "", err.Error()
+		}
+		return s, ""
+	})
+}
+
+// filters reads a list of topic filters, of which each must pass check.
+func (t *table) filters(key string, check func(string) error) []string {
 	v := t.texts(key)
 	for _, f := range v.V {
-		wrong := badFilter(f)
-		if strings.HasPrefix(f, ownTopics) && key == "may-read" {
-			wrong = badFilter(strings.TrimPrefix(f, ownTopics)) // others may look, not write
-		}
-		if wrong != "" {
-			t.r.problem(v.at, "%s (got %q)", wrong, f)
+		if err := check(f); err != nil {
+			t.problem(v.at, "%v", err)
 		}
 	}
-	return v
+	return v.V
 }
 
 // address reads host:port.
@@ -209,18 +223,4 @@ func (t *table) address(key, example string) value[string] {
 func goodPort(port string, optional bool) bool {
 	n, err := strconv.Atoi(port)
 	return optional && port == "" || err == nil && n >= 0 && n <= 65535
-}
-
-// loopback reports whether only this machine can reach address.
-func loopback(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	return err == nil && loopbackHost(host)
-}
-
-func loopbackHost(host string) bool {
-	if strings.EqualFold(host, "localhost") {
-		return true
-	}
-	ip, err := netip.ParseAddr(strings.Trim(host, "[]"))
-	return err == nil && ip.Unmap().IsLoopback()
 }

@@ -10,7 +10,7 @@ import (
 func (t *table) authority(key string) value[string] {
 	v, data := t.existing(key)
 	if v.Set && !x509.NewCertPool().AppendCertsFromPEM(data) {
-		t.r.problem(v.at, "holds no certificate in PEM form (%s)", v.V)
+		t.problem(v.at, "holds no certificate in PEM form (%s)", v.V)
 	}
 	return v
 }
@@ -20,11 +20,11 @@ func (t *table) pair() (cert, key string) {
 	c, _ := t.existing("certificate-file")
 	k, _ := t.existing("key-file")
 	if c.Seen != k.Seen {
-		t.r.problem(t.at, "certificate-file and key-file belong together: give both or neither")
+		t.problem(t.at, "certificate-file and key-file belong together: give both or neither")
 	}
 	if c.Set && k.Set {
 		if _, err := tls.LoadX509KeyPair(c.V, k.V); err != nil {
-			t.r.problem(c.at, "does not go with its key-file, both in PEM form: %s", reason(err))
+			t.problem(c.at, "does not go with its key-file, both in PEM form: %s", Reason(err))
 		}
 	}
 	return c.V, k.V
@@ -36,10 +36,12 @@ func (t *table) existing(key string) (value[string], []byte) {
 	if !v.Set {
 		return v, nil
 	}
-	v.V = t.r.secretPath(v.V)
+	as := v.V
+	v.V = t.r.secretPath(as)
+	t.r.named = append(t.r.named, Named{As: as, Path: v.V})
 	data, err := os.ReadFile(v.V)
 	if err != nil {
-		t.r.problem(v.at, "cannot be read: %s (%s)", reason(err), v.V)
+		t.problem(v.at, "cannot be read: %s (%s)", Reason(err), v.V)
 		v.Set = false
 	}
 	return v, data

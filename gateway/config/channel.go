@@ -9,25 +9,24 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"telltale/alarms/walk"
+	"telltale/gateway/loopback"
+	"telltale/gateway/topic"
 )
 
 const (
 	webhookSecretMark = "whsec_" // as the Standard Webhooks specification writes secrets
 	leastWebhookKey   = 24       // bytes
 	mostWebhookKey    = 64
-	leastPagePassword = 12 // characters
 )
 
-func (r *reader) channels(root *table) []Channel {
-	var out []Channel
-	for _, t := range root.children("channel") {
-		out = append(out, r.channel(t))
-	}
-	return out
+func readChannels(root *table) []Channel {
+	return walk.Each(root.children("channel"), readChannel)
 }
 
-func (r *reader) channel(t *table) Channel {
-	r.checkID(t, "channel")
+func readChannel(t *table) Channel {
+	t.checkID("channel")
 	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "push", "text", "ring", "mqtt"),
 		"say \"mail\", \"webhook\", \"command\", \"push\", \"text\", \"ring\" or \"mqtt\"")
 	c := Channel{Name: t.name, Kind: ChannelKind(kind.V), Rehearse: t.flag("rehearse").V}
@@ -35,7 +34,7 @@ func (r *reader) channel(t *table) Channel {
 		return c // its other keys cannot be judged
 	}
 	if c.Rehearse {
-		r.warn(t.spot("rehearse"), "nothing is sent over this channel; it only logs what it would tell")
+		t.warn(t.spot("rehearse"), "nothing is sent over this channel; it only logs what it would tell")
 	}
 	defer t.done()
 	c.Timeout = t.span("time-limit", time.Second, 10*time.Minute).V
@@ -45,37 +44,37 @@ func (r *reader) channel(t *table) Channel {
 	}
 	switch c.Kind {
 	case ByMail:
-		c.Mail = r.mail(t)
+		c.Mail = readMail(t)
 	case ByWebhook:
-		c.Webhook = r.webhook(t)
+		c.Webhook = readWebhook(t)
 	case ByCommand:
-		c.Command = r.command(t)
+		c.Command = readCommand(t)
 	case ByPush:
-		c.Push = r.push(t)
+		c.Push = readPush(t)
 	case ByMQTT:
-		c.MQTT = r.mqtt(t)
+		c.MQTT = readMQTT(t)
 	}
 	return c
 }
 
-func (r *reader) mail(t *table) Mail {
+func readMail(t *table) Mail {
 	m := Mail{Server: need(t, t.address("server", "mail.example.org:587"), "name the mail server as host:port, such as \"mail.example.org:587\"").V,
 		Security: t.oneOf("security", "starttls", "tls", "none").or("starttls"), User: t.text("user").V,
 		From: need(t, t.mailAddress("from"), "give the address that messages come from").V, CAFile: t.authority("authority-file").V}
 	password := t.secret("password")
 	m.Password = password.V
 	if (m.User != "") != password.Seen {
-		r.problem(t.at, "user and password belong together: give both, or neither if the server wants none")
+		t.problem(t.at, "user and password belong together: give both, or neither if the server wants none")
 	}
-	if m.Security == "none" && m.Server != "" && !loopback(m.Server) {
-		r.problem(t.spot("security"), "must be \"starttls\" or \"tls\" for a mail server on another machine (got \"none\")")
+	if m.Security == "none" && m.Server != "" && !loopback.Address(m.Server) {
+		t.problem(t.spot("security"), "must be \"starttls\" or \"tls\" for a mail server on another machine (got \"none\")")
 	}
 	return m
 }
 
-func (r *reader) webhook(t *table) Webhook {
+func readWebhook(t *table) Webhook {
 	w := Webhook{AllowPlain: t.flag("plain-http").V, CAFile: t.authority("authority-file").V}
-	w.URL = r.hiddenURL(t, w.AllowPlain)
+	w.URL = t.hiddenURL(w.AllowPlain)
 	secret := need(t, t.secret("secret"), "messages are signed with it; share it with the receiver through a file that secret-file names")
 	if !secret.Set {
 		return w
@@ -84,10 +83,10 @@ func (r *reader) webhook(t *table) Webhook {
 	key, err := base64.StdEncoding.DecodeString(coded)
 	switch {
 	case !marked || err != nil:
-		r.problem(secret.at, "must hold \"whsec_\" and behind it %d to %d bytes by chance, written in base64: (printf whsec_; openssl rand -base64 32)",
+		t.problem(secret.at, "must hold \"whsec_\" and behind it %d to %d bytes by chance, written in base64: (printf whsec_; openssl rand -base64 32)",
 			leastWebhookKey, mostWebhookKey)
 	case len(key) < leastWebhookKey || len(key) > mostWebhookKey:
-		r.problem(secret.at, "must hold %d to %d bytes in base64, or others could guess it (got %d)", leastWebhookKey, mostWebhookKey, len(key))
+		t.problem(secret.at, "must hold %d to %d bytes in base64, or others could guess it (got %d)", leastWebhookKey, mostWebhookKey, len(key))
 	}
 	w.Secret = NewSecret(string(key))
 	return w
@@ -95,25 +94,25 @@ func (r *reader) webhook(t *table) Webhook {
 
 // hiddenURL reads an address that may hold a token: in the file as url, or as
 // a secret from url-file or url-env.
-func (r *reader) hiddenURL(t *table, plain bool) Secret {
+func (t *table) hiddenURL(plain bool) Secret {
 	open, file, env := t.text("url"), t.text("url-file"), t.text("url-env")
 	var s Secret
 	at := open.at
 	switch {
 	case count(open.Seen, file.Seen, env.Seen) != 1:
-		r.problem(t.at, "needs exactly one of url, url-file and url-env: the address to post to, or where it is kept if it is a secret")
+		t.problem(t.at, "needs exactly one of url, url-file and url-env: the address to post to, or where it is kept if it is a secret")
 		return s
 	case open.Set:
 		s = NewSecret(open.V)
 	case file.Set:
-		s, _ = r.secretFile(file)
+		s, _ = t.r.secretFile(file)
 		at = file.at
 	case env.Set:
-		s, _ = r.secretEnv(env)
+		s, _ = t.r.secretEnv(env)
 		at = env.at
 	}
 	if s.Given() {
-		r.checkURL(at, s.Reveal(), plain)
+		t.checkURL(at, s.Reveal(), plain)
 	}
 	return s
 }
@@ -124,19 +123,19 @@ func count(given ...bool) int {
 }
 
 // checkURL checks an address to send to, without repeating it.
-func (r *reader) checkURL(at place, text string, plain bool) {
+func (t *table) checkURL(at place, text string, plain bool) {
 	u, err := url.Parse(text)
 	switch {
-	case err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http":
-		r.problem(at, "must be a whole address that begins with https://")
+	case err != nil || u.Hostname() == "" || u.Scheme != "https" && u.Scheme != "http":
+		t.problem(at, "must be a whole address that begins with https://")
 	case u.User != nil:
-		r.problem(at, "must not hold a user name or password")
-	case u.Scheme == "http" && !plain && !loopbackHost(u.Hostname()):
-		r.problem(at, "must begin with https://, because http lets anybody on the way read along; if it never leaves your own network, add plain-http = true")
+		t.problem(at, "must not hold a user name or password")
+	case u.Scheme == "http" && !plain && !loopback.Host(u.Hostname()):
+		t.problem(at, "must begin with https://, because http lets anybody on the way read along; if it never leaves your own network, add plain-http = true")
 	}
 }
 
-func (r *reader) command(t *table) Command {
+func readCommand(t *table) Command {
 	run := need(t, t.texts("run"), "give the program and its arguments, such as run = [\"/usr/local/bin/horn\", \"short\"]")
 	if len(run.V) == 0 {
 		return Command{}
@@ -145,20 +144,21 @@ func (r *reader) command(t *table) Command {
 	info, err := os.Stat(program)
 	switch {
 	case !filepath.IsAbs(program):
-		r.problem(run.at, "must begin with the full path of a program; no shell is involved (got %q)", program)
+		t.problem(run.at, "must begin with the full path of a program; no shell is involved (got %q)", program)
 	case err != nil:
-		r.problem(run.at, "names a program that cannot be run: %s (%s)", reason(err), program)
+		t.problem(run.at, "names a program that cannot be run: %s (%s)", Reason(err), program)
 	case info.IsDir() || info.Mode().Perm()&0o111 == 0:
-		r.problem(run.at, "names a file that is no program; is it marked executable? (%s)", program)
+		t.problem(run.at, "names a file that is no program; is it marked executable? (%s)", program)
 	}
 	return Command{Program: program, Args: run.V[1:]}
 }
 
-func (r *reader) mqtt(t *table) MQTT {
+func readMQTT(t *table) MQTT {
 	prefix := t.text("prefix")
-	if p := prefix.V; prefix.Set && (strings.ContainsAny(p, "+#") || strings.HasPrefix(p, "/") || strings.HasSuffix(p, "/") ||
-		strings.HasPrefix(p, "$") || strings.Contains(p, "//") || len(p) > 500) {
-		r.problem(prefix.at, "must be the beginning of a topic: no + or #, no $ at the front, no slash at either end and none doubled (got %q)", p)
+	if prefix.Set {
+		if err := topic.CheckBeginning(prefix.V); err != nil {
+			t.problem(prefix.at, "%v", err)
+		}
 	}
 	return MQTT{Prefix: prefix.or("telltale")}
 }

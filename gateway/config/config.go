@@ -6,16 +6,20 @@ import (
 	"path/filepath"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
+	"telltale/gateway/decode"
+	"telltale/gateway/page/service"
 )
 
 // Config is a whole file, read and found good.
 type Config struct {
 	File      string
 	Plan      alarms.Plan
-	Sources   []Source
+	Sources   []decode.Source
 	Broker    Broker // the broker that the watch runs itself, if Broker.Run
 	Link      Link
 	Store     Store
+	Copies    Copies
 	Reach     Reach
 	Modem     Modem
 	Page      Page
@@ -23,11 +27,14 @@ type Config struct {
 	Export    Export
 	Heartbeat Heartbeat
 	Log       Log
-	Forms     []Form // of the houses that have one
+	Forms     []service.Form // of the houses that have one
+	Named     []Named
+	// FromEnv are the environment variables that hold secrets.
+	FromEnv []string
 }
 
-// maxFile is the longest file that is read, bytes.
-const maxFile = 4 << 20
+// MaxFile is the longest file that is read, bytes.
+const MaxFile = 4 << 20
 
 // Load reads the file at path. The configuration is nil when Problems has
 // errors; with warnings alone it can be used. env looks up an environment
@@ -38,12 +45,12 @@ func Load(path string, env func(string) (string, bool)) (*Config, Problems) {
 
 func loadAs(path string, env func(string) (string, bool), mayBeBare bool) (*Config, Problems) {
 	info, err := os.Stat(path)
-	if err == nil && info.Size() > maxFile {
-		return nil, Problems{{File: path, Text: fmt.Sprintf("is too long for a configuration: %d bytes, at most %d are read", info.Size(), maxFile)}}
+	if err == nil && info.Size() > MaxFile {
+		return nil, Problems{{File: path, Text: fmt.Sprintf("is too long for a configuration: %d bytes, at most %d are read", info.Size(), MaxFile)}}
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, Problems{{File: path, Text: "cannot be read: " + reason(err)}}
+		return nil, Problems{{File: path, Text: "cannot be read: " + Reason(err)}}
 	}
 	return parseAs(path, data, env, nil, mayBeBare)
 }
@@ -56,12 +63,10 @@ func Parse(name string, data []byte, env func(string) (string, bool)) (*Config, 
 
 // parseAs reads a file that, where it may be bare, may have nothing to watch.
 // Its secrets are in fresh, else in files.
-func parseAs(name string, data []byte, env func(string) (string, bool), fresh secrets, mayBeBare bool) (*Config, Problems) {
+func parseAs(name string, data []byte, env func(string) (string, bool), fresh map[string]string, mayBeBare bool) (*Config, Problems) {
 	root, lines, found := parse(data)
 	r := &reader{file: name, dir: filepath.Dir(name), env: env, fresh: fresh, lines: lines, found: found, mayBeBare: mayBeBare}
-	for i := range r.found {
-		r.found[i].File = name
-	}
+	r.found.in(name)
 	if root == nil && len(found) > 0 {
 		return nil, r.found
 	}
@@ -75,50 +80,54 @@ func parseAs(name string, data []byte, env func(string) (string, bool), fresh se
 
 // config reads everything below the root, then checks what spans tables.
 func (r *reader) config(root *table) *Config {
+	r.moved = map[string]moved{}
 	c := &Config{File: r.file}
-	c.Plan.Words = r.words(root)
-	houses := r.houses(root, c.Plan.Words.Zone)
-	probes := r.probes(root)
-	r.placeProbes(houses, probes)
-	r.checkClaims(probes)
-	for _, h := range houses {
-		r.checkMechanics(h)
-		r.checkLoop(h)
-		r.checkFeeds(h)
-	}
-	for _, h := range houses {
-		c.Plan.Houses = append(c.Plan.Houses, r.finishHouse(h))
-	}
-	c.Forms = r.forms(houses)
+	c.Plan.Words = readWords(root)
+	houses := readHouses(root, c.Plan.Words.Zone)
+	probes := readProbes(root)
+	placeProbes(houses, probes)
+	checkClaims(probes)
+	c.Plan.Houses = walk.Each(houses, (*houseSite).finish)
+	c.Forms = forms(houses)
 	for _, p := range probes {
 		c.Sources = append(c.Sources, p.sources...)
 	}
-	c.Plan.Chatter, c.Plan.Reminders = r.chatter(root), r.reminders(root)
-	c.Broker, c.Link = r.brokers(root)
-	c.Plan.Link = r.linkRule(root)
-	c.Store = r.store(root)
-	c.Reach = r.reach(root, c.Plan)
-	c.Modem = r.modem(root, c.Reach)
-	c.Page, c.Metrics = r.page(root)
+	c.Plan.Chatter, c.Plan.Reminders = readChatter(root), readReminders(root)
+	c.Broker, c.Link = readBrokers(root)
+	c.Plan.Link = readLinkRule(root)
+	r.checkPlan(c.Plan)
+	r.checkNear(c.Plan.Filled())
+	for _, h := range houses {
+		h.checkMechanics()
+		h.checkLoop()
+	}
+	c.Store = readStore(root)
+	c.Copies = readCopies(root, c.Store)
+	c.Reach = readReach(root, c.Plan)
+	c.Modem = readModem(root, c.Reach)
+	c.Page, c.Metrics = readPage(root)
 	c.Page.DegreesGiven = r.degreesGiven
-	c.Page.Accounts = r.pageAccounts(root, c.Reach.People)
-	c.Export = r.export(root)
-	c.Heartbeat = r.heartbeat(root)
-	c.Log = r.log(root)
-	r.checkPush(c, root)
-	r.checkAddresses(c, root)
+	c.Page.Accounts = readPageAccounts(root, c.Reach.People)
+	c.Export = readExport(root)
+	c.Heartbeat = readHeartbeat(root)
+	c.Log = readLog(root)
+	checkPush(c, root)
+	checkAddresses(c, root)
 	root.done()
+	c.Named, c.FromEnv = r.named, r.fromEnv
 	return c
 }
 
-// finishHouse checks the bands of a house against its probes and crops.
-func (r *reader) finishHouse(h *houseSite) alarms.House {
+// finish merges what the tables of a house say, and hands it over.
+func (h *houseSite) finish() alarms.House {
 	for _, p := range h.places {
 		for _, one := range p.probes {
 			p.place.Probes = append(p.place.Probes, one.probe)
 		}
-		r.finishBands(p)
-		r.finishExposures(p)
+	}
+	for _, p := range h.places {
+		p.finishBands()
+		p.finishExposures()
 		h.house.Places = append(h.house.Places, p.place)
 	}
 	h.finishMechanics()

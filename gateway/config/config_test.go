@@ -13,6 +13,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/engine"
 )
 
 const goodFolder = "../../testdata/config/good/"
@@ -33,7 +34,7 @@ func TestGoodFiles(t *testing.T) {
 	}
 	for _, f := range files {
 		c := load(t, filepath.Base(f))
-		if _, err := alarms.New(c.Plan); err != nil {
+		if _, err := engine.New(c.Plan); err != nil {
 			t.Errorf("%s: the core refuses the plan: %v", f, err)
 		}
 	}
@@ -141,7 +142,7 @@ func TestSources(t *testing.T) {
 		for _, r := range s.Reads {
 			line += fmt.Sprintf(" %s@%s", r.Quantity, r.At)
 		}
-		got = append(got, line+fmt.Sprintf(" clock=%s,%s", s.ClockAt, s.ClockUnit))
+		got = append(got, line+fmt.Sprintf(" clock=%s,%s", s.Clock.At, s.Clock.Unit))
 		if !strings.HasPrefix(s.Where, goodFolder+"every-key.toml:") {
 			t.Errorf("the source says it is from %q", s.Where)
 		}
@@ -181,24 +182,27 @@ func TestSecretsAreHidden(t *testing.T) {
 	}
 }
 
-// The service manager's folders go before the configuration's own.
+// The service manager's folders go before the configuration's own. What was
+// taken from a folder carries its name.
 func TestServiceManagerFolders(t *testing.T) {
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, "page-password"), []byte("a few plain words\n"), 0o400); err != nil {
-		t.Fatal(err)
-	}
 	data, err := os.ReadFile(goodFolder + "minimal.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
 	env := map[string]string{"CREDENTIALS_DIRECTORY": dir, "STATE_DIRECTORY": "/var/lib/a:/var/lib/b"}
-	c, problems := Parse("x.toml", append(data, "\n[page]\npassword-file = \"page-password\"\n"...),
-		func(k string) (string, bool) { v, ok := env[k]; return v, ok })
-	if len(problems) > 0 {
-		t.Fatal(problems)
-	}
-	if c.Page.Password.Reveal() != "a few plain words" || c.Store.Directory != "/var/lib/a" {
-		t.Errorf("got the password %q and the directory %q", c.Page.Password.Reveal(), c.Store.Directory)
+	for name, file := range map[string]string{"page-password": "page-password", "secrets/page": "secrets_page"} {
+		if err := os.WriteFile(filepath.Join(dir, file), []byte("a few plain words of "+file+"\n"), 0o400); err != nil {
+			t.Fatal(err)
+		}
+		c, problems := Parse("x.toml", fmt.Appendf(data, "\n[page]\npassword-file = %q\n", name),
+			func(k string) (string, bool) { v, ok := env[k]; return v, ok })
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		if c.Page.Password.Reveal() != "a few plain words of "+file || c.Store.Directory != "/var/lib/a" {
+			t.Errorf("%s: got the password %q and the directory %q", name, c.Page.Password.Reveal(), c.Store.Directory)
+		}
 	}
 }
 

@@ -61,14 +61,14 @@ func (l *lines) header(n *unstable.Node) string {
 	for it := n.Key(); it.Next(); {
 		k := it.Node()
 		line = l.line(k)
-		path = join(path, string(k.Data))
+		path = inner(path, string(k.Data))
 		l.note(path, line)
 		last := it.IsLast()
 		if last && n.Kind == unstable.ArrayTable {
 			l.counts[path]++
 		}
 		if c := l.counts[path]; c > 0 {
-			path = join(path, "#"+strconv.Itoa(c-1))
+			path = inner(path, "#"+strconv.Itoa(c-1))
 			l.note(path, line)
 		}
 	}
@@ -85,7 +85,7 @@ func (l *lines) keyValue(prefix string, n *unstable.Node) {
 	path, line := prefix, 0
 	for it := n.Key(); it.Next(); {
 		line = l.line(it.Node())
-		path = join(path, string(it.Node().Data))
+		path = inner(path, string(it.Node().Data))
 		l.note(path, line)
 	}
 	if l.values[path] {
@@ -110,7 +110,7 @@ func (l *lines) value(path string, line int, n *unstable.Node) {
 			if it.Node().Kind == unstable.Comment {
 				continue
 			}
-			at := join(path, "#"+strconv.Itoa(i))
+			at := inner(path, "#"+strconv.Itoa(i))
 			line = max(line, l.begin(it.Node()))
 			l.note(at, line)
 			l.value(at, line, it.Node())
@@ -151,12 +151,9 @@ func (l *lines) twice(path string, line int) {
 		Text: fmt.Sprintf("is written twice; the first is in line %d", l.spots[path].line)})
 }
 
-func join(path, part string) string {
-	if path == "" {
-		return part
-	}
-	return path + pathSep + part
-}
+// inner makes an internal path of its parts, of which the first may be a path, or
+// empty for the root.
+func inner(parts ...string) string { return strings.TrimPrefix(strings.Join(parts, pathSep), pathSep) }
 
 // shown writes an internal path as a person would: tell[1].by for the first
 // element of tell.
@@ -191,6 +188,15 @@ func parse(data []byte) (map[string]any, *lines, Problems) {
 	}
 	slices.SortStableFunc(found, func(a, b Problem) int { return a.Line - b.Line })
 	return nil, l, append(found, Problem{Text: "nothing else was checked; mend this first"})
+}
+
+// Syntax says what is wrong with a text that is no TOML, nil if it is.
+func Syntax(name string, text []byte) Problems {
+	root, _, found := parse(text)
+	if root != nil {
+		return nil
+	}
+	return found.in(name)
 }
 
 // syntaxProblem says what the parser or, failing that, the decoder found.

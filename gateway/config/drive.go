@@ -6,19 +6,17 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // driveSite is a drive with its tables.
 type driveSite struct {
 	t           *table
 	drive       alarms.Drive
-	kind        value[string]
+	kind        value[alarms.DriveKind]
 	start, stop value[time.Duration]
-	tolerance   value[time.Duration] // of its timer
-	with, never value[[]string]
 	barred      value[[]string]
 	hours       value[[]alarms.Hours]
-	circuit     value[string]
 	evidence    []*evidenceSite
 	runs        []runSite
 	at          spotSite
@@ -32,40 +30,33 @@ type runSite struct {
 
 // evidenceSite is one reading that shows whether a drive runs.
 type evidenceSite struct {
-	t                          *table
-	probe, quantity            value[string]
-	above, usualLow, usualHigh value[float64] // in the core's unit
-	inverted                   value[bool]
-	evidence                   alarms.Evidence
+	t        *table
+	probe    value[string]
+	evidence alarms.Evidence
 }
 
-func (r *reader) drive(t *table) *driveSite {
+func readDrive(t *table) *driveSite {
 	defer t.done()
-	r.checkID(t, "drive", "season")
-	const longest = 2 * time.Hour
-	site := &driveSite{t: t, kind: need(t, t.oneOf("kind", driveKindNames()...), "say what it is, for example \"exhaust-fan\"")}
+	const longest = alarms.MostAnswer
+	site := &driveSite{t: t, kind: need(t, wordOf(t, "kind", alarms.DriveKinds), "say what it is, for example \"exhaust-fan\"")}
 	site.start, site.stop = t.span("start-within", time.Second, longest), t.span("stop-within", time.Second, longest)
-	site.with, site.never = t.texts("with"), t.texts("never-with")
-	site.barred = t.seasons("barred", t.textsOrNone("barred"))
-	site.circuit = t.text("circuit")
-	site.tolerance = t.span("timer-tolerance", 0, 2*time.Hour)
+	site.barred = t.textsOrNone("barred")
+	barred := t.seasons("barred", site.barred)
 	site.drive = alarms.Drive{
-		ID: alarms.DriveID(t.name), Name: t.text("name").V, Kind: alarms.DriveKind(site.kind.V),
+		ID: alarms.DriveID(t.name), Name: t.text("name").V, Kind: site.kind.V,
 		Start: site.start.V, Stop: site.stop.V,
 		Effect: t.spanOr("effect-within", "never", time.Minute, 12*time.Hour).V,
-		With:   driveIDs(site.with), Never: driveIDs(site.never), Barred: seasonsOf(site.barred),
-		TimerTolerance: none(site.tolerance),
+		With:   named[alarms.DriveID](t.texts("with").V), Never: named[alarms.DriveID](t.texts("never-with").V), Barred: barred,
+		TimerTolerance: none(t.span("timer-tolerance", 0, longest)),
 		MaxStarts:      t.count("max-starts-per-hour", 1, 240).V, Priority: t.priority("priority"),
-		Circuit:    alarms.CircuitID(site.circuit.V),
+		Circuit:    alarms.CircuitID(t.text("circuit").V),
 		Directions: t.directions(),
 	}
 	site.hours = t.hours("hours")
-	r.runs(t.table("runs"), site)
+	readRuns(t.table("runs"), site)
 	site.byHours()
-	site.at = r.spot(t.table("at"))
-	for _, e := range t.elements("evidence") {
-		site.evidence = append(site.evidence, r.evidence(e))
-	}
+	site.at = readSpot(t.table("at"))
+	site.evidence = walk.Each(t.elements("evidence"), readEvidence)
 	return site
 }
 
@@ -77,13 +68,15 @@ func (site *driveSite) byHours() {
 			continue
 		}
 		run := alarms.Run{Season: s, On: true, Hours: site.hours.V}
+		site.t.r.moved[inner(inner(site.t.inner, "runs"), string(s))] = moved{inner: inner(site.t.inner, "hours")}
+		site.t.r.moved[inner(inner(inner(site.t.inner, "runs"), string(s)), "hours")] = moved{inner: inner(site.t.inner, "hours")}
 		site.runs = append(site.runs, runSite{site.hours.at, run})
 		site.drive.Runs = append(site.drive.Runs, run)
 	}
 }
 
-// runs reads what each season wants of the drive: "on", "off", turns or hours.
-func (r *reader) runs(t *table, site *driveSite) {
+// readRuns reads what each season wants of the drive: "on", "off", turns or hours.
+func readRuns(t *table, site *driveSite) {
 	defer t.done()
 	for _, s := range alarms.Seasons {
 		run := alarms.Run{Season: s, On: true}
@@ -132,99 +125,100 @@ func (t *table) hours(key string) value[[]alarms.Hours] {
 		var begins, ends bool
 		h.From, begins = clockTime(from)
 		h.To, ends = clockTime(to)
-		switch {
-		case !begins || !ends || h.From == day || h.To == 0:
-			t.r.problem(at, "must be from and to by the clock, such as \"05:30-09:00\", with \"00:00\" to begin a day and \"24:00\" to end it (got %q)", s)
-			continue
-		case h.From == h.To:
-			t.r.problem(at, "must begin and end at two times of the day (got %q)", s)
-			continue
-		}
-		for _, before := range out.V {
-			if h.Meets(before) {
-				t.r.problem(at, "overlaps or touches other hours: a pause belongs between them (got %q and %q)", clock(before.From)+"-"+clock(before.To), s)
-			}
+		if !begins || !ends || h.From == day || h.To == 0 {
+			t.problem(at, "must be from and to by the clock, such as \"05:30-09:00\", with \"00:00\" to begin a day and \"24:00\" to end it (got %q)", s)
 		}
 		out.V = append(out.V, h)
 	}
 	return out
 }
 
-func (r *reader) evidence(t *table) *evidenceSite {
+func readEvidence(t *table) *evidenceSite {
 	defer t.done()
-	e := &evidenceSite{t: t, probe: need(t, t.text("probe"), "name the probe that shows whether it runs"),
-		inverted: t.flag("inverted")}
-	e.quantity = need(t, t.oneOf("quantity", quantityNames(alarms.Showing)...), "say which quantity of the probe shows it")
-	q := alarms.Quantity(e.quantity.V)
-	e.evidence = alarms.Evidence{Probe: alarms.ProbeID(e.probe.V), Quantity: q, Inverted: e.inverted.V}
-	figures := []struct {
-		key string
-		v   *value[float64]
-	}{{"above", &e.above}, {"usual-low", &e.usualLow}, {"usual-high", &e.usualHigh}}
-	for _, f := range figures {
-		switch {
-		case !e.quantity.Set:
+	e := &evidenceSite{t: t, probe: need(t, t.text("probe"), "name the probe that shows whether it runs")}
+	quantity := need(t, wordOf(t, "quantity", alarms.Showing), "say which quantity of the probe shows it")
+	q := quantity.V
+	e.evidence = alarms.Evidence{Probe: alarms.ProbeID(e.probe.V), Quantity: q, Inverted: t.flag("inverted").V}
+	for _, f := range []struct {
+		key  string
+		into *alarms.Limit
+	}{{"above", &e.evidence.Above}, {"usual-low", &e.evidence.UsualLow}, {"usual-high", &e.evidence.UsualHigh}} {
+		if !quantity.Set {
 			t.ask(f.key)
-		case q == alarms.Contact:
-			if t.ask(f.key); t.has(f.key) {
-				r.problem(t.spot(f.key), "is not for a contact: closed means that the drive runs, or open with inverted = true")
-			}
-		case q == alarms.Temperature && f.key != "above":
-			if t.ask(f.key); t.has(f.key) {
-				r.problem(t.spot(f.key), "is for current and power; no temperature is usual while a drive runs")
-			}
-		case (q == alarms.Speed || q == alarms.Opening) && f.key != "above":
-			if t.ask(f.key); t.has(f.key) {
-				r.problem(t.spot(f.key), "is for current and power; a speed or a position shows that a drive runs, not what it draws")
-			}
-		default:
-			lo, hi := quantityFacts[q].lo, quantityFacts[q].hi
-			*f.v = t.number(f.key, r.scale.from(q, lo), r.scale.from(q, hi), r.scale.unit(q))
-			if f.v.Set {
-				f.v.V = r.scale.into(q, f.v.V)
-			}
+			continue
 		}
+		*f.into = limit(t.amount(f.key, q, q.Facts().Lowest, q.Facts().Highest))
 	}
-	e.evidence.Above, e.evidence.UsualLow, e.evidence.UsualHigh = limit(e.above), limit(e.usualLow), limit(e.usualHigh)
-	r.checkFigures(e, q)
 	return e
 }
 
-// checkFigures tells evidence without a threshold, or with one that does not
-// part running from standing still.
-func (r *reader) checkFigures(e *evidenceSite, q alarms.Quantity) {
-	if !e.quantity.Set || q == alarms.Contact {
+// checkDrive warns of what could not be told of a drive.
+func (h *houseSite) checkDrive(d *driveSite) {
+	d.checkTimer()
+	h.checkSeen(d)
+	if d.drive.Kind == alarms.ExhaustFan && !d.barred.Seen {
+		d.t.warn(d.t.at, "does not say whether it may run in winter: write barred = [\"winter\"] if its vents are covered then, barred = [] if not")
+	}
+	if len(d.evidence) == 0 || d.evidence[0].evidence.Quantity == alarms.Contact { // which reports when it moves
 		return
 	}
-	need(e.t, e.above, "give the "+string(q)+" from which the drive counts as running")
-	above, low, high := e.above, e.usualLow, e.usualHigh
-	rests := q != alarms.Temperature
+	e := d.evidence[0]
+	for _, p := range h.places {
+		for _, one := range p.probes {
+			if _, ok := one.stream(e.evidence.Quantity); ok && one.t.name == e.probe.V {
+				d.checkPace(e, one)
+			}
+		}
+	}
+}
+
+// checkTimer warns of hours that are over before it could be told that the drive did
+// not start.
+func (d *driveSite) checkTimer() {
+	full := d.drive.InForce()
+	within, at := full.Start+max(full.TimerTolerance, 0), place{}
+	for _, run := range d.runs {
+		for _, h := range run.run.Hours {
+			if long := (h.To - h.From + day) % day; long <= within && long > 0 && at != run.at {
+				at = run.at
+				d.t.warn(run.at, "has hours of %s (%s), too short to tell that the drive did not start: give it a timer-tolerance and start-within that are shorter together (they are %s)",
+					span(long), h, span(within))
+			}
+		}
+	}
+}
+
+// checkSeen warns of a drive of which nothing could be said.
+func (h *houseSite) checkSeen(d *driveSite) {
+	if d.t.has("evidence") || !d.kind.Set {
+		return
+	}
+	staged := slices.ContainsFunc(h.controls, func(c *controlSite) bool {
+		return slices.ContainsFunc(c.stages, func(s *stageSite) bool { return slices.Contains(s.stage.Drives, d.drive.ID) })
+	})
 	switch {
-	case above.Set && above.V <= 0 && rests:
-		r.problem(above.at, "must be above 0, or the drive would count as running while it rests (got %s)", r.sayUnit(q, above.V))
-	case low.Set && high.Set && high.V <= low.V:
-		r.problem(high.at, "must be above usual-low (got %s, usual-low is %s)", r.say(q, high.V), r.say(q, low.V))
-	case above.Set && low.Set && !e.inverted.V && low.V < above.V:
-		r.problem(low.at, "is what is usual while the drive runs, so it must not be below %q (got %s, above is %s)", "above",
-			r.say(q, low.V), r.say(q, above.V))
-	case above.Set && high.Set && e.inverted.V && high.V > above.V:
-		r.problem(high.at, "is what is usual while the drive runs, so with inverted it must not be higher than %q (got %s, above is %s)", "above",
-			r.say(q, high.V), r.say(q, above.V))
+	case d.drive.Kind != alarms.ExhaustFan:
+		d.t.warn(d.t.at, "has no evidence, so nobody can tell whether it runs: name a probe that shows it, evidence = [{ probe = \"...\", quantity = \"...\" }]")
+	case !staged:
+		d.t.warn(d.t.at, "has no evidence, and no thermostat from whose temperature it could be told whether it runs")
 	}
 }
 
-func driveKindNames() []string {
-	out := make([]string, len(alarms.DriveKinds))
-	for i, k := range alarms.DriveKinds {
-		out[i] = string(k)
+// checkPace warns of a probe that reports too seldom for the times allowed.
+func (d *driveSite) checkPace(e *evidenceSite, probe *probeSite) {
+	full, every := d.drive.InForce(), probe.probe.Every
+	for _, one := range []struct {
+		key    string
+		v      value[time.Duration]
+		within time.Duration
+	}{{"start-within", d.start, full.Start}, {"stop-within", d.stop, full.Stop}} {
+		at, what, by := one.v.at, "", ""
+		if !one.v.Set {
+			at, what, by = e.t.at, one.key+" ", " by default"
+		}
+		if one.within < 2*every {
+			d.t.warn(at, "%sshould be two intervals of probe %s or more, or the drive may be told as late when it was not (got %s%s, the interval is %s)",
+				what, probe.probe.ID, span(one.within), by, span(every))
+		}
 	}
-	return out
-}
-
-func quantityNames(list []alarms.Quantity) []string {
-	out := make([]string, len(list))
-	for i, q := range list {
-		out[i] = string(q)
-	}
-	return out
 }

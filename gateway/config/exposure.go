@@ -2,7 +2,6 @@ package config
 
 import (
 	"slices"
-	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
@@ -13,21 +12,16 @@ type exposureSite struct {
 	t        *table
 	off      bool
 	own      *alarms.Exposure // that the crop has of this name; nil: none
-	quantity value[string]
+	quantity value[alarms.Quantity]
 	plan     alarms.Exposure // what the file says, in the core's unit
-	bound    value[float64]  // the one limit given
-	given    bool            // the file gives a time or degree-hours
-	reset    place           // of the window, gap, days or nights
-	resets   int             // how many of them the file gives
-	hold     value[time.Duration]
+	bound    bool            // the file gives a limit
+	given    bool            // it gives a time or degree-hours
+	resets   bool            // it gives a window, a gap, days or nights
 }
 
-// Bounds of every length of time of an exposure.
-const leastExposure, mostExposure = time.Minute, 7 * day
-
-// exposures reads the tables of a place. What they leave out may come from the
+// readExposures reads the tables of a place. What they leave out may come from the
 // crop, so they are checked later.
-func (r *reader) exposures(t *table, site *placeSite) []*exposureSite {
+func readExposures(t *table, site *placeSite) []*exposureSite {
 	var out []*exposureSite
 	crops := cropExposures(site)
 	for _, one := range t.children("exposure") {
@@ -37,47 +31,40 @@ func (r *reader) exposures(t *table, site *placeSite) []*exposureSite {
 				x.own = &crops[i]
 			}
 		}
-		r.exposure(x)
+		x.read()
 		out = append(out, x)
 	}
 	return out
 }
 
-func (r *reader) exposure(x *exposureSite) {
+func (x *exposureSite) read() {
 	t := x.t
 	defer t.done()
-	if !wordsAndHyphens(t.name) {
-		r.problem(t.at, "the name of an exposure must be lower-case words joined by hyphens, such as \"fruit-set\" (got %q)", t.name)
-	}
 	off := t.flag("off")
 	if x.off = off.V; x.off && len(t.keys) > 1 {
-		r.problem(off.at, "leaves nothing for the other keys of this table to do: take them out, or off")
+		t.problem(off.at, "leaves nothing for the other keys of this table to do: take them out, or off")
 	}
 	p := &x.plan
 	p.ID, p.Says = alarms.ExposureID(t.name), t.text("harm").V
-	x.quantity = t.oneOf("quantity", exposable...)
+	x.quantity = wordOf(t, "quantity", alarms.Exposed)
 	p.Quantity = alarms.Temperature // only to read limits by where it is missing, which is told
 	switch {
 	case x.quantity.Set:
-		p.Quantity = alarms.Quantity(x.quantity.V)
+		p.Quantity = x.quantity.V
 	case x.own != nil:
 		p.Quantity = x.own.Quantity
 	}
-	p.When = r.whenKey(t)
+	p.When = t.daypart()
 	if s := t.texts("seasons"); s.Set {
-		p.Seasons = r.seasonsOf(s)
+		p.Seasons = t.seasonsNamed(s)
 	}
-	r.exposureAmount(t, x)
-	r.exposureLimits(x, p.Quantity)
-	x.hold = t.span("hold", leastExposure, day)
+	readAmount(t, x)
+	x.readLimits(p.Quantity)
 	p.Morning = t.flag("by-day-only").V
-	p.Hold, p.Priority, p.Source = x.hold.V, t.priority("priority"), t.text("source").V
+	p.Hold, p.Priority, p.Source = t.span("hold", alarms.LeastExposure, day).V, t.priority("priority"), t.text("source").V
 }
 
-// exposable are the quantities that a plant can be exposed to.
-var exposable = []string{"temperature", "humidity", "surface", "soil", "vpd", "dew-margin"}
-
-func (r *reader) whenKey(t *table) alarms.Daypart {
+func (t *table) daypart() alarms.Daypart {
 	var part alarms.Daypart
 	if v := t.oneOf("when", "always", "day", "night"); v.Set {
 		_ = part.UnmarshalText([]byte(v.V)) // oneOf has checked it
@@ -85,11 +72,11 @@ func (r *reader) whenKey(t *table) alarms.Daypart {
 	return part
 }
 
-func (r *reader) seasonsOf(names value[[]string]) []alarms.Season {
+func (t *table) seasonsNamed(names value[[]string]) []alarms.Season {
 	var out []alarms.Season
 	for _, n := range names.V {
-		if !slices.Contains(seasonNames(), n) {
-			r.problem(names.at, "must name seasons, %s (got %q)", either(seasonNames()), n)
+		if !slices.Contains(alarms.Seasons, alarms.Season(n)) {
+			t.problem(names.at, "must name seasons, %s (got %q)", alarms.Either(alarms.Seasons), n)
 			continue
 		}
 		out = append(out, alarms.Season(n))
@@ -97,77 +84,44 @@ func (r *reader) seasonsOf(names value[[]string]) []alarms.Season {
 	return out
 }
 
-// exposureAmount reads how much is too much and what begins anew.
-func (r *reader) exposureAmount(t *table, x *exposureSite) {
+// readAmount reads how much is too much and what begins again.
+func readAmount(t *table, x *exposureSite) {
 	p := &x.plan
-	long := t.span("for", leastExposure, mostExposure)
-	dose := t.number("degree-hours", r.scale.stepFrom(alarms.Temperature, 0.1), r.scale.stepFrom(alarms.Temperature, 16000),
-		r.scale.stepUnit(alarms.Temperature)+" h")
+	long := t.span("for", alarms.LeastExposure, alarms.MostExposure)
+	dose := t.number("degree-hours", t.r.scale.stepFrom(alarms.Temperature, alarms.LeastDose), t.r.scale.stepFrom(alarms.Temperature, alarms.MostDose),
+		t.r.scale.stepUnit(alarms.Temperature)+" h")
 	x.given = long.Seen || dose.Seen
-	p.Time, p.DegreeHours = long.V, r.scale.stepInto(alarms.Temperature, dose.V)
-	if long.Seen && dose.Seen {
-		r.problem(dose.at, "give a time or degree-hours, not both (\"for\" is in line %d)", long.at.line)
-	}
-	within, gap := t.span("within", leastExposure, mostExposure), t.span("gap", leastExposure, mostExposure)
-	days, nights := t.count("days-running", 1, 30), t.count("nights-running", 1, 30)
+	p.Time, p.DegreeHours = long.V, t.r.scale.stepInto(alarms.Temperature, dose.V)
+	within, gap := t.span("within", alarms.LeastExposure, alarms.MostExposure), t.span("gap", alarms.LeastExposure, alarms.MostExposure)
+	days, nights := t.count("days-running", 1, alarms.MostInRow), t.count("nights-running", 1, alarms.MostInRow)
 	p.Window, p.Gap, p.Days, p.Nights = within.V, gap.V, days.V, nights.V
-	x.reset = t.at
-	for _, one := range []struct {
-		seen bool
-		at   place
-	}{{within.Seen, within.at}, {gap.Seen, gap.at}, {days.Seen, days.at}, {nights.Seen, nights.at}} {
-		if one.seen {
-			x.resets++
-			x.reset = one.at
-		}
-	}
-	if x.resets > 1 {
-		r.problem(x.reset, "give one of within, gap, days-running and nights-running, not several")
-	}
+	x.resets = within.Seen || gap.Seen || days.Seen || nights.Seen
 }
 
-// exposureLimits reads the limit of q and what must hold too.
-func (r *reader) exposureLimits(x *exposureSite, q alarms.Quantity) {
-	t, p, f := x.t, &x.plan, quantityFacts[q]
+// readLimits reads the limit of q and what must hold too.
+func (x *exposureSite) readLimits(q alarms.Quantity) {
+	t, p, f := x.t, &x.plan, q.Facts()
 	for _, one := range []struct {
 		key  string
 		into *alarms.Limit
 	}{{"above", &p.Above}, {"below", &p.Below}, {"at-least", &p.AtLeast}, {"at-most", &p.AtMost}} {
-		v := t.number(one.key, r.scale.from(q, f.lo), r.scale.from(q, f.hi), r.scale.unit(q))
-		switch {
-		case v.Seen && x.bound.Seen:
-			r.problem(v.at, "give one of above, below, at-least and at-most, not several (another is in line %d)", x.bound.at.line)
-			continue
-		case v.Seen:
-			x.bound = v
-		}
+		v := t.amount(one.key, q, f.Lowest, f.Highest)
+		x.bound = x.bound || v.Seen
 		*one.into = limit(v)
-		one.into.Value = r.scale.into(q, v.V)
 	}
-	r.exposureWhile(t, p, q)
+	readWhile(t, p)
 }
 
-func (r *reader) exposureWhile(t *table, p *alarms.Exposure, q alarms.Quantity) {
+func readWhile(t *table, p *alarms.Exposure) {
 	w := t.table("while")
 	if !w.seen {
 		return
 	}
 	defer w.done()
-	other := need(w, w.oneOf("quantity", exposable...), "say what must hold too, for example quantity = \"temperature\"")
-	p.While = alarms.Quantity(other.V)
-	f := quantityFacts[p.While]
-	from := w.number("from", r.scale.from(p.While, f.lo), r.scale.from(p.While, f.hi), r.scale.unit(p.While))
-	to := w.number("to", r.scale.from(p.While, f.lo), r.scale.from(p.While, f.hi), r.scale.unit(p.While))
-	p.WhileLow, p.WhileHigh = limit(from), limit(to)
-	p.WhileLow.Value, p.WhileHigh.Value = r.scale.into(p.While, from.V), r.scale.into(p.While, to.V)
-	switch {
-	case other.Set && p.While == q:
-		r.problem(other.at, "must be another quantity than that of the exposure (got %q twice)", other.V)
-	case !from.Seen && !to.Seen:
-		r.problem(w.at, "sets no bounds: give from, to or both")
-	case from.Set && to.Set && from.V > to.V:
-		r.problem(to.at, "must not be below from (got %s, from is %s)", figure(to.V), figure(from.V))
-	}
+	other := need(w, wordOf(w, "quantity", alarms.Exposed), "say what must hold too, for example quantity = \"temperature\"")
+	p.While = other.V
+	f := p.While.Facts()
+	p.WhileLow, p.WhileHigh = limit(w.amount("from", p.While, f.Lowest, f.Highest)), limit(w.amount("to", p.While, f.Lowest, f.Highest))
 }
 
 // cropExposure is x as a plan wants it.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
 )
 
 func exposureOf(t *testing.T, p alarms.Place, id alarms.ExposureID) alarms.Exposure {
@@ -50,7 +51,7 @@ func TestExposures(t *testing.T) {
 			t.Error("late-blight is switched off")
 		}
 	}
-	if _, err := alarms.New(load(t, "every-key.toml").Plan); err != nil {
+	if _, err := engine.New(load(t, "every-key.toml").Plan); err != nil {
 		t.Error(err)
 	}
 }

@@ -24,11 +24,13 @@ func (r *reader) path(name string) string {
 	return filepath.Join(r.dir, name)
 }
 
-// secretPath is path, but a name without a folder is looked for in the
-// service manager's folder first.
+// secretPath is path, but a relative name is looked for in the service manager's
+// folder first. That is flat: what it took from a folder has the folder's name,
+// an underscore and its own, so secrets/mail is there as secrets_mail
+// (systemd.exec(5), LoadCredential=).
 func (r *reader) secretPath(name string) string {
-	if dir, ok := r.env(credentials); ok && dir != "" && filepath.Base(name) == name {
-		if full := filepath.Join(dir, name); exists(full) {
+	if dir, ok := r.env(credentials); ok && dir != "" && filepath.IsLocal(name) {
+		if full := filepath.Join(dir, strings.ReplaceAll(filepath.ToSlash(name), "/", "_")); exists(full) {
 			return full
 		}
 	}
@@ -45,7 +47,7 @@ func (t *table) secret(key string) value[Secret] {
 	out := value[Secret]{Seen: file.Seen || env.Seen, at: file.at}
 	switch {
 	case file.Seen && env.Seen:
-		t.r.problem(env.at, "is one too many: %s-file is given too; keep one of them", key)
+		t.problem(env.at, "is one too many: %s-file is given too; keep one of them", key)
 	case file.Set:
 		out.V, out.Set = t.r.secretFile(file)
 	case env.Set:
@@ -58,7 +60,7 @@ func (t *table) secret(key string) value[Secret] {
 // plainSecret refuses a secret written into the file, without repeating it.
 func (t *table) plainSecret(key string) {
 	if _, ok := t.ask(key); ok {
-		t.r.problem(t.spot(key), "is a secret and does not belong into this file: write it into a file of its own and name that with %s-file, or into an environment variable and name that with %s-env", key, key)
+		t.problem(t.spot(key), "is a secret and does not belong into this file: write it into a file of its own and name that with %s-file, or into an environment variable and name that with %s-env", key, key)
 	}
 	// Do not offer it among the known keys.
 	t.asked[len(t.asked)-1] = key + "-file"
@@ -74,7 +76,7 @@ func (r *reader) secretFile(name value[string]) (Secret, bool) {
 	}
 	info, err := os.Stat(path)
 	if err != nil {
-		r.problem(name.at, "cannot be read: %s (%s)", reason(err), path)
+		r.problem(name.at, "cannot be read: %s (%s)", Reason(err), path)
 		return Secret{}, false
 	}
 	if !info.Mode().IsRegular() || info.Size() > maxSecret {
@@ -83,9 +85,10 @@ func (r *reader) secretFile(name value[string]) (Secret, bool) {
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		r.problem(name.at, "cannot be read: %s (%s)", reason(err), path)
+		r.problem(name.at, "cannot be read: %s (%s)", Reason(err), path)
 		return Secret{}, false
 	}
+	r.named = append(r.named, Named{As: name.V, Path: path})
 	if info.Mode().Perm()&0o004 != 0 {
 		r.warn(name.at, "can be read by everybody on this machine; run chmod 600 on it (%s)", path)
 	}
@@ -94,6 +97,7 @@ func (r *reader) secretFile(name value[string]) (Secret, bool) {
 
 func (r *reader) secretEnv(name value[string]) (Secret, bool) {
 	text, ok := r.env(name.V)
+	r.fromEnv = append(r.fromEnv, name.V)
 	if !ok {
 		r.problem(name.at, "names an environment variable that is not set (%s)", name.V)
 		return Secret{}, false
@@ -124,7 +128,7 @@ func (r *reader) checkFile(at place, path string) {
 		r.problem(at, "must be a file in a folder that is there: make the folder %s, or name another file", folder)
 		return
 	case err != nil:
-		r.problem(at, "cannot be written to: %s (%s)", reason(err), folder)
+		r.problem(at, "cannot be written to: %s (%s)", Reason(err), folder)
 		return
 	case !info.IsDir():
 		r.problem(at, "must be a file in a folder, and %s is no folder", folder)
@@ -135,8 +139,8 @@ func (r *reader) checkFile(at place, path string) {
 	}
 }
 
-// reason is the cause of a file error without the path, which is said beside it.
-func reason(err error) string {
+// Reason is the cause of a file error without the path, which is said beside it.
+func Reason(err error) string {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return "there is no such file"

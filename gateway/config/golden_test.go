@@ -23,6 +23,8 @@ func fixedEnv(name string) (string, bool) {
 		"SHORT_SECRET": "short",
 		"SHORT_KEY":    "whsec_Y29ycmVjdC1ob3JzZS1vZi10aGltYmw=", // 23 bytes
 		"EMPTY":        "",
+		"CUT_HASH":     "$argon2id$v=19$m=19456,t=2,p=1$AAECAwQFBgcICQoLDA0ODw",
+		"SIX_SIGNS":    strings.Repeat("e\u0301", 6), // which are twelve by their parts
 	}[name]
 	return v, ok
 }

@@ -1,7 +1,6 @@
 package config
 
 import (
-	"strings"
 	"time"
 	_ "time/tzdata" // a small board may have no time zone files
 
@@ -22,6 +21,7 @@ type houseSite struct {
 	openings  []*openingSite
 	loop      *loopSite // nil: none
 	form      *shapeSite
+	warns     bool // people, ahead of limits, where a place says nothing else
 }
 
 // placeSite is a place with its tables.
@@ -37,22 +37,12 @@ type placeSite struct {
 	probes    []*probeSite
 }
 
-// measures reports whether a probe of the place gives q.
-func (p *placeSite) measures(q alarms.Quantity) bool {
-	for _, one := range p.probes {
-		if _, ok := one.stream(q); ok {
-			return true
-		}
-	}
-	return false
-}
-
-func (r *reader) words(root *table) alarms.Words {
+func readWords(root *table) alarms.Words {
 	t := root.table("words")
 	defer t.done()
 	w := alarms.Words{Zone: time.UTC}
 	unit := t.oneOf("temperature", "°C", "°F", "C", "F")
-	r.degreesGiven = unit.Set
+	root.r.degreesGiven = unit.Set
 	switch unit.or("°C") {
 	case "°F", "F":
 		w.Fahrenheit = true
@@ -60,91 +50,88 @@ func (r *reader) words(root *table) alarms.Words {
 	if zone := t.text("zone"); zone.Set {
 		loc, err := time.LoadLocation(zone.V)
 		if err != nil || zone.V == "Local" {
-			r.problem(zone.at, "must be a zone name of the IANA time zone database such as \"UTC\" or \"CET\" (got %q)", zone.V)
+			root.problem(zone.at, "must be a zone name of the IANA time zone database such as \"UTC\" or \"CET\" (got %q)", zone.V)
 		} else {
 			w.Zone = loc
 		}
 	}
-	r.scale.fahrenheit = w.Fahrenheit
+	root.r.scale.fahrenheit = w.Fahrenheit
 	return w
 }
 
-func (r *reader) houses(root *table, zone *time.Location) []*houseSite {
+func readHouses(root *table, zone *time.Location) []*houseSite {
 	var out []*houseSite
 	for _, t := range root.children("house") {
-		out = append(out, r.house(t, zone))
+		out = append(out, readHouse(t, zone))
 	}
-	if len(out) == 0 && !r.bare(root) {
-		r.problem(root.spot("house"), "is missing: name at least one house, for example [house.long-house]")
+	if len(out) == 0 && !root.bare() {
+		root.problem(root.spot("house"), "is missing: name at least one house, for example [house.long-house]")
 	}
 	return out
 }
 
-func (r *reader) house(t *table, zone *time.Location) *houseSite {
+func readHouse(t *table, zone *time.Location) *houseSite {
 	defer t.done()
-	r.checkID(t, "house", "watch")
 	site := &houseSite{t: t, house: alarms.House{ID: alarms.HouseID(t.name), Name: t.text("name").or(t.name)}}
 	h := &site.house
 	lat, long := t.number("latitude", -90, 90, "degrees"), t.number("longitude", -180, 180, "degrees")
 	h.Latitude, h.Longitude = lat.V, long.V
 	if lat.Seen != long.Seen {
-		r.problem(t.at, "latitude and longitude belong together: give both or neither")
+		t.problem(t.at, "latitude and longitude belong together: give both or neither")
 	}
-	h.Day = r.dayRule(t, zone)
-	h.Season = alarms.Season(t.oneOf("season", seasonNames()...).or(string(alarms.SeasonOpen)))
+	if long.Set {
+		t.checkNoon(long, zone)
+	}
+	h.Day = readDayRule(t, zone)
+	h.Season = wordOf(t, "season", alarms.Seasons).or(alarms.SeasonOpen)
 	h.Priority, h.Directions = t.priority("silent-priority"), t.directions()
+	site.warns = t.flag("warn-ahead").or(true)
 	for _, c := range t.children("circuit") {
-		r.checkID(c, "circuit")
-		site.circuits = append(site.circuits, r.circuit(c, h))
+		site.circuits = append(site.circuits, readCircuit(c, h))
 	}
 	for _, p := range t.children("place") {
-		site.places = append(site.places, r.place(p, site))
+		site.places = append(site.places, readPlace(p, site))
 	}
-	r.mechanics(t, site)
-	site.loop = r.loop(t.table("loop"))
-	site.form = r.form(t.table("form"))
-	r.checkNames(t)
+	site.readMechanics()
+	site.loop = readLoop(t.table("loop"))
+	site.form = readForm(t.table("form"))
 	if len(site.places) == 0 {
-		r.problem(t.at, "has no place: add one, for example [%s.place.bench]", t.at.path)
+		t.problem(t.at, "has no place: add one, for example [%s.place.bench]", t.at.path)
 	}
 	return site
 }
 
-// named are the tables of a house that alarms are named after.
-var named = []string{"circuit", "place", "control", "drive", "selector", "opening"}
+// farFromNoon is how far the middle of the day may lie from 12:00 on the clocks of a zone:
+// nowhere that people live is it more than three and a quarter hours.
+const farFromNoon = 4 * time.Hour
 
-// checkNames tells what shares its name with something else of the house.
-func (r *reader) checkNames(t *table) {
-	type owner struct {
-		what string
-		line int
+// checkNoon warns of a longitude that does not go with the zone, such as one with the wrong
+// sign: sunrise, sunset and all that goes by the sun would be hours off.
+func (t *table) checkNoon(long value[float64], zone *time.Location) {
+	if zone == nil {
+		zone = time.UTC
 	}
-	taken := map[string]owner{}
-	for _, what := range named {
-		for _, c := range t.children(what) {
-			first, clash := taken[c.name]
-			if !clash {
-				taken[c.name] = owner{what, c.at.line}
-				continue
-			}
-			r.problem(c.at, "%s of this house has the same name (line %d); alarms are named after both, so rename one",
-				article(first.what), first.line)
-		}
+	_, offset := time.Date(2026, time.January, 1, 12, 0, 0, 0, zone).Zone()
+	noon := 12*time.Hour + time.Duration(offset)*time.Second - time.Duration(long.V/15*float64(time.Hour))
+	noon = ((noon % day) + day) % day
+	if (noon - 12*time.Hour).Abs() > farFromNoon {
+		t.warn(long.at, "the sun would stand highest at about %s by the clocks of %s; east of Greenwich is positive, west is negative: is the sign right, and the zone of [words]? (got %g)",
+			clock(noon.Round(5*time.Minute)), zone, long.V)
 	}
 }
 
-// dayRule reads when it is day.
-func (r *reader) dayRule(t *table, zone *time.Location) alarms.DayRule {
+// readDayRule reads when it is day.
+func readDayRule(t *table, zone *time.Location) alarms.DayRule {
 	rule := alarms.DayRule{Zone: zone, Settle: none(t.span("settle", 0, day))}
 	from, to := t.clock("day-from"), t.clock("day-to")
 	if from.Seen != to.Seen {
-		r.problem(t.at, "day-from and day-to belong together: give both or neither")
+		t.problem(t.at, "day-from and day-to belong together: give both or neither")
 	}
 	if !from.Set || !to.Set {
 		return rule
 	}
 	if from.V >= to.V {
-		r.problem(to.at, "must be later than day-from (got %s, day-from is %s)", clock(to.V), clock(from.V))
+		t.problem(to.at, "must be later than day-from (got %s, day-from is %s)", clock(to.V), clock(from.V))
 		return rule
 	}
 	rule.Fixed, rule.Start, rule.End = true, from.V, to.V
@@ -156,78 +143,40 @@ func (h *houseSite) knowsDay() bool {
 	return h.house.Day.Fixed || (h.t.has("latitude") && h.t.has("longitude")) || h.t.has("day-from")
 }
 
-func (r *reader) place(t *table, house *houseSite) *placeSite {
+func readPlace(t *table, house *houseSite) *placeSite {
 	defer t.done()
-	r.checkID(t, "place", "season")
 	site := &placeSite{t: t, house: house, crop: t.text("crop")}
 	p := &site.place
 	p.ID, p.Name = alarms.PlaceID(t.name), t.text("name").or(t.name)
 	p.Unwatched, p.Directions = t.priority("unwatched-priority"), t.directions()
+	p.NoEarlyWarning = !t.flag("warn-ahead").or(house.warns)
 	p.DisagreeFor = t.span("disagree-for", time.Minute, 7*day).V
-	leaf := t.number("leaf-below-air", 0, 20, r.scale.stepUnit(alarms.Temperature))
-	p.LeafBelowAir = alarms.Limit{Value: r.scale.stepInto(alarms.Temperature, leaf.V), Set: leaf.Set}
-	site.at = r.spot(t.table("at"))
-	site.exposures = r.exposures(t, site)
+	leaf := t.number("leaf-below-air", 0, 20, t.r.scale.stepUnit(alarms.Temperature))
+	p.LeafBelowAir = alarms.Limit{Value: t.r.scale.stepInto(alarms.Temperature, leaf.V), Set: leaf.Set}
+	site.at = readSpot(t.table("at"))
+	site.exposures = readExposures(t, site)
 	for _, q := range alarms.Quantities {
 		sub := t.table(string(q))
 		if !sub.seen {
 			continue
 		}
-		if b := r.band(sub, q); b != nil {
-			site.bands = append(site.bands, b)
-			if b.disagree.Set {
-				if p.Disagree == nil {
-					p.Disagree = map[alarms.Quantity]float64{}
-				}
-				p.Disagree[q] = b.disagree.V
+		b := readBand(sub, q)
+		site.bands = append(site.bands, b)
+		if b.disagree.Set {
+			if p.Disagree == nil {
+				p.Disagree = map[alarms.Quantity]float64{}
 			}
+			p.Disagree[q] = b.disagree.V
 		}
 	}
 	return site
 }
 
-// reserved are the last words of alarm names.
-var reserved = []string{"silent", "unwatched", "low", "high", "rising", "falling", "broker", "restart"}
-
-// checkID tells an ID that alarms and links could not be named after.
-func (r *reader) checkID(t *table, what string, more ...string) {
-	if !wordsAndHyphens(t.name) {
-		r.problem(t.at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", article(what), t.name)
-		return
+// checkID tells a name that is no word; the core tells those of a plan.
+func (t *table) checkID(what string) {
+	if !alarms.IsName(t.name) {
+		t.problem(t.at, "the name of a %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", what, t.name)
 	}
-	if alarms.Quantity(t.name).Known() {
-		r.problem(t.at, "%s must not be named like a quantity, because alarms are named after both (got %q)", article(what), t.name)
-	}
-	for _, w := range append(reserved, more...) {
-		if t.name == w {
-			r.problem(t.at, "%s must not be named %q: the watch uses that word for its own alarms", article(what), w)
-		}
-	}
-}
-
-// article puts "a" or "an" before a word.
-func article(what string) string {
-	if strings.ContainsAny(what[:1], "aeio") {
-		return "an " + what
-	}
-	return "a " + what
-}
-
-func wordsAndHyphens(s string) bool {
-	for _, w := range strings.Split(s, "-") {
-		if w == "" || strings.Trim(w, "abcdefghijklmnopqrstuvwxyz0123456789") != "" {
-			return false
-		}
-	}
-	return len(s) <= 64
-}
-
-func seasonNames() []string {
-	out := make([]string, len(alarms.Seasons))
-	for i, s := range alarms.Seasons {
-		out[i] = string(s)
-	}
-	return out
 }
 
 // none turns a given zero into the plan's "none", which is negative.

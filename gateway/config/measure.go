@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"telltale/alarms"
 )
 
 // measured is a kind of figure that may be written with its unit: "8 ft".
@@ -25,23 +27,23 @@ var flows = measured{what: "flow", base: "m³/h", other: "cfm", names: []string{
 // length reads a length in m from lo to hi, flow a flow in m³/h. Either may be
 // written with its unit. A bare number is doubted in a file in °F, and where it
 // is beyond usual, which is what such a thing has at most in base units.
-func (r *reader) length(t *table, key string, lo, hi, usual float64) value[float64] {
-	return r.measure(t, key, lengths, lo, hi, usual)
+func (t *table) length(key string, lo, hi, usual float64) value[float64] {
+	return t.measure(key, lengths, lo, hi, usual)
 }
 
-func (r *reader) flow(t *table, key string, lo, hi, usual float64) value[float64] {
-	return r.measure(t, key, flows, lo, hi, usual)
+func (t *table) flow(key string, lo, hi, usual float64) value[float64] {
+	return t.measure(key, flows, lo, hi, usual)
 }
 
-func (r *reader) measure(t *table, key string, m measured, lo, hi, usual float64) value[float64] {
+func (t *table) measure(key string, m measured, lo, hi, usual float64) value[float64] {
 	return read(t, key, func(raw any) (float64, string) {
 		v, unit, ok := m.parse(raw)
 		switch {
 		case !ok:
-			return 0, fmt.Sprintf("must be a %s with its unit, %s, for example \"1.5 %s\" (got %s)", m.what, either(m.names), m.base, got(raw))
-		case unit == "" && v != 0 && (r.scale.fahrenheit || v > usual):
+			return 0, fmt.Sprintf("must be a %s with its unit, %s, for example \"1.5 %s\" (got %s)", m.what, alarms.Either(m.names), m.base, got(raw))
+		case unit == "" && v != 0 && (t.r.scale.fahrenheit || v > usual):
 			why := "a figure as large is seldom meant in " + m.base
-			if r.scale.fahrenheit {
+			if t.r.scale.fahrenheit {
 				why = "this file is in °F"
 			}
 			bare := figure(v)

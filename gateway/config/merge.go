@@ -11,18 +11,17 @@ import (
 type origin struct {
 	v      float64 // core unit
 	set    bool
-	at     place  // zero when the crop gives it
+	inner  string // path in the file; empty when the crop gives it
 	crop   string // the crop that gives it, as said in a sentence
 	source string // of the crop's figure
 }
 
 // cell is the band of one part of the day and season.
 type cell struct {
-	when    when
-	limits  [4]origin
-	band    alarms.Band
-	outside value[string]
-	t       *table
+	when   when
+	limits [4]origin
+	band   alarms.Band
+	from   *bandTable
 }
 
 // cells merges the crop's bands with the file's tables. What the file says
@@ -40,14 +39,14 @@ func (b *bandSite) cells(crop []cropBand) []*cell {
 	}
 	for _, t := range b.tables[1:] {
 		c := cellAt(&out, t, t.when)
-		c.t, c.band, c.outside = t.t, t.band, t.outside
+		c.from, c.band = t, t.band
 		c.lay(t)
 	}
 	return out
 }
 
 func newCell(t *bandTable, w when) *cell {
-	c := &cell{when: w, band: t.band, outside: t.outside, t: t.t}
+	c := &cell{when: w, band: t.band, from: t}
 	c.band.When = w.part
 	return c
 }
@@ -75,7 +74,7 @@ func find(cells []*cell, w when) *cell {
 func (c *cell) lay(t *bandTable) {
 	for i, l := range t.limits {
 		if l.Set {
-			c.limits[i] = origin{v: l.V, set: true, at: l.at}
+			c.limits[i] = origin{v: l.V, set: true, inner: inner(t.t.inner, limitKeys[i])}
 		}
 	}
 }
@@ -103,8 +102,8 @@ func (c *cell) source() string {
 	}
 	for _, l := range c.limits {
 		switch {
-		case l.set && l.crop == "" && c.outside.Set:
-			add("set in the configuration, outside the crop's band: " + c.outside.V)
+		case l.set && l.crop == "" && c.from.outside.Set:
+			add("set in the configuration, outside the crop's band: " + c.from.outside.V)
 		case l.set && l.crop == "":
 			add("set in the configuration")
 		case l.set:
@@ -114,20 +113,68 @@ func (c *cell) source() string {
 	return strings.Join(parts, "; ")
 }
 
-// inForce returns the four limits at one time of one season, each from the
-// most specific cell that sets it: season and daypart, season, daypart.
-func inForce(cells []*cell, w when) [4]origin {
-	var out [4]origin
-	for _, at := range []when{w, {season: w.season}, {part: w.part}, {}} {
-		c := find(cells, at)
-		if c == nil {
-			continue
+// moves notes where in the file stands what the band of c says.
+func (p *placeSite) moves(c *cell) {
+	at := inner(p.t.inner, string(c.band.Quantity))
+	if c.when.season != "" {
+		at = inner(at, string(c.when.season))
+	}
+	if c.when.part != alarms.Always {
+		at = inner(at, c.when.part.String())
+	}
+	for i, l := range c.limits {
+		to := moved{inner: l.inner}
+		if l.crop != "" {
+			to = moved{inner(p.t.inner, "crop"), "by " + c.when.part.String() + " for " + l.crop}
 		}
-		for i, l := range c.limits {
-			if l.set && !out[i].set {
-				out[i] = l
+		p.t.r.moved[inner(at, limitKeys[i])] = to
+	}
+	p.t.r.moved[inner(at, "deadband")] = moved{inner: inner(c.from.t.inner, "deadband")}
+	for _, key := range []string{"delay", "quick-delay"} {
+		from := c.from
+		for from.parent != nil && !from.t.has(key) {
+			from = from.parent
+		}
+		if !from.t.has(key) {
+			from = c.from
+		}
+		p.t.r.moved[inner(at, key)] = moved{inner: inner(from.t.inner, key)}
+	}
+}
+
+// finishBands merges, checks and hands over the bands and rates of a place.
+func (p *placeSite) finishBands() {
+	crops := p.cropBands()
+	for _, q := range alarms.Quantities {
+		site := p.site(q)
+		own := cropOf(crops, q)
+		switch {
+		case site == nil && (len(own) == 0 || !p.place.Sees(q)):
+			continue
+		case site == nil:
+			site = &bandSite{q: q, t: p.t, tables: []*bandTable{{t: p.t, band: alarms.Band{Quantity: q}}}}
+		}
+		site.checkCrop(own)
+		for _, c := range site.cells(own) {
+			if band, ok := c.plan(); ok {
+				p.moves(c)
+				p.place.Bands = append(p.place.Bands, band)
 			}
 		}
+		if site.rate.seen {
+			p.place.Rates = append(p.place.Rates, site.rate.limit)
+		}
 	}
-	return out
+	if turns := func(b alarms.Band) bool { return b.When != alarms.Always }; !p.house.knowsDay() && slices.ContainsFunc(p.place.Bands, turns) {
+		p.t.problem(p.house.t.at, "cannot tell day from night, yet has limits for them: give latitude and longitude, or day-from and day-to")
+	}
+}
+
+func (p *placeSite) site(q alarms.Quantity) *bandSite {
+	for _, b := range p.bands {
+		if b.q == q {
+			return b
+		}
+	}
+	return nil
 }

@@ -26,36 +26,36 @@ const (
 	ByRing ChannelKind = "ring" // calls that say nothing
 )
 
-// NeedsPhone reports whether people on a channel of kind k need a number.
-func (k ChannelKind) NeedsPhone() bool { return k == ByText || k == ByRing }
+// needsPhone reports whether people on a channel of kind k need a number.
+func (k ChannelKind) needsPhone() bool { return k == ByText || k == ByRing }
 
 const defaultBaud = 115200
 
 var simPIN = regexp.MustCompile(`^[0-9]{4,8}$`) // TS 31.101: four to eight digits
 
-func (r *reader) modem(root *table, out Reach) Modem {
+func readModem(root *table, out Reach) Modem {
 	t := root.table("modem")
 	defer t.done()
-	needed := slices.ContainsFunc(out.Channels, func(c Channel) bool { return c.Kind.NeedsPhone() })
+	needed := slices.ContainsFunc(out.Channels, func(c Channel) bool { return c.Kind.needsPhone() })
 	if !t.seen {
 		if needed && !root.has("modem") {
-			r.problem(place{root.spot("channel").line, "modem"}, "is missing: channels of kind \"text\" and \"ring\" need [modem] with device = \"/dev/serial/by-id/...\"")
+			root.problem(place{root.spot("channel").line, "modem"}, "is missing: channels of kind \"text\" and \"ring\" need [modem] with device = \"/dev/serial/by-id/...\"")
 		}
 		return Modem{}
 	}
 	device := need(t, t.text("device"), "name the serial device, such as \"/dev/serial/by-id/...\" or \"/dev/ttyUSB2\"")
 	if device.Set && !filepath.IsAbs(device.V) {
-		r.problem(device.at, "must be the full path of a device, such as \"/dev/ttyUSB2\" (got %q)", device.V)
+		root.problem(device.at, "must be the full path of a device, such as \"/dev/ttyUSB2\" (got %q)", device.V)
 	}
 	m := Modem{Wanted: true, Device: device.V, Baud: t.count("baud", 1200, 4000000).or(defaultBaud),
 		TextMode: t.oneOf("mode", "pdu", "text").or("pdu") == "text", ServiceCentre: t.phone("service-centre").V,
 		RingFor: t.span("ring-for", 5*time.Second, 2*time.Minute).V, MostPerDay: t.count("most-per-day", 1, 10000).V}
 	pin := t.secret("pin")
 	if m.PIN = pin.V; pin.Set && !simPIN.MatchString(pin.V.Reveal()) {
-		r.problem(pin.at, "must hold the SIM's PIN, four to eight digits")
+		root.problem(pin.at, "must hold the SIM's PIN, four to eight digits")
 	}
 	if !needed {
-		r.warn(t.at, "is used by nobody: no channel is of kind \"text\" or \"ring\"")
+		root.warn(t.at, "is used by nobody: no channel is of kind \"text\" or \"ring\"")
 	}
 	return m
 }
@@ -77,29 +77,29 @@ func (t *table) phone(key string) value[string] {
 
 // checkPhone tells a person whom a modem is to reach and cannot, or could
 // only by a call that says nothing.
-func (r *reader) checkPhone(t *table, ways value[[]string], channels []Channel) {
+func checkPhone(t *table, ways value[[]string], channels []Channel) {
 	says, rings := false, false
 	for _, c := range channels {
 		if !slices.Contains(ways.V, c.Name) {
 			continue
 		}
-		if c.Kind.NeedsPhone() && !t.has("phone") {
-			r.problem(ways.at, "needs phone = \"+44 ...\" for the channel %q", c.Name)
+		if c.Kind.needsPhone() && !t.has("phone") {
+			t.problem(ways.at, "needs phone = \"+44 ...\" for the channel %q", c.Name)
 		}
 		rings = rings || c.Kind == ByRing
 		says = says || c.Kind != ByRing && c.Kind != ByMQTT
 	}
 	if rings && !says {
-		r.problem(ways.at, "needs a channel that says what is wrong too: a call only rings")
+		t.problem(ways.at, "needs a channel that says what is wrong too: a call only rings")
 	}
 }
 
-// sameNumber tells a number that two people have: whoever answers by text must
+// checkNumber tells a number that two people have: whoever answers by text must
 // be known by it.
-func (r *reader) sameNumber(t *table, p Person, others []Person) {
+func checkNumber(t *table, p Person, others []Person) {
 	for _, o := range others {
 		if p.Phone != "" && o.Phone == p.Phone {
-			r.problem(t.spot("phone"), "is the number of person %s too; who answers by text message is known by it", o.ID)
+			t.problem(t.spot("phone"), "is the number of person %s too; who answers by text message is known by it", o.ID)
 			return
 		}
 	}

@@ -9,25 +9,21 @@ import (
 
 // openingSite is a door, a window or a lid.
 type openingSite struct {
-	t                  *table
-	opening            alarms.HandOpening
-	kind, place, probe value[string]
-	shutBy             value[time.Duration]
+	t            *table
+	opening      alarms.HandOpening
+	place, probe value[string]
+	shutBy       value[time.Duration]
 }
 
-func (r *reader) opening(t *table) *openingSite {
+func readOpening(t *table) *openingSite {
 	defer t.done()
-	r.checkID(t, "opening", "season")
-	var kinds []string
-	for _, k := range alarms.OpeningKinds {
-		kinds = append(kinds, string(k))
-	}
-	s := &openingSite{t: t, kind: need(t, t.oneOf("kind", kinds...), "say what it is: "+either(kinds)),
+	kind := need(t, wordOf(t, "kind", alarms.OpeningKinds), "say what it is: "+alarms.Either(alarms.OpeningKinds))
+	s := &openingSite{t: t,
 		place: need(t, t.text("place"), "name the place that it lets the air of outside in to, for example \"bench\""),
 		probe: need(t, t.text("probe"), "name the probe whose contact shows whether it is shut")}
 	s.shutBy = t.shutBy("shut-by")
-	falls := r.step(t, "fall-per-hour", alarms.Temperature, 0.5, 100, " an hour")
-	s.opening = alarms.HandOpening{ID: alarms.OpeningID(t.name), Name: t.text("name").V, Kind: alarms.OpeningKind(s.kind.V),
+	falls := t.step("fall-per-hour", alarms.Temperature, alarms.LeastFalls, alarms.MostFalls, " an hour")
+	s.opening = alarms.HandOpening{ID: alarms.OpeningID(t.name), Name: t.text("name").V, Kind: kind.V,
 		Place: alarms.PlaceID(s.place.V), Probe: alarms.ProbeID(s.probe.V), Inverted: t.flag("inverted").V, ShutBy: s.shutBy.V,
 		Falls: falls.V, Priority: t.priority("priority")}
 	return s
@@ -44,47 +40,23 @@ func (t *table) shutBy(key string) value[time.Duration] {
 		}
 		s, _ := raw.(string)
 		by, ok := clockTime(s)
-		if !ok || by < 12*time.Hour || by == day {
+		if !ok || by < alarms.EarliestShutBy || by == day {
 			return 0, "must be \"sunset\", \"never\" or a time from \"12:00\" to \"23:59\" (got " + got(raw) + ")"
 		}
 		return by, ""
 	})
 }
 
-// checkOpening holds an opening against the places and probes of its house.
-func (r *reader) checkOpening(h *houseSite, s *openingSite) {
-	if s.place.Set {
-		r.checkAired(h, s.place)
-	}
-	if s.probe.Set {
-		if p := r.probeOf(h, s.probe); p != nil {
-			if _, ok := p.stream(alarms.Contact); !ok {
-				r.problem(s.probe.at, "must measure a contact, which shows whether it is shut (got %q)", s.probe.V)
-			}
-		}
-	}
-	for _, before := range h.openings[:slices.Index(h.openings, s)] {
-		if s.probe.Set && before.probe.V == s.probe.V {
-			r.problem(s.probe.at, "shows opening %s already (line %d): each needs a contact of its own (got %q)", before.t.name, before.t.at.line, s.probe.V)
+// checkOpening tells an opening of which nobody could say when it should be shut, and
+// warns of one that is judged by little.
+func (h *houseSite) checkOpening(s *openingSite) {
+	for _, p := range h.places {
+		limits := slices.ContainsFunc(p.bands, func(b *bandSite) bool { return b.q == alarms.Temperature })
+		if s.place.Set && p.t.name == s.place.V && p.place.Sees(alarms.Temperature) && !limits && !p.crop.Seen {
+			s.t.warn(s.place.at, "has no limits for temperature, so 5 °C is taken for its low limit, and how fast it cools is not judged (got %q)", s.place.V)
 		}
 	}
 	if s.shutBy.V == 0 && s.shutBy.Seen == s.shutBy.Set && !h.knowsDay() {
-		r.problem(s.t.at, "should be shut by sunset, but the house has neither latitude and longitude nor day-from and day-to: give them, or shut-by = \"19:00\" or \"never\"")
-	}
-}
-
-// checkAired tells a place that is not there, or at which nobody could tell what
-// an open door does.
-func (r *reader) checkAired(h *houseSite, name value[string]) {
-	p := r.placeOf(h, name.at, name.V)
-	if p == nil {
-		return
-	}
-	limits := slices.ContainsFunc(p.bands, func(b *bandSite) bool { return b.q == alarms.Temperature })
-	switch {
-	case !p.measures(alarms.Temperature):
-		r.problem(name.at, "needs a probe that measures temperature there (got %q)", name.V)
-	case !limits && !p.crop.Seen:
-		r.warn(name.at, "has no limits for temperature, so 5 °C is taken for its low limit, and how fast it cools is not judged (got %q)", name.V)
+		s.t.problem(s.t.at, "should be shut by sunset, but the house has neither latitude and longitude nor day-from and day-to: give them, or shut-by = \"19:00\" or \"never\"")
 	}
 }

@@ -6,38 +6,39 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
-// reach reads channels, people and rules, and makes sure that somebody hears
+// readReach reads channels, people and rules, and makes sure that somebody hears
 // of every alarm of high priority.
-func (r *reader) reach(root *table, plan alarms.Plan) Reach {
-	out := Reach{Channels: r.channels(root)}
+func readReach(root *table, plan alarms.Plan) Reach {
+	out := Reach{Channels: readChannels(root)}
 	for _, t := range root.children("person") {
-		p := r.person(t, out.Channels)
+		p := readPerson(t, out.Channels)
 		if i := slices.IndexFunc(out.People, func(o Person) bool { return o.Name == p.Name }); i >= 0 {
-			r.problem(t.spot("name"), "is the name of person %s too; messages must tell them apart (got %q)", out.People[i].ID, p.Name)
+			root.problem(t.spot("name"), "is the name of person %s too; messages must tell them apart (got %q)", out.People[i].ID, p.Name)
 		}
-		r.sameNumber(t, p, out.People)
+		checkNumber(t, p, out.People)
 		out.People = append(out.People, p)
 	}
 	for _, t := range root.elements("tell") {
-		out.Tell = append(out.Tell, r.tell(t, out, plan))
+		out.Tell = append(out.Tell, readTell(t, out, plan))
 	}
-	out.Nobody = r.nobody(root)
-	r.checkHeard(root, out, plan)
+	out.Nobody = readNobody(root)
+	checkHeard(root, out, plan)
 	return out
 }
 
-func (r *reader) person(t *table, channels []Channel) Person {
+func readPerson(t *table, channels []Channel) Person {
 	defer t.done()
-	r.checkID(t, "person")
+	t.checkID("person")
 	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V, Phone: t.phone("phone").V}
 	if strings.Contains(p.Name, "|") {
-		r.problem(t.spot("name"), "must not hold a bar (got %q)", p.Name)
+		t.problem(t.spot("name"), "must not hold a bar (got %q)", p.Name)
 	}
 	from, to := t.clock("quiet-from"), t.clock("quiet-to")
 	if from.Seen != to.Seen {
-		r.problem(t.at, "quiet-from and quiet-to belong together: give both or neither")
+		t.problem(t.at, "quiet-from and quiet-to belong together: give both or neither")
 	}
 	p.QuietFrom, p.QuietTo = from.V%day, to.V%day
 	ways := need(t, t.texts("channels"), "name the ways to reach this person, such as channels = [\"mail\"]")
@@ -46,23 +47,27 @@ func (r *reader) person(t *table, channels []Channel) Person {
 		i := slices.IndexFunc(channels, func(c Channel) bool { return c.Name == name })
 		switch {
 		case i < 0:
-			r.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, channelNames(channels), "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, channelNames(channels), "channels"))
 		case channels[i].Kind == ByMQTT:
-			r.problem(ways.at, "must not name %q: a channel of kind mqtt follows every alarm and reaches no person", name)
+			t.problem(ways.at, "must not name %q: a channel of kind mqtt follows every alarm and reaches no person", name)
 		case channels[i].Kind == ByMail && !t.has("mail"):
-			r.problem(ways.at, "needs mail = \"address\" for the channel %q", name)
+			t.problem(ways.at, "needs mail = \"address\" for the channel %q", name)
 		}
 	}
-	r.checkPhone(t, ways, channels)
+	checkPhone(t, ways, channels)
 	return p
 }
 
 func channelNames(channels []Channel) []string {
-	var out []string
-	for _, c := range channels {
-		out = append(out, c.Name)
-	}
-	return out
+	return walk.Each(channels, func(c Channel) string { return c.Name })
+}
+
+func personIDs(people []Person) []string {
+	return walk.Each(people, func(p Person) string { return p.ID })
+}
+
+func houseNames(plan alarms.Plan) []string {
+	return walk.Each(plan.Houses, func(h alarms.House) string { return string(h.ID) })
 }
 
 // orList suggests the name that was meant, or lists those there are.
@@ -73,83 +78,66 @@ func orList(name string, known []string, what string) string {
 	return "; " + what + ": " + listed(known)
 }
 
-func (r *reader) tell(t *table, out Reach, plan alarms.Plan) Tell {
+func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 	defer t.done()
 	rule := Tell{From: t.priority("from-priority"), After: t.span("after", 0, 7*day).V}
 	if !t.has("from-priority") {
 		rule.From = alarms.Low
 	}
 	if rule.After%time.Second != 0 {
-		r.problem(t.spot("after"), "must be whole seconds (got %s)", span(rule.After))
+		t.problem(t.spot("after"), "must be whole seconds (got %s)", span(rule.After))
 	}
 	people := need(t, t.texts("people"), "name whom to tell, such as people = [\"grower\"]")
 	ways, houses := t.texts("channels"), t.texts("houses")
 	rule.People, rule.Channels = people.V, ways.V
 	for _, name := range ways.V {
 		if known := channelNames(out.Channels); !slices.Contains(known, name) {
-			r.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, known, "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, known, "channels"))
 		}
 	}
 	for _, name := range people.V {
-		r.checkTold(people.at, name, rule, out.People)
+		t.checkTold(people.at, name, rule, out.People)
 	}
 	for _, name := range houses.V {
 		rule.Houses = append(rule.Houses, alarms.HouseID(name))
 		if known := houseNames(plan); !slices.Contains(known, name) {
-			r.problem(houses.at, "names no house of this file (got %q)%s", name, orList(name, known, "houses"))
+			t.problem(houses.at, "names no house of this file (got %q)%s", name, orList(name, known, "houses"))
 		}
 	}
 	return rule
 }
 
-func (r *reader) checkTold(at place, name string, rule Tell, people []Person) {
-	var known []string
-	for _, p := range people {
-		known = append(known, p.ID)
-		if p.ID == name {
-			if len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
-				r.problem(at, "%q has none of the channels of this rule (has %s)", name, listed(p.Channels))
-			}
-			return
-		}
+func (t *table) checkTold(at place, name string, rule Tell, people []Person) {
+	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == name })
+	if i < 0 {
+		t.problem(at, "names no person of this file (got %q)%s", name, orList(name, personIDs(people), "people"))
+		return
 	}
-	r.problem(at, "names no person of this file (got %q)%s", name, orList(name, known, "people"))
+	if p := people[i]; len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
+		t.problem(at, "%q has none of the channels of this rule (has %s)", name, listed(p.Channels))
+	}
 }
 
 func shared(a, b []string) []string {
-	var out []string
-	for _, s := range a {
-		if slices.Contains(b, s) {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-func houseNames(plan alarms.Plan) []string {
-	var out []string
-	for _, h := range plan.Houses {
-		out = append(out, string(h.ID))
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(a), func(s string) bool { return !slices.Contains(b, s) })
 }
 
 // checkHeard tells houses of which nobody would hear at high priority, and
 // those of which nobody would hear at once.
-func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
+func checkHeard(root *table, out Reach, plan alarms.Plan) {
 	cause := func(p Problem) bool {
 		return !p.Warning && (strings.HasPrefix(p.Path, "tell") || strings.HasPrefix(p.Path, "person."))
 	}
-	if len(plan.Houses) == 0 || slices.ContainsFunc(r.found, cause) {
+	if len(plan.Houses) == 0 || slices.ContainsFunc(root.r.found, cause) {
 		return // what is told already may be the cause
 	}
 	told := place{root.spot("tell").line, "tell"}
-	if stated := (place{root.spot(nobodyTold).line, nobodyTold}); root.has(nobodyTold) {
+	if stated := (place{root.spot(NobodyTold).line, NobodyTold}); root.has(NobodyTold) {
 		if len(out.Tell) == 0 {
-			r.warn(stated, "nobody is told of any alarm: they show on the page alone until you add [[tell]] with people = [\"...\"]")
+			root.warn(stated, "nobody is told of any alarm: they show on the page alone until you add [[tell]] with people = [\"...\"]")
 			return
 		}
-		r.warn(stated, "is not so: [[tell]] names people; take one of the two out")
+		root.warn(stated, "is not so: [[tell]] names people; take one of the two out")
 	}
 	silent, late, mock := []string{}, []string{}, []string{}
 	for _, house := range append([]string{""}, houseNames(plan)...) {
@@ -167,13 +155,13 @@ func (r *reader) checkHeard(root *table, out Reach, plan alarms.Plan) {
 		}
 	}
 	for _, what := range silent {
-		r.problem(told, "nobody is told of high-priority alarms of %s: add [[tell]] with people = [\"...\"]", what)
+		root.problem(told, "nobody is told of high-priority alarms of %s: add [[tell]] with people = [\"...\"]", what)
 	}
 	for _, what := range late {
-		r.problem(told, "nobody is told at once of high-priority alarms of %s: give one [[tell]] no \"after\"", what)
+		root.problem(told, "nobody is told at once of high-priority alarms of %s: give one [[tell]] no \"after\"", what)
 	}
 	for _, what := range mock {
-		r.warn(told, "nobody hears of high-priority alarms of %s: every channel that would tell only rehearses", what)
+		root.warn(told, "nobody hears of high-priority alarms of %s: every channel that would tell only rehearses", what)
 	}
 }
 

@@ -69,6 +69,14 @@ func (p Problems) pick(warning bool) Problems {
 	return out
 }
 
+// in says of which file they are.
+func (p Problems) in(file string) Problems {
+	for i := range p {
+		p[i].File = file
+	}
+	return p
+}
+
 // sorted returns p by line, then path, then text, each problem once.
 func (p Problems) sorted() Problems {
 	slices.SortStableFunc(p, func(a, b Problem) int {

@@ -12,7 +12,7 @@ type Push struct {
 	Contact string // mailto: or https:, shown to push services
 }
 
-func (r *reader) push(t *table) Push {
+func readPush(t *table) Push {
 	const form = "\"mailto:grower@example.org\" or an address that begins with https://"
 	return Push{Contact: need(t, read(t, "contact", func(raw any) (string, string) {
 		s, ok := raw.(string)
@@ -33,15 +33,15 @@ func contact(s string) bool {
 	return err == nil && u.Scheme == "https" && u.Host != "" && u.User == nil
 }
 
-// checkPush tells that phones take no alarms from a page without HTTPS.
-func (r *reader) checkPush(c *Config, root *table) {
+// checkPush reports that phones take no alarms from a page without HTTPS.
+func checkPush(c *Config, root *table) {
 	if c.Page.CertFile != "" || c.Page.ProxyTLS {
 		return
 	}
 	for _, t := range root.children("channel") {
 		pushes := func(ch Channel) bool { return ch.Name == t.name && ch.Kind == ByPush && !ch.Rehearse }
 		if slices.ContainsFunc(c.Reach.Channels, pushes) {
-			r.warn(t.spot("kind"), "reaches no phone while the page is served without HTTPS, only browsers on this machine; "+
+			root.warn(t.spot("kind"), "reaches no phone while the page is served without HTTPS, only browsers on this machine; "+
 				"give [page] certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 		}
 	}

@@ -46,24 +46,12 @@ func spaced(unit string) string {
 	return " " + unit
 }
 
-// either writes words as a person lists what may be chosen.
-func either(words []string) string {
-	quoted := make([]string, len(words))
-	for i, w := range words {
-		quoted[i] = strconv.Quote(w)
-	}
-	if n := len(quoted); n > 1 {
-		return strings.Join(quoted[:n-1], ", ") + " or " + quoted[n-1]
-	}
-	return strings.Join(quoted, "")
-}
-
 // meant returns `; did you mean "low"?` for the nearest of words, or nothing.
-func meant(word string, words []string) string {
+func meant[W ~string](word string, words []W) string {
 	best, at := "", 1+max(1, len(word)/3)
 	for _, w := range words {
-		if d := distance(fold(word), fold(w)); d < at {
-			best, at = w, d
+		if d := distance(fold(word), fold(string(w))); d < at {
+			best, at = string(w), d
 		}
 	}
 	if best == "" || word == "" {

@@ -12,7 +12,7 @@ type scale struct{ fahrenheit bool }
 
 // into converts a value of q from the file's unit to the core's.
 func (s scale) into(q alarms.Quantity, v float64) float64 {
-	if s.fahrenheit && absolute(q) {
+	if s.fahrenheit && q.Absolute() {
 		return rounded((v - 32) / 1.8)
 	}
 	return s.stepInto(q, v)
@@ -20,7 +20,7 @@ func (s scale) into(q alarms.Quantity, v float64) float64 {
 
 // stepInto converts a difference, deadband or rate of q.
 func (s scale) stepInto(q alarms.Quantity, v float64) float64 {
-	if s.fahrenheit && (absolute(q) || q == alarms.DewMargin) {
+	if s.fahrenheit && q.Facts().Warmth() {
 		return rounded(v / 1.8)
 	}
 	return v
@@ -28,14 +28,14 @@ func (s scale) stepInto(q alarms.Quantity, v float64) float64 {
 
 // from converts a value of q from the core's unit to the file's.
 func (s scale) from(q alarms.Quantity, v float64) float64 {
-	if s.fahrenheit && absolute(q) {
+	if s.fahrenheit && q.Absolute() {
 		return rounded(v*1.8 + 32)
 	}
 	return s.stepFrom(q, v)
 }
 
 func (s scale) stepFrom(q alarms.Quantity, v float64) float64 {
-	if s.fahrenheit && (absolute(q) || q == alarms.DewMargin) {
+	if s.fahrenheit && q.Facts().Warmth() {
 		return rounded(v * 1.8)
 	}
 	return v
@@ -43,16 +43,16 @@ func (s scale) stepFrom(q alarms.Quantity, v float64) float64 {
 
 // unit is the file's unit of q.
 func (s scale) unit(q alarms.Quantity) string {
-	if absolute(q) && s.fahrenheit {
+	if q.Absolute() && s.fahrenheit {
 		return "°F"
 	}
-	return quantityFacts[q].unit
+	return q.Facts().Unit
 }
 
 // stepUnit is the file's unit of a difference of q.
 func (s scale) stepUnit(q alarms.Quantity) string {
 	switch {
-	case !absolute(q) && q != alarms.DewMargin:
+	case !q.Facts().Warmth():
 		return s.unit(q)
 	case s.fahrenheit:
 		return "°F"
@@ -62,34 +62,3 @@ func (s scale) stepUnit(q alarms.Quantity) string {
 
 // rounded cuts what floating point adds: 86 °F is 30 °C.
 func rounded(v float64) float64 { return math.Round(v*1e9) / 1e9 }
-
-// absolute reports whether q is a temperature with a zero point.
-func absolute(q alarms.Quantity) bool {
-	return q == alarms.Temperature || q == alarms.Surface || q == alarms.Soil
-}
-
-// facts are what can be said of a quantity beforehand.
-type facts struct {
-	unit     string
-	lo, hi   float64 // values that a limit or range may have, in the core's unit
-	deadband float64 // default of the core
-	limits   bool    // limits make sense
-}
-
-var quantityFacts = map[alarms.Quantity]facts{
-	alarms.Temperature: {"°C", -60, 100, 0.5, true},
-	alarms.Humidity:    {"%", 0, 100, 2, true},
-	alarms.Surface:     {"°C", -60, 120, 0.5, true},
-	alarms.Soil:        {"°C", -60, 80, 0.5, true},
-	alarms.VPD:         {"kPa", 0, 20, 0.05, true},
-	alarms.DewMargin:   {"K", -60, 100, 0.3, true},
-	alarms.Contact:     {"", 0, 1, 0, false},
-	alarms.Current:     {"A", 0, 1000, 0.5, true},
-	alarms.Power:       {"W", -100000, 100000, 0.5, true},
-	alarms.Speed:       {"%", 0, 100, 0.5, true},
-	alarms.Opening:     {"%", 0, 100, 0.5, true},
-	alarms.Battery:     {"%", 0, 100, 0, false},
-	alarms.Voltage:     {"V", 0, 1000, 0, false},
-	alarms.Signal:      {"dBm", -200, 20, 0, false},
-	alarms.Pressure:    {"Pa", -200000, 200000, 0.5, true},
-}

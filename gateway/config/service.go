@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/loopback"
 )
 
 // Store says where and for how long things are kept.
@@ -17,6 +18,20 @@ type Store struct {
 	KeepReadings time.Duration // 0: default of the store
 	KeepAverages time.Duration
 	KeepLog      time.Duration
+}
+
+// Copies says where copies of the store go while the watch runs.
+type Copies struct {
+	Directory string // empty: none are made
+	Every     time.Duration
+	Keep      int           // copies
+	LateAfter time.Duration // without a good one people are told
+}
+
+// Named is a file that the configuration names, as a secret or a certificate.
+type Named struct {
+	As   string // in the file
+	Path string
 }
 
 // Page is how the page is served.
@@ -73,17 +88,17 @@ type Log struct {
 const (
 	defaultPage  = "127.0.0.1:8470"
 	defaultStore = "/var/lib/telltale"
-	// stateDirectory is the variable in which the service manager names the
+	// StateDirectory is the variable in which the service manager names the
 	// directory it made for the service, and perhaps a second one.
-	stateDirectory = "STATE_DIRECTORY"
+	StateDirectory = "STATE_DIRECTORY"
 )
 
-func (r *reader) store(root *table) Store {
+func readStore(root *table) Store {
 	t := root.table("store")
 	defer t.done()
 	s := Store{Directory: defaultStore, KeepReadings: t.span("keep-readings", day, 3650*day).V,
 		KeepAverages: t.span("keep-averages", 7*day, 36500*day).V, KeepLog: t.span("keep-log", 30*day, 36500*day).V}
-	if dir, ok := r.env(stateDirectory); ok && dir != "" {
+	if dir, ok := root.r.env(StateDirectory); ok && dir != "" {
 		var beside string
 		s.Directory, beside, _ = strings.Cut(dir, ":")
 		if beside, _, _ = strings.Cut(beside, ":"); beside != "" {
@@ -91,52 +106,74 @@ func (r *reader) store(root *table) Store {
 		}
 	}
 	if dir := t.text("directory"); dir.Set {
-		s.Directory, s.IDFile = r.path(dir.V), ""
+		s.Directory, s.IDFile = root.r.path(dir.V), ""
 	}
 	if s.KeepAverages > 0 && s.KeepReadings > s.KeepAverages {
-		r.problem(t.spot("keep-averages"), "must not be shorter than keep-readings (got %s, keep-readings is %s)",
+		root.problem(t.spot("keep-averages"), "must not be shorter than keep-readings (got %s, keep-readings is %s)",
 			span(s.KeepAverages), span(s.KeepReadings))
 	}
 	return s
 }
 
-func (r *reader) page(root *table) (Page, Metrics) {
+func readCopies(root *table, s Store) Copies {
+	t := root.table("copies")
+	defer t.done()
+	c := Copies{Every: t.span("every", time.Hour, 30*day).or(day), Keep: t.count("keep", 1, 1000).or(7)}
+	late := t.span("late-after", time.Hour, 365*day)
+	c.LateAfter = late.or(3 * c.Every)
+	if c.LateAfter < 2*c.Every {
+		root.problem(late.at, "must be at least twice as long as every, so that one try may fail (got %s, every is %s)", span(c.LateAfter), span(c.Every))
+	}
+	if !t.seen {
+		return c
+	}
+	dir := need(t, t.text("directory"), "say where copies go, best on another disk")
+	if dir.Set {
+		c.Directory = root.r.path(dir.V)
+		if rel, err := filepath.Rel(s.Directory, c.Directory); err == nil && filepath.IsLocal(rel) {
+			root.problem(dir.at, "must not be inside the store, with which it would be lost (got %q, the store is %s)", dir.V, s.Directory)
+		}
+	}
+	return c
+}
+
+func readPage(root *table) (Page, Metrics) {
 	t := root.table("page")
 	defer t.done()
 	address := t.address("address", defaultPage)
 	p := Page{Name: t.text("name").V, Address: address.or(defaultPage), ProxyTLS: t.flag("behind-tls-proxy").V, URL: t.text("link").V}
 	p.CertFile, p.KeyFile = t.pair()
 	if p.URL != "" {
-		r.checkURL(t.spot("link"), p.URL, true)
+		t.checkURL(t.spot("link"), p.URL, true)
 	}
 	hosts := t.texts("hosts")
 	p.Hosts = hosts.V
 	for _, h := range hosts.V {
 		if strings.ContainsAny(h, "/: ") {
-			r.problem(hosts.at, "must be plain names such as \"garden.example.org\", without scheme or port (got %q)", h)
+			root.problem(hosts.at, "must be plain names such as \"garden.example.org\", without scheme or port (got %q)", h)
 		}
 	}
 	password := t.secret("password")
-	p.Password, p.PasswordHash = r.passwordOrHash(password)
-	p.LinksFor = r.pageLinks(t, p.URL)
-	r.pageReach(t, p, address, password.Seen || root.has("account"))
-	return p, r.metrics(root)
+	p.Password, p.PasswordHash = t.passwordOrHash(password)
+	p.LinksFor = readLinks(t, p.URL)
+	checkPageReach(t, p, address, password.Seen || root.has("account"))
+	return p, readMetrics(root)
 }
 
-// pageReach tells a page that others can reach and that nothing protects.
-func (r *reader) pageReach(t *table, p Page, address value[string], locked bool) {
-	open := address.Set && !loopback(address.V)
+// checkPageReach tells a page that others can reach and that nothing protects.
+func checkPageReach(t *table, p Page, address value[string], locked bool) {
+	open := address.Set && !loopback.Address(address.V)
 	switch {
 	case open && !locked:
-		r.problem(address.at, "lets other machines in, so the page needs a password: give password-file or accounts, or listen on 127.0.0.1 (got %q)", address.V)
+		t.problem(address.at, "lets other machines in, so the page needs a password: give password-file or accounts, or listen on 127.0.0.1 (got %q)", address.V)
 	case len(p.Hosts) > 0 && !locked:
-		r.problem(t.spot("hosts"), "lets others in, so the page needs a password: give password-file or accounts")
+		t.problem(t.spot("hosts"), "lets others in, so the page needs a password: give password-file or accounts")
 	case p.ProxyTLS && !locked:
-		r.problem(t.spot("behind-tls-proxy"), "says that others come in through a proxy, so the page needs a password: give password-file or accounts")
+		t.problem(t.spot("behind-tls-proxy"), "says that others come in through a proxy, so the page needs a password: give password-file or accounts")
 	case p.URL != "" && !locked && !ownMachine(p.URL):
-		r.problem(t.spot("link"), "says that others reach the page there, so it needs a password: give password-file or accounts (got %q)", p.URL)
+		t.problem(t.spot("link"), "says that others reach the page there, so it needs a password: give password-file or accounts (got %q)", p.URL)
 	case open && p.CertFile == "" && !p.ProxyTLS:
-		r.warn(address.at, "lets the password cross the network unprotected; give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
+		t.warn(address.at, "lets the password cross the network unprotected; give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 	}
 }
 
@@ -144,27 +181,27 @@ func (r *reader) pageReach(t *table, p Page, address value[string], locked bool)
 // of this machine alone.
 func ownMachine(address string) bool {
 	u, err := url.Parse(address)
-	return err != nil || u.Host == "" || loopbackHost(u.Hostname())
+	return err != nil || u.Host == "" || loopback.Host(u.Hostname())
 }
 
-func (r *reader) metrics(root *table) Metrics {
+func readMetrics(root *table) Metrics {
 	t := root.table("metrics")
 	defer t.done()
 	address := t.address("address", "127.0.0.1:8471")
 	m := Metrics{OnPage: t.flag("on-page").or(!address.Seen), Address: address.V}
-	if address.Set && !loopback(address.V) {
-		r.warn(address.at, "lets everybody on the network read the figures; there is no password on this address")
+	if address.Set && !loopback.Address(address.V) {
+		root.warn(address.at, "lets everybody on the network read the figures; there is no password on this address")
 	}
 	return m
 }
 
-func (r *reader) export(root *table) Export {
+func readExport(root *table) Export {
 	t := root.table("export")
 	defer t.done()
 	var e Export
 	if file := t.text("file"); file.Set {
-		e.File.Path = r.path(file.V)
-		r.checkFile(file.at, e.File.Path)
+		e.File.Path = root.r.path(file.V)
+		root.r.checkFile(file.at, e.File.Path)
 	}
 	h := t.table("http")
 	defer h.done()
@@ -173,44 +210,44 @@ func (r *reader) export(root *table) Export {
 	e.HTTP.Token = token.V
 	plain := h.flag("plain-http").V
 	if h.seen && !h.has("url") {
-		r.problem(h.spot("url"), "is missing: give the address to write to")
+		root.problem(h.spot("url"), "is missing: give the address to write to")
 	}
 	if e.HTTP.URL != "" {
-		r.checkURL(h.spot("url"), e.HTTP.URL, plain)
+		t.checkURL(h.spot("url"), e.HTTP.URL, plain)
 	}
 	return e
 }
 
-func (r *reader) heartbeat(root *table) Heartbeat {
+func readHeartbeat(root *table) Heartbeat {
 	t := root.table("heartbeat")
 	defer t.done()
 	b := Heartbeat{Every: t.span("every", 10*time.Second, day).or(time.Minute)}
 	plain := t.flag("plain-http").V
 	if t.seen {
-		b.URL = r.hiddenURL(t, plain)
+		b.URL = t.hiddenURL(plain)
 		return b
 	}
 	if root.has("heartbeat") {
 		return b // it is no table, which was told
 	}
-	r.warn(place{}, "there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped")
+	root.warn(place{}, "there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped")
 	return b
 }
 
-func (r *reader) log(root *table) Log {
+func readLog(root *table) Log {
 	t := root.table("log")
 	defer t.done()
 	return Log{Level: t.oneOf("level", "debug", "info", "warn", "error").or("info")}
 }
 
-func (r *reader) chatter(root *table) alarms.ChatterRule {
+func readChatter(root *table) alarms.ChatterRule {
 	t := root.table("chatter")
 	defer t.done()
 	return alarms.ChatterRule{Raises: t.count("raises", 2, 100).V, Within: t.span("within", time.Minute, day).V,
 		Hold: t.span("hold", time.Minute, day).V}
 }
 
-func (r *reader) reminders(root *table) alarms.Reminders {
+func readReminders(root *table) alarms.Reminders {
 	t := root.table("reminders")
 	defer t.done()
 	after := func(key string) time.Duration { return t.spanOr(key, "never", time.Minute, 30*day).V }
@@ -220,7 +257,7 @@ func (r *reader) reminders(root *table) alarms.Reminders {
 }
 
 // checkAddresses tells two servers of the watch on one port.
-func (r *reader) checkAddresses(c *Config, root *table) {
+func checkAddresses(c *Config, root *table) {
 	type server struct{ table, address string }
 	servers := []server{{"page", c.Page.Address}, {"metrics", c.Metrics.Address}}
 	if c.Broker.Run {
@@ -233,7 +270,7 @@ func (r *reader) checkAddresses(c *Config, root *table) {
 				if !root.table(here.table).has("address") {
 					here, there = b, a // tell it where something is written
 				}
-				r.problem(root.table(here.table).spot("address"), "is the port of [%s] too (got %q, there %q)",
+				root.problem(root.table(here.table).spot("address"), "is the port of [%s] too (got %q, there %q)",
 					there.table, here.address, there.address)
 			}
 		}

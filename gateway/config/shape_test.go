@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
 )
 
 func TestFormIsRead(t *testing.T) {
@@ -17,13 +18,13 @@ func TestFormIsRead(t *testing.T) {
 	if f.House != "long-house" || !f.LeanTo || !f.Right || f.Width != 3.5 || f.Length != 6 || f.Eaves != 1.7 || f.Ridge != 2.8 {
 		t.Errorf("got %+v", f)
 	}
-	if want := []Bench{{0.2, 1.4, 0.8}}; !reflect.DeepEqual(f.Bench, want) {
+	if want := []service.Bench{{From: 0.2, To: 1.4, Height: 0.8}}; !reflect.DeepEqual(f.Bench, want) {
 		t.Errorf("got the benches %v, want %v", f.Bench, want)
 	}
-	if got, want := f.Places["bench"], (Spot{1, 0.9}); got != want {
+	if got, want := f.Places["bench"], at(1, 0.9); got != want {
 		t.Errorf("the bench's probes hang at %v, want %v", got, want)
 	}
-	if got, want := f.Drives["exhaust"], (Spot{3.5, 2.5}); got != want {
+	if got, want := f.Drives["exhaust"], at(3.5, 2.5); got != want {
 		t.Errorf("the exhaust fan sits at %v, want %v", got, want)
 	}
 }
@@ -32,17 +33,17 @@ func TestFormIsRead(t *testing.T) {
 // a ridge roof is there at its top, and a quarter across halfway up its slope.
 func TestRoof(t *testing.T) {
 	for _, c := range []struct {
-		form         Form
+		form         service.Form
 		across, want float64
 	}{
-		{Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 0, 2.8},
-		{Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 1.75, 2.25},
-		{Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 9, 1.7},
-		{Form{LeanTo: true, Right: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 0, 1.7},
-		{Form{Width: 2.4, Eaves: 1.2, Ridge: 2}, 1.2, 2},
-		{Form{Width: 2.4, Eaves: 1.2, Ridge: 2}, 0.6, 1.6},
+		{service.Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 0, 2.8},
+		{service.Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 1.75, 2.25},
+		{service.Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 9, 1.7},
+		{service.Form{LeanTo: true, Right: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8}, 0, 1.7},
+		{service.Form{Width: 2.4, Eaves: 1.2, Ridge: 2}, 1.2, 2},
+		{service.Form{Width: 2.4, Eaves: 1.2, Ridge: 2}, 0.6, 1.6},
 	} {
-		if got := c.form.Roof(c.across); math.Abs(got-c.want) > 1e-9 {
+		if got := (&shapeSite{Form: c.form}).roof(c.across); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("the roof of %+v at %v m: got %v, want %v", c.form, c.across, got, c.want)
 		}
 	}
@@ -51,23 +52,24 @@ func TestRoof(t *testing.T) {
 // Where the file says nothing, a name or a part in the house's work says where
 // something is, and always inside the form or where it must be.
 func TestSpotsFollowFromWhatThingsAre(t *testing.T) {
-	f := Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8, Bench: []Bench{{2.3, 3.3, 0.8}}, Pipes: []Buried{{"deep-outlet", 2.3}}}
-	for id, good := range map[string]func(Spot) bool{
-		"outside":     func(s Spot) bool { return s.Across > f.Width },
-		"ridge":       func(s Spot) bool { return s.Height > f.Eaves && s.Height < f.Roof(s.Across) },
-		"bench-north": func(s Spot) bool { return s.Across > 2.3 && s.Across < 3.3 && s.Height > 0.8 },
-		"deep-outlet": func(s Spot) bool { return s.Height == -2.3 && s.Across > 0 && s.Across < f.Width },
-		"bed":         func(s Spot) bool { return s.Height < 0.3 && s.Across > 0 && s.Across < f.Width },
+	f := service.Form{LeanTo: true, Width: 3.5, Eaves: 1.7, Ridge: 2.8, Bench: []service.Bench{{From: 2.3, To: 3.3, Height: 0.8}}}
+	site := &shapeSite{Form: f, pipes: []buried{{"deep-outlet", 2.3}}}
+	for id, good := range map[string]func(service.Position) bool{
+		"outside":     func(s service.Position) bool { return s.Across > f.Width },
+		"ridge":       func(s service.Position) bool { return s.Height > f.Eaves && s.Height < site.roof(s.Across) },
+		"bench-north": func(s service.Position) bool { return s.Across > 2.3 && s.Across < 3.3 && s.Height > 0.8 },
+		"deep-outlet": func(s service.Position) bool { return s.Height == -2.3 && s.Across > 0 && s.Across < f.Width },
+		"bed":         func(s service.Position) bool { return s.Height < 0.3 && s.Across > 0 && s.Across < f.Width },
 	} {
-		spot, ok := f.placeSpot(alarms.PlaceID(id))
+		spot, ok := site.placeSpot(alarms.PlaceID(id))
 		if !ok || !good(spot) {
 			t.Errorf("%s: got %+v, %v", id, spot, ok)
 		}
 	}
-	if spot, ok := f.placeSpot("tool-store"); ok {
+	if spot, ok := site.placeSpot("tool-store"); ok {
 		t.Errorf("nothing says where a tool store is, got %+v", spot)
 	}
-	first, second := f.driveSpot("exhaust-fan", 0), f.driveSpot("exhaust-fan", 1)
+	first, second := site.driveSpot("exhaust-fan", 0), site.driveSpot("exhaust-fan", 1)
 	if first == second || first.Across != 0 || first.Height < f.Eaves {
 		t.Errorf("two exhaust fans sit at %v and %v, want both high on the high wall and apart", first, second)
 	}

@@ -8,76 +8,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
-	"telltale/alarms"
+	"telltale/alarms/engine"
 )
-
-// Filters that MQTT 3.1.1 (OASIS standard, sections 4.7.1 and 4.7.3) gives as
-// valid or not.
-func TestFiltersOfTheStandard(t *testing.T) {
-	for f, valid := range map[string]bool{
-		"#": true, "+": true, "sport/#": true, "sport/tennis/#": true, "sport/tennis#": false,
-		"sport/tennis/#/ranking": false, "sport+": false, "+/tennis/#": true, "sport/+/player1": true, "/": true, "": false,
-	} {
-		if wrong := badFilter(f); (wrong == "") != valid {
-			t.Errorf("filter %q: got %q, want valid: %v", f, wrong, valid)
-		}
-	}
-}
-
-// matches is the matching of section 4.7 for one topic, written the slow way.
-func matches(filter, topic []string) bool {
-	switch {
-	case len(filter) == 1 && filter[0] == "#":
-		return true
-	case len(filter) == 0 || len(topic) == 0:
-		return len(filter) == len(topic)
-	case filter[0] != "+" && filter[0] != topic[0]:
-		return false
-	}
-	return matches(filter[1:], topic[1:])
-}
-
-// allOf lists every path of up to n levels out of words.
-func allOf(words []string, n int) []string {
-	out := append([]string(nil), words...)
-	if n > 1 {
-		for _, rest := range allOf(words, n-1) {
-			for _, w := range words {
-				out = append(out, w+"/"+rest)
-			}
-		}
-	}
-	return out
-}
-
-// Two filters overlap exactly when some topic matches both. Topics of one
-// level more than the filters, with a word that no filter has, are enough.
-func TestOverlapAgainstTopics(t *testing.T) {
-	topics := allOf([]string{"a", "b", "c"}, 4)
-	var filters []string
-	for _, f := range allOf([]string{"a", "b", "+", "#"}, 3) {
-		if badFilter(f) == "" {
-			filters = append(filters, f)
-		}
-	}
-	for _, a := range filters {
-		for _, b := range filters {
-			want := false
-			for _, topic := range topics {
-				l := strings.Split(topic, "/")
-				want = want || matches(strings.Split(a, "/"), l) && matches(strings.Split(b, "/"), l)
-			}
-			if got := overlap(a, b); got != want {
-				t.Fatalf("overlap of %q and %q: got %v, want %v", a, b, got, want)
-			}
-		}
-	}
-	for _, pair := range [][2]string{{"$SYS/#", "#"}, {"+/x", "$SYS/x"}} { // section 4.7.2
-		if overlap(pair[0], pair[1]) {
-			t.Errorf("%q and %q overlap; a wildcard in front must not match $", pair[0], pair[1])
-		}
-	}
-}
 
 func TestSpans(t *testing.T) {
 	for text, want := range map[string]time.Duration{"30s": 30 * time.Second, "5m": 5 * time.Minute, "2h": 2 * time.Hour,
@@ -157,14 +89,41 @@ m = true
 	}
 }
 
-// Whatever the file holds: no panic, a configuration or errors and never
-// both, each problem in a line that exists, the library's own judgement of
-// what is TOML, and a plan that the core takes.
+// wellParsed demands, whatever the file holds: no panic, a configuration or
+// errors and never both, each problem in a line that exists, the library's own
+// judgement of what is TOML, and a plan that the core takes.
+func wellParsed(t *testing.T, text string) {
+	c, problems := Parse("x.toml", []byte(text), fixedEnv)
+	if (c == nil) != (problems.Err() != nil) {
+		t.Fatalf("configuration: %v, errors: %v", c != nil, problems.Err())
+	}
+	if c != nil {
+		if _, err := engine.New(c.Plan); err != nil {
+			t.Fatalf("the core refuses what was found good: %v\n%s", err, text)
+		}
+	}
+	lines := strings.Count(text, "\n") + 1
+	notTOML := false
+	for _, p := range problems {
+		if p.Line < 0 || p.Line > lines || p.File != "x.toml" || p.Text == "" {
+			t.Fatalf("problem %+v in a file of %d lines", p, lines)
+		}
+		notTOML = notTOML || strings.HasPrefix(p.Text, "nothing else was checked")
+	}
+	var any map[string]any
+	if err := toml.Unmarshal([]byte(text), &any); (err != nil) != notTOML {
+		t.Fatalf("the library says %v, we say %v", err, problems)
+	}
+}
+
+var smallTexts = []string{"", "a = 1", "[house.a]\nlatitude = 1", "[[tell]]\npeople = [\"x\"]", "probe = 5", "house = {a = {place = {b = 3}}}",
+	"[probe.a]\ntemperature = {tags = {a = 1}}", "\xff", "a = 'x", "[a]\n[a]", "channel.x.kind = 'mail'",
+	"[house.a.control.b]\nstage = {c = {mode = 'cooling', drives = ['d', 1]}}", "[house.a.drive.b]\nruns = {open = {}}\nevidence = [1, {probe = 2}]",
+	"[house.a.selector.b.position.c]\nfollow = ['b']\nseasons = []", "house.a.drive = {b = {evidence = {}}, c = 5}"}
+
+// FuzzParse begins with whole gardens as well, and so tries some dozens a second.
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"", "a = 1", "[house.a]\nlatitude = 1", "[[tell]]\npeople = [\"x\"]", "probe = 5", "house = {a = {place = {b = 3}}}",
-		"[probe.a]\ntemperature = {tags = {a = 1}}", "\xff", "a = 'x", "[a]\n[a]", "channel.x.kind = 'mail'",
-		"[house.a.control.b]\nstage = {c = {mode = 'cooling', drives = ['d', 1]}}", "[house.a.drive.b]\nruns = {open = {}}\nevidence = [1, {probe = 2}]",
-		"[house.a.selector.b.position.c]\nfollow = ['b']\nseasons = []", "house.a.drive = {b = {evidence = {}}, c = 5}"} {
+	for _, s := range smallTexts {
 		f.Add(s)
 	}
 	for _, name := range []string{"every-key.toml", "thermostat.toml"} {
@@ -174,27 +133,21 @@ func FuzzParse(f *testing.F) {
 		}
 		f.Add(string(data))
 	}
+	f.Fuzz(wellParsed)
+}
+
+// FuzzSmall keeps to a few lines, and tries thousands a second.
+func FuzzSmall(f *testing.F) {
+	for _, s := range smallTexts {
+		f.Add(s)
+	}
+	for _, s := range []string{"[house.a]\nlatitude = 52\nlongitude = -2\n[house.a.place.b.temperature]\nhigh = 30\n[probe.p]\nplace = 'a/b'\ntopic = 't'\ntemperature = {}\n",
+		"[broker]\nservers = ['mqtt://h:1883']\n[page]\naddress = '127.0.0.1:80'\n", "[words]\nzone = 'UTC'\ntemperature = '°F'\n"} {
+		f.Add(s)
+	}
 	f.Fuzz(func(t *testing.T, text string) {
-		c, problems := Parse("x.toml", []byte(text), fixedEnv)
-		if (c == nil) != (problems.Err() != nil) {
-			t.Fatalf("configuration: %v, errors: %v", c != nil, problems.Err())
-		}
-		if c != nil {
-			if _, err := alarms.New(c.Plan); err != nil {
-				t.Fatalf("the core refuses what was found good: %v\n%s", err, text)
-			}
-		}
-		lines := strings.Count(text, "\n") + 1
-		notTOML := false
-		for _, p := range problems {
-			if p.Line < 0 || p.Line > lines || p.File != "x.toml" || p.Text == "" {
-				t.Fatalf("problem %+v in a file of %d lines", p, lines)
-			}
-			notTOML = notTOML || strings.HasPrefix(p.Text, "nothing else was checked")
-		}
-		var any map[string]any
-		if err := toml.Unmarshal([]byte(text), &any); (err != nil) != notTOML {
-			t.Fatalf("the library says %v, we say %v", err, problems)
+		if len(text) < 400 {
+			wellParsed(t, text)
 		}
 	})
 }

@@ -2,12 +2,16 @@ package config
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // reader collects what one reading of the file needs: where things stand,
@@ -16,7 +20,9 @@ type reader struct {
 	file  string
 	dir   string // of the file; relative paths count from here
 	env   func(string) (string, bool)
-	fresh secrets // by name; they are in no file yet
+	fresh map[string]string // by name; they are in no file yet
+	// moved are the parts of the plan that the file names otherwise, by their path.
+	moved map[string]moved
 	lines *lines
 	found Problems
 	scale scale // how temperatures of the file are written
@@ -24,6 +30,8 @@ type reader struct {
 	mayBeBare bool
 	// degreesGiven says that the file chose the unit.
 	degreesGiven bool
+	named        []Named  // files that were read
+	fromEnv      []string // environment variables that were
 }
 
 // place is where a problem is told.
@@ -45,6 +53,10 @@ func (r *reader) warn(at place, format string, args ...any) {
 	r.problem(at, format, args...)
 	r.found[len(r.found)-1].Warning = true
 }
+
+func (t *table) problem(at place, format string, args ...any) { t.r.problem(at, format, args...) }
+
+func (t *table) warn(at place, format string, args ...any) { t.r.warn(at, format, args...) }
 
 // value is one value of the file with its place. Seen is true when the key is
 // there, Set when it also has the right type and range.
@@ -77,7 +89,7 @@ func (t *table) has(key string) bool { _, ok := t.keys[key]; return ok }
 
 // spot returns the place of a key of t, the table's own when it is absent.
 func (t *table) spot(key string) place {
-	path := join(t.inner, key)
+	path := inner(t.inner, key)
 	s, ok := t.r.lines.spots[path]
 	if !ok {
 		return place{t.at.line, shown(path)}
@@ -101,17 +113,17 @@ func read[T any](t *table, key string, convert func(any) (T, string)) value[T] {
 	out.Seen = true
 	v, wrong := convert(raw)
 	if wrong != "" {
-		t.r.problem(out.at, "%s", wrong)
+		t.problem(out.at, "%s", wrong)
 		return out
 	}
 	out.V, out.Set = v, true
 	return out
 }
 
-// need tells that a key is missing.
+// need reports that a key is missing.
 func need[T any](t *table, v value[T], why string) value[T] {
 	if !v.Seen {
-		t.r.problem(v.at, "is missing: %s", why)
+		t.problem(v.at, "is missing: %s", why)
 	}
 	return v
 }
@@ -144,9 +156,9 @@ func (t *table) directions() string {
 	switch n := utf8.RuneCountInString(v.V); {
 	case at >= 0:
 		c, _ := utf8.DecodeRuneInString(v.V[at:])
-		t.r.problem(v.at, "must be one line of plain text, without signs that control how text runs (got %U)", c)
+		t.problem(v.at, "must be one line of plain text, without signs that control how text runs (got %U)", c)
 	case n > mostDirections:
-		t.r.problem(v.at, "must be at most %d letters long (got %d): say what helps at the door, and put the rest on paper there", mostDirections, n)
+		t.problem(v.at, "must be at most %d letters long (got %d): say what helps at the door, and put the rest on paper there", mostDirections, n)
 	default:
 		return v.V
 	}
@@ -156,7 +168,7 @@ func (t *table) directions() string {
 func (t *table) texts(key string) value[[]string] {
 	v := t.textsOrNone(key)
 	if v.Set && len(v.V) == 0 {
-		t.r.problem(v.at, "must name at least one")
+		t.problem(v.at, "must name at least one")
 		v.Set = false
 	}
 	return v
@@ -182,14 +194,22 @@ func (t *table) textsOrNone(key string) value[[]string] {
 }
 
 // oneOf reads a text that must be one of words.
-func (t *table) oneOf(key string, words ...string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+func (t *table) oneOf(key string, words ...string) value[string] { return wordOf(t, key, words) }
+
+// wordOf is oneOf for words that have a type of their own.
+func wordOf[W ~string](t *table, key string, words []W) value[W] {
+	return read(t, key, func(raw any) (W, string) {
 		s, ok := raw.(string)
-		if ok && slices.Contains(words, s) {
-			return s, ""
+		if ok && slices.Contains(words, W(s)) {
+			return W(s), ""
 		}
-		return "", fmt.Sprintf("must be %s (got %s)%s", either(words), got(raw), meant(s, words))
+		return "", fmt.Sprintf("must be %s (got %s)%s", alarms.Either(words), got(raw), meant(s, words))
 	})
+}
+
+// named gives words a type of their own.
+func named[W ~string](words []string) []W {
+	return walk.Each(words, func(s string) W { return W(s) })
 }
 
 func (t *table) flag(key string) value[bool] {
@@ -219,6 +239,16 @@ func (t *table) number(key string, lo, hi float64, unit string) value[float64] {
 		}
 		return v, ""
 	})
+}
+
+// amount reads a value of q in the file's unit; lo and hi are in the core's.
+func (t *table) amount(key string, q alarms.Quantity, lo, hi float64) value[float64] {
+	s := t.r.scale
+	v := t.number(key, s.from(q, lo), s.from(q, hi), s.unit(q))
+	if v.Set {
+		v.V = s.into(q, v.V)
+	}
+	return v
 }
 
 // count reads a whole number from lo to hi.
@@ -252,14 +282,14 @@ func (t *table) spanOr(key, never string, lo, hi time.Duration) value[time.Durat
 
 // table opens the table under key. An absent one is empty and not seen.
 func (t *table) table(key string) *table {
-	sub := &table{r: t.r, at: t.spot(key), inner: join(t.inner, key), name: key}
+	sub := &table{r: t.r, at: t.spot(key), inner: inner(t.inner, key), name: key}
 	raw, ok := t.ask(key)
 	if !ok {
 		return sub
 	}
 	keys, ok := raw.(map[string]any)
 	if !ok {
-		t.r.problem(sub.at, "must be a table of its own, [%s] (got %s)", sub.at.path, got(raw))
+		t.problem(sub.at, "must be a table of its own, [%s] (got %s)", sub.at.path, got(raw))
 		return sub
 	}
 	sub.keys, sub.seen = keys, true
@@ -287,27 +317,22 @@ func (t *table) elements(key string) []*table {
 	list, isList := raw.([]any)
 	var out []*table
 	for i, one := range list {
-		inner := join(join(t.inner, key), fmt.Sprintf("#%d", i))
+		inner := inner(inner(t.inner, key), fmt.Sprintf("#%d", i))
 		keys, ok := one.(map[string]any)
 		isList = isList && ok
 		at := place{t.r.lines.spots[inner].line, shown(inner)}
 		out = append(out, &table{r: t.r, at: at, inner: inner, name: key, keys: keys, seen: true})
 	}
 	if !isList {
-		t.r.problem(t.spot(key), "must be written as [[%s]], once for each (got %s)", shown(join(t.inner, key)), got(raw))
+		t.problem(t.spot(key), "must be written as [[%s]], once for each (got %s)", shown(inner(t.inner, key)), got(raw))
 		return nil
 	}
 	return out
 }
 
 func (t *table) sortedKeys() []string {
-	out := make([]string, 0, len(t.keys))
-	for k := range t.keys {
-		out = append(out, k)
-	}
-	order := func(k string) int { return t.r.lines.spots[join(t.inner, k)].order }
-	slices.SortFunc(out, func(a, b string) int { return order(a) - order(b) })
-	return out
+	order := func(k string) int { return t.r.lines.spots[inner(t.inner, k)].order }
+	return slices.SortedFunc(maps.Keys(t.keys), func(a, b string) int { return order(a) - order(b) })
 }
 
 // done tells every key that nobody asked for.
@@ -322,6 +347,6 @@ func (t *table) done() {
 			slices.Sort(known)
 			hint = "; known here: " + strings.Join(slices.Compact(known), ", ")
 		}
-		t.r.problem(t.spot(k), "is not a known key%s", hint)
+		t.problem(t.spot(k), "is not a known key%s", hint)
 	}
 }

@@ -1,6 +1,7 @@
 package decode
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -44,7 +45,7 @@ func Weigh(header string, cells []string, degrees string) Spot {
 			names = append(names, "temperature")
 		}
 	}
-	p := &proposer{form: JSON, units: map[alarms.Quantity]units{}, ways: ways()}
+	p := &proposer{form: JSON}
 	values := middle(cells)
 	for _, c := range values {
 		p.addText(Read{}, names, nil, unit, []byte(c))
@@ -78,11 +79,15 @@ func headerUnit(header string) (name, unit string) {
 			continue
 		}
 		text := strings.TrimSpace(header[from+1 : to])
-		for _, u := range unitTable() {
-			for _, s := range append([]string{u.name}, u.also...) {
-				if strings.EqualFold(s, strings.ReplaceAll(text, " ", "")) {
-					return header[:from] + header[to+1:], s
-				}
+		known := slices.Clone(radiation)
+		for _, r := range table {
+			for _, u := range r.units {
+				known = append(append(known, u.name), u.also...)
+			}
+		}
+		for _, s := range known {
+			if strings.EqualFold(s, strings.ReplaceAll(text, " ", "")) {
+				return header[:from] + header[to+1:], s
 			}
 		}
 	}
@@ -105,15 +110,7 @@ func middle(cells []string) []string {
 			out = append(out, c)
 		}
 	}
-	slices.SortStableFunc(numbers, func(a, b cell) int {
-		switch {
-		case a.value < b.value:
-			return -1
-		case a.value > b.value:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(numbers, func(a, b cell) int { return cmp.Compare(a.value, b.value) })
 	cut := len(numbers) / 40
 	for _, c := range numbers[cut : len(numbers)-cut] {
 		out = append(out, c.text)

@@ -42,7 +42,13 @@ func TestWeighColumns(t *testing.T) {
 		{"RH (%)", series(40, 99), "", "humidity ", "Its header states its unit, %."},
 		{"rh", []string{"0.41", "0.55", "0.93"}, "", "humidity ratio", "ratio"},
 		{"Shutter Position (%)", series(0, 100), "", "", "but not of what"},
-		{"Light", series(0, 900), "", "", "nothing that is watched"},
+		{"Light", series(0, 900), "", "light lx", "Is it sent in lux?"},
+		{"Illuminance (lx)", series(0, 90000), "", "light lx", "Its header states its unit, lx."},
+		{"Light (W/m2)", series(0, 900), "", "", "W/m2"},
+		{"bed_vwc", []string{"0.21", "0.225", "0.34"}, "", "soil-moisture ratio", "ratio"},
+		{"Water level", series(20, 80), "", "level ", "usual for that"},
+		{"Light level", series(400, 9000), "", "light lx", ""},
+		{"Battery level", series(40, 90), "", "battery ", ""},
 		{"Setpoint Temp", series(18, 20), "", "", "what is wanted"},
 		{"note", []string{"door open", "watered"}, "", "", "no number"},
 		{"when", nil, "", "", "no number"},
@@ -73,7 +79,7 @@ func TestCellsReadInTheirUnit(t *testing.T) {
 			t.Errorf("%s: got %v %q, want %v", text, cause, detail, want)
 		}
 	}
-	if _, err := NewCells("column", Read{Quantity: alarms.Humidity, Unit: "°F"}); err == nil || !strings.Contains(err.Error(), "no unit of humidity") {
+	if _, err := NewCells("column", Read{Quantity: alarms.Humidity, Unit: "°F"}); err == nil || !strings.Contains(err.Error(), "must be a unit of humidity: %, ratio") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -57,7 +57,3 @@ func (u TimeUnit) duration() time.Duration {
 	}
 	return time.Second
 }
-
-func (u TimeUnit) known() bool {
-	return u == Seconds || u == Milliseconds || u == Microseconds || u == Nanoseconds
-}

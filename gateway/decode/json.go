@@ -8,23 +8,22 @@ import (
 	"telltale/alarms"
 )
 
-// decodeJSON finds all pointers of the part in one pass. The grammar is
-// checked by encoding/json first.
+// decodeJSON reads what all pointers of the part find.
 func (p *part) decodeJSON(payload []byte, b *batch) fault {
 	if !json.Valid(payload) {
 		return notJSON(payload)
 	}
 	p.finder.scan(payload)
 	for _, o := range p.owners {
-		measured, late := p.jsonTime(o, payload)
+		measured, late := p.jsonTime(o)
 		any := false
 		for i := o.from; i < o.to; i++ {
-			s := p.finder.found[i]
-			if s.to == 0 {
+			raw := p.finder.found[i]
+			if raw == nil {
 				continue
 			}
 			any = true
-			v, f := p.reads[i].jsonValue(payload[s.from:s.to])
+			v, f := p.reads[i].jsonValue(raw)
 			p.take(i, v, f, measured, b)
 		}
 		if any && late.bad() {
@@ -42,15 +41,14 @@ func notJSON(payload []byte) fault {
 
 // jsonTime reads the time of one source; no time is no problem unless the
 // config says where it should be.
-func (p *part) jsonTime(o owner, payload []byte) (time.Time, fault) {
+func (p *part) jsonTime(o owner) (time.Time, fault) {
 	if o.clockAt < 0 {
 		return time.Time{}, fault{}
 	}
-	s := p.finder.found[o.clockAt]
-	if s.to == 0 {
+	raw := p.finder.found[o.clockAt]
+	if raw == nil {
 		return time.Time{}, fault{BadTime, fmt.Sprintf("no time is at the pointer %q", o.clock.At)}
 	}
-	raw := payload[s.from:s.to]
 	if raw[0] == '"' {
 		raw = unquote(raw)
 	}

@@ -146,7 +146,7 @@ func TestLargeAndDeepPayloads(t *testing.T) {
 	if _, problems = decodeAll(table, climateTopic, deeper); !slices.Equal(causes(problems), []Cause{BadSyntax}) {
 		t.Errorf("deeper than the library allows: got %v", causes(problems))
 	}
-	huge := `{"temperature":21.4,"humidity":63,"x":"` + strings.Repeat("x", MaxPayload) + `"}`
+	huge := `{"temperature":21.4,"humidity":63,"x":"` + strings.Repeat("x", maxPayload) + `"}`
 	if got, problems = decodeAll(table, climateTopic, huge); len(got) != 0 || !slices.Equal(causes(problems), []Cause{TooLarge}) || len(missed(problems)) != 2 {
 		t.Errorf("huge: got %v %v", got, causes(problems))
 	}

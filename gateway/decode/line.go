@@ -2,7 +2,6 @@ package decode
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"time"
 
@@ -23,10 +22,6 @@ type pendingValue struct {
 	read  int
 	value float64
 	fault fault
-}
-
-func newLineScratch(reads []read) lineScratch {
-	return lineScratch{asks: make([]bool, len(reads)), tags: make([]int, len(reads))}
 }
 
 // decodeLine reads a payload of one or more lines. A line that cannot be read
@@ -159,13 +154,4 @@ func (r *read) lineValue(v lineprotocol.Value) (float64, fault) {
 		}
 	}
 	return 0, fault{WrongType, fmt.Sprintf("got %v, want a number", v)}
-}
-
-func sortedKeys(m map[string]string) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }

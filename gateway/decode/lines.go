@@ -1,6 +1,7 @@
 package decode
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -19,9 +20,7 @@ func NewLines(sources []Source) (*Lines, error) {
 	lined := make([]Source, len(sources))
 	for i, s := range sources {
 		s.Form = Line
-		if s.Filter == "" {
-			s.Filter = "#"
-		}
+		s.Filter = cmp.Or(s.Filter, "#")
 		lined[i] = s
 	}
 	ready, err := prepareAll(lined)

@@ -23,89 +23,37 @@ func (f fault) bad() bool { return f.cause != "" }
 // most one point, an exponent. It returns what follows it; ok is false if
 // there is no number or none that a float64 can hold (then big is true).
 func scanNumber(b []byte) (v float64, rest []byte, ok, big bool) {
-	i, digits, exp, seen := 0, 0, 0, false
-	var mantissa uint64
-	if i < len(b) && (b[i] == '-' || b[i] == '+') {
-		i++
+	i := sign(b)
+	whole, part := digits(b[i:]), 0
+	if i += whole; i < len(b) && b[i] == '.' {
+		part = digits(b[i+1:])
+		i += 1 + part
 	}
-	for point := false; i < len(b); i++ {
-		c := b[i]
-		if c == '.' && !point {
-			point = true
-			continue
-		}
-		if c < '0' || c > '9' {
-			break
-		}
-		seen = true
-		if digits < 19 {
-			mantissa = mantissa*10 + uint64(c-'0')
-		}
-		if mantissa > 0 {
-			digits++
-		}
-		if point {
-			exp--
-		}
-	}
-	if !seen {
+	if whole+part == 0 {
 		return 0, b, false, false
 	}
-	e, n := scanExponent(b[i:])
-	i += n
-	exp += e
-	v, exact := smallDecimal(mantissa, digits, exp)
-	if exact {
-		if b[0] == '-' {
-			v = -v
+	if i < len(b) && (b[i] == 'e' || b[i] == 'E') {
+		if n := 1 + sign(b[i+1:]); digits(b[i+n:]) > 0 {
+			i += n + digits(b[i+n:])
 		}
-		return v, b[i:], true, false
 	}
 	v, err := strconv.ParseFloat(string(b[:i]), 64)
 	return v, b[i:], err == nil, errors.Is(err, strconv.ErrRange)
 }
 
-// scanExponent reads e, a sign and digits; n is 0 if they are not there.
-func scanExponent(b []byte) (e, n int) {
-	if len(b) < 2 || (b[0] != 'e' && b[0] != 'E') {
-		return 0, 0
+// sign and digits are how many bytes of them b begins with.
+func sign(b []byte) int {
+	if len(b) > 0 && (b[0] == '-' || b[0] == '+') {
+		return 1
 	}
-	i := 1
-	if b[i] == '-' || b[i] == '+' {
-		i++
-	}
-	start := i
-	for ; i < len(b) && b[i] >= '0' && b[i] <= '9'; i++ {
-		if e < 10_000 {
-			e = e*10 + int(b[i]-'0')
-		}
-	}
-	if i == start {
-		return 0, 0
-	}
-	if b[1] == '-' {
-		e = -e
-	}
-	return e, i
+	return 0
 }
 
-// smallDecimal is mantissa times ten to the exp where both fit a float64
-// exactly, so that one operation gives the correctly rounded result (W. D.
-// Clinger, How to Read Floating Point Numbers Accurately, 1990).
-func smallDecimal(mantissa uint64, digits, exp int) (v float64, exact bool) {
-	if digits > 19 || mantissa > 1<<53 || exp < -22 || exp > 22 {
-		return 0, false
+func digits(b []byte) int {
+	if n := bytes.IndexFunc(b, func(r rune) bool { return r < '0' || r > '9' }); n >= 0 {
+		return n
 	}
-	if exp < 0 {
-		return float64(mantissa) / powerOfTen(-exp), true
-	}
-	return float64(mantissa) * powerOfTen(exp), true
-}
-
-func powerOfTen(n int) float64 {
-	tens := [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
-		1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
-	return tens[n]
+	return len(b)
 }
 
 // text reads a value written as text: blanks, a number, and its unit if it has

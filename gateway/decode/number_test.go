@@ -102,7 +102,7 @@ func TestInvertedContactAndFactor(t *testing.T) {
 	}
 }
 
-// scanNumber must round as the standard library does, on both of its paths.
+// scanNumber must take what the standard library takes, and as that does.
 func TestScanNumberAgreesWithStrconv(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	digits := func(n int) string {

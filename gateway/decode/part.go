@@ -1,7 +1,10 @@
 package decode
 
 import (
+	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -70,17 +73,17 @@ func newPart(form Form, sources []*source) *part {
 			leaves++
 		}
 	}
-	p.finder.found = make([]span, leaves)
+	p.finder.found = make([]json.RawMessage, leaves)
 	p.out = make([]outcome, len(p.reads))
-	p.lines = newLineScratch(p.reads)
+	p.lines = lineScratch{asks: make([]bool, len(p.reads)), tags: make([]int, len(p.reads))}
 	return p
 }
 
 // decode reads one payload and adds what it gave to b.
 func (p *part) decode(payload []byte, received time.Time, b *batch) {
 	clear(p.out)
-	if len(payload) > MaxPayload {
-		p.refuse(tooLarge(len(payload)), b)
+	if len(payload) > maxPayload {
+		p.refuse(fault{TooLarge, fmt.Sprintf("the payload has %d bytes, at most %d are read", len(payload), maxPayload)}, b)
 		return
 	}
 	var whole fault
@@ -219,7 +222,7 @@ func (r *read) place() string {
 		if r.Measurement != "" {
 			fmt.Fprintf(&s, " of %q", r.Measurement)
 		}
-		for _, k := range sortedKeys(r.Tags) {
+		for _, k := range slices.Sorted(maps.Keys(r.Tags)) {
 			fmt.Fprintf(&s, " with %s=%q", k, r.Tags[k])
 		}
 		return s.String()

@@ -1,6 +1,8 @@
 package decode
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"strconv"
 	"strings"
@@ -9,21 +11,22 @@ import (
 // pointer is an RFC 6901 JSON pointer, split into unescaped tokens.
 type pointer []string
 
-// parsePointer reads s by RFC 6901, sections 3 and 4.
+// parsePointer reads s by RFC 6901, sections 3 and 4. An error goes on from the name
+// of what held s, as those of Read.Check do.
 func parsePointer(s string) (pointer, error) {
 	if s == "" {
 		return nil, nil
 	}
 	if s[0] != '/' {
-		return nil, fmt.Errorf("pointer %q must be empty or start with a slash, as in \"/%s\"", s, s)
+		return nil, fmt.Errorf("must be a JSON pointer (RFC 6901): empty, or starting with a slash, such as \"/air/temperature\" (got %q)", s)
 	}
 	tokens := strings.Split(s[1:], "/")
 	for i, t := range tokens {
 		if strings.Contains(strings.NewReplacer("~0", "", "~1", "").Replace(t), "~") {
-			return nil, fmt.Errorf("pointer %q: a tilde must be written ~0 and a slash within a name ~1", s)
+			return nil, fmt.Errorf("must write ~ as ~0 and / as ~1 inside a part of a JSON pointer, RFC 6901 (got %q)", s)
 		}
 		if t == "-" {
-			return nil, fmt.Errorf("pointer %q: \"-\" is the element after the last one, which never exists", s)
+			return nil, fmt.Errorf("must not go by \"-\", which in a JSON pointer is the element after the last one of a list and so never exists (got %q)", s)
 		}
 		// ~1 first, so that ~01 becomes ~1 and not a slash (section 4).
 		tokens[i] = strings.ReplaceAll(strings.ReplaceAll(t, "~1", "/"), "~0", "~")
@@ -49,8 +52,7 @@ func arrayIndex(token string) (int, bool) {
 // node is one step of a tree of pointers.
 type node struct {
 	children []child
-	leaves   []int  // what ends here
-	run      uint64 // the last scan that came by
+	leaves   []int // what ends here
 }
 
 type child struct {
@@ -77,4 +79,49 @@ func (n *node) add(p pointer, leaf int) {
 	}
 	n.children = append(n.children, c)
 	c.add(p[1:], leaf)
+}
+
+// finder looks up many pointers; what is on the way of several is read once.
+type finder struct {
+	tree  node
+	found []json.RawMessage // nil: it is not there
+}
+
+// scan finds every pointer in text, which must be JSON. Of keys that occur twice the
+// last one counts, whole, as with encoding/json.
+func (f *finder) scan(text []byte) {
+	clear(f.found)
+	f.value(bytes.TrimSpace(text), &f.tree)
+}
+
+func (f *finder) value(v json.RawMessage, n *node) {
+	for _, leaf := range n.leaves {
+		f.found[leaf] = v
+	}
+	var object map[string]json.RawMessage
+	var list []json.RawMessage
+	switch {
+	case len(n.children) == 0:
+		return
+	case v[0] == '{':
+		_ = json.Unmarshal(v, &object) // the text is valid
+	case v[0] == '[':
+		_ = json.Unmarshal(v, &list)
+	}
+	for _, c := range n.children {
+		in := object[c.key]
+		if c.index >= 0 && c.index < len(list) {
+			in = list[c.index]
+		}
+		if in != nil {
+			f.value(in, c.node)
+		}
+	}
+}
+
+// unquote returns the text of a JSON string; broken UTF-8 becomes U+FFFD.
+func unquote(raw json.RawMessage) []byte {
+	var s string
+	_ = json.Unmarshal(raw, &s) // it is a string
+	return []byte(s)
 }

@@ -11,6 +11,8 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
+	"telltale/gateway/topic"
 )
 
 // Sample is one payload of a topic as it came.
@@ -37,6 +39,20 @@ type Proposal struct {
 	Clock    Clock
 	Measured time.Time // of the newest sample by that clock; zero: it has none
 	Spots    []Spot
+}
+
+// Measures names the quantities proposed.
+func (p Proposal) Measures() string {
+	var out []string
+	for _, s := range p.Spots {
+		if s.Use >= 0 {
+			out = append(out, string(s.Choices[s.Use].Read.Quantity))
+		}
+	}
+	if len(out) == 0 {
+		return "what it measures it does not say"
+	}
+	return strings.Join(out, ", ")
 }
 
 // Spot is one value of the payload.
@@ -81,7 +97,7 @@ func Propose(topic string, samples []Sample) (proposals []Proposal, why string) 
 			same = append(same, s)
 		}
 	}
-	p := &proposer{topic: topic, form: form, samples: same, units: map[alarms.Quantity]units{}, ways: ways()}
+	p := &proposer{topic: topic, form: form, samples: same}
 	p.find()
 	proposals = p.proposals()
 	if len(proposals) == 0 {
@@ -90,7 +106,7 @@ func Propose(topic string, samples []Sample) (proposals []Proposal, why string) 
 	return proposals, ""
 }
 
-// formOf tells how a payload is written, or why it cannot be read.
+// formOf reports how a payload is written, or why it cannot be read.
 func formOf(b []byte) (Form, string) {
 	text := bytes.TrimSpace(bytes.Trim(b, "\x00"))
 	switch {
@@ -114,46 +130,14 @@ func formOf(b []byte) (Form, string) {
 	if looksLine(text) {
 		return Line, ""
 	}
+	if _, bad := new(read).text(text); bad.cause == Comma {
+		return "", "It is no number as probes send it: " + bad.detail + "."
+	}
 	return "", "It is text, but neither a number, nor JSON, SenML or line protocol."
 }
 
-// Source is what p reads with one choice for each spot, -1 for none.
-func (p Proposal) Source(probe alarms.ProbeID, topic string, use []int) (Source, error) {
-	s := Source{Probe: probe, Filter: topic, Form: p.Form, Clock: p.Clock, Where: "this topic"}
-	for i, spot := range p.Spots {
-		if i >= len(use) || use[i] < 0 {
-			continue
-		}
-		if use[i] >= len(spot.Choices) {
-			return s, fmt.Errorf("%s: there is no choice %d, want 0 to %d", or(spot.Where, "the payload"), use[i], len(spot.Choices)-1)
-		}
-		s.Reads = append(s.Reads, spot.Choices[use[i]].Read)
-	}
-	if len(s.Reads) == 0 {
-		s.Clock = Clock{}
-	}
-	_, err := New([]Source{s})
-	return s, err
-}
-
 // Claims reports whether s reads a topic.
-func (s Source) Claims(topic string) bool { return matches(s.Filter, topic) }
-
-// Uses are the choices that p proposes.
-func (p Proposal) Uses() []int {
-	out := make([]int, len(p.Spots))
-	for i, s := range p.Spots {
-		out[i] = s.Use
-	}
-	return out
-}
-
-func or(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
-}
+func (s Source) Claims(name string) bool { return topic.Matches(s.Filter, name) }
 
 // proposer works on one topic.
 type proposer struct {
@@ -163,8 +147,6 @@ type proposer struct {
 	found   []*found
 	clock   Clock
 	time    time.Time
-	units   map[alarms.Quantity]units
-	ways    []way
 }
 
 // found is one value of the payloads before it is known what it means.
@@ -182,7 +164,7 @@ type found struct {
 
 // try gives the value that a read takes from the newest sample that has it.
 func (p *proposer) try(f *found, in Read) (float64, bool) {
-	r := read{Read: in, form: p.form, units: p.unitsOf(in.Quantity), scale: same, factor: 1}
+	r := read{Read: in, form: p.form, units: unitsOf(in.Quantity), scale: same, factor: 1}
 	if in.Unit != "" {
 		u, ok := r.units.find(in.Unit)
 		if !ok {
@@ -197,21 +179,9 @@ func (p *proposer) try(f *found, in Read) (float64, bool) {
 	return v, !bad.bad()
 }
 
-func (p *proposer) unitsOf(q alarms.Quantity) units {
-	u, ok := p.units[q]
-	if !ok {
-		u = unitsOf(q)
-		p.units[q] = u
-	}
-	return u
-}
-
 // proposals weighs what was found and makes one proposal of each group.
 func (p *proposer) proposals() []Proposal {
-	spots := make([]Spot, len(p.found))
-	for i, f := range p.found {
-		spots[i] = p.spot(f)
-	}
+	spots := walk.Each(p.found, p.spot)
 	var out []Proposal
 	var names []string
 	for i, name := range p.groups(spots) {
@@ -255,7 +225,7 @@ func onlyOnce(spots []Spot) {
 			}
 			if b.Sure > a.Sure || b.Sure == a.Sure && j < i {
 				a.Why = fmt.Sprintf("It may be %s too, which is read from %s already; a probe measures it once. Add this one as a probe of its own.",
-					a.Choices[a.Use].Read.Quantity, or(b.Where, "elsewhere"))
+					a.Choices[a.Use].Read.Quantity, cmp.Or(b.Where, "elsewhere"))
 				a.Use, a.Ask, a.Sure = -1, "", Unsure
 			}
 		}
@@ -285,11 +255,11 @@ func (p *proposer) groups(spots []Spot) []string {
 	for i, f := range p.found {
 		if len(f.group) > depth {
 			out[i] = strings.Join(f.group[:depth+1], "/")
-			first = or(first, out[i])
+			first = cmp.Or(first, out[i])
 		}
 	}
 	for i := range out {
-		out[i] = or(out[i], first) // what all share goes to the first
+		out[i] = cmp.Or(out[i], first) // what all share goes to the first
 	}
 	return out
 }

@@ -2,8 +2,10 @@ package decode
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,7 +19,7 @@ func (p *proposer) find() {
 		text := bytes.TrimSpace(bytes.Trim(s.Payload, "\x00"))
 		switch p.form {
 		case Number:
-			p.findNumber(text)
+			p.addText(Read{}, nameWords(p.topicNames()...), nil, "", text)
 		case JSON:
 			var any any
 			d := json.NewDecoder(bytes.NewReader(text))
@@ -87,10 +89,6 @@ func (p *proposer) topicNames() []string {
 	return levels[:min(len(levels), 2)]
 }
 
-func (p *proposer) findNumber(text []byte) {
-	p.addText(Read{}, nameWords(p.topicNames()...), nil, "", text)
-}
-
 // addText adds text that is a number, perhaps with its unit, or the word of a
 // contact.
 func (p *proposer) addText(place Read, names, group []string, unit string, text []byte) {
@@ -108,7 +106,7 @@ func (p *proposer) addText(place Read, names, group []string, unit string, text 
 	if !ok || len(rest) > 12 || bytes.ContainsAny(rest, ",:0123456789") {
 		return
 	}
-	p.add(place, names, group, or(string(rest), unit), string(text), false, v, decode)
+	p.add(place, names, group, cmp.Or(string(rest), unit), string(text), false, v, decode)
 }
 
 // walk goes through a JSON value. index is the sample's; unit is what a
@@ -125,12 +123,7 @@ func (p *proposer) walk(v any, tokens []string, unit string, s Sample, index int
 				unit = u
 			}
 		}
-		keys := make([]string, 0, len(v))
-		for k := range v {
-			keys = append(keys, k)
-		}
-		slices.Sort(keys)
-		for _, k := range keys {
+		for _, k := range slices.Sorted(maps.Keys(v)) {
 			if !slices.Contains(unitKeys, k) {
 				p.walk(v[k], append(slices.Clone(tokens), k), unit, s, index)
 			}

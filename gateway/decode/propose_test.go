@@ -1,6 +1,7 @@
 package decode
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -77,7 +78,12 @@ func TestPropose(t *testing.T) {
 		{"garden/bench/humidity", "0.63", "number, humidity 63 by ratio?"},
 		{"garden/bench/rh", "63 %", "number, humidity 63"},
 		{"garden/bench/rh", "1", "number, humidity 1"},
-		{"garden/bench", "21.4", "number"},
+		{"garden/bench", "21.4", "number, temperature 21.4?"}, // nothing else says what it is
+		{"garden/probe1", "70.5", "number, temperature 21.3889 by °F?"},
+		{"garden/probe1", "1013.2", "number"},
+		{"garden/probe1", `{"value":21.4}`, "json, temperature 21.4 from /value?"},
+		{"garden/plug", `{"energy":{"power":12,"current":0.2,"total":3.1}}`, "json, current 0.2 from /energy/current, power 12 from /energy/power"},
+		{"garden/bench", `{"wind":{"speed":3},"temperature":{"setpoint":28,"max":31}}`, "json"},
 		{"garden/soil/temperature", "14.2", "number, soil 14.2"},
 		{"garden/shutter", "open", "number, contact 0?"},
 		{"garden/shutter", "1", "number, contact 1?"},
@@ -101,7 +107,10 @@ func TestPropose(t *testing.T) {
 		{"garden/all", `{"temp_in":21.4,"temp_out":15}`, "json, temperature 21.4 from /temp_in"},
 		{"garden/bench", `{"a/b":{"temp~x":21.4}}`, "json, temperature 21.4 from /a~1b/temp~0x"},
 		{"garden/bench", `{"temperature":null,"humidity":63}`, "json, humidity 63 from /humidity"},
-		{"garden/bench", `{"temperature":21.4,"soil_temp":14,"soil_moisture":30,"leaf_temperature":19.5}`, "json, temperature 21.4 from /temperature, surface 19.5 from /leaf_temperature, soil 14 from /soil_temp"},
+		{"garden/bench", `{"temperature":21.4,"soil_temp":14,"soil_moisture":30,"leaf_temperature":19.5}`, "json, temperature 21.4 from /temperature, surface 19.5 from /leaf_temperature, soil 14 from /soil_temp, soil-moisture 30 from /soil_moisture"},
+		{"garden/tank", `{"level":64,"light":{"value":300,"unit":"W/m2"}}`, "json, level 64 from /level"},
+		{"garden/tank", `[{"bn":"t-1:","n":"level","u":"%","v":64},{"n":"light","u":"lx","v":41000},{"n":"sun","u":"W/m2","v":300}]`, "senml, level 64 from t-1:level, light 41 from t-1:light"},
+		{"garden/tank", `tank,probe=t-1 level=64,lux=41000,battery_level=88 1795595349`, "line, battery 88 from battery_level, level 64 from level, light 41 by lx from lux, clock s"},
 		// The units of RFC 8428, section 12.1.
 		{"garden/senml", `[{"bn":"urn:dev:mac:bench-1:","bt":1782043200,"n":"temperature","u":"Cel","v":21.4},{"n":"humidity","u":"%RH","v":63},{"n":"power-left","u":"%EL","v":88}]`,
 			"senml, temperature 21.4 from urn:dev:mac:bench-1:temperature, humidity 63 from urn:dev:mac:bench-1:humidity, battery 88 from urn:dev:mac:bench-1:power-left"},
@@ -123,7 +132,7 @@ func TestProposeSaysWhyNot(t *testing.T) {
 		"ab\x02cd":            "binary",
 		`{"temperature":21.4`: "begins like JSON",
 		"hello there":         "neither a number",
-		"21,5":                "neither a number",
+		"21,5":                "write a decimal point",
 		`{"name":"bench"}`:    "no number in it",
 		"[]":                  "no number in it",
 	} {
@@ -155,6 +164,9 @@ func TestEveryChoiceReadsWhatItShows(t *testing.T) {
 			for i, spot := range p.Spots {
 				for j, c := range spot.Choices {
 					holds(t, payload, p, i, j, c)
+					if slices.ContainsFunc(spot.Choices[:j], func(o Choice) bool { return sameRead(o.Read, c.Read) }) {
+						t.Errorf("%s: %s by %q is offered twice", payload, c.Read.Quantity, c.Read.Unit)
+					}
 				}
 			}
 		}
@@ -168,7 +180,7 @@ func holds(t *testing.T, payload string, p Proposal, i, j int, c Choice) {
 		use[k] = -1
 	}
 	use[i] = j
-	s, err := p.Source("bench-1", "x", use)
+	s, err := p.source("bench-1", "x", use)
 	if err != nil {
 		t.Fatalf("%s: %v", payload, err)
 	}
@@ -185,13 +197,13 @@ func holds(t *testing.T, payload string, p Proposal, i, j int, c Choice) {
 
 func TestSourceRefusesWhatIsNotThere(t *testing.T) {
 	p, _ := Propose("x", sampled(`{"temperature":21.4,"temp":22}`))
-	if _, err := p[0].Source("b", "x", []int{99, -1}); err == nil || !strings.Contains(err.Error(), "no choice 99") {
+	if _, err := p[0].source("b", "x", []int{99, -1}); err == nil || !strings.Contains(err.Error(), "no choice 99") {
 		t.Errorf("got %v", err)
 	}
-	if _, err := p[0].Source("b", "x", []int{0, 0}); err == nil || !strings.Contains(err.Error(), "claims temperature twice") {
+	if _, err := p[0].source("b", "x", []int{0, 0}); err == nil || !strings.Contains(err.Error(), "claims temperature twice") {
 		t.Errorf("got %v", err)
 	}
-	if _, err := p[0].Source("b", "x", p[0].Uses()); err != nil {
+	if _, err := p[0].source("b", "x", p[0].uses()); err != nil {
 		t.Error(err)
 	}
 }
@@ -206,8 +218,8 @@ func FuzzPropose(f *testing.F) {
 			t.Error("nothing is proposed, and not why")
 		}
 		for _, p := range got {
-			uses := p.Uses()
-			if _, err := p.Source("bench-1", "x", uses); err != nil && slices.Max(uses) >= 0 {
+			uses := p.uses()
+			if _, err := p.source("bench-1", "x", uses); err != nil && slices.Max(uses) >= 0 {
 				t.Errorf("%v: %+v", err, p)
 			}
 			for _, s := range p.Spots {
@@ -222,4 +234,32 @@ func FuzzPropose(f *testing.F) {
 			}
 		}
 	})
+}
+
+// source is what p reads with one choice for each spot, -1 for none.
+func (p Proposal) source(probe alarms.ProbeID, topic string, use []int) (Source, error) {
+	s := Source{Probe: probe, Filter: topic, Form: p.Form, Clock: p.Clock, Where: "this topic"}
+	for i, spot := range p.Spots {
+		if i >= len(use) || use[i] < 0 {
+			continue
+		}
+		if use[i] >= len(spot.Choices) {
+			return s, fmt.Errorf("%s: there is no choice %d, want 0 to %d", cmp.Or(spot.Where, "the payload"), use[i], len(spot.Choices)-1)
+		}
+		s.Reads = append(s.Reads, spot.Choices[use[i]].Read)
+	}
+	if len(s.Reads) == 0 {
+		s.Clock = Clock{}
+	}
+	_, err := New([]Source{s})
+	return s, err
+}
+
+// uses are the choices that p proposes.
+func (p Proposal) uses() []int {
+	out := make([]int, len(p.Spots))
+	for i, s := range p.Spots {
+		out[i] = s.Use
+	}
+	return out
 }

@@ -3,10 +3,12 @@ package decode
 import (
 	"fmt"
 	"slices"
+
+	"telltale/gateway/topic"
 )
 
 // maxTopics is how many topics met through wildcards, or claimed by nobody,
-// are remembered. When it is full all of them are forgotten and matched anew.
+// are remembered. When it is full all of them are forgotten and matched again.
 const maxTopics = 4096
 
 // route is what a topic is decoded by.
@@ -26,14 +28,14 @@ func newRouter(sources []*source) router {
 	r := router{sources: sources, exact: map[string]*route{}, met: map[string]*route{}, routes: map[string]*route{}}
 	byTopic := map[string][]int{}
 	for i, s := range sources {
-		if wild(s.Filter) {
+		if topic.Wild(s.Filter) {
 			r.wild = append(r.wild, i)
 		} else {
 			byTopic[s.Filter] = append(byTopic[s.Filter], i)
 		}
 	}
-	for topic, own := range byTopic {
-		r.exact[topic] = r.build(append(own, r.matching(topic)...))
+	for name, own := range byTopic {
+		r.exact[name] = r.build(append(own, r.matching(name)...))
 	}
 	return r
 }
@@ -54,10 +56,10 @@ func (r *router) route(topic string) *route {
 	return found
 }
 
-func (r *router) matching(topic string) []int {
+func (r *router) matching(name string) []int {
 	var got []int
 	for _, i := range r.wild {
-		if matches(r.sources[i].Filter, topic) {
+		if topic.Matches(r.sources[i].Filter, name) {
 			got = append(got, i)
 		}
 	}

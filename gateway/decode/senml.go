@@ -3,7 +3,10 @@ package decode
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -56,18 +59,16 @@ func resolve(payload []byte, give func(record)) (bad, whole fault) {
 	if !json.Valid(payload) {
 		return fault{}, notJSON(payload)
 	}
-	i := skipBlanks(payload, 0)
-	if payload[i] != '[' {
+	var pack []json.RawMessage
+	if json.Unmarshal(payload, &pack) != nil || pack == nil {
 		return fault{}, fault{BadSyntax, fmt.Sprintf("got %s, want a SenML pack, which is a JSON list of records", show(payload))}
 	}
-	if whole = checkPack(payload, i); whole.bad() {
+	records, whole := checkPack(pack)
+	if whole.bad() {
 		return fault{}, whole
 	}
 	var bs base
-	for i = skipBlanks(payload, i+1); payload[i] != ']'; i = nextItem(payload, i) {
-		end := skipValue(payload, i)
-		var f fields
-		f.read(payload[i:end])
+	for _, f := range records {
 		rec, given, err := f.resolve(&bs)
 		switch {
 		case err != nil && !bad.bad():
@@ -75,7 +76,6 @@ func resolve(payload []byte, give func(record)) (bad, whole fault) {
 		case err == nil && given:
 			give(rec)
 		}
-		i = end
 	}
 	return bad, fault{}
 }
@@ -83,35 +83,31 @@ func resolve(payload []byte, give func(record)) (bad, whole fault) {
 // checkPack looks for what forbids using any of a pack: a newer version, a
 // field that must be understood, a record that is none, a base field that
 // would spoil all that follow.
-func checkPack(payload []byte, i int) fault {
+func checkPack(pack []json.RawMessage) (records []fields, whole fault) {
 	version := float64(senmlVersion)
-	for n := 0; ; n++ {
-		if i = skipBlanks(payload, i+1); payload[i] == ']' {
-			return fault{}
-		}
-		if payload[i] != '{' {
-			return fault{BadSyntax, fmt.Sprintf("record %d is %s, want an object", n+1, show(payload[i:skipValue(payload, i)]))}
-		}
-		end := skipValue(payload, i)
+	for n, raw := range pack {
 		var f fields
-		f.read(payload[i:end])
-		if f.bver != nil {
-			v, ok := f.float(f.bver)
+		if raw[0] != '{' || json.Unmarshal(raw, &f) != nil {
+			return nil, fault{BadSyntax, fmt.Sprintf("record %d is %s, want an object", n+1, show(raw))}
+		}
+		if bver := f["bver"]; bver != nil {
+			v, ok := f.float("bver")
 			if !ok || v != math.Trunc(v) || v < 1 || v > senmlVersion || (n > 0 && v != version) {
-				return fault{BadVersion, fmt.Sprintf("record %d has the version %s; versions 1 to %d can be read, the same in the whole pack", n+1, show(f.bver), senmlVersion)}
+				return nil, fault{BadVersion, fmt.Sprintf("record %d has the version %s; versions 1 to %d can be read, the same in the whole pack", n+1, show(bver), senmlVersion)}
 			}
 			version = v
 		}
-		if f.must != nil {
-			return fault{NotKnown, fmt.Sprintf("record %d has the field %s, which must be understood and is not", n+1, show(f.must))}
+		for _, label := range slices.Sorted(maps.Keys(f)) {
+			if strings.HasSuffix(label, "_") {
+				return nil, fault{NotKnown, fmt.Sprintf("record %d has the field %s, which must be understood and is not", n+1, show([]byte(label)))}
+			}
 		}
 		if err := f.checkBase(); err != nil {
-			return fault{BadSyntax, fmt.Sprintf("record %d: %v", n+1, err)}
+			return nil, fault{BadSyntax, fmt.Sprintf("record %d: %v", n+1, err)}
 		}
-		if i = skipBlanks(payload, end); payload[i] == ']' {
-			return fault{}
-		}
+		records = append(records, f)
 	}
+	return records, fault{}
 }
 
 // decodeSenML gives what the reads ask for. Records of one name may have

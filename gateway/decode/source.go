@@ -35,26 +35,26 @@ type Source struct {
 
 // Read chooses one quantity out of a payload.
 type Read struct {
-	Quantity alarms.Quantity
+	Quantity alarms.Quantity `json:"quantity"`
 	// At is where the value is found. JSON: an RFC 6901 pointer, empty for the
 	// whole payload. SenML: the resolved name (base name and name joined).
 	// Line: the field key. Number: empty.
-	At string
+	At string `json:"at,omitempty"`
 	// Measurement (Line only) must be the line's measurement; empty: any.
-	Measurement string
+	Measurement string `json:"measurement,omitempty"`
 	// Tags (Line only) must all be on the line with these values.
-	Tags map[string]string
+	Tags map[string]string `json:"tags,omitempty"`
 	// Unit of the value as sent, for example "°F" or "ratio"; empty: the unit
 	// that the payload states, else the core's own. A payload that states
 	// another unit than Unit is refused: one of the two is wrong.
-	Unit string
+	Unit string `json:"unit,omitempty"`
 	// Factor times the number sent is the value in Unit, for probes that send
 	// tenths or hundredths; 0 means 1.
-	Factor float64
+	Factor float64 `json:"factor,omitempty"`
 	// Inverted (Contact only): 1, true, on and closed mean open.
-	Inverted bool
+	Inverted bool `json:"inverted,omitempty"`
 	// Optional: not every payload has it, so its absence is no problem.
-	Optional bool
+	Optional bool `json:"optional,omitempty"`
 }
 
 // Clock says how a payload tells when it was measured.
@@ -67,8 +67,22 @@ type Clock struct {
 	Unit TimeUnit
 }
 
+// For returns what of c a payload of form f can have.
+func (c Clock) For(f Form) Clock {
+	switch {
+	case f == JSON && c.At != "":
+		return c
+	case f == Line:
+		return Clock{Unit: c.Unit}
+	}
+	return Clock{}
+}
+
 // TimeUnit is what a number that states a time counts since 1970 in UTC.
 type TimeUnit string
+
+// TimeUnits lists every unit of time.
+var TimeUnits = []TimeUnit{Seconds, Milliseconds, Microseconds, Nanoseconds}
 
 // Units of time.
 const (
@@ -93,7 +107,7 @@ type Cause string
 // Causes.
 const (
 	BadSyntax  Cause = "syntax"       // not the declared form at all
-	TooLarge   Cause = "too-large"    // longer than MaxPayload
+	TooLarge   Cause = "too-large"    // longer than maxPayload
 	Missing    Cause = "missing"      // the place named in the config is not there
 	NoValue    Cause = "no-value"     // there, but null: the probe itself has none
 	WrongType  Cause = "wrong-type"   // there, but a list, text or the like
@@ -107,10 +121,6 @@ const (
 	Unmatched  Cause = "unmatched"    // good in form, but nothing in it is claimed
 )
 
-// Causes lists every cause.
-var Causes = []Cause{BadSyntax, TooLarge, Missing, NoValue, WrongType, NotNumber, Comma, NotFinite,
-	BadUnit, BadTime, BadVersion, NotKnown, Unmatched}
-
 // Problem is what could not be read of one payload for one probe and cause.
 type Problem struct {
 	Probe  alarms.ProbeID // empty with Unmatched: it concerns no probe alone
@@ -123,5 +133,5 @@ type Problem struct {
 	First bool
 }
 
-// MaxPayload is the longest payload that is read, bytes.
-const MaxPayload = 256 << 10
+// maxPayload is the longest payload that is read, bytes.
+const maxPayload = 256 << 10

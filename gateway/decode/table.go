@@ -4,6 +4,9 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"telltale/alarms/walk"
+	"telltale/gateway/topic"
 )
 
 // Table decodes for a fixed set of sources. Decode must be called by one
@@ -24,11 +27,8 @@ func New(sources []Source) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	var filters []string
-	for _, s := range ready {
-		filters = append(filters, s.Filter)
-	}
-	return &Table{filters: fewest(filters), router: newRouter(ready), tally: newTally(ready)}, nil
+	filters := walk.Each(ready, func(s *source) string { return s.Filter })
+	return &Table{filters: topic.Fewest(filters), router: newRouter(ready), tally: newTally(ready)}, nil
 }
 
 // Filters returns what to subscribe to: the filters of all sources without
@@ -45,7 +45,7 @@ func (t *Table) Decode(topic string, payload []byte, received time.Time, emit fu
 	r := t.router.route(topic)
 	if r == nil {
 		t.mu.Lock()
-		t.tally.unclaimed.count(topic, received)
+		t.tally.unclaimed++
 		t.mu.Unlock()
 		return nil
 	}
@@ -64,7 +64,7 @@ func (t *Table) Decode(topic string, payload []byte, received time.Time, emit fu
 	t.mu.Lock()
 	t.tally.values(b.values)
 	for i := range b.problems {
-		b.problems[i].First = t.tally.problem(b.problems[i], topic, payload, received)
+		b.problems[i].First = t.tally.problem(b.problems[i], received)
 	}
 	t.mu.Unlock()
 	for _, v := range b.values {

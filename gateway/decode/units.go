@@ -29,66 +29,35 @@ func (c conversion) apply(x, factor float64) float64 {
 	return v
 }
 
-// unit is one way to write a value of some quantities.
+// unit is one way to write a value of a quantity.
 type unit struct {
-	name  string   // as used in sentences
-	also  []string // further spellings; SenML's are those of RFC 8428, section 12.1
-	of    []alarms.Quantity
-	scale conversion
-}
-
-// unitTable returns every known unit, the core's own first for each quantity.
-// Factors: the SI prefixes, 0 °C = 273.15 K, °F = 9/5 °C + 32, and the
-// conventional inch of mercury of NIST SP 811, 3386.389 Pa (from memory).
-func unitTable() []unit {
-	warm := []alarms.Quantity{alarms.Temperature, alarms.Surface, alarms.Soil}
-	share := []alarms.Quantity{alarms.Humidity, alarms.Speed, alarms.Opening, alarms.Battery}
-	one := func(q alarms.Quantity) []alarms.Quantity { return []alarms.Quantity{q} }
-	return []unit{
-		{"°C", []string{"ºC", "C", "degC", "Cel", "celsius"}, warm, same},
-		{"°F", []string{"ºF", "F", "degF", "fahrenheit"}, warm, conversion{32, 5, 9}},
-		{"K", []string{"kelvin"}, warm, conversion{273.15, 1, 1}},
-		{"%", []string{"percent"}, share, same},
-		{"%", []string{"%RH"}, one(alarms.Humidity), same},
-		{"%", []string{"%EL"}, one(alarms.Battery), same},
-		{"ratio", []string{"/", "1"}, share, conversion{0, 100, 1}},
-		{"A", nil, one(alarms.Current), same},
-		{"mA", nil, one(alarms.Current), conversion{0, 1, 1000}},
-		{"W", nil, one(alarms.Power), same},
-		{"kW", nil, one(alarms.Power), conversion{0, 1000, 1}},
-		{"V", nil, one(alarms.Voltage), same},
-		{"mV", nil, one(alarms.Voltage), conversion{0, 1, 1000}},
-		{"dBm", nil, one(alarms.Signal), same},
-		{"dBW", nil, one(alarms.Signal), conversion{-30, 1, 1}},
-		{"Pa", nil, one(alarms.Pressure), same},
-		{"hPa", []string{"mbar"}, one(alarms.Pressure), conversion{0, 100, 1}},
-		{"kPa", nil, one(alarms.Pressure), conversion{0, 1000, 1}},
-		{"inHg", nil, one(alarms.Pressure), conversion{0, 3386.389, 1}},
-	}
+	name   string   // as used in sentences
+	also   []string // further spellings
+	inName []string // words of a name that state it: temp_f is in °F
+	scale  conversion
 }
 
 func (u unit) spelt(s string) bool { return u.name == s || slices.Contains(u.also, s) }
 
-// units holds what of the table concerns one quantity.
+// units are those of one quantity.
 type units struct {
 	quantity alarms.Quantity
 	fit      []unit
 }
 
 func unitsOf(q alarms.Quantity) units {
-	us := units{quantity: q}
-	for _, u := range unitTable() {
-		if slices.Contains(u.of, q) {
-			us.fit = append(us.fit, u)
+	for i := range table {
+		if table[i].quantity == q {
+			return units{q, table[i].units}
 		}
 	}
-	return us
+	return units{quantity: q}
 }
 
 // find returns the unit spelt s that suits the quantity.
 func (us units) find(s string) (unit, bool) {
 	for _, u := range us.fit {
-		if u.spelt(s) || (u.name == "%" && s == "%") {
+		if u.spelt(s) {
 			return u, true
 		}
 	}
@@ -101,9 +70,9 @@ func (us units) check(s string) (unit, error) {
 		return u, nil
 	}
 	if len(us.fit) == 0 {
-		return unit{}, fmt.Errorf("unit: %s has no unit (got %q)", us.quantity, s)
+		return unit{}, fmt.Errorf("must be left out: %s has no unit (got %q)", us.quantity, s)
 	}
-	return unit{}, fmt.Errorf("unit: %q is no unit of %s, want %s", s, us.quantity, us.names())
+	return unit{}, fmt.Errorf("must be a unit of %s: %s (got %q)", us.quantity, us.names(), s)
 }
 
 func (us units) names() string {

@@ -43,6 +43,12 @@ func TestUnitsConvertAtFixedPoints(t *testing.T) {
 		{alarms.Pressure, "mbar", 1000, 100000},
 		{alarms.Pressure, "kPa", 101.325, 101325},
 		{alarms.Pressure, "Pa", 99000, 99000},
+		{alarms.Moisture, "%", 23.5, 23.5},
+		{alarms.Moisture, "m3/m3", 0.235, 23.5},
+		{alarms.Fullness, "/", 0.07, 7},
+		{alarms.Light, "klx", 41.5, 41.5},
+		{alarms.Light, "lx", 41500, 41.5},
+		{alarms.Light, "lux", 0.7, 0.0007},
 	}
 	for _, tt := range tests {
 		u, err := unitsOf(tt.quantity).check(tt.unit)
@@ -66,12 +72,14 @@ func TestUnitsThatDoNotSuitAreRefused(t *testing.T) {
 		unit     string
 		want     string // in the error
 	}{
-		{alarms.Temperature, "%", "want °C, °F, K"},
-		{alarms.Humidity, "%EL", "want %, ratio"},
-		{alarms.Battery, "%RH", "want %, ratio"},
-		{alarms.Humidity, "Cel", "is no unit of humidity"},
+		{alarms.Temperature, "%", "must be a unit of temperature: °C, °F, K"},
+		{alarms.Humidity, "%EL", "%, ratio (got"},
+		{alarms.Battery, "%RH", "%, ratio (got"},
+		{alarms.Humidity, "Cel", "a unit of humidity"},
 		{alarms.Contact, "V", "contact has no unit"},
-		{alarms.Temperature, "k", "is no unit"},
+		{alarms.Temperature, "k", "a unit of"},
+		{alarms.Moisture, "%RH", "must be a unit of soil-moisture: %, ratio"},
+		{alarms.Light, "W/m2", "must be a unit of light: klx, lx (got"},
 	}
 	for _, tt := range tests {
 		_, err := unitsOf(tt.quantity).check(tt.unit)

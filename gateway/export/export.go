@@ -14,7 +14,7 @@ import (
 
 // Options say what to export to; File, HTTP or both must be given.
 type Options struct {
-	File *FileOptions
+	File string // "": to none
 	HTTP *HTTPOptions
 	// FlushEvery is how often what was added goes to the sinks, default 10 s;
 	// sooner when the queue is half full.
@@ -70,7 +70,7 @@ func New(o Options) (*Exporter, error) {
 	e := &Exporter{opt: o, enc: newEncoder(), wake: make(chan struct{}, 1)}
 	var errs []error
 	var err error
-	if o.File == nil && o.HTTP == nil {
+	if o.File == "" && o.HTTP == nil {
 		errs = append(errs, errors.New("export: neither a file nor an HTTP endpoint is given"))
 	}
 	if o.HTTP != nil {
@@ -78,8 +78,8 @@ func New(o Options) (*Exporter, error) {
 			errs = append(errs, err)
 		}
 	}
-	if o.File != nil {
-		if e.file, err = newFileSink(*o.File, o.Now); err != nil {
+	if o.File != "" {
+		if e.file, err = newFileSink(o.File, o.Now); err != nil {
 			errs = append(errs, err)
 		}
 		e.stats.File = &FileStats{}
@@ -127,12 +127,11 @@ func (e *Exporter) Run(ctx context.Context) error {
 	if e.http != nil {
 		sender.Go(func() { sendErr = e.http.run(sending) })
 	}
-	ticker := time.NewTicker(e.opt.FlushEvery)
-	defer ticker.Stop()
+	ticker := time.Tick(e.opt.FlushEvery)
 	for ctx.Err() == nil {
 		select {
 		case <-ctx.Done():
-		case <-ticker.C:
+		case <-ticker:
 		case <-e.wake:
 		}
 		e.flush()
@@ -189,13 +188,10 @@ func (e *Exporter) note(refused int, why error) {
 }
 
 func (e *Exporter) toFile(b batch) {
-	putAside, err := e.file.write(b)
+	err := e.file.write(b)
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	s := e.stats.File
-	if putAside {
-		s.Files++
-	}
 	if err != nil {
 		last := "the file cannot be written, its lines are given up: " + strings.ReplaceAll(err.Error(), "\n", "; ")
 		if s.Last != last {
@@ -207,7 +203,6 @@ func (e *Exporter) toFile(b batch) {
 		return
 	}
 	s.Lines += uint64(b.lines)
-	s.Bytes += uint64(len(b.text))
 }
 
 // Stats may be called at any time.

@@ -11,7 +11,7 @@ import (
 // With nobody working the queue AddReading still returns; what does not fit is
 // counted.
 func TestAddNeverWaits(t *testing.T) {
-	e := mustNew(t, Options{File: &FileOptions{Path: filepath.Join(t.TempDir(), "readings.lp")}, QueueSize: 100, FlushEvery: time.Hour})
+	e := mustNew(t, Options{File: filepath.Join(t.TempDir(), "readings.lp"), QueueSize: 100, FlushEvery: time.Hour})
 	for i := range 250 {
 		e.AddReading(numbered(i))
 	}
@@ -27,7 +27,7 @@ func TestAddNeverWaits(t *testing.T) {
 
 // A queue that is half full does not wait for the clock.
 func TestHalfFullQueueIsFlushedAtOnce(t *testing.T) {
-	e := mustNew(t, Options{File: &FileOptions{Path: filepath.Join(t.TempDir(), "readings.lp")}, QueueSize: 100, FlushEvery: time.Hour})
+	e := mustNew(t, Options{File: filepath.Join(t.TempDir(), "readings.lp"), QueueSize: 100, FlushEvery: time.Hour})
 	running(t, e)
 	for i := range 50 {
 		e.AddReading(numbered(i))
@@ -38,7 +38,7 @@ func TestHalfFullQueueIsFlushedAtOnce(t *testing.T) {
 func TestManyMayAddAtOnceToBothSinks(t *testing.T) {
 	end := newEndpoint(t)
 	path := filepath.Join(t.TempDir(), "readings.lp")
-	e := mustNew(t, Options{File: &FileOptions{Path: path, NoSync: true}, HTTP: httpOptions(end.URL, t.TempDir())})
+	e := mustNew(t, Options{File: path, HTTP: httpOptions(end.URL, t.TempDir())})
 	stop := running(t, e)
 	var adders sync.WaitGroup
 	for g := range 4 {
@@ -63,7 +63,7 @@ func TestManyMayAddAtOnceToBothSinks(t *testing.T) {
 }
 
 func TestRefusedReadingsAreCounted(t *testing.T) {
-	e := mustNew(t, Options{File: &FileOptions{Path: filepath.Join(t.TempDir(), "readings.lp")}, FlushEvery: time.Hour})
+	e := mustNew(t, Options{File: filepath.Join(t.TempDir(), "readings.lp"), FlushEvery: time.Hour})
 	bad := numbered(0)
 	bad.At = time.Time{}
 	e.AddReading(bad)
@@ -76,7 +76,7 @@ func TestRefusedReadingsAreCounted(t *testing.T) {
 }
 
 func BenchmarkAddReading(b *testing.B) {
-	e := mustNew(b, Options{File: &FileOptions{Path: filepath.Join(b.TempDir(), "readings.lp"), NoSync: true}, FlushEvery: time.Millisecond, QueueSize: 1 << 20})
+	e := mustNew(b, Options{File: filepath.Join(b.TempDir(), "readings.lp"), FlushEvery: time.Millisecond, QueueSize: 1 << 20})
 	running(b, e)
 	b.ReportAllocs()
 	r := numbered(1)

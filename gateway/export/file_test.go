@@ -34,7 +34,7 @@ func contentOf(t *testing.T, path string) []byte {
 func TestFileIsAppendedAndFinishedOnStop(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "readings.lp")
 	for start := range 3 {
-		e := mustNew(t, Options{File: &FileOptions{Path: path}, FlushEvery: time.Hour})
+		e := mustNew(t, Options{File: path, FlushEvery: time.Hour})
 		stop := running(t, e)
 		for i := range 10 {
 			e.AddReading(numbered(start*10 + i))
@@ -57,11 +57,12 @@ func TestFileCutsAnUnfinishedLine(t *testing.T) {
 		if err := os.WriteFile(path, []byte(text+tail), 0o640); err != nil {
 			t.Fatal(err)
 		}
-		f, err := newFileSink(FileOptions{Path: path}, func() time.Time { return noon })
+		os.Chtimes(path, noon, noon)
+		f, err := newFileSink(path, func() time.Time { return noon })
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := f.write(numberedBatch(3, 5)); err != nil {
+		if err := f.write(numberedBatch(3, 5)); err != nil {
 			t.Fatal(err)
 		}
 		f.close()
@@ -71,7 +72,7 @@ func TestFileCutsAnUnfinishedLine(t *testing.T) {
 	}
 	path := filepath.Join(t.TempDir(), "readings.lp")
 	os.WriteFile(path, []byte(long), 0o640)
-	f, err := newFileSink(FileOptions{Path: path}, func() time.Time { return noon })
+	f, err := newFileSink(path, func() time.Time { return noon })
 	if err != nil || f.size != 0 {
 		t.Errorf("no line end at all: %v, size %d", err, f.size)
 	}
@@ -82,35 +83,31 @@ func TestFileIsPutAsideBySize(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "readings.lp")
 	one := len(numberedBatch(0, 10).text)
-	f, err := newFileSink(FileOptions{Path: path, MaxBytes: int64(one*2 + one/2), Keep: 2}, func() time.Time { return noon })
+	f, err := newFileSink(path, func() time.Time { return noon })
 	if err != nil {
 		t.Fatal(err)
 	}
+	f.most = int64(one*2 + one/2)
 	os.WriteFile(filepath.Join(dir, "readings-mine.lp"), nil, 0o640)
-	aside := 0
 	for i := range 9 {
-		put, err := f.write(numberedBatch(i*10, i*10+10))
-		if err != nil {
+		if err := f.write(numberedBatch(i*10, i*10+10)); err != nil {
 			t.Fatal(err)
-		}
-		if put {
-			aside++
 		}
 	}
 	f.close()
-	want := []string{"readings-20260405T120000.002.lp", "readings-20260405T120000.003.lp", "readings-mine.lp", "readings.lp"}
-	if got := filesIn(t, dir); !slices.Equal(got, want) {
+	want := []string{"readings-20260405T120000.000.lp", "readings-20260405T120000.001.lp", "readings-20260405T120000.002.lp",
+		"readings-20260405T120000.003.lp", "readings.lp", "readings-mine.lp"}
+	got := filesIn(t, dir)
+	slices.Sort(got)
+	if !slices.Equal(got, slices.Sorted(slices.Values(want))) {
 		t.Errorf("got %q, want %q", got, want)
 	}
-	if aside != 4 {
-		t.Errorf("put aside %d files, want 4", aside)
-	}
 	var all []int
-	for _, name := range []string{want[0], want[1], want[3]} {
+	for _, name := range want[:5] {
 		all = append(all, numbers(t, contentOf(t, filepath.Join(dir, name)))...)
 	}
-	if !slices.Equal(all, countTo(90)[40:]) {
-		t.Errorf("the newest files hold %v, want 40 to 89", all)
+	if !slices.Equal(all, countTo(90)) {
+		t.Errorf("the files hold %v, want 0 to 89", all)
 	}
 }
 
@@ -119,13 +116,15 @@ func TestFileIsPutAsideByDay(t *testing.T) {
 	path := filepath.Join(dir, "readings.lp")
 	east := time.FixedZone("east", 2*3600)
 	now := time.Date(2026, 4, 5, 23, 59, 0, 0, east)
-	f, err := newFileSink(FileOptions{Path: path, Daily: true}, func() time.Time { return now })
+	f, err := newFileSink(path, func() time.Time { return now })
 	if err != nil {
 		t.Fatal(err)
 	}
 	write := func(i int, want bool) {
 		t.Helper()
-		if put, err := f.write(numberedBatch(i, i+1)); err != nil || put != want {
+		before := len(filesIn(t, dir))
+		err := f.write(numberedBatch(i, i+1))
+		if put := len(filesIn(t, dir)) > before; err != nil || put != want {
 			t.Errorf("line %d: put aside %v, %v; want %v", i, put, err, want)
 		}
 	}
@@ -143,7 +142,7 @@ func TestFileIsPutAsideByDay(t *testing.T) {
 		t.Fatal(err)
 	}
 	now = now.Add(24 * time.Hour)
-	if f, err = newFileSink(f.opt, f.now); err != nil {
+	if f, err = newFileSink(path, f.now); err != nil {
 		t.Fatal(err)
 	}
 	write(4, true)
@@ -157,14 +156,11 @@ func TestFileIsPutAsideByDay(t *testing.T) {
 // next one.
 func TestFailingFileIsToldAndTriedAgain(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "sub", "readings.lp")
-	if _, err := New(Options{File: &FileOptions{Path: path, Keep: -1}}); err == nil || !strings.Contains(err.Error(), "keep: got -1") {
-		t.Errorf("got %v", err)
-	}
-	if _, err := New(Options{File: &FileOptions{Path: path}}); err == nil || !strings.Contains(err.Error(), "no such file") {
+	if _, err := New(Options{File: path}); err == nil || !strings.Contains(err.Error(), "no such file") {
 		t.Errorf("a folder that is not there: got %v", err)
 	}
 	os.Mkdir(filepath.Dir(path), 0o750)
-	e := mustNew(t, Options{File: &FileOptions{Path: path}, FlushEvery: time.Hour})
+	e := mustNew(t, Options{File: path, FlushEvery: time.Hour})
 	e.AddReading(numbered(0))
 	e.flush()
 	e.file.file.Close() // as if the disk had gone

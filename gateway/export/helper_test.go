@@ -141,7 +141,7 @@ func eventually(t testing.TB, what string, ok func() bool) {
 }
 
 func httpOptions(url, dir string) *HTTPOptions {
-	return &HTTPOptions{URL: url + "/write?bucket=garden", Dir: dir, RetryMin: time.Millisecond, RetryMax: 20 * time.Millisecond, Timeout: 5 * time.Second}
+	return &HTTPOptions{URL: url + "/write?bucket=garden", Dir: dir, retryMin: time.Millisecond, retryMax: 20 * time.Millisecond, timeout: 5 * time.Second}
 }
 
 func mustNew(t testing.TB, o Options) *Exporter {

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -18,19 +19,13 @@ type HTTPOptions struct {
 	Authorization string
 	// Dir is the folder of the buffer on disk, used for nothing else. Required.
 	Dir string
-	// BufferBytes is how large the buffer may become, default 64 MiB. When it
-	// is full the oldest segment, a quarter of it or 1 MiB, is given up.
-	BufferBytes int64
-	// BatchBytes is how large a batch may become before compression, default
-	// 512 KiB.
-	BatchBytes int
-	// Timeout bounds one attempt, default 30 s.
-	Timeout time.Duration
-	// RetryMin and RetryMax bound the pauses between attempts, which grow
-	// twofold and vary at random; defaults 1 s and 5 min.
-	RetryMin, RetryMax time.Duration
-	// Client is used if given; nil: one of its own that follows no redirects.
-	Client *http.Client
+
+	// For tests; what is not given is as withDefaults says.
+	bufferBytes        int64         // of the buffer; when it is full the oldest segment, a quarter of it or 1 MiB, is given up
+	batchBytes         int           // of a batch before compression
+	timeout            time.Duration // of one attempt
+	retryMin, retryMax time.Duration // bounds of the pauses between attempts, which grow twofold and vary at random
+	client             *http.Client  // of its own, follows no redirects
 }
 
 // HTTPStats is the state of the HTTP sink.
@@ -46,23 +41,13 @@ type HTTPStats struct {
 }
 
 func (o HTTPOptions) withDefaults() HTTPOptions {
-	if o.BufferBytes == 0 {
-		o.BufferBytes = 64 << 20
-	}
-	if o.BatchBytes == 0 {
-		o.BatchBytes = 512 << 10
-	}
-	if o.Timeout == 0 {
-		o.Timeout = 30 * time.Second
-	}
-	if o.RetryMin == 0 {
-		o.RetryMin = time.Second
-	}
-	if o.RetryMax == 0 {
-		o.RetryMax = 5 * time.Minute
-	}
-	if o.Client == nil {
-		o.Client = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	o.bufferBytes = cmp.Or(o.bufferBytes, 64<<20)
+	o.batchBytes = cmp.Or(o.batchBytes, 512<<10)
+	o.timeout = cmp.Or(o.timeout, 30*time.Second)
+	o.retryMin = cmp.Or(o.retryMin, time.Second)
+	o.retryMax = cmp.Or(o.retryMax, 5*time.Minute)
+	if o.client == nil {
+		o.client = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	}
 	return o
 }
@@ -83,18 +68,6 @@ func (o HTTPOptions) check() error {
 	}
 	if o.Dir == "" {
 		wrong("dir: the folder of the buffer is not given")
-	}
-	if o.BufferBytes < 64<<10 {
-		wrong("buffer: got %d bytes, want at least 65536", o.BufferBytes)
-	}
-	if o.BatchBytes < 1<<10 || int64(o.BatchBytes) > o.BufferBytes/4 {
-		wrong("batch: got %d bytes, want 1024 to a quarter of the buffer (%d)", o.BatchBytes, o.BufferBytes/4)
-	}
-	if o.RetryMin <= 0 || o.RetryMax < o.RetryMin {
-		wrong("retry: got pauses of %v to %v, want a positive one and a longer one", o.RetryMin, o.RetryMax)
-	}
-	if o.Timeout < 0 {
-		wrong("timeout: got %v, want a positive one", o.Timeout)
 	}
 	return errors.Join(errs...)
 }

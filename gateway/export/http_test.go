@@ -55,8 +55,8 @@ func TestNoBufferWhileTheEndpointIsUp(t *testing.T) {
 func TestOutageLosesNothing(t *testing.T) {
 	end := newEndpoint(t)
 	o := httpOptions(end.URL, t.TempDir())
-	o.BatchBytes = 2000
-	o.BufferBytes = 1 << 20
+	o.batchBytes = 2000
+	o.bufferBytes = 1 << 20
 	e := mustNew(t, Options{HTTP: o})
 	running(t, e)
 	n := 0

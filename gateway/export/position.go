@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,19 +15,11 @@ type position struct {
 	off int64
 }
 
-func (p position) before(q position) bool {
-	return p.seq < q.seq || (p.seq == q.seq && p.off < q.off)
+func (p position) compare(q position) int {
+	return cmp.Or(cmp.Compare(p.seq, q.seq), cmp.Compare(p.off, q.off))
 }
 
-func (p position) compare(q position) int {
-	switch {
-	case p.before(q):
-		return -1
-	case q.before(p):
-		return 1
-	}
-	return 0
-}
+func (p position) before(q position) bool { return p.compare(q) < 0 }
 
 // readPosition returns where reading stopped; if that is not known everything
 // is sent again, which does no harm.

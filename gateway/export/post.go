@@ -32,7 +32,7 @@ type answer struct {
 
 // post makes one attempt.
 func (h *httpSink) post(ctx context.Context, b batch) answer {
-	ctx, cancel := context.WithTimeout(ctx, h.opt.Timeout)
+	ctx, cancel := context.WithTimeout(ctx, h.opt.timeout)
 	defer cancel()
 	request, err := http.NewRequestWithContext(ctx, http.MethodPost, h.opt.URL, bytes.NewReader(compress(b.text)))
 	if err != nil {
@@ -44,7 +44,7 @@ func (h *httpSink) post(ctx context.Context, b batch) answer {
 	if h.opt.Authorization != "" {
 		request.Header.Set("Authorization", h.opt.Authorization)
 	}
-	response, err := h.opt.Client.Do(request)
+	response, err := h.opt.client.Do(request)
 	if err != nil {
 		return answer{why: h.hush(err)}
 	}
@@ -107,15 +107,15 @@ func retryAfter(s string, now time.Time) time.Duration {
 // pause is how long to wait after the attempt-th failure in a row: twofold
 // each time, at random between half of it and all of it, so that many
 // services do not come back at one moment; not less than what the endpoint
-// asks for, within RetryMax.
+// asks for, within retryMax.
 func (o HTTPOptions) pause(attempt int, asked time.Duration) time.Duration {
-	d := o.RetryMin
-	for i := 1; i < attempt && d < o.RetryMax; i++ {
+	d := o.retryMin
+	for i := 1; i < attempt && d < o.retryMax; i++ {
 		d *= 2
 	}
-	d = min(d, o.RetryMax)
+	d = min(d, o.retryMax)
 	d = d/2 + rand.N(d/2+1)
-	return min(max(d, asked), o.RetryMax)
+	return min(max(d, asked), o.retryMax)
 }
 
 func compress(text []byte) []byte {

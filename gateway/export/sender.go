@@ -49,7 +49,7 @@ func newHTTPSink(o HTTPOptions, now func() time.Time, log zerolog.Logger) (*http
 	}
 	h := &httpSink{opt: o, name: u.Scheme + "://" + u.Host + u.Path, now: now, log: log, wake: make(chan struct{}, 1)}
 	var torn int64
-	if h.spool, torn, err = openSpool(o.Dir, o.BufferBytes); err != nil {
+	if h.spool, torn, err = openSpool(o.Dir, o.bufferBytes); err != nil {
 		return nil, fmt.Errorf("export over HTTP: opening the buffer in %s: %w", o.Dir, err)
 	}
 	if torn > 0 {
@@ -66,13 +66,13 @@ func (h *httpSink) say(format string, args ...any) {
 
 // memoryLimit is how many bytes may wait in memory for a slow endpoint before
 // they go to disk: two batches.
-func (h *httpSink) memoryLimit() int { return 2 * h.opt.BatchBytes }
+func (h *httpSink) memoryLimit() int { return 2 * h.opt.batchBytes }
 
 // accept takes a batch: into memory while the endpoint keeps up, else to disk.
 func (h *httpSink) accept(b batch) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.pending = append(h.pending, b.split(h.opt.BatchBytes)...)
+	h.pending = append(h.pending, b.split(h.opt.batchBytes)...)
 	waiting := 0
 	for _, p := range h.pending {
 		waiting += len(p.text)
@@ -143,7 +143,7 @@ func (h *httpSink) take() (flight, bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for !h.spool.empty() {
-		b, end, err := h.spool.next(h.opt.BatchBytes)
+		b, end, err := h.spool.next(h.opt.batchBytes)
 		if err == nil && b.lines > 0 {
 			h.flying = flight{batch: b, on: true, onDisk: true, end: end}
 			return h.flying, true
@@ -156,7 +156,7 @@ func (h *httpSink) take() (flight, bool) {
 		return flight{}, false
 	}
 	h.flying = flight{on: true}
-	for len(h.pending) > 0 && (h.flying.lines == 0 || len(h.flying.text)+len(h.pending[0].text) <= h.opt.BatchBytes) {
+	for len(h.pending) > 0 && (h.flying.lines == 0 || len(h.flying.text)+len(h.pending[0].text) <= h.opt.batchBytes) {
 		h.flying.text = append(h.flying.text, h.pending[0].text...)
 		h.flying.lines += h.pending[0].lines
 		h.pending = h.pending[1:]

@@ -1,12 +1,15 @@
 package link
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"crypto/subtle"
 	"errors"
 	"fmt"
 	"slices"
 	"strings"
+
+	"telltale/gateway/topic"
 )
 
 // Account is a user of the embedded broker and where it has rights. A right is
@@ -29,14 +32,16 @@ func (a Account) check() error {
 		errs = append(errs, fmt.Errorf("account %q has no password", a.User))
 	}
 	if len(a.Publish)+len(a.Subscribe) == 0 {
-		errs = append(errs, fmt.Errorf("account %q may neither publish nor subscribe to anything; give it a topic filter such as %s/#", a.User, or(a.User, "bench-1")))
+		errs = append(errs, fmt.Errorf("account %q may neither publish nor subscribe to anything; give it a topic filter such as %s/#", a.User, cmp.Or(a.User, "bench-1")))
 	}
-	for _, f := range slices.Concat(a.Publish, a.Subscribe) {
-		if err := checkFilter(f); err != nil {
-			errs = append(errs, fmt.Errorf("account %q: %w", a.User, err))
+	for _, f := range a.Publish {
+		if err := topic.CheckForOthers(f); err != nil {
+			errs = append(errs, fmt.Errorf("account %q: what it may publish to %w", a.User, err))
 		}
-		if strings.HasPrefix(f, ownTopics) && slices.Contains(a.Publish, f) {
-			errs = append(errs, fmt.Errorf("account %q may not publish to %s: topics below %s are the watch's own", a.User, f, ownTopics))
+	}
+	for _, f := range a.Subscribe {
+		if err := topic.CheckFilter(f); err != nil {
+			errs = append(errs, fmt.Errorf("account %q: what it may subscribe to %w", a.User, err))
 		}
 	}
 	return errors.Join(errs...)
@@ -51,33 +56,24 @@ type rights struct {
 	own       []string // beginnings of topics that are the watch's
 }
 
-// mayPublish reports whether topic may be written to. One with wildcards is
+// mayPublish reports whether the topic name may be written to. One with wildcards is
 // none: as that of a will the library would take it.
-func (r *rights) mayPublish(topic string) bool {
-	if strings.ContainsAny(topic, "+#") {
+func (r *rights) mayPublish(name string) bool {
+	if topic.Wild(name) {
 		return false
 	}
 	if r.all {
 		return true
 	}
-	if strings.HasPrefix(topic, "$") || slices.ContainsFunc(r.own, func(own string) bool { return strings.HasPrefix(topic, own) }) {
+	if strings.HasPrefix(name, "$") || slices.ContainsFunc(r.own, func(own string) bool { return strings.HasPrefix(name, own) }) {
 		return false
 	}
-	return anyCovers(r.publish, topic)
+	return topic.AnyCovers(r.publish, name)
 }
 
 // maySubscribe reports whether everything that filter brings may be read.
 func (r *rights) maySubscribe(filter string) bool {
-	return r.all || anyCovers(r.subscribe, filter)
-}
-
-func anyCovers(filters []string, f string) bool {
-	for _, g := range filters {
-		if covers(g, f) {
-			return true
-		}
-	}
-	return false
+	return r.all || topic.AnyCovers(r.subscribe, filter)
 }
 
 // book holds every account.
@@ -87,12 +83,12 @@ type book struct {
 }
 
 func newBook(o BrokerOptions) *book {
-	own := append([]string{ownTopics}, o.Own...)
+	own := append([]string{topic.Own}, o.Own...)
 	b := &book{accounts: make(map[string]*rights, len(o.Accounts)+1)}
 	for _, a := range o.Accounts {
 		b.accounts[a.User] = &rights{password: sha256.Sum256([]byte(a.Password)), publish: a.Publish, subscribe: a.Subscribe, own: own}
 	}
-	b.accounts[o.WatchUser] = &rights{password: sha256.Sum256([]byte(o.WatchPassword)), all: true}
+	b.accounts[watchUser] = &rights{password: sha256.Sum256([]byte(o.WatchPassword)), all: true}
 	if len(o.Accounts) == 0 {
 		b.nobody = &rights{publish: []string{"#"}, subscribe: []string{"#", "$SYS/#"}, own: own}
 	}

@@ -44,10 +44,6 @@ type backlog struct {
 	held    int            // their sum
 }
 
-func newBounds(g *gate) *bounds {
-	return &bounds{gate: g, waiting: map[string]*backlog{}, retained: map[string]int{}}
-}
-
 func (b *bounds) ID() string { return "bounds" }
 
 func (b *bounds) Provides(hook byte) bool {

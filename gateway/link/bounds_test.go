@@ -11,6 +11,8 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"telltale/gateway/trials"
 )
 
 // text is a string as MQTT 3.1.1 writes it (section 1.5.3).
@@ -271,6 +273,7 @@ func TestGuessesAreSlowed(t *testing.T) {
 	if !try("watch", "192.0.2.1", true) {
 		t.Error("after a minute it still waits")
 	}
+	trials.Report(t, fmt.Sprintf("200 guesses at the broker, of which %d were looked at", tried))
 }
 
 // All of it at once costs less than 40 MB, and a probe is served meanwhile.
@@ -306,6 +309,7 @@ func TestHostileClientsCostLittleMemory(t *testing.T) {
 	}
 	grown := memory() - before
 	t.Logf("grown by %.1f MB; %+v", grown, b.Stats())
+	trials.Report(t, "4,000 hostile clients at the broker", trials.Memory(grown))
 	if grown > 40 {
 		t.Errorf("grown by %.1f MB, want less than 40", grown)
 	}

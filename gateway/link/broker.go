@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/tls"
@@ -8,13 +9,14 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/netip"
 	"sync"
 	"sync/atomic"
 	"syscall"
 
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/rs/zerolog"
+
+	"telltale/gateway/loopback"
 )
 
 // ErrAddressInUse is what StartBroker's error wraps when another program
@@ -28,10 +30,8 @@ type BrokerOptions struct {
 	// Accounts of the probes and others. Without any, everybody on this
 	// machine may connect without a user name, and Address must be loopback.
 	Accounts []Account
-	// WatchUser is the account of the watch itself, which may read and write
-	// everything; default "telltale". WatchPassword: one is made up if empty,
-	// see Login.
-	WatchUser     string
+	// WatchPassword is that of the account of the watch itself, "telltale", which
+	// may read and write everything; one is made up if empty, see Login.
 	WatchPassword string
 	// Own are beginnings of topics that the watch alone may write, beside
 	// telltale/.
@@ -59,22 +59,23 @@ const (
 	sysEvery          = 10        // seconds between its own figures on $SYS
 )
 
-const listenerID = "link" // at the library
+const (
+	listenerID = "link"     // at the library
+	watchUser  = "telltale" // the watch's own account
+)
 
 // Broker is a running embedded broker.
 type Broker struct {
-	server         *mochi.Server
-	gate           *gate
-	listen         *door
-	user, password string
-	close          sync.Once
+	server   *mochi.Server
+	gate     *gate
+	listen   *door
+	password string
+	close    sync.Once
 }
 
 // BrokerStats are counts since StartBroker.
 type BrokerStats struct {
 	Clients       int    // connected now
-	Received      uint64 // messages taken in
-	Sent          uint64 // messages written to clients
 	Dropped       uint64 // messages not delivered to a client that was too slow or too long away
 	Lost          uint64 // those of them that were for the watch
 	Retained      int    // messages kept
@@ -86,11 +87,9 @@ type BrokerStats struct {
 
 // StartBroker listens and serves until Close.
 func StartBroker(o BrokerOptions) (*Broker, error) {
-	o.Address = or(o.Address, "127.0.0.1:1883")
-	o.WatchUser = or(o.WatchUser, "telltale")
-	o.WatchPassword = or(o.WatchPassword, rand.Text())
-	o.WatchID = or(o.WatchID, defaultClientID)
-	if err := o.check(); err != nil {
+	o = o.withDefaults()
+	o.WatchPassword = cmp.Or(o.WatchPassword, rand.Text())
+	if err := o.Check(); err != nil {
 		return nil, fmt.Errorf("embedded broker: %w", err)
 	}
 	cfg, err := o.tlsConfig()
@@ -108,7 +107,7 @@ func StartBroker(o BrokerOptions) (*Broker, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("embedded broker: %w", err), ln.Close())
 	}
-	if cfg == nil && !isLoopback(o.Address) {
+	if cfg == nil && !loopback.Address(o.Address) {
 		o.Log.Warn().Str("address", o.Address).Msg("the embedded broker listens without TLS: passwords and readings cross the network unencrypted")
 	}
 	return b, nil
@@ -129,19 +128,19 @@ func serve(o BrokerOptions, ln *listener) (*Broker, error) {
 		SysTopicResendInterval:   sysEvery,
 	})
 	g := &gate{book: newBook(o), clients: s.Clients, hellos: newHellos(), log: o.Log,
-		user: o.WatchUser, ids: []string{o.WatchID, o.WatchID + scoutSuffix}, flood: newFloodgate(o.Speed, o.Log)}
-	g.bounds = newBounds(g)
-	if err := errors.Join(s.AddHook(g, nil), s.AddHook(g.bounds, nil)); err != nil {
+		user: watchUser, ids: []string{o.WatchID, o.WatchID + scoutSuffix}, flood: newFloodgate(o.Speed, o.Log)}
+	g.bounds = &bounds{gate: g, waiting: map[string]*backlog{}, retained: map[string]int{}}
+	if err := errors.Join(s.AddHook(g, nil), s.AddHook(g.bounds, nil), s.AddHook(&turns{}, nil)); err != nil {
 		return nil, err
 	}
-	d := newDoor(ln, limits, g.hellos)
+	d := &door{listener: ln, hellos: g.hellos, limits: limits}
 	if err := s.AddListener(d); err != nil {
 		return nil, err
 	}
 	if err := s.Serve(); err != nil {
 		return nil, err
 	}
-	return &Broker{server: s, gate: g, listen: d, user: o.WatchUser, password: o.WatchPassword}, nil
+	return &Broker{server: s, gate: g, listen: d, password: o.WatchPassword}, nil
 }
 
 // Addr is where the broker listens.
@@ -183,7 +182,7 @@ func pair(ctx context.Context) (ours, theirs net.Conn, err error) {
 }
 
 // Login returns the user name and password of the watch's own account.
-func (b *Broker) Login() (user, password string) { return b.user, b.password }
+func (b *Broker) Login() (user, password string) { return watchUser, b.password }
 
 // Close stops listening, ends every connection and waits for them. It may be
 // called more than once.
@@ -202,8 +201,6 @@ func (b *Broker) Stats() BrokerStats {
 	return BrokerStats{
 		Flooded: flooded, FloodedBy: by,
 		Clients:       int(atomic.LoadInt64(&i.ClientsConnected)),
-		Received:      uint64(atomic.LoadInt64(&i.MessagesReceived)),
-		Sent:          uint64(atomic.LoadInt64(&i.MessagesSent)),
 		Dropped:       uint64(atomic.LoadInt64(&i.MessagesDropped)+atomic.LoadInt64(&i.InflightDropped)) + b.gate.dropped.Load(),
 		Retained:      int(atomic.LoadInt64(&i.Retained)),
 		Lost:          b.gate.lost.Load(),
@@ -212,15 +209,24 @@ func (b *Broker) Stats() BrokerStats {
 	}
 }
 
-// check returns all that is wrong with o, apart from its files.
-func (o BrokerOptions) check() error {
+// withDefaults returns o with every default set but the password.
+func (o BrokerOptions) withDefaults() BrokerOptions {
+	o.Address = cmp.Or(o.Address, "127.0.0.1:1883")
+	o.WatchID = cmp.Or(o.WatchID, defaultClientID)
+	return o
+}
+
+// Check returns all that is wrong with o, joined, but for what the machine says:
+// its files and its ports.
+func (o BrokerOptions) Check() error {
+	o = o.withDefaults()
 	var errs []error
 	if _, _, err := net.SplitHostPort(o.Address); err != nil {
 		errs = append(errs, fmt.Errorf("address %q: want host:port, such as 127.0.0.1:1883", o.Address))
-	} else if len(o.Accounts) == 0 && !isLoopback(o.Address) {
+	} else if len(o.Accounts) == 0 && !loopback.Address(o.Address) {
 		errs = append(errs, fmt.Errorf("address %s can be reached from other machines, but there are no accounts: anybody could send false readings; set up accounts with passwords, or listen at 127.0.0.1", o.Address))
 	}
-	seen := map[string]bool{o.WatchUser: true}
+	seen := map[string]bool{watchUser: true}
 	for _, a := range o.Accounts {
 		if err := a.check(); err != nil {
 			errs = append(errs, err)
@@ -231,17 +237,6 @@ func (o BrokerOptions) check() error {
 		seen[a.User] = true
 	}
 	return errors.Join(errs...)
-}
-
-// isLoopback reports whether only this machine can reach address. A name other
-// than localhost is not looked up: it counts as reachable.
-func isLoopback(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return false
-	}
-	ip, err := netip.ParseAddr(host)
-	return host == "localhost" || err == nil && ip.IsLoopback()
 }
 
 func (o BrokerOptions) tlsConfig() (*tls.Config, error) {

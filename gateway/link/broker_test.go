@@ -56,7 +56,7 @@ func TestBrokerOptionsAreChecked(t *testing.T) {
 		"no port":     {BrokerOptions{Address: "127.0.0.1"}, []string{`address "127.0.0.1": want host:port`}},
 		"accounts": {BrokerOptions{Address: "127.0.0.1:0", Accounts: []Account{
 			{User: "a", Publish: []string{"x/#/y"}}, {User: "b", Password: "p"}, {User: "telltale", Password: "p", Publish: []string{"telltale/x"}}, {Password: "p", Publish: []string{"x"}},
-		}}, []string{`account "a" has no password`, `"x/#/y": # must be the last level`, `account "b" may neither`, `account "telltale" exists twice, or is the watch's own`, "telltale/ are the watch's own", "without a user name"}},
+		}}, []string{`account "a" has no password`, `account "a": what it may publish to must have # as its last level only (got "x/#/y")`, `account "b" may neither`, `account "telltale" exists twice, or is the watch's own`, "must not lie below \"telltale/\"", "without a user name"}},
 		"bad certificate": {BrokerOptions{Address: "127.0.0.1:0", CertFile: bad, KeyFile: bad}, []string{bad}},
 		"half a pair":     {BrokerOptions{Address: "127.0.0.1:0", CertFile: bad}, []string{"both are needed"}},
 		"clients only":    {BrokerOptions{Address: "127.0.0.1:0", ClientCAFile: bad}, []string{"no certificate of its own"}},

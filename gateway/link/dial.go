@@ -2,6 +2,7 @@ package link
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"crypto/tls"
 	"net"
@@ -55,9 +56,7 @@ func (d *dialer) secure(ctx context.Context, c net.Conn) (net.Conn, error) {
 		_ = c.Close()
 		return nil, err
 	}
-	if cfg.ServerName == "" {
-		cfg.ServerName = d.server.host
-	}
+	cfg.ServerName = cmp.Or(cfg.ServerName, d.server.host)
 	t := tls.Client(c, cfg)
 	if err := t.HandshakeContext(ctx); err != nil {
 		_ = c.Close()

@@ -6,7 +6,7 @@
 // A [Link] keeps one connection to one of the given brokers. A broker that is
 // down, at the start or later, is no failure of Run: it is told on Changes
 // with a sentence that says what to check, and tried again after growing,
-// random pauses. After each connection everything is subscribed anew.
+// random pauses. After each connection everything is subscribed again.
 //
 // With QoS 1 and a kept session a message is acknowledged when it stands in
 // the queue of Messages, so what is published while the link is down arrives
@@ -26,7 +26,7 @@
 // # When the reader is slow
 //
 // Messages is a bounded queue. When it is full the link first waits up to
-// Options.HoldBack; nothing is acknowledged meanwhile, so that the broker holds
+// Options.holdBack; nothing is acknowledged meanwhile, so that the broker holds
 // the rest. After that each new message pushes out the oldest one, until half
 // of the queue is free again: for a watch the newest readings count, and the
 // connection must not break because the reader sticks. A retained message

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net"
 	"os"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -149,10 +150,6 @@ func (l *Link) explainLost(srv server, err error) string {
 
 // closed reports whether the other side has ended the connection.
 func closed(err error) bool {
-	for _, end := range []error{io.EOF, io.ErrUnexpectedEOF, io.ErrClosedPipe, syscall.ECONNRESET, syscall.EPIPE} {
-		if errors.Is(err, end) {
-			return true
-		}
-	}
-	return false
+	ends := []error{io.EOF, io.ErrUnexpectedEOF, io.ErrClosedPipe, syscall.ECONNRESET, syscall.EPIPE}
+	return slices.ContainsFunc(ends, func(end error) bool { return errors.Is(err, end) })
 }

@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -44,7 +45,7 @@ type bucket struct {
 }
 
 func newFloodgate(speed float64, log zerolog.Logger) *floodgate {
-	return &floodgate{speed: or(speed, 1), log: log, topics: make(map[string]*bucket)}
+	return &floodgate{speed: cmp.Or(speed, 1), log: log, topics: make(map[string]*bucket)}
 }
 
 // pass reports whether one more message on topic may go on at now.

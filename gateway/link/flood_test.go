@@ -9,6 +9,8 @@ import (
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 	"github.com/rs/zerolog"
+
+	"telltale/gateway/trials"
 )
 
 // arrived is a message as the client library hands it over.
@@ -75,6 +77,7 @@ func TestAFloodDelaysNobody(t *testing.T) {
 			if read != sent || worst > time.Second {
 				t.Errorf("%q: %d of %d readings came, the slowest after %v", c.body, read, sent, worst)
 			}
+			trials.Report(t, fmt.Sprintf("a probe floods with %.8q, 54,000 a second, beside 20 others", c.body), trials.Lost(sent-read), trials.Told(worst))
 			if st := l.Stats(); st.Flooded == 0 || st.FloodedBy != "g/flood" || st.Dropped != 0 || acked != 20_000*54+sent+1 {
 				t.Errorf("%q: %+v, %d acknowledged", c.body, st, acked)
 			}

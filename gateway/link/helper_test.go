@@ -39,8 +39,8 @@ type running struct {
 
 func startLink(t testing.TB, o Options) *running {
 	t.Helper()
-	if o.RetryMin == 0 {
-		o.RetryMin, o.RetryMax = 10*time.Millisecond, 50*time.Millisecond
+	if o.retryMin == 0 {
+		o.retryMin, o.retryMax = 10*time.Millisecond, 50*time.Millisecond
 	}
 	if o.Filters == nil && !o.PublishOnly {
 		o.Filters = []string{"thimble-garth/#"}
@@ -94,13 +94,12 @@ func (r *running) change(up bool) Change {
 // take waits for n messages.
 func (r *running) take(n int) []Message {
 	r.t.Helper()
-	late := time.After(patience)
 	var got []Message
 	for len(got) < n {
 		select {
 		case m := <-r.Messages():
 			got = append(got, m)
-		case <-late:
+		case <-time.After(patience):
 			r.t.Fatalf("got %d messages, want %d; %+v", len(got), n, r.Stats())
 		}
 	}

@@ -8,6 +8,9 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"telltale/gateway/loopback"
+	"telltale/gateway/topic"
 )
 
 // Message is one message from the broker.
@@ -22,7 +25,7 @@ type Message struct {
 	Received time.Time // by Options.Now
 }
 
-// Change tells that the link came up or went down, or why it is still down.
+// Change reports that the link came up or went down, or why it is still down.
 type Change struct {
 	Up  bool
 	At  time.Time // by Options.Now
@@ -34,10 +37,7 @@ type Stats struct {
 	Up            bool
 	Server        string // connected to, host:port; empty when down
 	Why           string // sentence of the newest change
-	Received      uint64 // all messages, also those counted below
-	Retained      uint64
-	Duplicates    uint64 // by their mark
-	Held          uint64
+	Received      uint64 // all messages
 	Dropped       uint64 // lost because the reader was too slow
 	TooLong       uint64 // left out because the payload was too long
 	Flooded       uint64 // left out because their topic brought too many
@@ -47,7 +47,6 @@ type Stats struct {
 	Failures      uint64 // attempts that failed
 	Queued        int    // in the queue now
 	QueuePeak     int
-	QueueSize     int
 }
 
 // ErrDown is returned by Publish while there is no connection.
@@ -57,7 +56,7 @@ var ErrDown = errors.New("no connection to the broker")
 // by any goroutine.
 type Link struct {
 	opt     Options
-	filters []string // reduced
+	filters []string // the fewest
 	queue   *queue
 	flood   *floodgate
 	changes chan Change
@@ -69,9 +68,9 @@ type Link struct {
 	cur  *session // nil when down
 	told Change   // the newest change
 
-	received, retained, duplicates, held, tooLong atomic.Uint64
-	connects, failures                            atomic.Uint64
-	brokerDropped                                 dropReport
+	received, tooLong  atomic.Uint64
+	connects, failures atomic.Uint64
+	brokerDropped      dropReport
 }
 
 // New checks o and reads its files. It does not use the network. All problems
@@ -83,8 +82,8 @@ func New(o Options) (*Link, error) {
 	}
 	l := &Link{
 		opt:         o,
-		filters:     reduce(o.Filters),
-		queue:       newQueue(o.QueueSize, o.HoldBack, o.Log),
+		filters:     topic.Fewest(o.Filters),
+		queue:       newQueue(o.QueueSize, o.holdBack, o.Log),
 		flood:       newFloodgate(o.Speed, o.Log),
 		changes:     make(chan Change, 16),
 		pingTimeout: pingTimeout,
@@ -98,7 +97,7 @@ func New(o Options) (*Link, error) {
 // warnInClear logs once for each server that gets the password unencrypted.
 func (l *Link) warnInClear() {
 	for _, text := range l.opt.Servers {
-		if s, err := parseServer(text); err == nil && !s.secure && !s.loopback() && l.opt.Password != "" && l.opt.Broker == nil {
+		if s, err := parseServer(text); err == nil && !s.secure && !loopback.Host(s.host) && l.opt.Password != "" && l.opt.Broker == nil {
 			l.opt.Log.Warn().Str("server", s.addr).Msg("the password for this broker crosses the network unencrypted; use mqtts:// where the broker can")
 		}
 	}
@@ -116,10 +115,10 @@ func (l *Link) Changes() <-chan Change { return l.changes }
 // Stats returns the counts.
 func (l *Link) Stats() Stats {
 	s := Stats{
-		Received: l.received.Load(), Retained: l.retained.Load(), Duplicates: l.duplicates.Load(),
-		Held: l.held.Load(), TooLong: l.tooLong.Load(), Connects: l.connects.Load(), Failures: l.failures.Load(),
+		Received: l.received.Load(),
+		TooLong:  l.tooLong.Load(), Connects: l.connects.Load(), Failures: l.failures.Load(),
 		Dropped: l.queue.dropped.Load(), BrokerDropped: l.brokerDropped.total(),
-		Queued: len(l.queue.ch), QueuePeak: int(l.queue.peak.Load()), QueueSize: cap(l.queue.ch),
+		Queued: len(l.queue.ch), QueuePeak: int(l.queue.peak.Load()),
 	}
 	s.Flooded, s.FloodedBy = l.flood.stats()
 	l.mu.Lock()
@@ -142,7 +141,7 @@ func (l *Link) Run(ctx context.Context) error {
 	if !l.running.CompareAndSwap(false, true) {
 		return errors.New("link: Run was called twice")
 	}
-	pauses := &pace{least: l.opt.RetryMin, most: l.opt.RetryMax, random: l.opt.Random}
+	pauses := &pace{least: l.opt.retryMin, most: l.opt.retryMax, random: l.opt.random}
 	short := 0 // connections in a row that did not last
 	for ctx.Err() == nil {
 		s, why := l.connect(ctx)
@@ -151,12 +150,12 @@ func (l *Link) Run(ctx context.Context) error {
 			why = s.serve(ctx)
 			s.end()
 			lasted := time.Since(began)
-			if s.heard.Load() || lasted > l.opt.RetryMax {
-				pauses.reset()
+			if s.heard.Load() || lasted > l.opt.retryMax {
+				pauses.step = 0
 			}
 			// Of two with one client ID each stays for as long as the other waits
 			// and then takes to connect.
-			if lasted > 2*l.opt.RetryMax+takesOver {
+			if lasted > 2*l.opt.retryMax+takesOver {
 				short = 0
 			}
 			if short++; short >= 3 {
@@ -229,24 +228,24 @@ func (l *Link) setCurrent(s *session) {
 	l.cur = s
 }
 
-// Publish sends payload to topic and waits until the broker has it: at QoS 0
+// Publish sends payload to the topic name and waits until the broker has it: at QoS 0
 // until it is written, at QoS 1 until it is acknowledged. While there is no
 // connection it returns ErrDown at once, and ErrDown too when the connection
 // ends while it waits; the broker may then have the message all the same. It
 // may outlast ctx by the write timeout of 10 s.
-func (l *Link) Publish(ctx context.Context, topic string, payload []byte, qos byte, retain bool) error {
-	if err := checkFilter(topic); err != nil || strings.ContainsAny(topic, "+#") {
-		return fmt.Errorf("link: cannot publish to %q: want a topic without wildcards", topic)
+func (l *Link) Publish(ctx context.Context, name string, payload []byte, qos byte, retain bool) error {
+	if err := topic.CheckName(name); err != nil {
+		return fmt.Errorf("link: cannot publish: a topic %w", err)
 	}
 	if qos > 1 {
-		return fmt.Errorf("link: cannot publish to %q with quality of service %d; want 0 or 1", topic, qos)
+		return fmt.Errorf("link: cannot publish to %q with quality of service %d; want 0 or 1", name, qos)
 	}
 	s := l.current()
 	if s == nil {
-		return fmt.Errorf("link: cannot publish to %q: %w", topic, ErrDown)
+		return fmt.Errorf("link: cannot publish to %q: %w", name, ErrDown)
 	}
-	if err := s.publish(ctx, topic, payload, qos, retain); err != nil {
-		return fmt.Errorf("link: cannot publish to %q: %w", topic, err)
+	if err := s.publish(ctx, name, payload, qos, retain); err != nil {
+		return fmt.Errorf("link: cannot publish to %q: %w", name, err)
 	}
 	return nil
 }

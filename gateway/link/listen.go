@@ -98,10 +98,6 @@ type door struct {
 	limits *mochi.Capabilities
 }
 
-func newDoor(ln *listener, limits *mochi.Capabilities, h *hellos) *door {
-	return &door{listener: ln, hellos: h, limits: limits}
-}
-
 // ID implements listeners.Listener, as do the following.
 func (d *door) ID() string              { return listenerID }
 func (d *door) Address() string         { return d.Addr().String() }
@@ -163,7 +159,7 @@ func (d *door) hand(c net.Conn, pending int32, establish listeners.EstablishFn) 
 	_ = establish(listenerID, m)
 }
 
-// making tells when its address is asked for.
+// making reports when its address is asked for.
 type making struct {
 	net.Conn
 	made func()

@@ -86,8 +86,6 @@ func (s *session) listenToBroker(ctx context.Context) {
 // dropTopics are where brokers say how many messages they have dropped.
 var dropTopics = [...]string{"$SYS/broker/publish/messages/dropped", "$SYS/broker/messages/dropped"}
 
-func isDropTopic(topic string) bool { return topic == dropTopics[0] || topic == dropTopics[1] }
-
 // dropReport adds up what a broker says over its restarts.
 type dropReport struct {
 	mu    sync.Mutex

@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
@@ -10,10 +11,11 @@ import (
 	"net/url"
 	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"telltale/gateway/topic"
 )
 
 // Options say which broker to connect to and what to listen for. The zero
@@ -47,7 +49,7 @@ type Options struct {
 	// silent leaves no word at the broker: neither state nor will nor marks.
 	silent bool
 
-	// StateTopic carries, retained, how the watch is: see State. Default
+	// StateTopic carries, retained, how the watch is: see stateNote. Default
 	// "telltale/watch/state".
 	StateTopic string
 	// Will, where given, is what the broker publishes, retained, when the link
@@ -60,46 +62,43 @@ type Options struct {
 	Own       []string
 	Overheard func(topic string, payload []byte)
 
-	QueueSize  int           // messages; default 4096
-	HoldBack   time.Duration // longest wait for a full queue; default 5 s, at most 8 s
-	MaxPayload int           // bytes; longer payloads are counted and left out; default 65536
+	QueueSize  int // messages; default 4096
+	maxPayload int // bytes; longer payloads are counted and left out; default 65536
 
-	RetryMin time.Duration // first pause between attempts; default 1 s
-	RetryMax time.Duration // longest; default 10 s
+	// For tests.
+	holdBack           time.Duration // longest wait for a full queue; 5 s, below pingTimeout, or a full queue would break the connection
+	retryMin, retryMax time.Duration // first and longest pause between attempts; 1 s and 10 s
 
 	// Speed is how many times as fast as real time the probes send; default 1. The
 	// bound of each topic goes by it.
 	Speed  float64
 	Now    func() time.Time // stamps messages and changes; nil: time.Now
-	Random func() float64   // in [0,1), spreads the pauses; nil: math/rand/v2
+	random func() float64   // in [0,1), spreads the pauses; nil: math/rand/v2
 	Log    zerolog.Logger
 }
 
 const (
 	defaultClientID   = "telltale"
-	defaultStateTopic = "telltale/watch/state"
-	// ownTopics lie below this: written by the watch alone.
-	ownTopics = "telltale/"
-	// pingTimeout is how long the broker may take to answer a ping. HoldBack
-	// must stay below it, or a full queue would break the connection.
+	defaultStateTopic = topic.Own + "watch/state"
+	// pingTimeout is how long the broker may take to answer a ping.
 	pingTimeout = 10 * time.Second
 )
 
 // withDefaults returns o with every default set.
 func (o Options) withDefaults() Options {
-	o.ClientID = or(o.ClientID, defaultClientID)
-	o.StateTopic = or(o.StateTopic, defaultStateTopic)
-	o.KeepAlive = or(o.KeepAlive, 30*time.Second)
-	o.QueueSize = or(o.QueueSize, 4096)
-	o.HoldBack = or(o.HoldBack, 5*time.Second)
-	o.MaxPayload = or(o.MaxPayload, 64<<10)
-	o.RetryMin = or(o.RetryMin, time.Second)
-	o.RetryMax = or(o.RetryMax, 10*time.Second)
+	o.ClientID = cmp.Or(o.ClientID, defaultClientID)
+	o.StateTopic = cmp.Or(o.StateTopic, defaultStateTopic)
+	o.KeepAlive = cmp.Or(o.KeepAlive, 30*time.Second)
+	o.QueueSize = cmp.Or(o.QueueSize, 4096)
+	o.holdBack = cmp.Or(o.holdBack, 5*time.Second)
+	o.maxPayload = cmp.Or(o.maxPayload, 64<<10)
+	o.retryMin = cmp.Or(o.retryMin, time.Second)
+	o.retryMax = cmp.Or(o.retryMax, 10*time.Second)
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	if o.Random == nil {
-		o.Random = rand.Float64
+	if o.random == nil {
+		o.random = rand.Float64
 	}
 	return o
 }
@@ -118,14 +117,6 @@ func (o Options) inProcess() (Options, error) {
 		o.Broker.gate.watch.Store(&o.ClientID)
 	}
 	return o, nil
-}
-
-func or[T comparable](v, otherwise T) T {
-	var zero T
-	if v == zero {
-		return otherwise
-	}
-	return v
 }
 
 // check returns all that is wrong with o, after withDefaults.
@@ -147,12 +138,12 @@ func (o Options) check() error {
 		bad("%d topic filters for a link that shall only publish; want none", len(o.Filters))
 	}
 	for _, f := range o.Filters {
-		if err := checkFilter(f); err != nil {
-			errs = append(errs, err)
+		if err := topic.CheckFilter(f); err != nil {
+			bad("topic filter: %w", err)
 		}
 	}
-	if err := checkFilter(o.StateTopic); err != nil || strings.ContainsAny(o.StateTopic, "+#") {
-		bad("state topic %q: want a topic without wildcards, such as %s", o.StateTopic, defaultStateTopic)
+	if err := topic.CheckName(o.StateTopic); err != nil {
+		bad("state topic: %w", err)
 	}
 	if o.Password != "" && o.User == "" {
 		bad("a password without a user name; MQTT 3.1.1 needs the user name too")
@@ -172,14 +163,8 @@ func (o Options) checkRanges() error {
 	if o.KeepAlive < 5*time.Second || o.KeepAlive > 18*time.Hour || o.KeepAlive%time.Second != 0 {
 		bad("keep alive %v; want whole seconds from 5s to 18h", o.KeepAlive)
 	}
-	if o.QueueSize < 1 || o.MaxPayload < 1 {
-		bad("queue of %d messages of at most %d bytes; want both above 0", o.QueueSize, o.MaxPayload)
-	}
-	if o.HoldBack < 0 || o.HoldBack > pingTimeout-2*time.Second {
-		bad("hold-back %v; want at most %v, or a full queue would break the connection", o.HoldBack, pingTimeout-2*time.Second)
-	}
-	if o.RetryMin < 0 || o.RetryMax < o.RetryMin {
-		bad("pauses between attempts from %v to %v; want the second not below the first", o.RetryMin, o.RetryMax)
+	if o.QueueSize < 1 {
+		bad("queue of %d messages; want at least one", o.QueueSize)
 	}
 	return errors.Join(errs...)
 }
@@ -189,12 +174,6 @@ type server struct {
 	host   string // without port
 	addr   string // host:port
 	secure bool
-}
-
-// loopback reports whether the broker is on this machine by its very address.
-func (s server) loopback() bool {
-	ip := net.ParseIP(s.host)
-	return s.host == "localhost" || ip != nil && ip.IsLoopback()
 }
 
 func parseServer(text string) (server, error) {
@@ -218,7 +197,7 @@ func parseServer(text string) (server, error) {
 	if s.host == "" || u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "" {
 		return server{}, fmt.Errorf("broker address %q: want scheme, host and port only, such as mqtt://127.0.0.1:1883", text)
 	}
-	s.addr = net.JoinHostPort(s.host, or(u.Port(), port))
+	s.addr = net.JoinHostPort(s.host, cmp.Or(u.Port(), port))
 	return s, nil
 }
 

@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"context"
 	"time"
 )
@@ -15,22 +16,16 @@ type pace struct {
 }
 
 func (p *pace) next() time.Duration {
-	if p.step == 0 {
-		p.step = p.least
-	}
+	p.step = cmp.Or(p.step, p.least)
 	d := p.step
 	p.step = min(2*p.step, p.most)
 	return d/2 + time.Duration(p.random()*float64(d/2))
 }
 
-func (p *pace) reset() { p.step = 0 }
-
 // sleep waits for d or until ctx ends.
 func sleep(ctx context.Context, d time.Duration) {
-	t := time.NewTimer(d)
-	defer t.Stop()
 	select {
-	case <-t.C:
+	case <-time.After(d):
 	case <-ctx.Done():
 	}
 }

@@ -67,14 +67,12 @@ const (
 )
 
 func (q *queue) wait(stop <-chan struct{}, m Message) waited {
-	t := time.NewTimer(q.hold)
-	defer t.Stop()
 	select {
 	case q.ch <- m:
 		return handed
 	case <-stop:
 		return stopped
-	case <-t.C:
+	case <-time.After(q.hold):
 		return timedOut
 	}
 }

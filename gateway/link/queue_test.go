@@ -22,7 +22,7 @@ func drain(q *queue) []string {
 }
 
 // TestQueueFull walks through the full-policy: hold back once, then push out
-// the oldest, and begin anew only when half is free.
+// the oldest, and begin again only when half is free.
 func TestQueueFull(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var log bytes.Buffer
@@ -112,7 +112,7 @@ func TestPace(t *testing.T) {
 					t.Errorf("random %v, round %d: pause %d is %v, want %v", c.random, round, i, got, want)
 				}
 			}
-			p.reset()
+			p.step = 0
 		}
 	}
 }

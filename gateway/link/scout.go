@@ -1,10 +1,13 @@
 package link
 
 import (
+	"cmp"
 	"context"
 	"strings"
 	"sync"
 	"time"
+
+	"telltale/gateway/topic"
 )
 
 // Bounds of what a Scout remembers.
@@ -66,14 +69,14 @@ const scoutSuffix = "-look"
 // NewScout makes a scout for the broker that o names; of o only what concerns
 // the connection counts. Topics that begin with one of except are not told.
 func NewScout(o Options, except ...string) (*Scout, error) {
-	o.ClientID = or(o.ClientID, defaultClientID) + scoutSuffix
+	o.ClientID = cmp.Or(o.ClientID, defaultClientID) + scoutSuffix
 	o.Filters, o.PublishOnly, o.QoS, o.CleanSession = []string{"#"}, false, 0, true
 	o.Will, o.silent = nil, true
-	o.MaxPayload, o.QueueSize = maxPacket, 1024
+	o.maxPayload, o.QueueSize = maxPacket, 1024
 	if _, err := New(o); err != nil {
 		return nil, err
 	}
-	return &Scout{opt: o, except: append([]string{ownTopics, "$"}, except...), keep: scoutKeep,
+	return &Scout{opt: o, except: append([]string{topic.Own, "$"}, except...), keep: scoutKeep,
 		wake: make(chan struct{}, 1), arrived: map[string]*arrival{}}, nil
 }
 
@@ -118,8 +121,7 @@ func (s *Scout) listen(ctx context.Context) {
 	defer running.Wait()
 	defer stop()
 	s.begin(l.opt.Now())
-	tick := time.NewTicker(max(s.keep/600, 10*time.Millisecond))
-	defer tick.Stop()
+	tick := time.Tick(max(s.keep/600, 10*time.Millisecond))
 	for {
 		select {
 		case <-ctx.Done():
@@ -128,7 +130,7 @@ func (s *Scout) listen(ctx context.Context) {
 			s.tell(c)
 		case m := <-l.Messages():
 			s.take(m)
-		case <-tick.C:
+		case <-tick:
 			if s.over(l.Stats().TooLong) {
 				return
 			}

@@ -17,7 +17,7 @@ import (
 // scouting runs a scout that gives up keep after the last look.
 func scouting(t *testing.T, o Options, keep time.Duration) *Scout {
 	t.Helper()
-	o.RetryMin, o.RetryMax = 10*time.Millisecond, 50*time.Millisecond
+	o.retryMin, o.retryMax = 10*time.Millisecond, 50*time.Millisecond
 	s, err := NewScout(o, "lamps/")
 	if err != nil {
 		t.Fatal(err)

@@ -118,7 +118,7 @@ func (s *session) serve(ctx context.Context) string {
 // returns why.
 func (s *session) wait(ctx context.Context, refused []string) error {
 	l := s.link
-	pauses := &pace{least: l.opt.RetryMin, most: l.opt.RetryMax, random: l.opt.Random}
+	pauses := &pace{least: l.opt.retryMin, most: l.opt.retryMax, random: l.opt.random}
 	var again <-chan time.Time
 	if len(refused) > 0 {
 		again = time.After(pauses.next())
@@ -147,7 +147,7 @@ func (s *session) wait(ctx context.Context, refused []string) error {
 	}
 }
 
-// tellRefused tells that the link is up, and what the broker does not let the
+// tellRefused reports that the link is up, and what the broker does not let the
 // watch hear. A refusal is told only when it comes twice: the embedded broker
 // gives one by mistake when it still holds messages for the watch.
 func (s *session) tellRefused(refused []string) {

@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// State is the retained payload of the state topic, as JSON.
-type State struct {
+// stateNote is the retained payload of the state topic, as JSON.
+type stateNote struct {
 	State string    `json:"state"` // watching, stopped or lost
 	Since time.Time `json:"since"` // lost: since when it had been watching
 }
@@ -21,7 +21,7 @@ const (
 )
 
 func (n stateName) payload(since time.Time) ([]byte, error) {
-	return json.Marshal(State{State: string(n), Since: since.UTC()})
+	return json.Marshal(stateNote{State: string(n), Since: since.UTC()})
 }
 
 // will is what the broker is to publish if the link ends without a word.

@@ -5,59 +5,48 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"telltale/gateway/topic"
 )
 
 // take is called for each message, in order, by the client's dispatching
 // goroutine. It only hands over, and acknowledges what it has handed over.
 func (s *session) take(_ mqtt.Client, m mqtt.Message) {
 	l := s.link
-	topic, payload := m.Topic(), m.Payload()
+	name, payload := m.Topic(), m.Payload()
 	switch {
-	case topic == l.opt.StateTopic:
+	case name == l.opt.StateTopic:
 		m.Ack()
 		return
-	case topic == markTopic:
+	case name == markTopic:
 		s.mark.saw(payload)
 		m.Ack()
 		return
-	case isDropTopic(topic):
+	case slices.Contains(dropTopics[:], name):
 		l.noteBrokerDrops(s, payload)
 		m.Ack()
 		return
 	}
-	if anyCovers(l.opt.Own, topic) {
-		l.opt.Overheard(topic, payload)
+	if topic.AnyCovers(l.opt.Own, name) {
+		l.opt.Overheard(name, payload)
 		m.Ack()
 		return
 	}
 	l.received.Add(1)
 	s.heard.Store(true)
-	if len(payload) > l.opt.MaxPayload {
+	if len(payload) > l.opt.maxPayload {
 		l.tooLong.Add(1)
 		m.Ack()
 		return
 	}
-	out := Message{Topic: topic, Payload: payload, Retained: m.Retained(), Duplicate: m.Duplicate(),
+	out := Message{Topic: name, Payload: payload, Retained: m.Retained(), Duplicate: m.Duplicate(),
 		Held: !m.Retained() && s.mark.open.Load(), Received: l.opt.Now()}
-	l.count(out)
-	if !out.Retained && !out.Held && !l.flood.pass(topic, time.Now()) {
+	if !out.Retained && !out.Held && !l.flood.pass(name, time.Now()) {
 		m.Ack()
 		return
 	}
 	if l.queue.put(s.gone, out) {
 		m.Ack()
-	}
-}
-
-func (l *Link) count(m Message) {
-	if m.Retained {
-		l.retained.Add(1)
-	}
-	if m.Duplicate {
-		l.duplicates.Add(1)
-	}
-	if m.Held {
-		l.held.Add(1)
 	}
 }
 

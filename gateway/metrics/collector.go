@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"math"
+	"strconv"
 	"sync"
 	"time"
 
@@ -19,84 +20,18 @@ const maxAlarms = 1000
 
 // collector turns a picture and counts into samples at each scrape.
 type collector struct {
-	opt      Options
-	families families
-	all      []*family
+	opt   Options
+	all   []*family
+	of    pictureFigures
+	count countFigures
 
 	mu     sync.Mutex // scrapes may overlap
 	labels labelCache
 }
 
-// families are the metric names, by what they show.
-type families struct {
-	build *family
-
-	picture, link, linkChange, newest *family
-	points                            map[alarms.Quantity]pointFamily
-	age, received, live, beyond       *family
-	season                            *family
-
-	heard, interval, silent, healthy, fault, outOf *family
-	battery, signal                                *family
-	taken, refused, garbled                        *family
-
-	exposed, exposedLimit, dose, doseLimit *family
-	exposedUnknown, exposedReached         *family
-
-	loop   loopFamilies
-	drives driveFamilies
-
-	alarms, active, aside, unlisted *family
-
-	counts countFamilies
-	modem  modemFamilies
-}
-
-func newFamilies() (families, []*family) {
+func newCollector(o Options) *collector {
 	var b builder
-	point := []string{"house", "place", "quantity", "probe"}
-	probe := []string{"house", "place", "probe"}
-	rule := []string{"house", "place", "rule"}
-	f := families{
-		build:      b.gauge("build_info", "Version of the service; always 1.", "version", "revision", "goversion"),
-		picture:    b.gauge("picture_timestamp_seconds", "When the core last judged, Unix time. Values are left out when this is a minute old."),
-		link:       b.gauge("link_up", "Whether the broker is reached (1) or not (0)."),
-		linkChange: b.gauge("link_change_timestamp_seconds", "Since when the broker is reached, or not, Unix time."),
-		newest:     b.gauge("newest_reading_timestamp_seconds", "When the newest live reading of all was received, Unix time."),
-		points:     b.points(),
-		age:        b.gauge("reading_age_seconds", "Age of the newest believed reading at the time of the scrape, also when it is no longer live.", point...),
-		received:   b.gauge("reading_timestamp_seconds", "When the newest believed reading was received, Unix time.", point...),
-		live:       b.gauge("reading_live", "Whether the reading is fresh and believed (1); if not (0) its value is left out.", point...),
-		beyond:     b.gauge("reading_beyond_limit", "A live value against its limits: 0 within, 1 above high, 2 above high-high, -1 below low, -2 below low-low.", "house", "place", "quantity"),
-		season:     b.gauge("house_season", "The season of a house; 1 for the one set.", "house", "season"),
-
-		heard:    b.gauge("probe_heard_timestamp_seconds", "When the probe last sent a live message, Unix time.", probe...),
-		interval: b.gauge("probe_interval_seconds", "Interval in which the probe is expected to send, given or learned.", probe...),
-		silent:   b.gauge("probe_silent", "Whether the probe has not been heard for too long (1).", probe...),
-		healthy:  b.gauge("probe_healthy", "Whether the probe is heard, in service and without fault (1).", probe...),
-		fault:    b.gauge("probe_fault", "A fault that the probe has now; always 1.", "house", "place", "probe", "fault"),
-		outOf:    b.gauge("probe_out_of_service", "Whether a person has taken the probe out of service (1).", probe...),
-		battery:  b.gauge("probe_battery_ratio", "Charge of the battery, 0 to 1, of a probe that is heard.", probe...),
-		signal:   b.gauge("probe_signal_dbm", "Received signal strength in dBm, of a probe that is heard.", probe...),
-		taken:    b.counter("probe_readings_total", "Live readings taken.", probe...),
-		refused:  b.counter("probe_readings_refused_total", "Readings that were late, doubled or not believed.", probe...),
-		garbled:  b.counter("probe_payloads_garbled_total", "Payloads that could not be read.", probe...),
-
-		exposed:        b.gauge("exposure_seconds", "For how long a place has been beyond the limit of an exposure rule, in what counts by that rule.", rule...),
-		exposedLimit:   b.gauge("exposure_limit_seconds", "For how long a place may be beyond the limit of an exposure rule before that does harm.", rule...),
-		dose:           b.gauge("exposure_celsius_seconds", "How far and how long a place has been beyond the limit of an exposure rule; 3600 are a degree-hour.", rule...),
-		doseLimit:      b.gauge("exposure_limit_celsius_seconds", "How far and how long a place may be beyond the limit of an exposure rule before that does harm.", rule...),
-		exposedUnknown: b.gauge("exposure_unknown_seconds", "For how long, in what counts by an exposure rule, nothing was known.", rule...),
-		exposedReached: b.gauge("exposure_reached", "Whether an exposure does harm (1) and is not over.", rule...),
-
-		alarms:   b.gauge("alarms", "Alarms that are not normal, by state and priority.", "state", "priority"),
-		active:   b.gauge("alarm_active", "Each alarm that is not normal: whether what it tells of holds (1), also where it is put aside or another alarm says it.", "alarm", "house", "place", "quantity", "priority"),
-		aside:    b.gauge("alarms_put_aside", "Alarms that somebody put aside (shelved, or out of service) while what they tell of still holds, by priority.", "priority"),
-		unlisted: b.gauge("alarms_unlisted", "Alarms that are not normal but too many to be shown one by one."),
-	}
-	f.loop, f.drives, f.counts = newLoopFamilies(&b), newDriveFamilies(&b), newCountFamilies(&b)
-	f.modem = newModemFamilies(&b)
-	return f, b.all
+	return &collector{opt: o, of: newPictureFigures(&b), count: newCountFigures(&b), all: b.all, labels: labelCache{}}
 }
 
 // Describe is part of prometheus.Collector.
@@ -117,18 +52,13 @@ func (c *collector) Collect(ch chan<- prometheus.Metric) {
 	defer c.mu.Unlock()
 	s := scrape{collector: c, out: ch, now: c.opt.Now()}
 	s.stalled = s.now.Sub(p.At) >= stalledAfter
-	f := &c.families
-	s.put(f.build, 1, c.opt.Version, c.opt.Revision, c.opt.goVersion)
-	s.time(f.picture, p.At)
-	s.flag(f.link, p.Link)
-	s.time(f.linkChange, p.LinkSince)
-	s.time(f.newest, p.Newest)
+	s.put(c.of.build, 1, c.opt.Version, c.opt.Revision, c.opt.goVersion)
+	show(&s, c.of.garden, &p)
 	for i := range p.Houses {
 		s.house(&p.Houses[i])
 	}
 	s.alarms(p.Alarms)
 	s.counts(&counts)
-	s.modem(counts.Modem)
 }
 
 // scrape is one collection.
@@ -149,17 +79,125 @@ func (s *scrape) put(f *family, v float64, labels ...string) {
 	s.out <- &sample{family: f, labels: s.labels.pairs(f, n, vs), value: v}
 }
 
-func (s *scrape) flag(f *family, yes bool, labels ...string) {
-	v := 0.0
-	if yes {
-		v = 1
+func (s *scrape) house(h *alarms.HousePicture) {
+	house := string(h.ID)
+	s.put(s.of.season, 1, house, string(h.Season))
+	for i := range h.Places {
+		p := &h.Places[i]
+		place := string(p.ID)
+		for j := range p.Points {
+			s.point(house, place, &p.Points[j])
+		}
+		for j := range p.Probes {
+			s.probe(house, place, &p.Probes[j])
+		}
+		if s.stalled {
+			continue
+		}
+		for j := range p.Exposures {
+			show(s, s.of.exposure, &p.Exposures[j], house, place, string(p.Exposures[j].ID))
+		}
+		s.outlook(house, place, p.Outlook)
 	}
-	s.put(f, v, labels...)
+	if h.Loop != nil {
+		s.loop(house, h.Loop)
+	}
+	for i := range h.Drives {
+		d := &h.Drives[i]
+		show(s, s.of.driveSum, d, house, string(d.ID))
+		if !s.stalled {
+			show(s, s.of.drive, d, house, string(d.ID))
+		}
+	}
 }
 
-// time gives a Unix time; none is left out.
-func (s *scrape) time(f *family, at time.Time, labels ...string) {
-	if !at.IsZero() {
-		s.put(f, float64(at.UnixMilli())/1000, labels...)
+// point shows a value while it is live, and its age in any case. Of a value
+// that is only retained nobody knows the age, so nothing is shown.
+func (s *scrape) point(house, place string, p *alarms.PointPicture) {
+	if !p.HasValue || p.At.IsZero() || p.Quantity == alarms.Battery || p.Quantity == alarms.Signal {
+		return
 	}
+	f, quantity, probe := &s.of, string(p.Quantity), string(p.Probe)
+	live := p.Live && !s.stalled
+	s.put(f.live, oneIf(live), house, place, quantity, probe)
+	if p.Retained {
+		return
+	}
+	s.put(f.age, max(0, s.now.Sub(p.At).Seconds()), house, place, quantity, probe)
+	s.put(f.received, unix(p.At), house, place, quantity, probe)
+	if !live {
+		return
+	}
+	if of, ok := f.points[p.Quantity]; ok {
+		s.put(of, p.Value*p.Quantity.Facts().Gauge.Times, house, place, probe)
+	}
+	if p.Limits != (alarms.Limits{}) {
+		beyond := float64(p.Level)
+		if p.Side == alarms.LowSide {
+			beyond = -beyond
+		}
+		s.put(f.beyond, beyond, house, place, quantity)
+	}
+}
+
+func (s *scrape) probe(house, place string, p *alarms.ProbePicture) {
+	f, id := &s.of, string(p.ID)
+	show(s, f.probe, p, house, place, id)
+	heard := !p.Silent && !p.Heard.IsZero() && !s.stalled
+	s.put(f.healthy, oneIf(heard && !p.OutOf && len(p.Faults) == 0), house, place, id)
+	for _, fault := range p.Faults {
+		s.put(f.fault, 1, house, place, id, string(fault))
+	}
+	if heard {
+		show(s, f.probeHeard, p, house, place, id)
+	}
+}
+
+// loop shows what holds now unless the watch stands still, and sums in any
+// case.
+func (s *scrape) loop(house string, l *alarms.LoopPicture) {
+	show(s, s.of.loopSum, l, house)
+	if !s.stalled {
+		s.put(s.of.loopRuns, only(l.Known, oneIf(l.Running)), house)
+	}
+	for i := range l.Pipes {
+		p := &l.Pipes[i]
+		depth := strconv.FormatFloat(p.Depth, 'f', -1, 64)
+		show(s, s.of.pipeSum, p, house, string(p.Outlet), depth)
+		if !s.stalled {
+			s.put(s.of.better, oneIf(l.Better != nil && *l.Better == p.Depth), house, string(p.Outlet), depth)
+			show(s, s.of.pipe, p, house, string(p.Outlet), depth)
+		}
+	}
+}
+
+// alarms counts by state and priority, zeros too, so that an absent alarm is
+// a zero and not a gap; the alarms themselves are shown while not normal.
+func (s *scrape) alarms(all []alarms.AlarmPicture) {
+	var n [alarms.OutOfService + 1][alarms.High + 1]int
+	var aside [alarms.High + 1]int
+	for i := range all {
+		a := &all[i]
+		if a.State > alarms.OutOfService || a.Priority > alarms.High {
+			continue
+		}
+		n[a.State][a.Priority]++
+		if a.StillAside() {
+			aside[a.Priority]++
+		}
+		if i < maxAlarms {
+			s.put(s.of.active, oneIf(a.Active), string(a.ID), string(a.House), string(a.Place), string(a.Quantity), a.Priority.String())
+		}
+	}
+	for state := alarms.Unacknowledged; state <= alarms.OutOfService; state++ {
+		for p := alarms.NoPriority; p <= alarms.High; p++ {
+			if p != alarms.NoPriority || n[state][p] > 0 {
+				s.put(s.of.alarms, float64(n[state][p]), state.String(), p.String())
+			}
+		}
+	}
+	for p := alarms.Low; p <= alarms.High; p++ {
+		s.put(s.of.aside, float64(aside[p]), p.String())
+	}
+	s.put(s.of.unlisted, float64(max(0, len(all)-maxAlarms)))
 }

@@ -1,16 +1,18 @@
 package metrics
 
 import (
+	"math"
 	"strings"
+	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
 	dto "github.com/prometheus/client_model/go"
 
-	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // maxKept is how many label sets are remembered between scrapes. When it is
-// full all of them are made anew.
+// full all of them are made again.
 const maxKept = 50_000
 
 // family is one metric name.
@@ -73,45 +75,65 @@ func (c labelCache) pairs(f *family, n int, vs values) []*dto.LabelPair {
 // builder makes families and remembers them for Describe.
 type builder struct{ all []*family }
 
-func (b *builder) gauge(name, help string, labels ...string) *family {
-	return b.add(&family{desc: prometheus.NewDesc("telltale_"+name, help, labels, nil)})
-}
-
-func (b *builder) counter(name, help string, labels ...string) *family {
-	return b.add(&family{desc: prometheus.NewDesc("telltale_"+name, help, labels, nil), counter: true})
-}
-
-func (b *builder) add(f *family) *family {
+// family makes one; what is named a total is a counter, all else a gauge.
+func (b *builder) family(name, help string, labels ...string) *family {
+	f := &family{desc: prometheus.NewDesc("telltale_"+name, help, labels, nil), counter: strings.HasSuffix(name, "_total")}
 	b.all = append(b.all, f)
 	return f
 }
 
-// pointFamily is the family of one quantity and what brings the core's unit to
-// the base unit: times mul.
-type pointFamily struct {
-	*family
-	mul float64
+// row is one metric of things of one kind.
+type row[T any] struct {
+	name, help string
+	value      func(T) float64 // no number where there is none
 }
 
-// points makes one family for each quantity that is a point of a place.
-// Battery and signal are shown with the probe.
-func (b *builder) points() map[alarms.Quantity]pointFamily {
-	of := func(mul float64, name, help string) pointFamily {
-		return pointFamily{b.gauge(name, help, "house", "place", "probe"), mul}
-	}
-	return map[alarms.Quantity]pointFamily{
-		alarms.Temperature: of(1, "temperature_celsius", "Air temperature, newest live reading."),
-		alarms.Humidity:    of(0.01, "humidity_ratio", "Relative humidity of the air over water, 0 to 1, newest live reading."),
-		alarms.Surface:     of(1, "surface_temperature_celsius", "Temperature of a leaf or cover surface, newest live reading."),
-		alarms.Soil:        of(1, "soil_temperature_celsius", "Temperature of soil or root zone, newest live reading."),
-		alarms.VPD:         of(1000, "vapour_pressure_deficit_pascals", "Vapour pressure deficit of the air, derived from temperature and humidity."),
-		alarms.DewMargin:   of(1, "dew_margin_celsius", "Surface temperature minus dew point: condensation below zero."),
-		alarms.Contact:     of(1, "contact_closed", "Whether a contact is closed (1) or open (0)."),
-		alarms.Current:     of(1, "current_amperes", "Electric current, newest live reading."),
-		alarms.Power:       of(1, "power_watts", "Electric power, newest live reading."),
-		alarms.Speed:       of(0.01, "speed_ratio", "Speed of a drive as a share of full speed, 0 to 1."),
-		alarms.Opening:     of(0.01, "position_ratio", "Position of a vent or shutter as a share of wholly open, 0 to 1."),
-		alarms.Voltage:     of(1, "voltage_volts", "Voltage, newest live reading."),
-		alarms.Pressure:    of(1, "pressure_pascals", "Pressure, newest live reading."),
+// figure is a row with its family.
+type figure[T any] struct {
+	*family
+	value func(T) float64
+}
+
+func table[T any](b *builder, labels []string, rows []row[T]) []figure[T] {
+	return walk.Each(rows, func(r row[T]) figure[T] { return figure[T]{b.family(r.name, r.help, labels...), r.value} })
+}
+
+// show gives all figures of one thing.
+func show[T any](s *scrape, all []figure[T], of T, labels ...string) {
+	for _, f := range all {
+		s.put(f.family, f.value(of), labels...)
 	}
 }
+
+// showAny gives all figures of a part, if there is one.
+func showAny[T any](s *scrape, all []figure[*T], of *T) {
+	if of != nil {
+		show(s, all, of)
+	}
+}
+
+func oneIf(yes bool) float64 {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// only is v where it holds, and no number else.
+func only(holds bool, v float64) float64 {
+	if holds {
+		return v
+	}
+	return math.NaN()
+}
+
+// known is what v points to, no number for nil.
+func known[N int | float64](v *N) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return float64(*v)
+}
+
+// unix is a time in seconds, no number for none.
+func unix(at time.Time) float64 { return only(!at.IsZero(), float64(at.UnixMilli())/1000) }

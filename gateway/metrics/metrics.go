@@ -50,10 +50,8 @@ func New(o Options) (*Metrics, error) {
 		o.Now = time.Now
 	}
 	o.goVersion = runtime.Version()
-	c := &collector{opt: o, labels: labelCache{}}
-	c.families, c.all = newFamilies()
 	m := &Metrics{registry: prometheus.NewRegistry(), log: o.Log}
-	all := []prometheus.Collector{c}
+	all := []prometheus.Collector{newCollector(o)}
 	if o.Process {
 		all = append(all, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	}
@@ -76,9 +74,6 @@ func (m *Metrics) Handler() http.Handler {
 		EnableOpenMetrics:   true,
 	})
 }
-
-// Gatherer gives the metrics to whoever does not come over HTTP.
-func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
 
 type errorLog struct{ log zerolog.Logger }
 

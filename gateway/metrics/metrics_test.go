@@ -18,6 +18,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/gateway/modem"
 )
 
 var rewrite = flag.Bool("rewrite", false, "write the golden file anew; read the difference before keeping it")
@@ -45,7 +46,8 @@ func thimbleGarth() alarms.Picture {
 					Probes: []alarms.ProbePicture{{ID: "bench-1", Heard: ago(5 * time.Second), Interval: time.Minute, Battery: num(87), Signal: num(-71), Readings: 120, Refused: 2, Garbled: 1}},
 					Exposures: []alarms.ExposurePicture{
 						{Reached: true, ExposureReason: alarms.ExposureReason{ID: "fruit-set", Time: 3 * time.Hour, Limit: 3 * time.Hour, Unknown: time.Minute}},
-						{ExposureReason: alarms.ExposureReason{ID: "heat-load", DegreeHours: 7.5, LimitDegreeHours: 15}}}},
+						{ExposureReason: alarms.ExposureReason{ID: "heat-load", DegreeHours: 7.5, LimitDegreeHours: 15}}},
+					Outlook: expected(ago(time.Minute))},
 				{ID: "ridge",
 					Points: []alarms.PointPicture{{Quantity: alarms.Temperature, HasValue: true, Value: 24, At: ago(20 * time.Minute), Probe: "ridge-1", Limits: limits}},
 					Probes: []alarms.ProbePicture{{ID: "ridge-1", Heard: ago(20 * time.Minute), Interval: time.Minute, Silent: true, Battery: num(12), Faults: []alarms.Fault{alarms.FaultBattery}}}},
@@ -75,11 +77,11 @@ func someCounts() Counts {
 	return Counts{
 		Link:   &LinkCounts{Received: 1000, Dropped: 1, Flooded: 2, Connects: 3, Queue: 4},
 		Decode: &DecodeCounts{Values: 1900, Problems: []ProblemCount{{"bench-1", "syntax", 1}, {"", "unmatched", 2}}, Unclaimed: 7, Emptied: 1},
-		Store:  &StoreCounts{Written: 4096, Flushes: 60, Errors: 0, Size: 1 << 20, LastFlush: noon.Add(-time.Second)},
+		Store:  &StoreCounts{Written: 4096, Flushes: 60, Errors: 0, Size: 1 << 20, LastFlush: noon.Add(-time.Second), Copied: true, CopyAge: time.Hour},
 		Outbox: &OutboxCounts{Pending: 2, Oldest: noon.Add(-time.Minute), Attempts: []AttemptCounts{{"mail", 5, 2, 1}}},
 		Core:   &CoreCounts{Steps: 1960, Transitions: 12, Queue: 0},
 		Export: []ExportCounts{{Sink: "file", Lines: 1900}, {Sink: "http", Lines: 1800, Dropped: 10, Failures: 3, Buffered: 512}},
-		Modem: &ModemCounts{Present: true, Ready: true, Signal: new(-73.0), Today: 4, MostPerDay: 50, Sent: 9, Delivered: 8, Undelivered: 1,
+		Modem: &modem.State{Present: true, Ready: true, Signal: new(-73), SentToday: 4, MostPerDay: 50, Sent: 9, Delivered: 8, Undelivered: 1,
 			Received: 3, Unreadable: 2, Calls: 1},
 	}
 }
@@ -143,7 +145,7 @@ func TestScrapeIsAsInTheGoldenFile(t *testing.T) {
 // The linter of client_golang knows the naming rules of the exposition format.
 func TestNamesKeepTheRules(t *testing.T) {
 	m := newMetrics(t, thimbleGarth, noon)
-	problems, err := testutil.GatherAndLint(m.Gatherer())
+	problems, err := testutil.GatherAndLint(m.registry)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,9 +154,18 @@ func TestNamesKeepTheRules(t *testing.T) {
 	}
 }
 
-// Units by the exposition rules: celsius, ratio 0 to 1, pascals.
+// Units by the exposition rules: celsius, ratio 0 to 1, pascals, and lux of the SI.
 func TestBaseUnits(t *testing.T) {
-	text := scrapeText(t, newMetrics(t, thimbleGarth, noon))
+	garden := thimbleGarth()
+	for q, v := range map[alarms.Quantity]float64{alarms.Moisture: 24, alarms.Fullness: 64, alarms.Light: 41.5} {
+		bed := &garden.Houses[1].Places[0]
+		bed.Points = append(bed.Points, alarms.PointPicture{Quantity: q, HasValue: true, Value: v, At: noon, Live: true, Probe: "heap-2"})
+	}
+	m := newMetrics(t, func() alarms.Picture { return garden }, noon)
+	if problems, err := testutil.GatherAndLint(m.registry); err != nil || len(problems) > 0 {
+		t.Errorf("%v %v", problems, err)
+	}
+	text := scrapeText(t, m)
 	for _, want := range []string{
 		`telltale_temperature_celsius{house="long-house",place="bench",probe="bench-1"} 31.25`,
 		`telltale_humidity_ratio{house="long-house",place="bench",probe="bench-1"} 0.63`,
@@ -162,6 +173,9 @@ func TestBaseUnits(t *testing.T) {
 		`telltale_pressure_pascals{house="low-house",place="heap",probe="heap-2"} 101325`,
 		`telltale_speed_ratio{house="low-house",place="heap",probe="heap-2"} 0.4`,
 		`telltale_probe_battery_ratio{house="long-house",place="bench",probe="bench-1"} 0.87`,
+		`telltale_soil_moisture_ratio{house="low-house",place="heap",probe="heap-2"} 0.24`,
+		`telltale_level_ratio{house="low-house",place="heap",probe="heap-2"} 0.64`,
+		`telltale_illuminance_lux{house="low-house",place="heap",probe="heap-2"} 41500`,
 	} {
 		if !strings.Contains(text, want+"\n") {
 			t.Errorf("missing: %s", want)

@@ -8,8 +8,8 @@ import (
 
 // Where Thimble Garth is taken to be, for the sun; no real place is meant.
 const (
-	Latitude  = 52.0 // degrees
-	Longitude = -2.0 // degrees
+	gardenLatitude  = 52.0 // degrees
+	gardenLongitude = -2.0 // degrees
 )
 
 // Fitted says in what the garden differs from how it is laid out. The zero value
@@ -100,7 +100,7 @@ func (s *Sim) furnish(fit Fitted) {
 // thimbleGarthClimate is mild and rather damp, on garden loam (diffusivity for
 // moist loam after Farouki 1982, CRREL Report 82-8).
 func thimbleGarthClimate() climate {
-	return climate{latitude: Latitude, longitude: Longitude, mean: 10, yearSwing: 6.8, coldest: 20, daySwing: 6, spell: 3, wind: 2.2,
+	return climate{latitude: gardenLatitude, longitude: gardenLongitude, mean: 10, yearSwing: 6.8, coldest: 20, daySwing: 6, spell: 3, wind: 2.2,
 		ground: ground{mean: 10.5, swing: 8, coldest: 32, diffusivity: 0.05}}
 }
 
@@ -108,7 +108,7 @@ func thimbleGarthClimate() climate {
 // which the air outside falls below -37 °C (invented, as cold as continental
 // climates are; no one place is meant).
 func inlandClimate() climate {
-	return climate{latitude: Latitude, longitude: Longitude, mean: 6, yearSwing: 18, coldest: 18, daySwing: 9, spell: 10, wind: 2.5,
+	return climate{latitude: gardenLatitude, longitude: gardenLongitude, mean: 6, yearSwing: 18, coldest: 18, daySwing: 9, spell: 10, wind: 2.5,
 		ground: ground{mean: 8, swing: 12, coldest: 36, diffusivity: 0.05}}
 }
 

@@ -111,11 +111,6 @@ type Ledger struct {
 	Ground                float64 // from undisturbed ground, below the beds and around the pipes
 }
 
-// Net is the sum of all flows in J.
-func (l Ledger) Net() float64 {
-	return l.Sun + l.Heater + l.Electric + l.Cover + l.Sky + l.Air + l.Ground
-}
-
 func (l *Ledger) add(f Ledger, seconds float64) {
 	l.Sun += f.Sun * seconds
 	l.Heater += f.Heater * seconds

@@ -30,7 +30,7 @@ func TestInlandGoesFromHardFrostToHeat(t *testing.T) {
 	}
 	hottest := math.Inf(-1)
 	for range 24 {
-		s.Advance(s.Now().Add(time.Hour))
+		s.Advance(s.now.Add(time.Hour))
 		hottest = math.Max(hottest, s.Truth().House("long-house").Temperature)
 	}
 	if hottest < 38 || hottest > 50 {

@@ -14,35 +14,6 @@ func Layout() []Spec {
 		exhaustFan(), shutterSwitch(), loopFan(), outsideProbe(), lowBench(), lowBeds(), lowHeater()}
 }
 
-// Dial is what can be read off a thermostat, and what it switches.
-type Dial struct {
-	House        alarms.HouseID
-	Name         string
-	Set          float64 // °C: a cooling one switches on here, a heating one off
-	Differential float64 // K back to where it switches the other way
-	Heats        bool
-	Drives       []string
-	Evidence     []alarms.ProbeID // probes that show whether the drives run
-}
-
-// Dials returns the thermostats of the garden that switch something.
-func Dials() []Dial {
-	long, low := longHouseControls(), lowHouseControls()
-	fans := []alarms.ProbeID{"exhaust-fan-1", "shutter-1"}
-	loop := []alarms.ProbeID{"loop-fan-1"}
-	return []Dial{
-		long.cool.read("long-house", "cooling", []string{"exhaust fan", "intake shutter"}, fans),
-		long.loopCool.read("long-house", "loop cooling", []string{"loop fan"}, loop),
-		long.loopHeat.read("long-house", "loop heating", []string{"loop fan"}, loop),
-		low.cool.read("low-house", "cooling", []string{"exhaust fan", "intake shutter"}, nil),
-		low.heat.read("low-house", "heating", []string{"heater"}, []alarms.ProbeID{"heater-1"}),
-	}
-}
-
-func (t thermostat) read(house alarms.HouseID, name string, drives []string, evidence []alarms.ProbeID) Dial {
-	return Dial{house, name, t.dial, t.differential, t.heats, drives, evidence}
-}
-
 const topics = "thimble-garth/"
 
 func bench() Spec {

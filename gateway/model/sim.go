@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
 )
 
 // Published is one message as a probe sends it.
@@ -48,9 +49,6 @@ type scheduled struct {
 // tick is the step of the simulation.
 const tick = 5 * time.Second
 
-// Now returns the moment that the simulation has reached.
-func (s *Sim) Now() time.Time { return s.now }
-
 // Advance lets time pass until to and returns what the probes published in
 // the time after the last call, in order. While the broker is gone nothing
 // arrives, and what is sent then is lost.
@@ -68,8 +66,8 @@ func (s *Sim) Advance(to time.Time) []Published {
 	}
 }
 
-// Schedule lets a fault begin or end at a moment that is still to come.
-func (s *Sim) Schedule(at time.Time, f Fault, on bool) error {
+// schedule lets a fault begin or end at a moment that is still to come.
+func (s *Sim) schedule(at time.Time, f Fault, on bool) error {
 	if err := s.checkFault(f); err != nil {
 		return err
 	}
@@ -89,7 +87,7 @@ func (s *Sim) happen() {
 		e := s.events[0]
 		s.events = s.events[1:]
 		if err := s.Switch(e.fault, e.on); err != nil {
-			panic("model: " + err.Error()) // Schedule has checked it
+			panic("model: " + err.Error()) // schedule has checked it
 		}
 	}
 }
@@ -171,11 +169,7 @@ func (s *Sim) publish(to, next time.Time) []Published {
 	slices.SortFunc(list, func(a, b message) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.index, b.index))
 	})
-	published := make([]Published, len(list))
-	for i, m := range list {
-		published[i] = m.Published
-	}
-	return published
+	return walk.Each(list, func(m message) Published { return m.Published })
 }
 
 func (s *Sim) powered(p *probe) bool {
@@ -192,9 +186,5 @@ func (s *Sim) houseNamed(id alarms.HouseID) *running {
 }
 
 func (s *Sim) houseNames() []string {
-	var names []string
-	for _, r := range s.houses {
-		names = append(names, r.house.id)
-	}
-	return names
+	return walk.Each(s.houses, func(r *running) string { return r.house.id })
 }

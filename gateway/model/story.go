@@ -29,7 +29,7 @@ type Event struct {
 func Tell(st Story, seed uint64) (*Sim, error) {
 	s := open(st.Start, seed, st.Weather, st.Fitted)
 	for _, e := range st.Events {
-		if err := s.Schedule(s.start.Add(e.After), e.Fault, e.On); err != nil {
+		if err := s.schedule(s.start.Add(e.After), e.Fault, e.On); err != nil {
 			return nil, fmt.Errorf("story %s: %w", st.Name, err)
 		}
 	}

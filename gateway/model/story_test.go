@@ -244,7 +244,7 @@ func TestFaultsMustExist(t *testing.T) {
 		if err := s.Switch(f, true); err == nil || err.Error() != want {
 			t.Errorf("got %v, want %s", err, want)
 		}
-		if err := s.Schedule(s.Now(), f, true); err == nil || err.Error() != want {
+		if err := s.schedule(s.now, f, true); err == nil || err.Error() != want {
 			t.Errorf("scheduled: got %v, want %s", err, want)
 		}
 	}

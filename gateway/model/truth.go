@@ -1,8 +1,6 @@
 package model
 
 import (
-	"fmt"
-	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -84,34 +82,4 @@ func (t Truth) House(id alarms.HouseID) HouseTruth {
 		}
 	}
 	return HouseTruth{}
-}
-
-// String is a few lines for people.
-func (t Truth) String() string {
-	var b strings.Builder
-	o := t.Outside
-	fmt.Fprintf(&b, "%s  outside %.1f °C %.0f %%, wind %.1f m/s, cloud %.0f %%, sun %.0f W/m²\n",
-		t.At.Format("2006-01-02 15:04:05"), o.Temperature, o.Humidity, o.Wind, 100*o.Cloud, o.Sun)
-	for _, h := range t.Houses {
-		fmt.Fprintf(&b, "  %s: %.1f °C %.0f %%, ridge %.1f °C, beds %.1f °C, fan %s, shutter %.0f %% open, loop %s, heater %s",
-			h.Name, h.Temperature, h.Humidity, h.Ridge, h.Mass, onOff(h.Fan), 100*h.Shutter, onOff(h.Loop), onOff(h.Heater))
-		for _, p := range h.Outlets {
-			fmt.Fprintf(&b, ", outlet %.1f m %.1f °C", p.Depth, p.Temperature)
-		}
-		b.WriteByte('\n')
-	}
-	if !t.Broker {
-		b.WriteString("  the broker is away\n")
-	}
-	for _, f := range t.Faults {
-		fmt.Fprintf(&b, "  fault: %s\n", f)
-	}
-	return b.String()
-}
-
-func onOff(on bool) string {
-	if on {
-		return "on"
-	}
-	return "off"
 }

@@ -40,8 +40,7 @@ func (s *session) ring(ctx context.Context, number string) (Answer, error) {
 	s.dropCallNews()
 	// Some modems answer at once, some only when the call has come to its end.
 	_, err := s.ask(ctx, ask{text: "ATD" + number + ";", call: true, limit: s.m.o.RingFor + usual})
-	var f *failure
-	if errors.As(err, &f) {
+	if f, ok := errors.AsType[*failure](err); ok {
 		return callFailed(f.kind, f, false)
 	}
 	if err != nil && (ctx.Err() != nil || s.broken != nil) {
@@ -66,8 +65,7 @@ type call struct {
 
 // follow watches the call until it has rung for long enough.
 func (s *session) follow(ctx context.Context) (Answer, error) {
-	ends := time.NewTimer(s.m.o.RingFor + setUpTime)
-	defer ends.Stop()
+	ends := time.After(s.m.o.RingFor + setUpTime)
 	look := time.NewTicker(s.m.o.Pace.Look)
 	defer look.Stop()
 	c := call{began: time.Now()}
@@ -84,8 +82,8 @@ func (s *session) follow(ctx context.Context) (Answer, error) {
 				return "", s.broken
 			}
 			s.listen(chunk)
-		case <-ends.C:
-			return "", fmt.Errorf("%w: the network did not find the telephone in time", ErrNotReached)
+		case <-ends:
+			return "", fmt.Errorf("%w: the network did not find the telephone in time", errNotReached)
 		case <-look.C:
 			if answer := s.look(ctx, &c); answer != "" {
 				return answer, nil
@@ -158,11 +156,11 @@ func callFailed(end string, f *failure, rang bool) (Answer, error) {
 	case rang:
 		return Rejected, nil
 	case end == "BUSY":
-		return "", fmt.Errorf("%w: the telephone is busy", ErrNotReached)
+		return "", fmt.Errorf("%w: the telephone is busy", errNotReached)
 	case f != nil && !callEnds[end]:
-		return "", fmt.Errorf("%w; check whether modem and SIM may make calls: %w", ErrNotReached, f)
+		return "", fmt.Errorf("%w; check whether modem and SIM may make calls: %w", errNotReached, f)
 	}
-	return "", fmt.Errorf("%w: the network ended the call (%s); check the number, the credit, and whether that telephone is on", ErrNotReached, strings.ToLower(end))
+	return "", fmt.Errorf("%w: the network ended the call (%s); check the number, the credit, and whether that telephone is on", errNotReached, strings.ToLower(end))
 }
 
 // hangUp ends whatever call there is. It is done even when ctx has ended.

@@ -1,6 +1,7 @@
 package modem
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -24,7 +25,7 @@ type chat struct {
 	log   zerolog.Logger
 
 	quiet   bool   // echo was turned off
-	anew    bool   // the modem has started anew: it echoes again
+	anew    bool   // the modem has started again: it echoes again
 	garbage uint64 // lines that mean nothing
 }
 
@@ -59,14 +60,11 @@ var errOdd = errors.New("the modem answers in a way that the standard does not k
 // do sends a command and returns the information that came before its final
 // result. A *failure is a result that says no.
 func (c *chat) do(ctx context.Context, a ask) ([]string, error) {
-	if a.limit == 0 {
-		a.limit = usual
-	}
+	a.limit = cmp.Or(a.limit, usual)
 	if err := c.write(a.text + "\r"); err != nil {
 		return nil, err
 	}
-	ends := time.NewTimer(a.limit)
-	defer ends.Stop()
+	ends := time.After(a.limit)
 	e := exchange{chat: c, ask: a}
 	for {
 		for len(c.lines) > 0 {
@@ -81,7 +79,7 @@ func (c *chat) do(ctx context.Context, a ask) ([]string, error) {
 				return nil, err
 			}
 		}
-		if err := c.more(ctx, ends.C); err != nil {
+		if err := c.more(ctx, ends); err != nil {
 			return e.overdue(err)
 		}
 	}
@@ -287,10 +285,9 @@ func (c *chat) rouse(ctx context.Context, tries int, limit time.Duration) error 
 	if err != nil {
 		return err
 	}
-	settle := time.NewTimer(min(limit/10, settled))
-	defer settle.Stop()
+	settle := time.After(min(limit/10, settled))
 	for {
-		switch err := c.more(ctx, settle.C); {
+		switch err := c.more(ctx, settle); {
 		case errors.Is(err, errSilent):
 			c.listen(nil)
 			return nil

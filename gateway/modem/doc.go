@@ -4,7 +4,7 @@
 // for what a message looks like. It needs no internet.
 //
 // It promises that one goroutine owns the line; that a modem which is
-// unplugged, hangs or starts anew is found again; that a PIN which the SIM
+// unplugged, hangs or starts again is found again; that a PIN which the SIM
 // refused is never tried a second time; that a message is taken off the SIM
 // only when whoever handles it says that it is done; that unknown or broken
 // input is counted and stops nothing; and that State says at any time whether

@@ -3,6 +3,7 @@ package modem
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -16,10 +17,10 @@ var (
 	ErrRefused = errors.New("the message will not get through")
 	// ErrNobody is an ErrRefused by the network, which knows nobody at the number.
 	ErrNobody = fmt.Errorf("%w", ErrRefused)
-	// ErrSpent: the day's number of messages has gone out.
-	ErrSpent = errors.New("the day's text messages are spent")
-	// ErrNotReached: a call did not ring.
-	ErrNotReached = errors.New("the call did not ring")
+	// errSpent: the day's number of messages has gone out.
+	errSpent = errors.New("the day's text messages are spent")
+	// errNotReached: a call did not ring.
+	errNotReached = errors.New("the call did not ring")
 
 	errSilent = errors.New("the modem gives no answer")
 	errGone   = errors.New("the line to the modem is broken")
@@ -51,12 +52,9 @@ func (f *failure) is(kind string, codes ...int) bool {
 	if kind == "CMS" {
 		words = cmsWords
 	}
-	for _, c := range codes {
-		if f.kind == kind && (f.code == c || f.code < 0 && strings.EqualFold(f.text, words[c])) {
-			return true
-		}
-	}
-	return false
+	return f.kind == kind && slices.ContainsFunc(codes, func(c int) bool {
+		return f.code == c || f.code < 0 && strings.EqualFold(f.text, words[c])
+	})
 }
 
 // failed reads a final result code; nil: line is none that says no.
@@ -132,8 +130,8 @@ type Spent struct {
 }
 
 func (s *Spent) Error() string {
-	return fmt.Sprintf("%v: %d were allowed, and until midnight only high priority goes out; raise most-per-day in [modem] if that is too few", ErrSpent, s.Most)
+	return fmt.Sprintf("%v: %d were allowed, and until midnight only high priority goes out; raise most-per-day in [modem] if that is too few", errSpent, s.Most)
 }
 
-// Unwrap makes s an ErrSpent.
-func (s *Spent) Unwrap() error { return ErrSpent }
+// Unwrap makes s an errSpent.
+func (s *Spent) Unwrap() error { return errSpent }

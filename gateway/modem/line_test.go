@@ -223,7 +223,7 @@ func TestCalls(t *testing.T) {
 			})
 			b.ready(t)
 			got, err := b.Ring(t.Context(), "+44 7700 900123")
-			if got != c.want || (err == nil) != (c.says == "") || err != nil && (!errors.Is(err, ErrNotReached) || !strings.Contains(err.Error(), c.says)) {
+			if got != c.want || (err == nil) != (c.says == "") || err != nil && (!errors.Is(err, errNotReached) || !strings.Contains(err.Error(), c.says)) {
 				t.Errorf("got %q, %v; want %q, %q", got, err, c.want, c.says)
 			}
 			dialled, hungUp := b.sim.Calls()

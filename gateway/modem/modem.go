@@ -1,6 +1,7 @@
 package modem
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -98,15 +99,11 @@ func New(o Options) (*Modem, error) {
 	if o.Open == nil || o.Incoming == nil || o.Report == nil {
 		return nil, errors.New("a modem needs a line to open and somebody who hears what comes")
 	}
-	if o.Mode == "" {
-		o.Mode = PDU
-	}
+	o.Mode = cmp.Or(o.Mode, PDU)
 	if o.RingFor == 0 {
 		o.RingFor = 25 * time.Second
 	}
-	if o.MostPerDay == 0 {
-		o.MostPerDay = 50
-	}
+	o.MostPerDay = cmp.Or(o.MostPerDay, 50)
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -139,12 +136,10 @@ func (m *Modem) Run(ctx context.Context) error {
 		if time.Since(began) > m.o.Pace.Poll {
 			pause = m.o.Pace.Reopen
 		}
-		timer := time.NewTimer(pause)
 		select {
 		case <-ctx.Done():
-		case <-timer.C:
+		case <-time.After(pause):
 		}
-		timer.Stop()
 		pause = min(2*pause, m.o.Pace.Poll)
 	}
 	return nil

@@ -1,6 +1,7 @@
 package modem
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strconv"
@@ -28,9 +29,7 @@ func (m *Modem) Send(ctx context.Context, t Text) error {
 		return fmt.Errorf("%w: %w", ErrRefused, err)
 	}
 	t.To = number
-	if t.Valid == 0 {
-		t.Valid = 24 * time.Hour
-	}
+	t.Valid = cmp.Or(t.Valid, 24*time.Hour)
 	return m.ask(ctx, func(ctx context.Context, s *session) error { return s.send(ctx, t) })
 }
 
@@ -144,7 +143,7 @@ func (m *Modem) spend(t *Text) error {
 	}
 	if last {
 		m.o.Log.Warn().Int("most_per_day", m.budget.most).Msg("the day's text messages are spent; until midnight only high priority goes out")
-		if more := Parts(t.Body + lastWords); more <= MostParts {
+		if more := Parts(t.Body + lastWords); more <= mostParts {
 			t.Body += lastWords
 			m.budget.sent += more - parts
 		}

@@ -13,8 +13,7 @@ var errAnew = errors.New("the modem has started anew")
 
 // serve does what is asked and hears what is said until the line breaks.
 func (s *session) serve(ctx context.Context) error {
-	tick := time.NewTicker(s.m.o.Pace.Poll)
-	defer tick.Stop()
+	tick := time.Tick(s.m.o.Pace.Poll)
 	for s.broken == nil {
 		s.hear(ctx)
 		if s.anew {
@@ -35,7 +34,7 @@ func (s *session) serve(ctx context.Context) error {
 			s.serveOne(ctx, r)
 		case st := <-s.m.handled:
 			s.done(ctx, st)
-		case <-tick.C:
+		case <-tick:
 			if err := s.check(ctx); err != nil {
 				return err
 			}

@@ -217,10 +217,8 @@ func (s *session) opened(ctx context.Context) string {
 
 // pause waits for d, or until ctx ends.
 func pause(ctx context.Context, d time.Duration) error {
-	t := time.NewTimer(d)
-	defer t.Stop()
 	select {
-	case <-t.C:
+	case <-time.After(d):
 		return nil
 	case <-ctx.Done():
 		return ctx.Err()

@@ -1,6 +1,7 @@
 package modem
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -41,9 +42,7 @@ func (m *Modem) State() State {
 	m.budget.turn(m.today())
 	s := m.s
 	s.Ready, s.SentToday, s.MostPerDay = m.why == "", m.budget.sent, m.budget.most
-	if s.Mode == "" {
-		s.Mode = m.o.Mode
-	}
+	s.Mode = cmp.Or(s.Mode, m.o.Mode)
 	return s
 }
 

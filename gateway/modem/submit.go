@@ -9,8 +9,8 @@ import (
 	"unicode/utf8"
 )
 
-// MostParts is how many parts a long message may have.
-const MostParts = 6
+// mostParts is how many parts a long message may have.
+const mostParts = 6
 
 // Room of one message, and of one part of a longer one behind its six octets
 // of header (TS 23.040, section 9.2.3.24.1).
@@ -76,8 +76,8 @@ func sendable(text string, partSeptets, partUnits int) ([]share, error) {
 		return nil, fmt.Errorf("%w: the text is empty or no UTF-8", ErrRefused)
 	}
 	parts := shares(text, partSeptets, partUnits)
-	if len(parts) > MostParts {
-		return nil, fmt.Errorf("%w: the text takes %d parts, %d are the most", ErrRefused, len(parts), MostParts)
+	if len(parts) > mostParts {
+		return nil, fmt.Errorf("%w: the text takes %d parts, %d are the most", ErrRefused, len(parts), mostParts)
 	}
 	return parts, nil
 }

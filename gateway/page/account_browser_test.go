@@ -11,6 +11,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/words"
 )
 
 // enter signs the tab in by keyboard.
@@ -27,9 +29,8 @@ const actsThere = `[...document.querySelectorAll('form[method=post]')].filter((f
 // forged sends a form and a request of the API as a script could, with all
 // that the page itself knows, and tells the answers.
 const forged = `(window.forged = "", Promise.all([
-	fetch("/season", {method: "POST", body: new URLSearchParams({token: document.querySelector("[name=token]").value, house: "long-house", season: "winter"})}),
-	fetch("/api/v1/account").then((r) => r.json()).then((me) => fetch("/api/v1/houses/season", {method: "POST",
-		headers: {"Content-Type": "application/json", "Telltale-Token": me.form_token}, body: JSON.stringify({house: "long-house", season: "winter"})}))
+	fetch("/season", {method: "POST", body: new URLSearchParams({house: "long-house", season: "winter"})}),
+	fetch("/api/v1/houses/season", {method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify({house: "long-house", season: "winter"})})
 ]).then((all) => { window.forged = all.map((r) => r.status).join(" "); }), true)`
 
 func TestBrowserLooksOnly(t *testing.T) {
@@ -57,8 +58,8 @@ func TestBrowserActsUnderItsAccount(t *testing.T) {
 	b := openTab(t, 360, 780)
 	b.enter(st.base, "Ada", password)
 	b.truth("there is much to do", actsThere+` > 5`)
-	b.do(chromedp.Click(chromedp.ID(anchor("alarm", ridge) + "-take")))
-	b.truth("it is acknowledged", `document.getElementById("`+anchor("alarm", ridge)+`").innerText.includes("It is still so.")`)
+	b.do(chromedp.Click(chromedp.ID(words.Anchor("alarm", ridge) + "-take")))
+	b.truth("it is acknowledged", `document.getElementById("`+words.Anchor("alarm", ridge)+`").innerText.includes("It is still so.")`)
 	if got := f.done(); len(got) != 1 || got[0].By != "Ada" {
 		t.Errorf("got %+v, want one act of Ada", got)
 	}
@@ -67,12 +68,12 @@ func TestBrowserActsUnderItsAccount(t *testing.T) {
 	b.noComplaints()
 }
 
-func TestBrowserTaps(t *testing.T) {
+func TestBrowserAckLinks(t *testing.T) {
 	t.Parallel()
 	f := newFake()
-	taps := NewTaps([]byte("a key of these tests, not secret"))
-	st := start(t, Options{Watch: f, Name: "Thimble Garth", Accounts: people(), Taps: taps})
-	link := taps.Link(st.base, ridgeHigh, string(ridgeHigh)+"#3", "Ada", noon.Add(24*time.Hour))
+	ackLinks := door.NewAckLinks([]byte("a key of these tests, not secret"))
+	st := start(t, Options{Watch: f, Name: "Thimble Garth", Accounts: people(), AckLinks: ackLinks})
+	link := ackLinks.Link(st.base, ridgeHigh, string(ridgeHigh)+"#3", "Ada", noon.Add(24*time.Hour))
 	for _, width := range []int64{360, 1280} {
 		b := openTab(t, width, 780)
 		for _, scheme := range schemes(width) {

@@ -4,12 +4,15 @@ import (
 	"encoding/base64"
 	"maps"
 	"net/http"
-	"strings"
 	"time"
-	"unicode"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/gateway/page/answer"
 )
+
+// acts are the forms by which people do something.
+type acts struct{ *Server }
 
 const (
 	maxName   = 40  // characters
@@ -41,23 +44,32 @@ func join(parts ...map[string]string) map[string]string {
 	return all
 }
 
-// done answers a form: in words for the script, else by loading the page anew.
+// done answers a form: in words for the script, else by loading the page again.
 func (s *Server) done(w http.ResponseWriter, r *http.Request, said string) error {
-	if wantsPage(r) {
+	if answer.WantsPage(r) {
 		http.Redirect(w, r, thenTo(r, said), http.StatusSeeOther)
 		return nil
 	}
-	writeJSON(w, http.StatusOK, map[string]string{"said": sayings[said]})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": sayings[said]})
 	return nil
+}
+
+// do has the watch take what the sender of a form did, and says that it is done.
+func (s acts) do(w http.ResponseWriter, r *http.Request, in alarms.Input, said string) error {
+	in.At, in.By = s.watch.Now(), s.who(w, r)
+	if err := s.watch.Do(r.Context(), in); err != nil {
+		return err
+	}
+	return s.done(w, r, said)
 }
 
 // acknowledge takes one or more alarms, each with the transition that the
 // person saw. One that has changed since is not taken: nobody may acknowledge
 // what they have not read.
-func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
+func (s acts) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	ids, seen := r.PostForm["alarm"], r.PostForm["seen"]
 	if len(ids) == 0 || len(ids) != len(seen) {
-		return faultf(kindInvalid, "The form does not say which alarm is meant.")
+		return answer.Errorf(answer.Invalid, "The form does not say which alarm is meant.")
 	}
 	until, err := s.wayEnd(r)
 	if err != nil {
@@ -88,7 +100,7 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) error {
 		taken++
 	}
 	if changed > 0 && taken == 0 {
-		return faultf(kindChanged, "It changed while you were reading, so nothing was done. Look at it again.")
+		return answer.Errorf(answer.Changed, "It changed while you were reading, so nothing was done. Look at it again.")
 	}
 	if changed > 0 {
 		return s.done(w, r, "some-changed")
@@ -101,12 +113,12 @@ const longestWay = 24 * time.Hour
 
 // wayEnd reads until when whoever acknowledges is on the way: "for" of a form,
 // "until" of a program; zero where they do not say, or have been on the way.
-func (s *Server) wayEnd(r *http.Request) (time.Time, error) {
+func (s acts) wayEnd(r *http.Request) (time.Time, error) {
 	now := s.watch.Now()
 	if text := r.PostForm.Get("until"); text != "" {
-		until, err := apiTime("until", text, now)
+		until, err := answer.Time("until", text, now)
 		if err == nil && (!until.After(now) || until.After(now.Add(longestWay))) {
-			err = faultf(kindInvalid, "The field \"until\" must be later than now and within %s, so nothing was done.", alarms.Span(longestWay))
+			err = answer.Errorf(answer.Invalid, "The field \"until\" must be later than now and within %s, so nothing was done.", say.Span(longestWay))
 		}
 		return until, err
 	}
@@ -116,59 +128,60 @@ func (s *Server) wayEnd(r *http.Request) (time.Time, error) {
 	}
 	d, err := time.ParseDuration(text)
 	if err != nil || d <= 0 || d > longestWay {
-		return time.Time{}, faultf(kindInvalid, "Choose for how long you are on the way.")
+		return time.Time{}, answer.Errorf(answer.Invalid, "Choose for how long you are on the way.")
 	}
 	return now.Add(d), nil
 }
 
-func (s *Server) shelve(w http.ResponseWriter, r *http.Request) error {
+func (s acts) shelve(w http.ResponseWriter, r *http.Request) error {
 	a, err := s.find(r.PostForm.Get("alarm"))
 	if err != nil {
 		return err
 	}
-	until, ok := s.wordsOf(r).shelveEnd(r.PostForm.Get("for"), s.watch.Now())
+	until, ok := shelveEnd(s.wordsOf(r), r.PostForm.Get("for"), s.watch.Now())
 	if !ok {
-		return faultf(kindInvalid, "Choose how long the alarm is to be shelved.")
+		return answer.Errorf(answer.Invalid, "Choose how long the alarm is to be shelved.")
 	}
 	return s.shelveUntil(w, r, a.ID, until)
 }
 
 // shelveUntil shelves an alarm for the reason that the form gives.
-func (s *Server) shelveUntil(w http.ResponseWriter, r *http.Request, id alarms.AlarmID, until time.Time) error {
+func (s acts) shelveUntil(w http.ResponseWriter, r *http.Request, id alarms.AlarmID, until time.Time) error {
 	why, err := reasonGiven(r)
 	if err != nil {
 		return err
 	}
-	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Shelve, Alarm: id, Until: until, By: s.who(w, r), Note: why}
-	if err := s.watch.Do(r.Context(), in); err != nil {
-		return err
-	}
-	return s.done(w, r, "shelved")
+	return s.do(w, r, alarms.Input{Kind: alarms.Shelve, Alarm: id, Until: until, Note: why}, "shelved")
 }
 
-func (s *Server) unshelve(w http.ResponseWriter, r *http.Request) error {
+func (s acts) unshelve(w http.ResponseWriter, r *http.Request) error {
 	a, err := s.find(r.PostForm.Get("alarm"))
 	if err != nil {
 		return err
 	}
-	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Unshelve, Alarm: a.ID, By: s.who(w, r)}
-	if err := s.watch.Do(r.Context(), in); err != nil {
+	return s.do(w, r, alarms.Input{Kind: alarms.Unshelve, Alarm: a.ID}, "unshelved")
+}
+
+// shelveByProgram shelves the alarm of the form until a time.
+func (s acts) shelveByProgram(w http.ResponseWriter, r *http.Request, until time.Time) error {
+	a, err := s.find(r.PostForm.Get("alarm"))
+	if err != nil {
 		return err
 	}
-	return s.done(w, r, "unshelved")
+	return s.shelveUntil(w, r, a.ID, until)
 }
 
 // find returns an alarm that is not normal now.
-func (s *Server) find(id string) (alarms.AlarmPicture, error) {
+func (s acts) find(id string) (alarms.AlarmPicture, error) {
 	for _, a := range s.watch.Picture().Alarms {
 		if a.ID == alarms.AlarmID(id) {
 			return a, nil
 		}
 	}
-	return alarms.AlarmPicture{}, faultf(kindChanged, "That alarm is not there any more, so nothing was done.")
+	return alarms.AlarmPicture{}, answer.Errorf(answer.Changed, "That alarm is not there any more, so nothing was done.")
 }
 
-func (s *Server) setName(w http.ResponseWriter, r *http.Request) error {
+func (s acts) setName(w http.ResponseWriter, r *http.Request) error {
 	s.who(w, r)
 	return s.done(w, r, "name")
 }
@@ -176,14 +189,13 @@ func (s *Server) setName(w http.ResponseWriter, r *http.Request) error {
 // who returns the name given with the form, or the one remembered. A name
 // given is remembered; an empty one given is forgotten.
 func (s *Server) who(w http.ResponseWriter, r *http.Request) string {
-	if known := s.knownAs(r); known != "" {
+	if known := s.door.KnownAs(r); known != "" {
 		return known // whoever has an account acts under its name
 	}
 	name := rememberedName(r)
 	if given, ok := r.PostForm["who"]; ok {
-		name = tidy(given[0], maxName)
-		c := &http.Cookie{Name: "telltale-name", Value: base64.RawURLEncoding.EncodeToString([]byte(name)), Path: "/",
-			MaxAge: int(nameLife / time.Second), HttpOnly: true, Secure: s.sessions.secure, SameSite: http.SameSiteStrictMode}
+		name = answer.Tidy(given[0], maxName)
+		c := s.door.Cookie("telltale-name", base64.RawURLEncoding.EncodeToString([]byte(name)), nameLife)
 		if name == "" {
 			c.MaxAge = -1
 		}
@@ -204,21 +216,5 @@ func rememberedName(r *http.Request) string {
 	if err != nil {
 		return ""
 	}
-	return tidy(string(raw), maxName)
-}
-
-// tidy makes one short line of what somebody typed.
-func tidy(text string, most int) string {
-	text = strings.ToValidUTF8(text, "")
-	text = strings.Map(func(r rune) rune {
-		if unicode.IsSpace(r) {
-			return ' '
-		}
-		if !unicode.IsPrint(r) {
-			return -1
-		}
-		return r
-	}, text)
-	runes := []rune(strings.Join(strings.Fields(text), " "))
-	return string(runes[:min(len(runes), most)])
+	return answer.Tidy(string(raw), maxName)
 }

@@ -140,8 +140,7 @@ func TestFailuresAreSaidPlainlyAndNotInDetail(t *testing.T) {
 func TestTestMessage(t *testing.T) {
 	f := newFake()
 	st := start(t, Options{Watch: f})
-	token := st.token("/")
-	r, err := http.NewRequest("POST", st.base+"/test-message", strings.NewReader("token="+token))
+	r, err := http.NewRequest("POST", st.base+"/test-message", strings.NewReader(""))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/words"
 )
 
 // listen keeps in window.heard what a screen reader would say by itself: each
@@ -28,10 +29,10 @@ const listen = `(() => {
 })()`
 
 // spoken waits until something was said that holds all words, and forgets it.
-func (b *tab) spoken(what string, words ...string) {
+func (b *tab) spoken(what string, say ...string) {
 	b.t.Helper()
 	tests := []string{}
-	for _, w := range words {
+	for _, w := range say {
 		tests = append(tests, fmt.Sprintf("h.includes(%q)", w))
 	}
 	b.truth(what, "heard.some((h) => "+strings.Join(tests, " && ")+")")
@@ -59,10 +60,10 @@ func TestBrowserAnnounces(t *testing.T) {
 	f.change(func(p *alarms.Picture) { p.Alarms[0].Priority = alarms.High })
 	b.spoken("a worse one too", "assertive: New: High priority.", "Probe bed 1")
 	f.change(func(p *alarms.Picture) { p.Alarms = scene(noon).Alarms[:1] })
-	b.spoken("another in its place too", "assertive: New: ", "Far too hot in Long House, ridge: 41.2")
+	b.spoken("another in its place too", "assertive: New: ", "Long House, ridge: far too hot.", "41.2", "Check first: ")
 	f.change(func(p *alarms.Picture) { p.Sentence = "Not all is well: the ridge of Long House is too hot." })
 	b.spoken("the sentence is said", "polite: ", "Not all is well: the ridge")
-	b.do(chromedp.Click(chromedp.ID(anchor("alarm", ridge) + "-take")))
+	b.do(chromedp.Click(chromedp.ID(words.Anchor("alarm", ridge) + "-take")))
 	b.spoken("the answer to a form is said", "polite: Acknowledged.")
 	f.change(func(p *alarms.Picture) { p.Alarms = nil })
 	b.spoken("the end is said", "polite: No open alarm")
@@ -124,4 +125,21 @@ func (b *tab) live(want map[string]string) {
 			b.t.Errorf("%s is no %s live region in the accessibility tree", selector, kind)
 		}
 	}
+}
+
+// On a phone the worst alarm's place, value, limit, course, time in hand, what to check
+// first and the button are seen without scrolling.
+func TestBrowserTheWorstIsOnTheFirstScreen(t *testing.T) {
+	t.Parallel()
+	st, f := drawnLive(t)
+	f.change(func(p *alarms.Picture) { p.Alarms = scene(noon).Alarms })
+	b := openTab(t, 360, 780)
+	b.waiting(st.base, "/")
+	first := "#" + words.Anchor("alarm", ridge)
+	b.truth("it is the first", fmt.Sprintf(`document.querySelector("#alarms .alarm").matches(%q)`, first))
+	b.none("it needs scrolling", fmt.Sprintf(`[".what", ".figure b", ".bounds", ".inhand", ".checkfirst", ".take"].filter((part) => {
+		const e = document.querySelector(%q + " " + part), r = e && e.getBoundingClientRect();
+		return !r || !r.height || r.top < 0 || r.bottom > innerHeight || r.right > innerWidth;
+	}).join("\n")`, first))
+	b.shotView("worst-360")
 }

@@ -26,7 +26,7 @@ func BenchmarkDraw(b *testing.B) {
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := s.hub.draw(b.Context(), manner{}); err != nil {
+				if _, err := s.hub.draw(b.Context(), audience{}); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -172,8 +173,14 @@ func (b *tab) do(actions ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
 	bounded, stop := context.WithTimeout(b.ctx, patience)
 	defer stop()
-	if err := chromedp.Do(bounded, actions...); err != nil {
-		b.t.Fatal(err)
+	for _, a := range actions {
+		err := chromedp.Do(bounded, a)
+		for err != nil && bounded.Err() == nil && strings.Contains(err.Error(), "Could not find node with given id") {
+			err = chromedp.Do(bounded, a) // the page was drawn again between finding the node and using it
+		}
+		if err != nil {
+			b.t.Fatal(err)
+		}
 	}
 }
 
@@ -230,10 +237,10 @@ func ticking(t *testing.T, o Options) (*started, *fakeWatch) {
 }
 
 // cutOff lists what leaves the window sideways, beside what can be scrolled
-// there and the heads of tables that a phone shows beside each figure.
+// there, the list of pages too, and the heads of tables that a phone shows beside each figure.
 const cutOff = `[...document.querySelectorAll("main *, header *, footer *")].filter((e) => {
 	const r = e.getBoundingClientRect();
-	return e.checkVisibility() && r.width > 0 && !e.matches(".skip, .wide *, .figures thead, .figures thead *") && (r.left < -1 || r.right > innerWidth + 1);
+	return e.checkVisibility() && r.width > 0 && !e.matches(".skip, .nav *, .wide *, .figures thead, .figures thead *") && (r.left < -1 || r.right > innerWidth + 1);
 }).map((e) => e.outerHTML.slice(0, 200)).join("\n")`
 
 // overlaps lists the parts of a line that lie on another part of it.

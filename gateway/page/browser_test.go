@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/words"
 )
 
 const isLive = `document.body.matches(".live:not(.past)")`
@@ -28,9 +29,9 @@ func TestBrowserFollowsAndActs(t *testing.T) {
 
 	// Open "Shelve…" of the second alarm and type; news must not take it away.
 	more := `document.getElementById("alarm_xID-more")`
-	silent := anchor("alarm", "low-house/bed/bed-1/silent")
+	silent := words.Anchor("alarm", "low-house/bed/bed-1/silent")
 	more = strings.Replace(more, "alarm_xID", silent, 1)
-	b.do(chromedp.Click(chromedp.CSS("#"+silent+"-more summary")),
+	b.do(chromedp.Click(chromedp.CSS("#"+silent+"-rest > summary")), chromedp.Click(chromedp.CSS("#"+silent+"-more summary")),
 		chromedp.SendKeys(chromedp.ID(silent+"-why"), "new battery on order"))
 	f.change(func(p *alarms.Picture) { p.Alarms[1].Sentence = "Probe bed 1 is still silent." })
 	b.truth("the alarm's sentence is renewed", `document.getElementById("alarms").innerText.includes("is still silent")`)
@@ -48,7 +49,7 @@ func TestBrowserFollowsAndActs(t *testing.T) {
 	b.truth("it is back", `!document.getElementById("`+silent+`-back")`)
 
 	// Acknowledge one by click, one by keyboard.
-	hot, humid := anchor("alarm", ridge), anchor("alarm", "long-house/bench/humidity/high")
+	hot, humid := words.Anchor("alarm", ridge), words.Anchor("alarm", "long-house/bench/humidity/high")
 	b.do(chromedp.Click(chromedp.ID(hot + "-take")))
 	b.truth("it is acknowledged", `document.getElementById("`+hot+`").innerText.includes("Acknowledged. It is still so.")`)
 	b.truth("it says so", `document.getElementById("said").innerText === "Acknowledged."`)
@@ -103,8 +104,8 @@ func TestBrowserSignsInOverPlainNames(t *testing.T) {
 	b.shot("sign-in-360-light")
 	b.do(chromedp.SendKeys(chromedp.ID("password"), password+"\r"))
 	b.truth("it is live after signing in", isLive)
-	b.do(chromedp.Click(chromedp.ID(anchor("alarm", ridge) + "-take")))
-	b.truth("it is acknowledged", `document.getElementById("`+anchor("alarm", ridge)+`").innerText.includes("It is still so.")`)
+	b.do(chromedp.Click(chromedp.ID(words.Anchor("alarm", ridge) + "-take")))
+	b.truth("it is acknowledged", `document.getElementById("`+words.Anchor("alarm", ridge)+`").innerText.includes("It is still so.")`)
 	if len(f.done()) != 1 {
 		t.Errorf("got %+v", f.done())
 	}
@@ -127,7 +128,7 @@ func TestBrowserWithoutTheScript(t *testing.T) {
 	st.server.views.files["page.js"] = []byte("// nothing")
 	b := openTab(t, 360, 780)
 	b.do(chromedp.Navigate(st.base),
-		chromedp.Click(chromedp.ID(anchor("alarm", ridge)+"-take")))
+		chromedp.Click(chromedp.ID(words.Anchor("alarm", ridge)+"-take")))
 	b.truth("it says what was done", `document.getElementById("said").innerText === "Acknowledged."`)
 	if got := f.done(); len(got) != 1 || got[0].Alarm != ridge {
 		t.Errorf("got %+v", got)

@@ -11,6 +11,9 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 // fixedPoint is what a probe is held against.
@@ -19,57 +22,53 @@ type fixedPoint struct {
 	Words string  // for the log
 }
 
-// confirmFrom is from which offset on a person must confirm that no mistake was
-// made, K or %RH; common practice, no source.
-var confirmFrom = map[alarms.Quantity]float64{alarms.Temperature: 5, alarms.Surface: 5, alarms.Soil: 5, alarms.Humidity: 10}
-
-// against reads what the form says that the probe is held against.
-func (w words) against(r *http.Request, p alarms.ProbePicture, q alarms.Quantity) (fixedPoint, error) {
+// heldAgainst reads what the form says that the probe is held against.
+func heldAgainst(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity) (fixedPoint, error) {
 	switch by := r.Form.Get("against"); {
 	case by == "ice" && q != alarms.Humidity:
-		return fixedPoint{icePoint, "in melting ice, which is " + w.value(q, icePoint)}, nil
+		return fixedPoint{icePoint, "in melting ice, which is " + w.Value(q, icePoint)}, nil
 	case by == "reference":
-		return w.reference(r.Form.Get("value"), q)
+		return referenceRead(w, r.Form.Get("value"), q)
 	case q == alarms.Humidity:
 		if s, ok := saltOf(by); ok {
-			return w.overSalt(s, p)
+			return overSalt(w, s, p)
 		}
 	}
-	return fixedPoint{}, faultf(kindInvalid, "Say what the probe is held against.")
+	return fixedPoint{}, answer.Errorf(answer.Invalid, "Say what the probe is held against.")
 }
 
-// reference reads what a person read on a reference.
-func (w words) reference(text string, q alarms.Quantity) (fixedPoint, error) {
-	text = strings.TrimSuffix(strings.TrimSpace(text), strings.TrimSpace(w.unit(q)))
+// referenceRead reads what a person read on a reference.
+func referenceRead(w words.Words, text string, q alarms.Quantity) (fixedPoint, error) {
+	text = strings.TrimSuffix(strings.TrimSpace(text), strings.TrimSpace(w.Unit(q)))
 	text = strings.NewReplacer(",", ".", "−", "-").Replace(strings.TrimSpace(text))
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return fixedPoint{}, faultf(kindInvalid, "Write what the reference says as a number, such as %s.", w.example(q))
+		return fixedPoint{}, answer.Errorf(answer.Invalid, "Write what the reference says as a number, such as %s.", exampleOf(w, q))
 	}
 	if q == alarms.Humidity && (v < 0 || v > 100) {
-		return fixedPoint{}, faultf(kindInvalid, "A humidity lies between 0 and 100 %%.")
+		return fixedPoint{}, answer.Errorf(answer.Invalid, "A humidity lies between 0 and 100 %%.")
 	}
-	v = w.notShown(q, v)
+	v = notShown(w, q, v)
 	if q != alarms.Humidity && (v < -60 || v > 100) {
-		return fixedPoint{}, faultf(kindInvalid, "No probe in a greenhouse stands at %s. Write what the reference says.", w.value(q, v))
+		return fixedPoint{}, answer.Errorf(answer.Invalid, "No probe in a greenhouse stands at %s. Write what the reference says.", w.Value(q, v))
 	}
-	return fixedPoint{v, "a reference said " + w.fine(q, v)}, nil
+	return fixedPoint{v, "a reference said " + fine(w, q, v)}, nil
 }
 
 // notShown is shown backwards.
-func (w words) notShown(q alarms.Quantity, v float64) float64 {
-	zero := w.shown(q, 0)
-	return (v - zero) / (w.shown(q, 1) - zero)
+func notShown(w words.Words, q alarms.Quantity, v float64) float64 {
+	zero := w.Shown(q, 0)
+	return (v - zero) / (w.Shown(q, 1) - zero)
 }
 
-func (w words) example(q alarms.Quantity) string {
+func exampleOf(w words.Words, q alarms.Quantity) string {
 	if q == alarms.Humidity {
-		return w.number(62.5, 1)
+		return w.Number(62.5, 1)
 	}
-	return w.number(w.shown(q, 21.4), 1)
+	return w.Number(w.Shown(q, 21.4), 1)
 }
 
-func (w words) overSalt(s salt, p alarms.ProbePicture) (fixedPoint, error) {
+func overSalt(w words.Words, s salt, p alarms.ProbePicture) (fixedPoint, error) {
 	celsius, known := 25.0, false
 	for _, v := range p.Values {
 		if v.Quantity == alarms.Temperature && v.HasValue {
@@ -78,14 +77,14 @@ func (w words) overSalt(s salt, p alarms.ProbePicture) (fixedPoint, error) {
 	}
 	rh, ok := s.humidity(celsius)
 	if !ok {
-		return fixedPoint{}, faultf(kindInvalid, "Over a salt the probe must be between %s and %s, and it says %s.",
-			w.value(alarms.Temperature, 0), w.value(alarms.Temperature, 40), w.value(alarms.Temperature, celsius))
+		return fixedPoint{}, answer.Errorf(answer.Invalid, "Over a salt the probe must be between %s and %s, and it says %s.",
+			w.Value(alarms.Temperature, 0), w.Value(alarms.Temperature, 40), w.Value(alarms.Temperature, celsius))
 	}
-	at := " at " + w.value(alarms.Temperature, celsius)
+	at := " at " + w.Value(alarms.Temperature, celsius)
 	if !known {
 		at += ", which was taken for granted"
 	}
-	return fixedPoint{rh, fmt.Sprintf("over wet %s, %s%s", s.Name, w.fine(alarms.Humidity, rh), at)}, nil
+	return fixedPoint{rh, fmt.Sprintf("over wet %s, %s%s", s.Name, fine(w, alarms.Humidity, rh), at)}, nil
 }
 
 // proposal is a calibration that was worked out, to be agreed to.
@@ -100,26 +99,26 @@ type proposal struct {
 }
 
 // propose works out what would have to be added to p's readings.
-func (s *Server) propose(ctx context.Context, w words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity, now time.Time) (*proposal, error) {
+func (s calibration) propose(ctx context.Context, w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity, now time.Time) (*proposal, error) {
 	still, err := s.standing(ctx, w, p, q, now)
 	if err != nil {
 		return nil, err
 	}
-	known, err := w.against(r, p, q)
+	known, err := heldAgainst(w, r, p, q)
 	if err != nil {
 		return nil, err
 	}
 	off := known.Value - still.Value
 	offset := math.Round((offsetOf(p, q)+off)*1000) / 1000
-	v := &proposal{Quantity: q, Offset: strconv.FormatFloat(offset, 'f', -1, 64), Note: strings.ReplaceAll(known.Words, noBreak, " "), Back: probeAddress(p.ID)}
-	v.Says = []string{still.words(w, q), "It should say " + w.fine(q, known.Value) + " (" + known.Words + ").", w.offSentence(q, off, offset)}
+	v := &proposal{Quantity: q, Offset: strconv.FormatFloat(offset, 'f', -1, 64), Note: strings.ReplaceAll(known.Words, words.NoBreak, " "), Back: probeAddress(p.ID)}
+	v.Says = []string{still.words(w, q), "It should say " + fine(w, q, known.Value) + " (" + known.Words + ").", offSentence(w, q, off, offset)}
 	if still.Restless {
 		v.Warnings = append(v.Warnings, fmt.Sprintf("It moved by %s within the last minutes. Wait until it stands still, or the offset will be wrong.",
-			w.fineStep(q, still.High-still.Low)))
+			fineStep(w, q, still.High-still.Low)))
 	}
-	if math.Abs(off) > confirmFrom[q] {
+	if math.Abs(off) > q.Facts().Offset.Doubtful {
 		v.Warnings = append(v.Warnings, fmt.Sprintf("That is a lot: a sound probe is not off by %s. Look whether it is the right probe, and whether it has taken on what it is held against.",
-			w.fineStep(q, off)))
+			fineStep(w, q, off)))
 	}
 	if len(v.Warnings) > 0 {
 		v.Confirm = "I have looked again, and it is right."
@@ -127,20 +126,20 @@ func (s *Server) propose(ctx context.Context, w words, r *http.Request, p alarms
 	return v, nil
 }
 
-func (w words) offSentence(q alarms.Quantity, off, offset float64) string {
+func offSentence(w words.Words, q alarms.Quantity, off, offset float64) string {
 	says := "It is right."
 	if math.Round(off*100) != 0 {
 		word := "too little"
 		if off < 0 {
 			word = "too much"
 		}
-		says = fmt.Sprintf("It says %s %s.", w.fineStep(q, off), word)
+		says = fmt.Sprintf("It says %s %s.", fineStep(w, q, off), word)
 	}
 	switch {
 	case offset > 0:
-		return says + " From now on " + w.fineStep(q, offset) + " would be added to what it sends."
+		return says + " From now on " + fineStep(w, q, offset) + " would be added to what it sends."
 	case offset < 0:
-		return says + " From now on " + w.fineStep(q, offset) + " would be taken off what it sends."
+		return says + " From now on " + fineStep(w, q, offset) + " would be taken off what it sends."
 	}
 	return says + " Nothing would be added to what it sends."
 }
@@ -156,28 +155,28 @@ func offsetOf(p alarms.ProbePicture, q alarms.Quantity) float64 {
 }
 
 // calibrate takes a calibration that a person agreed to, or takes one back.
-func (s *Server) calibrate(w http.ResponseWriter, r *http.Request) error {
-	p, ok := findProbe(s.watch.Picture(), r.PostForm.Get("probe"))
+func (s calibration) calibrate(w http.ResponseWriter, r *http.Request) error {
+	_, _, p, ok := placeOf(s.watch.Picture(), r.PostForm.Get("probe"))
 	if !ok {
-		return faultf(kindChanged, "That probe is not there any more, so nothing was done.")
+		return answer.Errorf(answer.Changed, "That probe is not there any more, so nothing was done.")
 	}
 	q, now := alarms.Quantity(r.PostForm.Get("quantity")), s.watch.Now()
 	offset, err := strconv.ParseFloat(r.PostForm.Get("offset"), 64)
 	if !q.Calibrates() || err != nil || math.IsNaN(offset) || math.IsInf(offset, 0) {
-		return faultf(kindInvalid, "The form does not say what is to be added to which readings.")
+		return answer.Errorf(answer.Invalid, "The form does not say what is to be added to which readings.")
 	}
-	words, said := s.wordsOf(r), "uncalibrated"
+	say, said := s.wordsOf(r), "uncalibrated"
 	if offset != 0 {
 		said = "calibrated"
-		if err := s.mayCalibrate(r, words, p, q, offset, now); err != nil {
+		if err := s.mayCalibrate(r, say, p, q, offset, now); err != nil {
 			return err
 		}
 	}
-	note := tidy(r.PostForm.Get("note"), maxReason)
+	note := answer.Tidy(r.PostForm.Get("note"), maxReason)
 	in := alarms.Input{At: now, Kind: alarms.Calibrate, Probe: p.ID, Quantity: q, Value: offset, By: s.who(w, r), Note: note}
 	err = s.options.Tending.Calibrate(r.Context(), in)
-	if no := Refusal(""); errors.As(err, &no) {
-		return &fault{Kind: kindInvalid, Say: sentence(capital(string(no))), Err: err}
+	if no := service.Refusal(""); errors.As(err, &no) {
+		return &answer.Error{Kind: answer.Invalid, Say: sentence(words.Capital(string(no))), Err: err}
 	}
 	if err != nil {
 		return err
@@ -187,7 +186,7 @@ func (s *Server) calibrate(w http.ResponseWriter, r *http.Request) error {
 
 // mayCalibrate refuses what makes no sense, also to who did not come through
 // the page.
-func (s *Server) mayCalibrate(r *http.Request, w words, p alarms.ProbePicture, q alarms.Quantity, offset float64, now time.Time) error {
+func (s calibration) mayCalibrate(r *http.Request, w words.Words, p alarms.ProbePicture, q alarms.Quantity, offset float64, now time.Time) error {
 	still, err := s.standing(r.Context(), w, p, q, now)
 	if err != nil {
 		return err
@@ -196,13 +195,53 @@ func (s *Server) mayCalibrate(r *http.Request, w words, p alarms.ProbePicture, q
 	if r.PostForm.Get("sure") == "yes" {
 		return nil
 	}
-	if math.Abs(by) > confirmFrom[q] {
-		return faultf(kindInvalid, "A probe that is off by %s is most likely not the right one, or not yet as warm as what it is held against. "+
-			"Confirm that you looked again. Nothing was done.", w.fineStep(q, by))
+	if math.Abs(by) > q.Facts().Offset.Doubtful {
+		return answer.Errorf(answer.Invalid, "A probe that is off by %s is most likely not the right one, or not yet as warm as what it is held against. "+
+			"Confirm that you looked again. Nothing was done.", fineStep(w, q, by))
 	}
 	if still.Restless {
-		return faultf(kindInvalid, "The probe moved by %s within the last minutes. Wait until it stands still, or confirm that it is right. Nothing was done.",
-			w.fineStep(q, still.High-still.Low))
+		return answer.Errorf(answer.Invalid, "The probe moved by %s within the last minutes. Wait until it stands still, or confirm that it is right. Nothing was done.",
+			fineStep(w, q, still.High-still.Low))
 	}
 	return nil
 }
+
+// salt is a saturated solution of a salt: sealed in with it, air comes to a
+// humidity that depends on the temperature alone.
+type salt struct {
+	Key, Name string
+	at        [9]float64 // %RH at 0, 5, 10 ... 40 °C
+}
+
+// salts after Greenspan, Humidity fixed points of binary saturated aqueous
+// solutions, J. Res. Natl. Bur. Stand. 81A (1977) 89-96; the figures are from
+// memory.
+var salts = []salt{
+	{"nacl", "common salt (sodium chloride)", [9]float64{75.51, 75.65, 75.67, 75.61, 75.47, 75.29, 75.09, 74.87, 74.68}},
+	{"mgcl2", "magnesium chloride", [9]float64{33.66, 33.60, 33.47, 33.30, 33.07, 32.78, 32.44, 32.05, 31.60}},
+	{"kcl", "potassium chloride", [9]float64{88.61, 87.67, 86.77, 85.92, 85.11, 84.34, 83.62, 82.95, 82.32}},
+}
+
+// humidity over the salt at so many °C; ok is false where it is not known.
+func (s salt) humidity(celsius float64) (rh float64, ok bool) {
+	if !(celsius >= 0 && celsius <= 40) {
+		return 0, false
+	}
+	i := min(int(celsius/5), len(s.at)-2)
+	share := celsius/5 - float64(i)
+	return s.at[i] + share*(s.at[i+1]-s.at[i]), true
+}
+
+func saltOf(key string) (salt, bool) {
+	for _, s := range salts {
+		if s.Key == key {
+			return s, true
+		}
+	}
+	return salt{}, false
+}
+
+// icePoint is what a thermometer must say in melting ice, °C: pure water and
+// ice in air at sea level (ITS-90, where the triple point of water is 0.01 °C,
+// and ASTM E563 on the ice bath; both from memory).
+const icePoint = 0.0

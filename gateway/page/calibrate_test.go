@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 var offsetIn = regexp.MustCompile(`name="offset" value="([^"]+)"`)
@@ -71,10 +73,12 @@ func TestCalibrationOverSaltFollowsTheTemperature(t *testing.T) {
 func TestNonsenseIsRefused(t *testing.T) {
 	st, f, tend := plain(t)
 	calm := tend.readings
-	restless := func(_ alarms.ProbeID, _ alarms.Quantity, _, _ time.Time) []Point { return around(noon, 0.62, 0.2) }
+	restless := func(_ alarms.ProbeID, _ alarms.Quantity, _, _ time.Time) []service.Point {
+		return around(noon, 0.62, 0.2)
+	}
 	for name, c := range map[string]struct {
 		ask      string // of the page
-		readings func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []Point
+		readings func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []service.Point
 		change   func(*alarms.Picture)
 		status   int
 		says     string
@@ -92,8 +96,8 @@ func TestNonsenseIsRefused(t *testing.T) {
 		"no such":      {"quantity=soil&against=ice", calm, nil, 400, "this one has no such thing"},
 		"battery":      {"quantity=battery&against=reference&value=3", calm, nil, 400, "this one has no such thing"},
 		"nothing sent": {"quantity=temperature&against=ice", plainTending(f).readings, nil, 503, "The probe has sent no temperature in the last 5 min (last heard: 12:01)"},
-		"long ago": {"quantity=temperature&against=ice", func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []Point {
-			return []Point{{At: noon.Add(-4 * time.Minute), Value: 1}}
+		"long ago": {"quantity=temperature&against=ice", func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []service.Point {
+			return []service.Point{{At: noon.Add(-4 * time.Minute), Value: 1}}
 		}, nil, 503, "The newest temperature is 4 min old"},
 		"silent": {"quantity=temperature&against=ice", calm, func(p *alarms.Picture) { p.Houses[0].Places[0].Probes[0].Silent = true }, 503,
 			"The probe cannot be calibrated now: it is silent."},
@@ -149,7 +153,9 @@ func TestNonsenseIsRefusedFromElsewhereToo(t *testing.T) {
 	if a, _ := st.post("/probes/calibrate", "probe", "bench-1", "quantity", "contact", "offset", "1"); a.StatusCode != http.StatusBadRequest {
 		t.Errorf("a contact: got status %d", a.StatusCode)
 	}
-	tend.readings = func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []Point { return around(noon, 0.62, 0.2) }
+	tend.readings = func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []service.Point {
+		return around(noon, 0.62, 0.2)
+	}
 	if status, text := post("offset", "-0.5"); status != http.StatusBadRequest {
 		t.Errorf("moving: got status %d: %s", status, text)
 	}
@@ -168,24 +174,24 @@ func TestNonsenseIsRefusedFromElsewhereToo(t *testing.T) {
 	}
 }
 
-// A reference is read in the visitor's own manner.
+// A reference is read in the visitor's own locale.
 func TestAReferenceIsReadAsTheVisitorWritesIt(t *testing.T) {
-	f := newWords(alarms.Words{Fahrenheit: true})
-	comma := newWords(alarms.Words{}).in(manner{decimal: ","})
+	f := words.New(alarms.Words{Fahrenheit: true})
+	comma := words.New(alarms.Words{}).In(words.Locale{Decimal: ","})
 	for _, c := range []struct {
-		w    words
+		w    words.Words
 		q    alarms.Quantity
 		text string
 		want float64
 		says string
 	}{
-		{newWords(alarms.Words{}), alarms.Temperature, " 21.4 °C ", 21.4, "a reference said 21.40" + noBreak + "°C"},
-		{newWords(alarms.Words{}), alarms.Temperature, "−3,5", -3.5, "a reference said −3.50" + noBreak + "°C"},
-		{f, alarms.Temperature, "70.7", 21.5, "a reference said 70.70" + noBreak + "°F"},
-		{f, alarms.Humidity, "62.5 %", 62.5, "a reference said 62.5" + noBreak + "%"},
-		{comma, alarms.Soil, "21,4", 21.4, "a reference said 21,40" + noBreak + "°C"},
+		{words.New(alarms.Words{}), alarms.Temperature, " 21.4 °C ", 21.4, "a reference said 21.40" + words.NoBreak + "°C"},
+		{words.New(alarms.Words{}), alarms.Temperature, "−3,5", -3.5, "a reference said −3.50" + words.NoBreak + "°C"},
+		{f, alarms.Temperature, "70.7", 21.5, "a reference said 70.70" + words.NoBreak + "°F"},
+		{f, alarms.Humidity, "62.5 %", 62.5, "a reference said 62.5" + words.NoBreak + "%"},
+		{comma, alarms.Soil, "21,4", 21.4, "a reference said 21,40" + words.NoBreak + "°C"},
 	} {
-		got, err := c.w.reference(c.text, c.q)
+		got, err := referenceRead(c.w, c.text, c.q)
 		if err != nil || math.Abs(got.Value-c.want) > 1e-9 || got.Words != c.says {
 			t.Errorf("%q: got %+v, %v, want %v, %q", c.text, got, err, c.want, c.says)
 		}
@@ -194,8 +200,8 @@ func TestAReferenceIsReadAsTheVisitorWritesIt(t *testing.T) {
 	if err := r.ParseForm(); err != nil {
 		t.Fatal(err)
 	}
-	got, err := f.against(r, alarms.ProbePicture{}, alarms.Temperature)
-	if err != nil || got.Value != 0 || got.Words != "in melting ice, which is 32.0"+noBreak+"°F" {
+	got, err := heldAgainst(f, r, alarms.ProbePicture{}, alarms.Temperature)
+	if err != nil || got.Value != 0 || got.Words != "in melting ice, which is 32.0"+words.NoBreak+"°F" {
 		t.Errorf("ice in °F: %+v, %v", got, err)
 	}
 }

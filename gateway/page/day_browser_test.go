@@ -38,7 +38,7 @@ func (b *tab) touch(kind input.DispatchTouchEventType, points ...*input.TouchPoi
 func endsAt(zoom, until string) string {
 	at := ""
 	if until != "" {
-		parsed, err := time.Parse(untilLayout, until)
+		parsed, err := time.Parse("2006-01-02T15:04Z", until)
 		if err != nil {
 			panic(err)
 		}

@@ -1,6 +1,6 @@
 // Package page is the watch as people see it: one server-rendered page that
 // follows the houses by server-sent events, and an interface for programs, which
-// openapi.json describes.
+// api/openapi.json describes.
 //
 // What it promises:
 //
@@ -21,7 +21,13 @@
 //     the same. Sessions outlive a restart; a changed password ends them.
 //   - A link in a message acknowledges one alarm for one person, until it ends
 //     or the alarm changes. Opening it changes nothing.
-//   - A change needs a request from the page itself and the visitor's token.
+//   - A change needs a request from the page itself. Where a browser says that a
+//     request comes from is what counts (Sec-Fetch-Site, else Origin:
+//     net/http.CrossOriginProtection), for every path alike; cookies are
+//     SameSite=Lax, so that what another site sends comes without a session, and
+//     a link in a mail still finds its reader signed in. Nothing changes by GET.
+//     Tokens in forms would guard against nothing more, and made every form a
+//     thing that could be too old.
 //
 // Times shown come from the watch's own clock, which may run fast; sessions,
 // waits and deadlines of the server use the machine's.

@@ -145,3 +145,25 @@ func TestDownloadThatFailsIsCutOff(t *testing.T) {
 		}
 	}
 }
+
+func TestDownloadSaysHowTheCopiesAre(t *testing.T) {
+	f := newFake()
+	for _, c := range []struct {
+		made  time.Time
+		fault string
+		want  string
+	}{
+		{time.Time{}, "", "No copy has been made yet."},
+		{noon.Add(-time.Hour), "", "The newest good copy is of 11:02."},
+		{noon.AddDate(0, 0, -3), "<full>", "The newest good copy is of Thu 12:02. The last try failed: &lt;full&gt;."},
+	} {
+		st := start(t, Options{Watch: f, Downloads: &fakeDownloads{step: 10 * time.Minute}, Copies: func() (time.Time, string) { return c.made, c.fault }})
+		if _, text := st.ask("GET", "/download", nil); !strings.Contains(text, c.want) || !strings.Contains(text, "Copies of all that is kept") {
+			t.Errorf("it does not say %q, but %q", c.want, strings.SplitN(strings.SplitN(text, "Copies of all", 2)[1], "/section", 2)[0])
+		}
+	}
+	st, _ := reporting(t)
+	if _, text := st.ask("GET", "/download", nil); strings.Contains(text, "Copies of all that is kept") {
+		t.Error("it speaks of copies where none are made")
+	}
+}

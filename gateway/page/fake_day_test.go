@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/report"
+	"telltale/gateway/page/scenes"
+	"telltale/gateway/page/service"
 )
 
 // fakeCourse is the past of the scene: a plan with day and night bands, drives
@@ -16,7 +19,7 @@ type fakeCourse struct {
 	plan alarms.Plan
 }
 
-var _ Course = (*fakeCourse)(nil)
+var _ service.Course = (*fakeCourse)(nil)
 
 func newFakeCourse(f *fakeWatch) *fakeCourse {
 	band := func(q alarms.Quantity, when alarms.Daypart, l alarms.Limits) alarms.Band {
@@ -24,10 +27,10 @@ func newFakeCourse(f *fakeWatch) *fakeCourse {
 	}
 	p := alarms.Plan{Houses: []alarms.House{
 		{ID: "long-house", Latitude: 52, Longitude: -1, Season: alarms.SeasonOpen, Places: []alarms.Place{{ID: "bench", Bands: []alarms.Band{
-			band(alarms.Temperature, alarms.Day, limits(8, 14, 27, 38)), band(alarms.Temperature, alarms.Night, limits(4, 10, 22, 38)),
+			band(alarms.Temperature, alarms.Day, scenes.Limits(8, 14, 27, 38)), band(alarms.Temperature, alarms.Night, scenes.Limits(4, 10, 22, 38)),
 			band(alarms.Humidity, alarms.Always, alarms.Limits{High: alarms.At(85)})}}}},
 		{ID: "low-house", Latitude: 52, Longitude: -1, Season: alarms.SeasonOpen, Places: []alarms.Place{{ID: "bed", Bands: []alarms.Band{
-			band(alarms.Soil, alarms.Always, limits(15, 18, 24, 28))}}}},
+			band(alarms.Soil, alarms.Always, scenes.Limits(15, 18, 24, 28))}}}},
 	}}
 	return &fakeCourse{f, p.Filled()}
 }
@@ -43,7 +46,7 @@ func (c *fakeCourse) MainPlace(h alarms.HouseID) alarms.PlaceID {
 	return "bed"
 }
 
-func (c *fakeCourse) Cells(_ context.Context, _ alarms.HouseID, place alarms.PlaceID, q alarms.Quantity, cuts []time.Time) (out []Point, err error) {
+func (c *fakeCourse) Cells(_ context.Context, _ alarms.HouseID, place alarms.PlaceID, q alarms.Quantity, cuts []time.Time) (out []service.Point, err error) {
 	if q == alarms.Contact {
 		_, err = swing(place, q, cuts[0], cuts[1], 1)
 		return nil, err
@@ -56,7 +59,7 @@ func (c *fakeCourse) Cells(_ context.Context, _ alarms.HouseID, place alarms.Pla
 		if q == alarms.Humidity {
 			v += 45
 		}
-		out = append(out, Point{At: cuts[i], Value: v, Min: v - 5, Max: v + 8})
+		out = append(out, service.Point{At: cuts[i], Value: v, Min: v - 5, Max: v + 8})
 	}
 	return out, nil
 }
@@ -82,43 +85,43 @@ func (c *fakeCourse) Bands(h alarms.HouseID, place alarms.PlaceID, q alarms.Quan
 }
 
 // Runs: every two hours by day, one of them when nobody could see its start.
-func (c *fakeCourse) Runs(_ context.Context, h alarms.HouseID, from, to time.Time) ([]DriveRuns, error) {
+func (c *fakeCourse) Runs(_ context.Context, h alarms.HouseID, from, to time.Time) ([]service.DriveRuns, error) {
 	if h != "long-house" {
 		return nil, nil
 	}
-	fan := DriveRuns{DriveName: DriveName{ID: "exhaust-fan", Name: "exhaust fan"}}
-	shutter := DriveRuns{DriveName: DriveName{ID: "shutter", Name: "intake shutter", Opens: true}}
-	loop := DriveRuns{DriveName: DriveName{ID: "loop-fan", Name: "loop fan", Inferred: true}}
+	fan := service.DriveRuns{DriveName: service.DriveName{ID: "exhaust-fan", Name: "exhaust fan"}}
+	shutter := service.DriveRuns{DriveName: service.DriveName{ID: "shutter", Name: "intake shutter", Opens: true}}
+	loop := service.DriveRuns{DriveName: service.DriveName{ID: "loop-fan", Name: "loop fan", Inferred: true}}
 	for at := from.Truncate(2 * time.Hour); at.Before(to); at = at.Add(2 * time.Hour) {
 		if hour := at.Hour(); hour < 10 || hour > 18 {
-			loop.Runs = append(loop.Runs, Ran{Stretch: Stretch{at, at.Add(70 * time.Minute)}, Inferred: true})
+			loop.Runs = append(loop.Runs, service.Ran{Span: report.Span{From: at, To: at.Add(70 * time.Minute)}, Inferred: true})
 			continue
 		}
-		run := Ran{Stretch: Stretch{at, earlier(at.Add(50*time.Minute), c.f.now())}}
+		run := service.Ran{Span: report.Span{From: at, To: service.Earlier(at.Add(50*time.Minute), c.f.now())}}
 		fan.Runs, shutter.Runs = append(fan.Runs, run), append(shutter.Runs, run)
 	}
 	gone := c.f.now().Add(-9 * time.Hour)
-	shutter.Unknown = []Stretch{{gone, gone.Add(3 * time.Hour)}}
-	shutter.Runs = slices.DeleteFunc(shutter.Runs, func(r Ran) bool { return r.To.After(gone) && r.From.Before(gone.Add(3*time.Hour)) })
-	return []DriveRuns{fan, shutter, loop}, nil
+	shutter.Unknown = []report.Span{{From: gone, To: gone.Add(3 * time.Hour)}}
+	shutter.Runs = slices.DeleteFunc(shutter.Runs, func(r service.Ran) bool { return r.To.After(gone) && r.From.Before(gone.Add(3*time.Hour)) })
+	return []service.DriveRuns{fan, shutter, loop}, nil
 }
 
-func (c *fakeCourse) RunCells(_ context.Context, h alarms.HouseID, cuts []time.Time) ([]DriveCells, error) {
+func (c *fakeCourse) RunCells(_ context.Context, h alarms.HouseID, cuts []time.Time) ([]service.DriveCells, error) {
 	if h != "long-house" {
 		return nil, nil
 	}
-	fan := DriveCells{DriveName: DriveName{ID: "exhaust-fan", Name: "exhaust fan"}}
-	loop := DriveCells{DriveName: DriveName{ID: "loop-fan", Name: "loop fan", Inferred: true}}
+	fan := service.DriveCells{DriveName: service.DriveName{ID: "exhaust-fan", Name: "exhaust fan"}}
+	loop := service.DriveCells{DriveName: service.DriveName{ID: "loop-fan", Name: "loop fan", Inferred: true}}
 	for i := 0; i+1 < len(cuts); i++ {
 		ran := time.Duration(i%11) * time.Hour
 		known := cuts[i].Before(c.f.now()) && i%40 != 17
 		if !known {
 			ran = 0
 		}
-		fan.Cells = append(fan.Cells, RanInCell{Known: known, Ran: ran, Starts: i % 11})
-		loop.Cells = append(loop.Cells, RanInCell{Known: known, Ran: ran / 2, Inferred: ran / 2, Starts: i % 5})
+		fan.Cells = append(fan.Cells, service.RanInCell{Known: known, Ran: ran, Starts: i % 11})
+		loop.Cells = append(loop.Cells, service.RanInCell{Known: known, Ran: ran / 2, Inferred: ran / 2, Starts: i % 5})
 	}
-	return []DriveCells{fan, loop}, nil
+	return []service.DriveCells{fan, loop}, nil
 }
 
 // told is an alarm of each priority, two of them acknowledged, one that goes on.

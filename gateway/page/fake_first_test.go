@@ -8,13 +8,15 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/decode"
+	"telltale/gateway/page/scenes"
 )
 
 // fakeFirst is a broker with some topics and a file that the test sets.
 type fakeFirst struct {
 	mu       sync.Mutex
 	arrivals Arrivals
-	ps       []Proposal
+	ps       []decode.Proposal
 	why      string
 	garden   Garden
 	draft    Draft
@@ -27,7 +29,7 @@ type fakeFirst struct {
 var _ First = (*fakeFirst)(nil)
 
 func newFakeFirst() *fakeFirst {
-	temperature := WishRead{Quantity: alarms.Temperature, At: "/air/t"}
+	temperature := decode.Read{Quantity: alarms.Temperature, At: "/air/t"}
 	return &fakeFirst{
 		arrivals: Arrivals{Up: true, Why: "Connected to the broker at 127.0.0.1:1883.", Broker: "127.0.0.1:1883", Topics: []Arrival{
 			{Topic: "thimble-garth/bench-1", Count: 12, Last: noon.Add(-12 * time.Second), Every: 30 * time.Second,
@@ -38,13 +40,13 @@ func newFakeFirst() *fakeFirst {
 			{Topic: "workshop/" + strings.Repeat("a-very-long-level/", 8) + "raw", Count: 1, Retained: true, Last: noon, Payload: "ff fe 00 01", Binary: true, Size: 900,
 				Seems: "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."},
 		}},
-		ps: []Proposal{{Form: "json", TimeFrom: "/at", Measured: noon, SaysReads: "temperature, humidity", Spots: []Spot{
-			{Where: "/air/t", Sent: "21.4", Use: 0, Sure: "likely", Why: "Its name says what it is, and the number is usual for that.",
-				Choices: []SpotChoice{{temperature, 21.4}, {WishRead{Quantity: alarms.Temperature, At: "/air/t", Unit: "°F"}, -5.9}, {WishRead{Quantity: alarms.Humidity, At: "/air/t"}, 21.4}}},
-			{Where: "/air/rh", Sent: "0.63", Use: 0, Sure: "unsure", Why: "Its name says what it is, and the number is usual for that.", Ask: "Is it a ratio from 0 to 1? Then 1 is 100 %.",
-				Choices: []SpotChoice{{WishRead{Quantity: alarms.Humidity, At: "/air/rh", Unit: "ratio"}, 63}, {WishRead{Quantity: alarms.Humidity, At: "/air/rh"}, 0.63}}},
+		ps: []decode.Proposal{{Form: "json", Clock: decode.Clock{At: "/at"}, Measured: noon, Spots: []decode.Spot{
+			{Where: "/air/t", Sent: "21.4", Use: 0, Sure: decode.Likely, Why: "Its name says what it is, and the number is usual for that.",
+				Choices: []decode.Choice{{Read: temperature, Value: 21.4}, {Read: decode.Read{Quantity: alarms.Temperature, At: "/air/t", Unit: "°F"}, Value: -5.9}, {Read: decode.Read{Quantity: alarms.Humidity, At: "/air/t"}, Value: 21.4}}},
+			{Where: "/air/rh", Sent: "0.63", Use: 0, Sure: decode.Unsure, Why: "Its name says what it is, and the number is usual for that.", Ask: "Is it a ratio from 0 to 1? Then 1 is 100 %.",
+				Choices: []decode.Choice{{Read: decode.Read{Quantity: alarms.Humidity, At: "/air/rh", Unit: "ratio"}, Value: 63}, {Read: decode.Read{Quantity: alarms.Humidity, At: "/air/rh"}, Value: 0.63}}},
 			{Where: "/uptime", Sent: "4711", Use: -1, Why: "By its name it is about the probe itself, not what it measures.",
-				Choices: []SpotChoice{{WishRead{Quantity: alarms.Power, At: "/uptime"}, 4711}}},
+				Choices: []decode.Choice{{Read: decode.Read{Quantity: alarms.Power, At: "/uptime"}, Value: 4711}}},
 		}}},
 		garden: Garden{File: "thimble-garth.toml"},
 		draft: Draft{Mark: "m1", Probe: "bench-1", Place: tomatoPlace(), Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
@@ -61,7 +63,7 @@ func (f *fakeFirst) Arrivals() Arrivals {
 	return a
 }
 
-func (f *fakeFirst) Proposals(topic string) ([]Proposal, string) {
+func (f *fakeFirst) Proposals(topic string) ([]decode.Proposal, string) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if topic != "thimble-garth/bench-1" {
@@ -79,7 +81,7 @@ func (f *fakeFirst) Garden() (Garden, error) {
 // tomatoPlace is as a configuration with the crop would give it.
 func tomatoPlace() alarms.Place {
 	return alarms.Place{ID: "bench", Bands: []alarms.Band{
-		{Quantity: alarms.Temperature, When: alarms.Day, Limits: limits(0, 10, 32.2, 37), Source: "a handbook; another handbook (from memory)"}},
+		{Quantity: alarms.Temperature, When: alarms.Day, Limits: scenes.Limits(0, 10, 32.2, 37), Source: "a handbook; another handbook (from memory)"}},
 		Exposures: []alarms.Exposure{{ID: "mould", Says: "grey mould can set in", Quantity: alarms.Humidity, AtLeast: alarms.At(93), Time: 8 * time.Hour,
 			Gap: time.Hour, Source: "a third one"}}}
 }

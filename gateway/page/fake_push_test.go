@@ -5,6 +5,8 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"telltale/gateway/page/service"
 )
 
 // fakePush keeps devices in memory.
@@ -55,7 +57,7 @@ func (f *fakePush) Register(_ context.Context, g PushGrant, person, label string
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.refusal != "" {
-		return Refusal(f.refusal)
+		return service.Refusal(f.refusal)
 	}
 	f.last++
 	f.devices = append(f.devices, PushDevice{ID: f.last, Mark: PushMark(g.Endpoint), Person: person, Label: label, Made: noon})
@@ -86,7 +88,7 @@ func (f *fakePush) Test(_ context.Context, id int64) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.refusal != "" {
-		return Refusal(f.refusal)
+		return service.Refusal(f.refusal)
 	}
 	f.tested = append(f.tested, id)
 	return f.err

@@ -10,6 +10,8 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/gateway/page/scenes"
+	"telltale/gateway/page/service"
 )
 
 // fakeReports makes reports of a garden whose days are waves.
@@ -19,10 +21,10 @@ type fakeReports struct {
 	err     error
 }
 
-var _ Reports = (*fakeReports)(nil)
+var _ service.Reports = (*fakeReports)(nil)
 
-func (r *fakeReports) Houses() []HouseName {
-	return []HouseName{{"long-house", "Long House"}, {"low-house", "Low House"}}
+func (r *fakeReports) Houses() []service.HouseName {
+	return []service.HouseName{{ID: "long-house", Name: "Long House"}, {ID: "low-house", Name: "Low House"}}
 }
 
 func (r *fakeReports) Began(context.Context) (time.Time, error) {
@@ -44,7 +46,7 @@ func reportPlan() alarms.House {
 	p := alarms.Plan{Houses: []alarms.House{{ID: "long-house", Name: "Long House", Latitude: 52, Longitude: -1, Season: alarms.SeasonOpen,
 		Drives: []alarms.Drive{{ID: "exhaust-fan", Name: "Exhaust fan", Kind: alarms.ExhaustFan}, {ID: "loop-fan", Name: "Loop fan"}},
 		Places: []alarms.Place{
-			{ID: "bench", Name: "Bench", Bands: []alarms.Band{band(alarms.Day, limits(8, 14, 27, 32)), band(alarms.Night, limits(4, 10, 22, 32)),
+			{ID: "bench", Name: "Bench", Bands: []alarms.Band{band(alarms.Day, scenes.Limits(8, 14, 27, 32)), band(alarms.Night, scenes.Limits(4, 10, 22, 32)),
 				{Quantity: alarms.Humidity, Limits: alarms.Limits{High: alarms.At(85)}}}},
 			{ID: "ridge", Name: "Ridge", Bands: []alarms.Band{{Quantity: alarms.Temperature, Limits: alarms.Limits{High: alarms.At(33), HighHigh: alarms.At(38)}}}},
 			{ID: "outside", Name: "Outside"}}}}}
@@ -118,6 +120,7 @@ func reportLog(s report.Span, now time.Time) report.Log {
 			Loop: &alarms.LoopReason{Day: &alarms.LoopDay{LoopEnergy: brought, Pipes: []alarms.PipeDay{{Depth: 1.5, LoopEnergy: brought}, {Depth: 2.3, LoopEnergy: brought}}}}})
 		l.Switchings = append(l.Switchings, alarms.Transition{Due: t.Add(time.Hour), Alarm: "long-house/exhaust-fan/switching",
 			Reason: alarms.Reason{Rule: alarms.RuleSwitching, Drive: "exhaust-fan", Switched: &alarms.Switched{Ran: t, Stopped: t.Add(50 * time.Minute), Right: true}}})
+		l.Runs = append(l.Runs, report.Run{Drive: "exhaust-fan", Span: report.Span{From: t, To: t.Add(50 * time.Minute)}})
 	}
 	l.Told = []report.Told{{Person: "Ada", Channel: "mail", HandedOver: 31, GivenUp: 1}, {Person: "Ben", Channel: "phone", HandedOver: 4, Delivered: 3, Waiting: 1, Rehearsed: 2}}
 	if len(l.Lines) > 0 {
@@ -133,8 +136,8 @@ type fakeDownloads struct {
 	step time.Duration
 }
 
-func (d *fakeDownloads) Streams(house alarms.HouseID) []DownloadStream {
-	return []DownloadStream{
+func (d *fakeDownloads) Streams(house alarms.HouseID) []service.DownloadStream {
+	return []service.DownloadStream{
 		{House: house, Place: "bench", PlaceName: `Bench, "north"`, Probe: "bench-1", Quantity: alarms.Temperature},
 		{House: house, Place: "bench", PlaceName: `Bench, "north"`, Probe: "bench-1", Quantity: alarms.Humidity},
 		{House: house, Place: "ridge", PlaceName: "Ridge", Probe: "ridge-1", Quantity: alarms.Temperature}}
@@ -142,16 +145,16 @@ func (d *fakeDownloads) Streams(house alarms.HouseID) []DownloadStream {
 
 var errTorn = errors.New("the disk is torn")
 
-func (d *fakeDownloads) Samples(ctx context.Context, of []DownloadStream, from, to time.Time) iter.Seq2[DownloadSample, error] {
+func (d *fakeDownloads) Samples(ctx context.Context, of []service.DownloadStream, from, to time.Time) iter.Seq2[service.DownloadSample, error] {
 	rawFrom := time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC)
-	return func(yield func(DownloadSample, error) bool) {
+	return func(yield func(service.DownloadSample, error) bool) {
 		for at, n := from, 0; at.Before(to); at, n = at.Add(d.step), n+1 {
 			if d.err != nil && n == 5000 || ctx.Err() != nil {
-				yield(DownloadSample{}, errors.Join(d.err, ctx.Err()))
+				yield(service.DownloadSample{}, errors.Join(d.err, ctx.Err()))
 				return
 			}
 			for i := range of {
-				x := DownloadSample{Stream: i, At: at, Min: 20, Mean: 20, Max: 20}
+				x := service.DownloadSample{Stream: i, At: at, Min: 20, Mean: 20, Max: 20}
 				if x.Sum = at.Before(rawFrom); x.Sum {
 					x.Min, x.Max = 19.5, 20.25
 				}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
 )
 
 // fakeTending keeps a log, tellings and readings in memory.
@@ -16,16 +17,16 @@ type fakeTending struct {
 	watch *fakeWatch
 
 	mu       sync.Mutex
-	delivery map[alarms.ProbeID]Delivery
-	readings func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []Point
-	tellings []Telling // newest first
-	days     map[alarms.HouseID][]LoopDay
+	delivery map[alarms.ProbeID]service.Delivery
+	readings func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []service.Point
+	tellings []service.Telling // newest first
+	days     map[alarms.HouseID][]service.LoopDay
 	refusal  string // of the core
 	look     int    // lines that one search looks at; 0: all
 	err      error
 }
 
-var _ Tending = (*fakeTending)(nil)
+var _ service.Tending = (*fakeTending)(nil)
 
 // tended is a garden with probes that can be calibrated.
 func tended() (*fakeWatch, *fakeTending) {
@@ -34,8 +35,8 @@ func tended() (*fakeWatch, *fakeTending) {
 		p.Houses = append([]alarms.HousePicture(nil), p.Houses...)
 		p.Houses[0] = tendedHouse(p.Houses[0], noon)
 	})
-	t := &fakeTending{watch: f, delivery: sceneDeliveries(noon), tellings: sceneTellings(noon), days: map[alarms.HouseID][]LoopDay{"long-house": sceneDays(noon)}}
-	t.readings = func(_ alarms.ProbeID, q alarms.Quantity, _, _ time.Time) []Point {
+	t := &fakeTending{watch: f, delivery: sceneDeliveries(noon), tellings: sceneTellings(noon), days: map[alarms.HouseID][]service.LoopDay{"long-house": sceneDays(noon)}}
+	t.readings = func(_ alarms.ProbeID, q alarms.Quantity, _, _ time.Time) []service.Point {
 		if q == alarms.Humidity {
 			return around(f.now(), 70.1, 0.2)
 		}
@@ -48,26 +49,26 @@ func tended() (*fakeWatch, *fakeTending) {
 
 // plainTending is the log of f alone.
 func plainTending(f *fakeWatch) *fakeTending {
-	return &fakeTending{watch: f, readings: func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []Point { return nil }}
+	return &fakeTending{watch: f, readings: func(alarms.ProbeID, alarms.Quantity, time.Time, time.Time) []service.Point { return nil }}
 }
 
 // around is a reading every 30 s in the last five minutes, about v.
-func around(now time.Time, v, by float64) (all []Point) {
+func around(now time.Time, v, by float64) (all []service.Point) {
 	for i := range 10 {
 		at := now.Add(-time.Duration(10-i) * 30 * time.Second)
-		all = append(all, Point{At: at, Value: v + by*float64(i%3-1)})
+		all = append(all, service.Point{At: at, Value: v + by*float64(i%3-1)})
 	}
 	return all
 }
 
-func (t *fakeTending) Deliveries(context.Context) (map[alarms.ProbeID]Delivery, error) {
+func (t *fakeTending) Deliveries(context.Context) (map[alarms.ProbeID]service.Delivery, error) {
 	return t.delivery, t.err
 }
 
-func (t *fakeTending) Readings(_ context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time) ([]Point, error) {
+func (t *fakeTending) Readings(_ context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time) ([]service.Point, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	var all []Point
+	var all []service.Point
 	for _, pt := range t.readings(p, q, from, to) {
 		if !pt.At.Before(from) && pt.At.Before(to) {
 			all = append(all, pt)
@@ -79,7 +80,7 @@ func (t *fakeTending) Readings(_ context.Context, p alarms.ProbeID, q alarms.Qua
 // Calibrate behaves like a core that knows only the probes of the picture.
 func (t *fakeTending) Calibrate(ctx context.Context, in alarms.Input) error {
 	if t.refusal != "" {
-		return Refusal(t.refusal)
+		return service.Refusal(t.refusal)
 	}
 	if err := t.watch.Do(ctx, in); err != nil {
 		return err
@@ -103,8 +104,8 @@ func (t *fakeTending) Hearers() (people, channels []string) {
 	return []string{"Ada", "Ben"}, []string{"mail", "phone"}
 }
 
-func (t *fakeTending) Tellings(_ context.Context, q ToldQuery) ([]Telling, error) {
-	var all []Telling
+func (t *fakeTending) Tellings(_ context.Context, q service.ToldQuery) ([]service.Telling, error) {
+	var all []service.Telling
 	for _, one := range t.tellings {
 		switch {
 		case q.Person != "" && one.Person != q.Person, q.Channel != "" && one.Channel != q.Channel,
@@ -117,13 +118,13 @@ func (t *fakeTending) Tellings(_ context.Context, q ToldQuery) ([]Telling, error
 }
 
 // Search looks at no more than look lines at once, where that is set.
-func (t *fakeTending) Search(_ context.Context, q LogQuery) (f LogFound, err error) {
+func (t *fakeTending) Search(_ context.Context, q service.LogQuery) (f service.LogFound, err error) {
 	t.watch.mu.Lock()
 	defer t.watch.mu.Unlock()
 	looked := 0
 	for i, one := range t.watch.log {
-		mark := LogMark{one.Due.UnixNano(), int64(len(t.watch.log) - i)}
-		if q.From != (LogMark{}) && cmp.Or(cmp.Compare(mark.Due, q.From.Due), cmp.Compare(mark.Seq, q.From.Seq)) >= 0 {
+		mark := service.LogMark{Due: one.Due.UnixNano(), Seq: int64(len(t.watch.log) - i)}
+		if q.From != (service.LogMark{}) && cmp.Or(cmp.Compare(mark.Due, q.From.Due), cmp.Compare(mark.Seq, q.From.Seq)) >= 0 {
 			continue
 		}
 		if looked == t.look && looked > 0 || len(f.Lines) == q.Limit {
@@ -139,22 +140,22 @@ func (t *fakeTending) Search(_ context.Context, q LogQuery) (f LogFound, err err
 	return f, t.err
 }
 
-func (t *fakeTending) wants(q LogQuery, one alarms.Transition) bool {
-	kind := LogAlarms
+func (t *fakeTending) wants(q service.LogQuery, one alarms.Transition) bool {
+	kind := service.LogAlarms
 	switch {
 	case one.Reason.Rule == alarms.RuleSwitching:
-		kind = LogDrives
+		kind = service.LogDrives
 	case one.Reason.By != "":
-		kind = LogPeople
+		kind = service.LogPeople
 	case one.Reason.Rule == alarms.RuleRestart:
-		kind = LogWatch
+		kind = service.LogWatch
 	}
 	for _, w := range q.Words {
 		if !strings.Contains(strings.ToLower(one.Sentence), strings.ToLower(w)) {
 			return false
 		}
 	}
-	return (q.Kind == LogAny || q.Kind == kind) && (q.House == "" || one.Reason.House == q.House) &&
+	return (q.Kind == service.LogAny || q.Kind == kind) && (q.House == "" || one.Reason.House == q.House) &&
 		(q.Priority == alarms.NoPriority || one.Priority == q.Priority)
 }
 
@@ -170,8 +171,8 @@ func (t *fakeTending) AlarmLog(_ context.Context, id alarms.AlarmID, limit int) 
 	return all[:min(len(all), limit)], t.err
 }
 
-func (t *fakeTending) LoopDays(_ context.Context, house alarms.HouseID, from time.Time) ([]LoopDay, error) {
-	var all []LoopDay
+func (t *fakeTending) LoopDays(_ context.Context, house alarms.HouseID, from time.Time) ([]service.LoopDay, error) {
+	var all []service.LoopDay
 	for _, d := range t.days[house] {
 		if d.To.After(from) {
 			all = append(all, d)

@@ -9,6 +9,9 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/gateway/page/scenes"
+	"telltale/gateway/page/service"
 )
 
 // fakeWatch is a watch whose picture the test sets.
@@ -20,18 +23,18 @@ type fakeWatch struct {
 	inputs      []alarms.Input
 	log         []alarms.Transition
 	tests       int
-	tested      []Telling // what came of a test message
-	askedTested int       // times
+	tested      []service.Telling // what came of a test message
+	askedTested int               // times
 	doErr       error
 	testErr     error
-	history     func(alarms.PlaceID, alarms.Quantity, time.Time, time.Time, int) ([]Point, error)
+	history     func(alarms.PlaceID, alarms.Quantity, time.Time, time.Time, int) ([]service.Point, error)
 	logCalls    int
 }
 
-var _ Watch = (*fakeWatch)(nil)
+var _ service.Watch = (*fakeWatch)(nil)
 
 // noon is the time of the scene.
-var noon = time.Date(2026, 6, 21, 12, 2, 10, 0, time.UTC)
+var noon = scenes.Noon
 
 func newFake() *fakeWatch {
 	f := &fakeWatch{now: func() time.Time { return noon }, subs: map[chan struct{}]struct{}{}}
@@ -57,10 +60,12 @@ func (f *fakeWatch) Picture() alarms.Picture {
 	return p
 }
 
+func (f *fakeWatch) Judged() time.Time { return time.Now().Add(-time.Millisecond) }
+
 // PictureIn marks sentences as being in °F.
-func (f *fakeWatch) PictureIn(fahrenheit bool) alarms.Picture {
+func (f *fakeWatch) PictureIn(m say.Locale) alarms.Picture {
 	p := f.Picture()
-	if fahrenheit {
+	if m.Fahrenheit {
 		p.Sentence += " (in °F)"
 	}
 	return p
@@ -157,18 +162,18 @@ func (f *fakeWatch) done() []alarms.Input {
 }
 
 func (f *fakeWatch) History(_ context.Context, _ alarms.HouseID, place alarms.PlaceID, q alarms.Quantity,
-	from, to time.Time, most int) ([]Point, error) {
+	from, to time.Time, most int) ([]service.Point, error) {
 	return f.history(place, q, from, to, most)
 }
 
-func (f *fakeWatch) Log(_ context.Context, of LogOf, before time.Time, limit int) ([]alarms.Transition, error) {
+func (f *fakeWatch) Log(_ context.Context, of service.LogOf, before time.Time, limit int) ([]alarms.Transition, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.logCalls++
 	var out []alarms.Transition
 	for _, t := range f.log {
 		switched := t.Reason.Rule == alarms.RuleSwitching
-		if of == LogSwitching && !switched || of == LogOther && switched {
+		if of == service.LogSwitching && !switched || of == service.LogOther && switched {
 			continue
 		}
 		if t.Due.Before(before) && len(out) < limit {
@@ -185,7 +190,7 @@ func (f *fakeWatch) TestMessage(context.Context) (string, error) {
 	return "watch/test-message#1", f.testErr
 }
 
-func (f *fakeWatch) Tested(_ context.Context, id string) ([]Telling, error) {
+func (f *fakeWatch) Tested(_ context.Context, id string) ([]service.Telling, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.askedTested++
@@ -198,7 +203,7 @@ func (f *fakeWatch) Tested(_ context.Context, id string) ([]Telling, error) {
 func (f *fakeWatch) Now() time.Time { return f.now() }
 
 // swing is a day's course with a gap of an hour and a half.
-func swing(place alarms.PlaceID, q alarms.Quantity, from, to time.Time, most int) ([]Point, error) {
+func swing(place alarms.PlaceID, q alarms.Quantity, from, to time.Time, most int) ([]service.Point, error) {
 	if place == "frame" {
 		return nil, nil
 	}
@@ -213,14 +218,14 @@ func swing(place alarms.PlaceID, q alarms.Quantity, from, to time.Time, most int
 		middle, reach = 19, 1
 	}
 	step := to.Sub(from) / time.Duration(most)
-	var out []Point
+	var out []service.Point
 	for i := 0; i < most; i++ {
 		at := from.Add(step*time.Duration(i) + step/2)
 		if gone := to.Sub(at); gone > 2*time.Hour && gone < 3*time.Hour+30*time.Minute {
 			continue
 		}
 		v := middle + reach*math.Sin(float64(at.Unix()%86400-28800)/86400*2*math.Pi)
-		out = append(out, Point{At: at, Value: v, Min: v - 0.4, Max: v + 0.6})
+		out = append(out, service.Point{At: at, Value: v, Min: v - 0.4, Max: v + 0.6})
 	}
 	return out, nil
 }

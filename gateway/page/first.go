@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/decode"
 )
 
 // First is what the page needs to set up what is watched: to see what arrives
@@ -16,7 +17,7 @@ type First interface {
 	Arrivals() Arrivals
 	// Proposals say how the newest payloads of a topic could be read, or in a
 	// sentence why they cannot.
-	Proposals(topic string) (ps []Proposal, why string)
+	Proposals(topic string) (ps []decode.Proposal, why string)
 	// Garden is what the configuration in the file says so far.
 	Garden() (Garden, error)
 	// Crops are what each crop brings to a place whose probe measures
@@ -25,7 +26,7 @@ type First interface {
 	// Draft says what would be written.
 	Draft(w Wish) (Draft, error)
 	// Write writes a wish as it was shown by the draft with that mark, and
-	// makes the watch start anew with it. Errors: ErrFirstChanged,
+	// makes the watch start again with it. Errors: ErrFirstChanged,
 	// *FirstRefused.
 	Write(ctx context.Context, w Wish, mark, by string) error
 }
@@ -61,44 +62,6 @@ type Arrival struct {
 	Probes   []string      // that read it already
 }
 
-// Proposal is one way to read a topic as one probe.
-type Proposal struct {
-	Of        string // which part of the payload; empty: all of it
-	Form      string
-	TimeFrom  string
-	TimeUnit  string
-	Measured  time.Time // by that clock; zero: the payload has none
-	Spots     []Spot
-	SaysReads string // the quantities proposed, in words
-}
-
-// Spot is one value of a payload with the ways to read it.
-type Spot struct {
-	Where, Sent string
-	Choices     []SpotChoice
-	Use         int    // of Choices; -1: not proposed
-	Sure        string // sure, likely or unsure
-	Why, Ask    string
-}
-
-// SpotChoice is one way to read a spot, and what it gives now.
-type SpotChoice struct {
-	Read  WishRead
-	Value float64 // in the core's unit
-}
-
-// WishRead is one quantity to read, as the configuration writes it.
-type WishRead struct {
-	Quantity    alarms.Quantity   `json:"quantity"`
-	At          string            `json:"at,omitempty"`
-	Measurement string            `json:"measurement,omitempty"`
-	Tags        map[string]string `json:"tags,omitempty"`
-	Unit        string            `json:"unit,omitempty"`
-	Factor      float64           `json:"factor,omitempty"`
-	Inverted    bool              `json:"inverted,omitempty"`
-	Optional    bool              `json:"optional,omitempty"`
-}
-
 // Garden is what the configuration says of houses and places.
 type Garden struct {
 	File       string
@@ -128,7 +91,7 @@ type GardenPlace struct{ ID, Name, Crop string }
 // Wish is what somebody wants to be watched.
 type Wish struct {
 	Topic, Form, TimeFrom, TimeUnit string
-	Reads                           []WishRead
+	Reads                           []decode.Read
 	Probe                           string // its name, as people say it
 	Every                           string // at the latest so often; empty: learned
 	// House and Place are IDs of the file; where empty, new ones are made.

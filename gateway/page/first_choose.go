@@ -8,6 +8,10 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/walk"
+	"telltale/gateway/decode"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/words"
 )
 
 // firstForm is the page on which somebody chooses how a topic is watched.
@@ -49,36 +53,38 @@ func (f firstForm) Wrong(name string) string {
 	return ""
 }
 
-func (s *Server) firstTopic(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstTopic(w http.ResponseWriter, r *http.Request) error {
 	return s.showFirstForm(w, r, http.StatusOK, r.URL.Query(), nil, false)
 }
 
-func (s *Server) firstChange(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstChange(w http.ResponseWriter, r *http.Request) error {
 	return s.showFirstForm(w, r, http.StatusOK, r.PostForm, nil, true)
 }
 
 // showFirstForm shows the form with the values given, or with those proposed.
-func (s *Server) showFirstForm(w http.ResponseWriter, r *http.Request, status int, v url.Values, problems []formProblem, posted bool) error {
+func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int, v url.Values, problems []formProblem, posted bool) error {
 	topic := v.Get("topic")
 	if topic == "" || len(topic) > 512 {
-		return faultf(kindInvalid, "Choose a topic first.")
+		return answer.Errorf(answer.Invalid, "Choose a topic first.")
 	}
 	garden, err := s.options.First.Garden()
 	if err != nil {
-		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
-	words := s.wordsOf(r).chosen(v.Get("degrees"))
-	f := firstForm{frame: s.frame(w, r, "Set up "+tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
-		Crops: words.cropViews(s.options.First.Crops()), Limits: limitsViews(garden)}
+	say := inChosenDegrees(s.wordsOf(r), v.Get("degrees"))
+	f := firstForm{frame: s.frame(r, "Set up "+answer.Tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
+		Crops: cropViews(say, s.options.First.Crops())}
 	ps, why := s.options.First.Proposals(topic)
 	f.Part, _ = strconv.Atoi(v.Get("part"))
 	f.Part = max(0, min(f.Part, len(ps)-1))
 	f.Why = why
+	var reads []decode.Read
 	if len(ps) > 0 {
-		f.propose(words, ps, posted)
+		reads = f.propose(say, ps, posted)
 	}
+	f.Limits = limitsViews(garden, reads)
 	if !posted {
-		f.defaults(garden, words.core.Fahrenheit)
+		f.defaults(garden, say.Fahrenheit)
 	}
 	f.Wheres = wheres(garden, f.Field("where"))
 	f.Degrees = options(f.Field("degrees"), "°C", "°F")
@@ -86,23 +92,29 @@ func (s *Server) showFirstForm(w http.ResponseWriter, r *http.Request, status in
 	return s.render(w, status, "first-topic", f)
 }
 
-func (f *firstForm) propose(w words, ps []Proposal, posted bool) {
+// propose shows how the payload can be read, and returns how it is by the form.
+func (f *firstForm) propose(w words.Words, ps []decode.Proposal, posted bool) (reads []decode.Read) {
 	p := ps[f.Part]
 	chosen := (&wishForm{v: f.values}).reads()
+	reads = slices.Clone(chosen)
 	for i, spot := range p.Spots {
-		f.Spots = append(f.Spots, w.spotView(i, spot, chosen, posted))
+		if !posted && spot.Use >= 0 {
+			reads = append(reads, spot.Choices[spot.Use].Read)
+		}
+		f.Spots = append(f.Spots, spotViewOf(w, i, spot, chosen, posted))
 	}
 	if !p.Measured.IsZero() {
-		f.Measured = w.clockSeconds(p.Measured, p.Measured)
+		f.Measured = w.ClockSeconds(p.Measured, p.Measured)
 	}
-	f.values.Set("form", p.Form)
-	f.values.Set("time-from", p.TimeFrom)
-	f.values.Set("time-unit", p.TimeUnit)
+	f.values.Set("form", string(p.Form))
+	f.values.Set("time-from", p.Clock.At)
+	f.values.Set("time-unit", string(p.Clock.Unit))
 	for i, one := range ps {
 		if len(ps) > 1 {
-			f.Parts = append(f.Parts, optionView{topicLink(f.Topic, i), one.Of + ": " + one.SaysReads, i == f.Part})
+			f.Parts = append(f.Parts, optionView{topicLink(f.Topic, i), one.Of + ": " + one.Measures(), i == f.Part})
 		}
 	}
+	return reads
 }
 
 // defaults fills in what is likely.
@@ -125,7 +137,7 @@ func probeName(topic string) string {
 	levels := strings.Split(strings.Trim(topic, "/"), "/")
 	for i := len(levels) - 1; i >= 0; i-- {
 		if l := strings.ToLower(levels[i]); l != "" && !alarms.Quantity(l).Known() && !slices.Contains([]string{"state", "status", "value", "data", "temp", "climate"}, l) {
-			return tidy(strings.ReplaceAll(levels[i], "_", " "), 40)
+			return answer.Tidy(strings.ReplaceAll(levels[i], "_", " "), 40)
 		}
 	}
 	return "probe 1"
@@ -152,24 +164,26 @@ func wheres(g Garden, chosen string) []optionView {
 }
 
 func options(chosen string, values ...string) []optionView {
-	var out []optionView
-	for _, v := range values {
-		out = append(out, optionView{v, v, v == chosen})
-	}
-	return out
+	return walk.Each(values, func(v string) optionView { return optionView{v, v, v == chosen} })
 }
 
-func limitsViews(g Garden) []limitsView {
+// limitsViews are the fields for limits of the air's quantities, and of what else is
+// read.
+func limitsViews(g Garden, reads []decode.Read) []limitsView {
 	var out []limitsView
 	for _, q := range limited {
-		v := limitsView{Quantity: string(q), Unit: "%"}
-		if q == alarms.Temperature {
+		air := q == alarms.Temperature || q == alarms.Humidity
+		if !air && !slices.ContainsFunc(reads, func(r decode.Read) bool { return r.Quantity == q }) {
+			continue
+		}
+		v := limitsView{Quantity: string(q), Unit: q.Facts().Unit}
+		if q.Absolute() {
 			v.Unit = "in the degrees chosen above"
 			if g.Watches {
 				v.Unit = map[bool]string{false: "°C", true: "°F"}[g.Fahrenheit]
 			}
 		}
-		for _, l := range limitNames {
+		for _, l := range alarms.LimitNames {
 			v.Fields = append(v.Fields, fieldView{limitField(q, l), l})
 		}
 		out = append(out, v)

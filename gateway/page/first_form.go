@@ -4,10 +4,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/gateway/decode"
+	"telltale/gateway/page/answer"
 )
 
 // firstFields are the fields of the form that pass through it unchanged.
@@ -15,11 +18,10 @@ var firstFields = []string{"topic", "form", "time-from", "time-unit", "part", "p
 	"latitude", "longitude", "day-from", "day-to", "crop", "outside-crop", "garden", "degrees", "zone", "tell",
 	"person", "mail", "server", "security", "from", "user", "password"}
 
-// limited are the quantities that the form asks limits for.
-var limited = []alarms.Quantity{alarms.Temperature, alarms.Humidity}
-
-// limitNames are the four limits from below.
-var limitNames = []string{"low-low", "low", "high", "high-high"}
+// limited are the quantities that the form asks limits for, where they are sent.
+var limited = slices.DeleteFunc(slices.Clone(alarms.Quantities), func(q alarms.Quantity) bool {
+	return q.Facts().Of != alarms.OfPlants || q.Derived()
+})
 
 func limitField(q alarms.Quantity, limit string) string { return string(q) + "-" + limit }
 
@@ -69,7 +71,7 @@ func (f *wishForm) bad(field, format string, args ...any) {
 	f.problems = append(f.problems, formProblem{field, fmt.Sprintf(format, args...)})
 }
 
-func (f *wishForm) text(field string) string { return tidy(f.v.Get(field), 200) }
+func (f *wishForm) text(field string) string { return answer.Tidy(f.v.Get(field), 200) }
 
 // number reads a number with a decimal point or comma; nil: not given.
 func (f *wishForm) number(field string) *float64 {
@@ -79,19 +81,19 @@ func (f *wishForm) number(field string) *float64 {
 	}
 	n, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-", " ", "").Replace(text), 64)
 	if err != nil || n != n || n < -1e6 || n > 1e6 {
-		f.bad(field, "%s must be a number such as 21.5 (you wrote %q).", fieldWords(field), tidy(text, 40))
+		f.bad(field, "%s must be a number such as 21.5 (you wrote %q).", fieldWords(field), answer.Tidy(text, 40))
 		return nil
 	}
 	return &n
 }
 
-func (f *wishForm) reads() []WishRead {
-	var out []WishRead
+func (f *wishForm) reads() []decode.Read {
+	var out []decode.Read
 	for _, text := range f.v["read"] {
 		if text == "" {
 			continue
 		}
-		var r WishRead
+		var r decode.Read
 		if json.Unmarshal([]byte(text), &r) != nil || !r.Quantity.Known() {
 			f.bad("read", "Choose again how the payload is read.")
 			continue
@@ -126,15 +128,15 @@ func (f *wishForm) mail() *WishMail {
 // fieldWords are how a field is called in a sentence.
 func fieldWords(field string) string {
 	for _, q := range limited {
-		if limit, ok := strings.CutPrefix(field, string(q)+"-"); ok {
+		if limit, ok := strings.CutPrefix(field, string(q)+"-"); ok && slices.Contains(alarms.LimitNames[:], limit) {
 			return "The " + limit + " limit of " + string(q)
 		}
 	}
 	return "The " + field
 }
 
-// encode writes a choice as the value of an option.
-func (r WishRead) encode() string {
+// encodeRead writes a choice as the value of an option.
+func encodeRead(r decode.Read) string {
 	text, err := json.Marshal(r)
 	if err != nil {
 		return "" // cannot be: it has plain fields alone
@@ -143,7 +145,7 @@ func (r WishRead) encode() string {
 }
 
 // samePlace reports whether two reads look at the same place of a payload.
-func (r WishRead) samePlace(o WishRead) bool {
+func samePlace(r, o decode.Read) bool {
 	r.Quantity, r.Unit, r.Factor, r.Inverted, r.Optional = o.Quantity, o.Unit, o.Factor, o.Inverted, o.Optional
-	return r.encode() == o.encode()
+	return encodeRead(r) == encodeRead(o)
 }

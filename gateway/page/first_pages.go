@@ -9,17 +9,22 @@ import (
 	"slices"
 
 	"telltale/alarms"
+	"telltale/gateway/loopback"
+	"telltale/gateway/page/answer"
 )
+
+// setup are the pages by which a probe is set up.
+type setup struct{ *Server }
 
 // firstRoutes are the pages by which somebody who may act sets up what is
 // watched.
-func (s *Server) firstRoutes(rt router) {
+func (s setup) firstRoutes(rt router) {
 	if s.options.First == nil {
 		return
 	}
-	rt.page("GET /first", s.acting(s.firstPage))
-	rt.page("GET /first/topic", s.acting(s.firstTopic))
-	rt.page("GET /first/done", s.acting(s.firstDone))
+	rt.see("GET /first", s.door.Acting(s.firstPage))
+	rt.see("GET /first/topic", s.door.Acting(s.firstTopic))
+	rt.see("GET /first/done", s.door.Acting(s.firstDone))
 	rt.act("POST /first/change", s.firstChange)
 	rt.act("POST /first/show", s.firstShow)
 	rt.act("POST /first/write", s.firstWrite)
@@ -30,30 +35,30 @@ func (s *Server) setsUp() bool { return s.options.First != nil }
 
 // firstWarning is nothing for a visitor who is not signed in.
 func (s *Server) firstWarning(r *http.Request) firstWarning {
-	if s.locked && !s.sessions.signedIn(r) {
+	if s.door.MustSignIn(r) {
 		return firstWarning{}
 	}
 	if s.options.First != nil && len(s.watch.Picture().Houses) == 0 {
-		return firstWarning{Unwatched: true, MayAct: s.mayAct(r)}
+		return firstWarning{Unwatched: true, MayAct: s.door.MayAct(r)}
 	}
-	what, why := s.options.Untold.words()
+	what, why := s.options.Untold.Words()
 	return firstWarning{Untold: what, Why: why}
 }
 
 // firstPage lists what arrives.
-func (s *Server) firstPage(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
 	garden, err := s.options.First.Garden()
 	if err != nil {
-		return &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
-	words, now := s.wordsOf(r), s.watch.Now()
+	say, now := s.wordsOf(r), s.watch.Now()
 	a := s.options.First.Arrivals()
-	v := firstView{frame: s.frame(w, r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Waiting: len(a.Topics) == 0}
+	v := firstView{frame: s.frame(r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Waiting: len(a.Topics) == 0}
 	if host, _, err := net.SplitHostPort(a.Broker); err == nil {
-		v.Near = loopbackHost(host)
+		v.Near = loopback.Host(host)
 	}
 	for _, t := range a.Topics {
-		v.Topics = append(v.Topics, words.topicView(t, now))
+		v.Topics = append(v.Topics, topicViewOf(say, t, now))
 	}
 	slices.SortStableFunc(v.Topics, func(x, y topicView) int { return len(x.Probes) - len(y.Probes) }) // new ones first
 	switch {
@@ -90,7 +95,7 @@ type firstShown struct {
 	Bare   bool // no limit is set
 }
 
-func (s *Server) firstShow(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstShow(w http.ResponseWriter, r *http.Request) error {
 	wish, d, err := s.firstDraft(w, r)
 	if err != nil || d == nil {
 		return err
@@ -100,29 +105,29 @@ func (s *Server) firstShow(w http.ResponseWriter, r *http.Request) error {
 
 // firstDraft reads the form and drafts what it asks for. It returns no draft
 // where the form was shown again.
-func (s *Server) firstDraft(w http.ResponseWriter, r *http.Request) (Wish, *Draft, error) {
+func (s setup) firstDraft(w http.ResponseWriter, r *http.Request) (Wish, *Draft, error) {
 	wish, problems := wishOf(r.PostForm)
 	if len(problems) > 0 {
 		return wish, nil, s.showFirstForm(w, r, http.StatusUnprocessableEntity, r.PostForm, problems, true)
 	}
 	d, err := s.options.First.Draft(wish)
 	if err != nil {
-		return wish, nil, &fault{Kind: kindAway, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return wish, nil, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
 	return wish, &d, nil
 }
 
-func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status int, wish Wish, d Draft, alert string) error {
+func (s setup) showFirstDraft(w http.ResponseWriter, r *http.Request, status int, wish Wish, d Draft, alert string) error {
 	garden, err := s.options.First.Garden()
 	if err != nil {
 		return err
 	}
-	words := s.wordsOf(r).chosen(wish.Degrees)
-	v := firstShown{frame: s.frame(w, r, "What will be written"), Draft: d, File: garden.File, Alert: alert,
-		Nobody: !garden.Told && wish.Mail == nil, Holds: words.holds(wish.Crop, &d.Place)}
+	say := inChosenDegrees(s.wordsOf(r), wish.Degrees)
+	v := firstShown{frame: s.frame(r, "What will be written"), Draft: d, File: garden.File, Alert: alert,
+		Nobody: !garden.Told && wish.Mail == nil, Holds: holdsOf(say, wish.Crop, &d.Place)}
 	v.Bare = len(d.Problems) == 0 && len(v.Holds.Figures) == 0
 	for _, g := range d.Gives {
-		said := string(g.Quantity) + " " + words.value(g.Quantity, g.Value)
+		said := string(g.Quantity) + " " + say.Value(g.Quantity, g.Value)
 		if g.From != "" {
 			said += " from " + g.From
 		}
@@ -130,7 +135,7 @@ func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status i
 	}
 	names := append(slices.Clone(firstFields), "outside", "read")
 	for _, q := range limited {
-		for _, l := range limitNames {
+		for _, l := range alarms.LimitNames {
 			names = append(names, limitField(q, l))
 		}
 	}
@@ -142,7 +147,7 @@ func (s *Server) showFirstDraft(w http.ResponseWriter, r *http.Request, status i
 	return s.render(w, status, "first-show", v)
 }
 
-func (s *Server) firstWrite(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstWrite(w http.ResponseWriter, r *http.Request) error {
 	wish, d, err := s.firstDraft(w, r)
 	if err != nil || d == nil {
 		return err
@@ -169,14 +174,14 @@ type firstDoneView struct {
 	Written bool
 }
 
-func (s *Server) firstDone(w http.ResponseWriter, r *http.Request) error {
+func (s setup) firstDone(w http.ResponseWriter, r *http.Request) error {
 	return s.showFirstDone(w, r, alarms.ProbeID(r.URL.Query().Get("probe")), false)
 }
 
-func (s *Server) showFirstDone(w http.ResponseWriter, r *http.Request, id alarms.ProbeID, written bool) error {
-	words := s.wordsOf(r)
-	v := firstDoneView{frame: s.frame(w, r, "Set up"), Written: written, Again: "/first/done?" + url.Values{"probe": {string(id)}}.Encode(),
-		Probe: words.probeNow(s.watch.Picture(), id, s.watch.Now())}
+func (s setup) showFirstDone(w http.ResponseWriter, r *http.Request, id alarms.ProbeID, written bool) error {
+	say := s.wordsOf(r)
+	v := firstDoneView{frame: s.frame(r, "Set up"), Written: written, Again: "/first/done?" + url.Values{"probe": {string(id)}}.Encode(),
+		Probe: probeNowOf(say, s.watch.Picture(), id, s.watch.Now())}
 	if written {
 		v.Probe = probeNow{Name: v.Probe.Name} // the watch that answers now is the old one
 	}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"telltale/alarms"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
 )
 
 // setting starts a page on which things are set up.
@@ -43,7 +45,7 @@ func TestFirstNeedsSomebodySignedIn(t *testing.T) {
 	if a.StatusCode != http.StatusSeeOther || a.Header.Get("Location") != "/sign-in" {
 		t.Errorf("status %d to %s, want the sign-in page", a.StatusCode, a.Header.Get("Location"))
 	}
-	if a, _ := st.ask("POST", "/first/write", url.Values{"token": {"x"}}); a.StatusCode == http.StatusOK {
+	if a, _ := st.ask("POST", "/first/write", url.Values{}); a.StatusCode == http.StatusOK {
 		t.Error("a stranger may write the configuration")
 	}
 	st.signIn()
@@ -75,7 +77,7 @@ func TestEveryPageSaysThatNothingIsWatched(t *testing.T) {
 	_, text := st.get("/")
 	wantAll(t, reading(text), "Nothing is watched yet.")
 	f.change(func(p *alarms.Picture) { p.Houses = scene(noon).Houses })
-	st, _, _ = setting(t, Options{Untold: Untold{All: true}})
+	st, _, _ = setting(t, Options{Untold: service.Untold{All: true}})
 	_, text = st.get("/")
 	wantAll(t, reading(text), "Nobody is told of alarms.")
 	wantNone(t, reading(text), "Nothing is watched yet.")
@@ -140,7 +142,7 @@ func TestFirstSaysWhatIsMissing(t *testing.T) {
 		{"read", "{", "Choose again how the payload is read."},
 		{"tell", "mail", "Say who is told."},
 	} {
-		form := url.Values{"token": {st.token("/")}}
+		form := url.Values{}
 		for i, f := 0, asked(); i < len(f); i += 2 {
 			form.Add(f[i], f[i+1])
 		}
@@ -187,7 +189,7 @@ func TestFirstDoneWaitsForTheFirstReading(t *testing.T) {
 }
 
 func TestFirstIsNotForWhoMayOnlyLook(t *testing.T) {
-	st, f, first := setting(t, Options{Accounts: []Account{{ID: "ben", May: MayLook, Password: password}}})
+	st, f, first := setting(t, Options{Accounts: []door.Account{{ID: "ben", May: door.MayView, Password: password}}})
 	f.change(func(p *alarms.Picture) { p.Houses = nil })
 	if a, _ := st.post("/sign-in", "account", "ben", "password", password); a.StatusCode != http.StatusSeeOther {
 		t.Fatalf("sign in: status %d", a.StatusCode)
@@ -198,7 +200,7 @@ func TestFirstIsNotForWhoMayOnlyLook(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"/first/show", "/first/change", "/first/write"} {
-		form := url.Values{"token": {tokenIn.FindStringSubmatch(text(st.get("/")))[1]}, "topic": {"a"}, "mark": {"m1"}}
+		form := url.Values{"topic": {"a"}, "mark": {"m1"}}
 		if a, _ := st.ask("POST", path, form); a.StatusCode != http.StatusForbidden {
 			t.Errorf("%s: status %d, want 403", path, a.StatusCode)
 		}
@@ -209,5 +211,3 @@ func TestFirstIsNotForWhoMayOnlyLook(t *testing.T) {
 	_, page := st.get("/")
 	wantAll(t, reading(page), "before somebody has set up a probe")
 }
-
-func text(_ *http.Response, page string) string { return page }

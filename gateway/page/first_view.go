@@ -10,6 +10,9 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/say"
+	"telltale/gateway/decode"
+	"telltale/gateway/page/words"
 )
 
 // firstWarning is what every page says while the set-up is not done, or nobody
@@ -41,8 +44,8 @@ type topicView struct {
 	Probes          string // that read it already
 }
 
-func (w words) topicView(a Arrival, now time.Time) topicView {
-	v := topicView{ID: anchor("topic", a.Topic), Topic: a.Topic, Link: topicLink(a.Topic, 0), Payload: a.Payload,
+func topicViewOf(w words.Words, a Arrival, now time.Time) topicView {
+	v := topicView{ID: words.Anchor("topic", a.Topic), Topic: a.Topic, Link: topicLink(a.Topic, 0), Payload: a.Payload,
 		Probes: strings.Join(a.Probes, ", ")}
 	if len(a.Probes) == 0 {
 		v.Seems = a.Seems
@@ -51,12 +54,12 @@ func (w words) topicView(a Arrival, now time.Time) topicView {
 	case a.Retained:
 		v.Facts = append(v.Facts, "kept by the broker, nothing new so far")
 	case a.Count == 1:
-		v.Facts = append(v.Facts, "one message, "+age(a.Last, now))
+		v.Facts = append(v.Facts, "one message, "+words.Age(a.Last, now))
 	default:
-		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, age(a.Last, now)))
+		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, words.Age(a.Last, now)))
 	}
 	if a.Every > 0 {
-		v.Facts = append(v.Facts, "about every "+alarms.Span(max(a.Every.Round(time.Second), time.Second)))
+		v.Facts = append(v.Facts, "about every "+say.Span(max(a.Every.Round(time.Second), time.Second)))
 	}
 	if a.Binary {
 		v.Facts = append(v.Facts, fmt.Sprintf("%d bytes, not text", a.Size))
@@ -85,42 +88,42 @@ type spotView struct {
 }
 
 // sureWords say how far a proposal can be trusted.
-var sureWords = map[string]string{"sure": "Sure", "likely": "Likely", "unsure": "Please check"}
+var sureWords = map[decode.Sure]string{decode.Certain: "Sure", decode.Likely: "Likely", decode.Unsure: "Please check"}
 
-func (w words) spotView(n int, s Spot, chosen []WishRead, posted bool) spotView {
+func spotViewOf(w words.Words, n int, s decode.Spot, chosen []decode.Read, posted bool) spotView {
 	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: s.Why, Ask: s.Ask}
 	if s.Use >= 0 {
 		v.Sure = sureWords[s.Sure]
 	}
 	use := ""
 	if !posted && s.Use >= 0 {
-		use = s.Choices[s.Use].Read.encode()
+		use = encodeRead(s.Choices[s.Use].Read)
 	}
-	var own *WishRead
+	var own *decode.Read
 	for i := range chosen {
-		if len(s.Choices) > 0 && chosen[i].samePlace(s.Choices[0].Read) {
-			own, use = &chosen[i], chosen[i].encode()
+		if len(s.Choices) > 0 && samePlace(chosen[i], s.Choices[0].Read) {
+			own, use = &chosen[i], encodeRead(chosen[i])
 		}
 	}
 	v.Options = append(v.Options, optionView{"", "leave it out", use == ""})
 	found := use == ""
 	for _, c := range s.Choices {
-		value := c.Read.encode()
-		v.Options = append(v.Options, optionView{value, w.choice(c), value == use})
+		value := encodeRead(c.Read)
+		v.Options = append(v.Options, optionView{value, choiceWords(w, c), value == use})
 		found = found || value == use
 	}
 	if !found && own != nil { // the payload has changed since it was chosen
-		v.Options = append(v.Options, optionView{use, own.words(), true})
+		v.Options = append(v.Options, optionView{use, readWords(*own), true})
 	}
 	return v
 }
 
-// choice says how a value is read and what that gives.
-func (w words) choice(c SpotChoice) string {
-	return c.Read.words() + ": " + strings.ReplaceAll(w.value(c.Read.Quantity, c.Value), noBreak, " ")
+// choiceWords says how a value is read and what that gives.
+func choiceWords(w words.Words, c decode.Choice) string {
+	return readWords(c.Read) + ": " + strings.ReplaceAll(w.Value(c.Read.Quantity, c.Value), words.NoBreak, " ")
 }
 
-func (r WishRead) words() string {
+func readWords(r decode.Read) string {
 	said := string(r.Quantity)
 	switch {
 	case r.Inverted:
@@ -139,14 +142,12 @@ func (r WishRead) words() string {
 	return said
 }
 
-// chosen are the words in the degrees that the form chose for the garden.
-func (w words) chosen(degrees string) words {
+// inChosenDegrees are the words in the degrees that the form chose for the garden.
+func inChosenDegrees(w words.Words, degrees string) words.Words {
 	if degrees != "" {
-		m := w.manner
-		m.fahrenheit = degrees == "°F"
-		return w.in(m)
+		w.Locale.Fahrenheit = degrees == "°F"
 	}
-	return w
+	return w.In(w.Locale)
 }
 
 // holdsView is what is told of at a place, with its sources.
@@ -158,17 +159,17 @@ type holdsView struct {
 	Trust       string   // how far the figures of the crop can be trusted
 }
 
-// holds lists what a plan has told of a place.
-func (w words) holds(cropName string, p *alarms.Place) holdsView {
+// holdsOf lists what a plan has told of a place.
+func holdsOf(w words.Words, cropName string, p *alarms.Place) holdsView {
 	v := holdsView{}
 	if c, ok := crop.Lookup(cropName); ok {
 		v.Name, v.Words, v.Trust = c.Name, c.Plain, c.Trust()
 		for _, a := range c.Advice {
-			v.Advice = append(v.Advice, w.manner.text(w.advised(a)))
+			v.Advice = append(v.Advice, w.Text(advisedWords(w, a)))
 		}
 	}
-	for _, h := range p.Holdings(w.core) {
-		v.Figures = append(v.Figures, w.manner.text(h.Says))
+	for _, h := range say.Holdings(p, w.Core) {
+		v.Figures = append(v.Figures, h.Says)
 		for _, source := range strings.Split(h.Source, "; ") {
 			if source != "" && !slices.Contains(v.Sources, source) {
 				v.Sources = append(v.Sources, source)
@@ -178,21 +179,21 @@ func (w words) holds(cropName string, p *alarms.Place) holdsView {
 	return v
 }
 
-// advised writes a bound within which a crop does well.
-func (w words) advised(a crop.Advice) string {
+// advisedWords writes a bound within which a crop does well.
+func advisedWords(w words.Words, a crop.Advice) string {
 	q := map[crop.Unit]alarms.Quantity{crop.Celsius: alarms.Temperature, crop.Percent: alarms.Humidity, crop.Kilopascal: alarms.VPD}[a.Figure.Unit]
 	bound := " at least "
 	if a.AtMost {
 		bound = " at most "
 	}
-	return a.Of + bound + w.core.Value(q, a.Figure.Value)
+	return a.Of + bound + w.Core.Value(q, a.Figure.Value)
 }
 
 // cropViews are all crops in the order of their names.
-func (w words) cropViews(all []CropPlace) []holdsView {
+func cropViews(w words.Words, all []CropPlace) []holdsView {
 	var out []holdsView
 	for i := range all {
-		out = append(out, w.holds(all[i].Crop, &all[i].Place))
+		out = append(out, holdsOf(w, all[i].Crop, &all[i].Place))
 	}
 	return out
 }
@@ -208,27 +209,21 @@ type probeNow struct {
 	Faults  []string
 }
 
-func (w words) probeNow(p alarms.Picture, id alarms.ProbeID, now time.Time) probeNow {
-	for _, h := range p.Houses {
-		for _, pl := range h.Places {
-			for _, pr := range pl.Probes {
-				if pr.ID != id {
-					continue
-				}
-				n := probeNow{Known: true, Watched: pr.Readings > 0, Name: pr.Name, Place: h.Name + ", " + pl.Name, Age: age(pr.Heard, now)}
-				for _, f := range pr.Faults {
-					n.Faults = append(n.Faults, string(f))
-				}
-				for _, pt := range pl.Points {
-					if pt.Probe == id && pt.Live && !pt.Quantity.Derived() {
-						n.Values = append(n.Values, string(pt.Quantity)+" "+w.value(pt.Quantity, pt.Value))
-					}
-				}
-				return n
-			}
+func probeNowOf(w words.Words, p alarms.Picture, id alarms.ProbeID, now time.Time) probeNow {
+	h, pl, pr, ok := placeOf(p, string(id))
+	if !ok {
+		return probeNow{Name: string(id)}
+	}
+	n := probeNow{Known: true, Watched: pr.Readings > 0, Name: pr.Name, Place: h.Name + ", " + pl.Name, Age: words.Age(pr.Heard, now)}
+	for _, f := range pr.Faults {
+		n.Faults = append(n.Faults, string(f))
+	}
+	for _, pt := range pl.Points {
+		if pt.Probe == id && pt.Live && !pt.Quantity.Derived() {
+			n.Values = append(n.Values, string(pt.Quantity)+" "+w.Value(pt.Quantity, pt.Value))
 		}
 	}
-	return probeNow{Name: string(id)}
+	return n
 }
 
 // visible shows each sign in text from strangers that cannot be seen, among

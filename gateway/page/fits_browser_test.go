@@ -130,7 +130,7 @@ func dressed(f font, loose bool, percent int) string {
 })(%q, %g, %t, %d)`, f.families, f.letter, loose, percent)
 }
 
-// tooWide tells how far a page is wider than the window.
+// tooWide reports how far a page is wider than the window.
 const tooWide = `document.documentElement.scrollWidth > innerWidth ? "by " + (document.documentElement.scrollWidth - innerWidth) : ""`
 
 // ill lists what is wrong with a page as it stands.
@@ -240,7 +240,7 @@ func TestBrowserFindsWordsOnWords(t *testing.T) {
 	b.none("words", inkOnInk)
 	for what, bring := range map[string]string{
 		"on each other: 31.3": `document.querySelector(".drawing .fig").closest("text").after(document.querySelector(".drawing .fig").closest("text").cloneNode(true))`,
-		"leaves its drawing":  `document.querySelector(".drawing .depth").setAttribute("x", "20")`,
+		"leaves its drawing":  `document.querySelector(".drawing .hung .named").setAttribute("x", "-20")`,
 		"| Mains wiring, ":    `document.querySelector(".foot p:last-of-type").style.marginTop = "-25px"`,
 		"cut off: <h2":        `Object.assign(document.querySelector(".housename h2").style, {width: "40px", overflow: "hidden", whiteSpace: "nowrap"})`,
 	} {

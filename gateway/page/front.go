@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 const (
@@ -17,22 +19,22 @@ const (
 )
 
 // frontView is the front page. The parts of it that the hub draws know nothing
-// of who looks: token and name are put in by the page and its script.
+// of who looks: the name is put in by the page and its script.
 type frontView struct {
 	frame
-	Shape  string
-	Top    topView
-	Alarms alarmsView
-	Aside  asideView
-	Houses []houseView
-	Works  []worksView // of Houses, in their order
-	Charts []chartsView
-	Log    logView
-	Who    string
+	Shape    string
+	Top      topView
+	Alarms   alarmsView
+	Aside    asideView
+	Houses   []houseView
+	Controls []controlView // of Houses, in their order
+	Charts   []chartsView
+	Log      logView
+	Who      string
 }
 
 type logView struct {
-	Lines  []logLine
+	Lines  []tendLine
 	Failed bool
 }
 
@@ -48,8 +50,8 @@ func (v *frontView) pieces() []drawn {
 	for i, h := range v.Houses {
 		out = append(out, drawn{h.Anchor, "house", h})
 		out = append(out, drawn{h.Anchor + "-all", "readings", h})
-		if works := v.Works[i]; works.Any {
-			out = append(out, drawn{works.Anchor, "works", works})
+		if control := v.Controls[i]; control.Any {
+			out = append(out, drawn{control.Anchor, "works", control})
 		}
 	}
 	return append(out, drawn{"aside", "aside", v.Aside}, drawn{"lately", "lately", v.Log})
@@ -57,24 +59,48 @@ func (v *frontView) pieces() []drawn {
 
 // frontView gathers all that is live; it reads the log only when an alarm has
 // moved or some time has passed.
-func (s *Server) frontView(ctx context.Context, w words, cache *logCache) *frontView {
+func (s *Server) frontView(ctx context.Context, w words.Words, look bool, cache *logCache) *frontView {
 	still := s.hub.standsStill()
 	p, now := s.picture(w), s.watch.Now()
-	v := &frontView{Top: w.top(p, now, still)}
-	v.Alarms, v.Aside = w.splitAlarms(p, now)
+	v := &frontView{Top: topViewOf(w, p, now, still)}
+	v.Alarms, v.Aside = splitAlarms(w, p, now)
+	v.Alarms.Pages = s.tends()
 	for _, h := range p.Houses {
 		v.Houses = append(v.Houses, s.houseView(w, h, now))
-		v.Works = append(v.Works, w.worksOf(h, now))
+		v.Controls = append(v.Controls, controlOf(w, h, now))
 	}
 	v.Top.Mark, v.Top.Calm = worstMark(v), len(v.Alarms.Open) == 0
 	v.Log = cache.view(ctx, s, w, p, now)
+	if look {
+		v.withoutActs()
+	}
 	shape := fnv.New64a()
-	_, _ = shape.Write([]byte(s.hub.instance))
 	for _, piece := range v.pieces() {
 		_, _ = shape.Write([]byte("\x00" + piece.id)) // never fails
 	}
 	v.Shape = strconv.FormatUint(shape.Sum64(), 36)
 	return v
+}
+
+// withoutActs takes from v what only somebody needs who may act.
+func (v *frontView) withoutActs() {
+	v.Alarms.ToTake = nil
+	for _, all := range [][]alarmView{v.Alarms.Open, v.Aside.Aside} {
+		for i := range all {
+			all[i].CanTake, all[i].CanShelve, all[i].CanReturn, all[i].CanBack = false, false, false, false
+		}
+	}
+	for i := range v.Houses {
+		v.Houses[i].Vents, v.Houses[i].Seasons = nil, nil
+	}
+	for i := range v.Controls {
+		for j := range v.Controls[i].Drives {
+			v.Controls[i].Drives[j].Trial, v.Controls[i].Drives[j].Tried = "", ""
+		}
+		for j := range v.Controls[i].Selectors {
+			v.Controls[i].Selectors[j].Others = nil
+		}
+	}
 }
 
 // logCache keeps the newest log lines between drawings.
@@ -85,7 +111,7 @@ type logCache struct {
 	bad   bool
 }
 
-func (c *logCache) view(ctx context.Context, s *Server, w words, p alarms.Picture, now time.Time) logView {
+func (c *logCache) view(ctx context.Context, s *Server, w words.Words, p alarms.Picture, now time.Time) logView {
 	key := ""
 	for _, a := range p.Alarms {
 		key += a.Transition + "\x00"
@@ -94,23 +120,19 @@ func (c *logCache) view(ctx context.Context, s *Server, w words, p alarms.Pictur
 		// A browser that goes away must not spoil what is kept for the others.
 		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), frontWait)
 		defer cancel()
-		lines, err := s.watch.Log(ctx, LogOther, now.Add(time.Second), frontLog)
+		lines, err := s.watch.Log(ctx, service.LogOther, now.Add(time.Second), frontLog)
 		c.key, c.at, c.lines, c.bad = key, time.Now(), lines, err != nil
 		if err != nil {
 			s.log.Error().Err(err).Msg("the page cannot read the log of alarms")
 		}
 	}
-	return logView{Lines: w.logLines(c.lines, now), Failed: c.bad}
+	return logView{Lines: tendLines(w, c.lines, now), Failed: c.bad}
 }
 
 func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
-	words := s.wordsOf(r)
-	v := s.frontView(r.Context(), words, &logCache{})
-	v.frame = s.frame(w, r, "")
-	v.Alarms.Token, v.Aside.Token = v.Token, v.Token
-	for i := range v.Houses {
-		v.Houses[i].Token, v.Houses[i].Vents.Token, v.Works[i].Token = v.Token, v.Token, v.Token
-	}
+	say := s.wordsOf(r)
+	v := s.frontView(r.Context(), say, !s.door.MayAct(r), &logCache{})
+	v.frame = s.frame(r, "")
 	v.Said = sayings[r.URL.Query().Get("said")]
 	v.Who = rememberedName(r)
 	v.Past = v.Top.Still != ""
@@ -120,8 +142,8 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), wait)
 	defer cancel()
-	for _, h := range s.picture(words).Houses {
-		v.Charts = append(v.Charts, s.houseCharts(ctx, words, h))
+	for _, h := range s.picture(say).Houses {
+		v.Charts = append(v.Charts, s.houseCharts(ctx, say, h))
 	}
 	return s.render(w, http.StatusOK, "front", v)
 }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/scenes"
+	"telltale/gateway/page/words"
 )
 
 func TestFrontSaysWhatIsSo(t *testing.T) {
@@ -15,13 +17,16 @@ func TestFrontSaysWhatIsSo(t *testing.T) {
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("got status %d", a.StatusCode)
 	}
-	wantNone(t, text, `name="token" value=""`) // without scripts nobody else fills it in
 	read := reading(text)
 	wantAll(t, read,
 		"Not all is well: the ridge of Long House is too hot",
 		"As of 12:02:10 UTC", "Broker reached since 08:02",
 		"3 open alarms",
-		"High priority. Far too hot in Long House, ridge: 41.2 °C now (limit 40.0 °C)",
+		"High priority. Long House, ridge: far too hot. 41.2 °C limit 40.0 °C rising 3.2 °C an hour With the exhaust fan as it is: 8 min to 45.0 °C (5 to 14 min). "+
+			"Check first: is the exhaust fan running and the intake shutter open? Acknowledge", // what harms, what to do, then the button
+		"More… Far too hot in Long House, ridge: 41.2 °C now (limit 40.0 °C)",
+		"Medium priority. Probe bed 1 of Low House has been silent since 09:02", // no value is of now
+		"1 more follows from this Low House, bed: unwatched",
 		"Nobody has acknowledged it yet. Since 11:48. Read 12:01:50",
 		"Over now, but nobody has acknowledged it.",
 		"The ridge of Long House is too hot, 41.2 °C; everything else is in its band.",
@@ -35,7 +40,6 @@ func TestFrontSaysWhatIsSo(t *testing.T) {
 		"temperature 16.2 °C a stored value, received 08:02; when it was measured is not known",
 		"nothing heard yet",
 		"Shelved until 14:02. It is still so.",
-		"because another alarm says it: “Probe bed 1 of Low House has been silent",
 		"Out of service until somebody puts it back.",
 		"One probe needs a look, of 2.", "2 probes need a look, of 2.",
 		"Telltale only watches", "Keep the mechanical thermostat", "no fire alarm and no life-safety alarm",
@@ -43,6 +47,31 @@ func TestFrontSaysWhatIsSo(t *testing.T) {
 	)
 	if open, house := strings.Index(read, "3 open alarms"), strings.Index(read, "Season: open, day"); open > house {
 		t.Error("open alarms must come before the houses")
+	}
+}
+
+// The wall shows what the front page does, of all houses or one, with nothing to act with,
+// and is the same page to the live news.
+func TestTheWallOnlyShows(t *testing.T) {
+	st := start(t, Options{Watch: newFake(), Name: "Thimble Garth"})
+	_, front := st.get("/")
+	_, all := st.get("/wall")
+	wantAll(t, reading(all), "Not all is well", "3 open alarms", "Long House, ridge: far too hot. 41.2", "Season: open, day", "no life-safety alarm")
+	wantAll(t, all, `id="house_long-house"`, `id="house_low-house"`, `<noscript><meta http-equiv="refresh" content="60">`)
+	wantNone(t, all, "<form", "<button", "<input")
+	shape := func(text string) string {
+		_, rest, _ := strings.Cut(text, `data-shape="`)
+		one, _, _ := strings.Cut(rest, `"`)
+		return one
+	}
+	_, one := st.get("/wall?house=low-house")
+	wantAll(t, one, `id="house_low-house"`)
+	wantNone(t, one, `id="house_long-house"`)
+	if shape(front) == "" || shape(all) != shape(front) || shape(one) != shape(front) {
+		t.Errorf("shapes %q, %q, %q: news would load the page again and again", shape(front), shape(all), shape(one))
+	}
+	if a, _ := st.get("/wall?house=barn"); a.StatusCode != http.StatusNotFound {
+		t.Errorf("a house that is not there: got status %d", a.StatusCode)
 	}
 }
 
@@ -98,7 +127,7 @@ func TestNoAlarmAndNoData(t *testing.T) {
 }
 
 func TestHouseMarkSaysWellOnlyWhenItIs(t *testing.T) {
-	w := newWords(alarms.Words{})
+	w := words.New(alarms.Words{})
 	well := func() alarms.HousePicture {
 		h := longHouse(noon)
 		h.Worst = alarms.NoPriority
@@ -109,12 +138,12 @@ func TestHouseMarkSaysWellOnlyWhenItIs(t *testing.T) {
 		}
 		return h
 	}
-	if got := w.house(well(), noon).Worst; got != "none" {
+	if got := houseViewOf(w, well(), noon).Worst; got != "none" {
 		t.Errorf("all in band: got mark %q, want none", got)
 	}
 	shelved := well()
 	shelved.Places[1].Points[0].Level = alarms.Inner
-	if got := w.house(shelved, noon).Worst; got != "unknown" {
+	if got := houseViewOf(w, shelved, noon).Worst; got != "unknown" {
 		t.Errorf("beyond a limit with its alarm put aside: got mark %q, want unknown", got)
 	}
 	silent := well()
@@ -123,7 +152,7 @@ func TestHouseMarkSaysWellOnlyWhenItIs(t *testing.T) {
 			silent.Places[i].Points[j].Live = false
 		}
 	}
-	if got := w.house(silent, noon).Worst; got != "unknown" {
+	if got := houseViewOf(w, silent, noon).Worst; got != "unknown" {
 		t.Errorf("without live values: got mark %q, want unknown: no alarm is no sign that all is well", got)
 	}
 }
@@ -185,4 +214,29 @@ func TestExposuresAreShown(t *testing.T) {
 	_, text := start(t, Options{Watch: f}).get("/")
 	wantAll(t, reading(text), so+" Source: a grower's book.")
 	wantNone(t, text, none)
+}
+
+func TestWorstMark(t *testing.T) {
+	for _, c := range []struct {
+		what string
+		how  func(*alarms.Picture)
+		want string
+	}{
+		{"all well", func(*alarms.Picture) {}, "none"},
+		{"broker lost", func(p *alarms.Picture) { p.Link = false }, "unknown"},
+		{"nothing heard", func(p *alarms.Picture) { p.Newest = time.Time{} }, "unknown"},
+		{"one house medium", func(p *alarms.Picture) { p.Houses[1].Worst = alarms.Medium }, "medium"},
+		{"an alarm of no house", func(p *alarms.Picture) {
+			p.Alarms = []alarms.AlarmPicture{{ID: "watch/broker/silent", State: alarms.Unacknowledged, Priority: alarms.High}}
+		}, "high"},
+	} {
+		f := newFake()
+		f.picture = scenes.Garden(noon)
+		f.change(c.how)
+		_, text := start(t, Options{Watch: f}).get("/")
+		well := text[strings.Index(text, `<div class="well">`):]
+		if want := `<div class="well"><svg class="mark ` + c.want + `"`; !strings.HasPrefix(well, want) {
+			t.Errorf("%s: got %.60q, want %s", c.what, well, want)
+		}
+	}
 }

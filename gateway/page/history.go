@@ -3,9 +3,13 @@ package page
 import (
 	"context"
 	"net/http"
+	"slices"
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/lookback"
+	"telltale/gateway/page/words"
 )
 
 // dayWait bounds how long one strip may take to read.
@@ -16,14 +20,14 @@ type chartsView struct {
 	ID     alarms.HouseID
 	Anchor string
 	Again  string // address of the part alone
-	Strip  dayView
+	Strip  lookback.Strip
 }
 
 // backPage is one house's strip, large.
 type backPage struct {
 	frame
-	Strip  dayView
-	Houses []dayLink
+	Strip  lookback.Strip
+	Houses []lookback.Link
 	Places []placeChoice
 	House  alarms.HouseID
 	Until  string
@@ -39,8 +43,8 @@ type placeChoice struct {
 func (s *Server) looksBack() bool { return s.options.Course != nil }
 
 func (s *Server) dayRoutes(rt router) {
-	rt.page("GET /back", s.back)
-	rt.page("GET /charts", func(w http.ResponseWriter, r *http.Request) error { // where it was before
+	rt.see("GET /back", s.back)
+	rt.see("GET /charts", func(w http.ResponseWriter, r *http.Request) error { // where it was before
 		http.Redirect(w, r, "/back?"+r.URL.RawQuery, http.StatusPermanentRedirect)
 		return nil
 	})
@@ -50,54 +54,53 @@ func (s *Server) dayRoutes(rt router) {
 // strip alone, and with part=front as the one of the front page.
 func (s *Server) back(w http.ResponseWriter, r *http.Request) error {
 	if !s.looksBack() {
-		return faultf(kindAbsent, "There is no past to look at here.")
+		return answer.Errorf(answer.Absent, "There is no past to look at here.")
 	}
 	q := r.URL.Query()
 	ctx, cancel := context.WithTimeout(r.Context(), dayWait)
 	defer cancel()
-	words := s.wordsOf(r)
-	houses := s.picture(words).Houses
+	say := s.wordsOf(r)
+	houses := s.picture(say).Houses
 	for _, h := range houses {
 		if id := q.Get("house"); id != "" && string(h.ID) != id {
 			continue
 		}
-		a := askOf(q, h, s.watch.Now())
+		a := lookback.AskOf(q, h, s.watch.Now())
 		switch q.Get("part") {
 		case "front":
-			return s.renderPart(w, http.StatusOK, "back", "charts", s.houseCharts(ctx, words, h))
+			return s.renderPart(w, http.StatusOK, "back", "charts", s.houseCharts(ctx, say, h))
 		case "1":
-			return s.renderPart(w, http.StatusOK, "back", "daystrip", s.dayOf(ctx, words, a))
+			return s.renderPart(w, http.StatusOK, "back", "daystrip", s.strips().Draw(ctx, say, a))
 		}
-		v := backPage{frame: s.frame(w, r, "Looking back at "+h.Name), Strip: s.dayOf(ctx, words, a), House: h.ID}
+		v := backPage{frame: s.frame(r, "Looking back at "+h.Name), Strip: s.strips().Draw(ctx, say, a), House: h.ID}
 		v.choices(houses, a, s.options.Course.MainPlace(h.ID))
 		return s.render(w, http.StatusOK, "back", v)
 	}
-	return faultf(kindAbsent, "There is no such house.")
+	return answer.Errorf(answer.Absent, "There is no such house.")
 }
 
 // choices lists the other houses, and the places of this one.
-func (v *backPage) choices(houses []alarms.HousePicture, a dayAsk, main alarms.PlaceID) {
-	if !a.until.IsZero() {
-		v.Until = a.until.UTC().Format(untilLayout)
-	}
+func (v *backPage) choices(houses []alarms.HousePicture, a lookback.Ask, main alarms.PlaceID) {
+	v.Until = a.UntilText()
 	for _, h := range houses {
-		other := dayAsk{house: h}
-		v.Houses = append(v.Houses, dayLink{Words: h.Name, Address: other.address(a.zoom, a.until), Chosen: h.ID == a.house.ID})
+		v.Houses = append(v.Houses, lookback.Link{Words: h.Name, Address: a.Elsewhere(h), Chosen: h.ID == a.House.ID})
 	}
-	for _, p := range a.house.Places {
-		c := placeChoice{ID: p.ID, Name: p.Name, Chosen: len(a.places) == 0 && p.ID == main}
-		for _, id := range a.places {
-			c.Chosen = c.Chosen || id == p.ID
-		}
-		v.Places = append(v.Places, c)
+	for _, p := range a.House.Places {
+		chosen := slices.Contains(a.Places, p.ID) || len(a.Places) == 0 && p.ID == main
+		v.Places = append(v.Places, placeChoice{ID: p.ID, Name: p.Name, Chosen: chosen})
 	}
 }
 
 // houseCharts draws the last day of a house for the front page.
-func (s *Server) houseCharts(ctx context.Context, words words, h alarms.HousePicture) chartsView {
-	v := chartsView{ID: h.ID, Anchor: anchor("house", string(h.ID)) + "-charts", Again: "/back?part=front&house=" + string(h.ID)}
+func (s *Server) houseCharts(ctx context.Context, say words.Words, h alarms.HousePicture) chartsView {
+	v := chartsView{ID: h.ID, Anchor: words.Anchor("house", string(h.ID)) + "-charts", Again: "/back?part=front&house=" + string(h.ID)}
 	if s.options.Course != nil {
-		v.Strip = s.dayOf(ctx, words, dayAsk{house: h, zoom: zooms[0]})
+		v.Strip = s.strips().Draw(ctx, say, lookback.LastDay(h))
 	}
 	return v
+}
+
+// strips draws the past, of which there must be some.
+func (s *Server) strips() lookback.Strips {
+	return lookback.Strips{Watch: s.watch, Course: s.options.Course, Log: s.log}
 }

@@ -7,6 +7,8 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"telltale/gateway/page/words"
 )
 
 // Times of the live page, by the machine's clock.
@@ -15,7 +17,7 @@ const (
 	liveGap    = 500 * time.Millisecond // at least this long between two drawings
 	liveShare  = 4                      // one account has at most this part of what there is room for
 	liveStall  = 10 * time.Second       // a browser that takes nothing for so long is dropped
-	stillAfter = 15 * time.Second       // the picture's time has not moved: the watch stands still
+	stillAfter = 15 * time.Second       // nothing was judged for so long: the watch stands still
 )
 
 // Stats counts what the live page did.
@@ -38,7 +40,7 @@ type piece struct{ id, html string }
 // drawing is the whole live part of the page at one moment.
 type drawing struct {
 	clock  string
-	shape  string // which pieces there are, in which run of the watch
+	shape  string // which pieces there are
 	still  bool
 	pieces []piece
 
@@ -56,35 +58,39 @@ type hub struct {
 	beat, gap time.Duration
 	stall     time.Duration
 	still     time.Duration
-	instance  string
 	dropped   atomic.Uint64
 	refused   atomic.Uint64
+	made      time.Time
 	bye       chan struct{}
 	sayBye    sync.Once
 
 	mu      sync.Mutex
 	clients map[*client]struct{}
-	pictAt  time.Time // At of the newest picture seen
-	movedAt time.Time // when it last moved
 
-	number uint64             // of the newest drawing; run's own, as last
-	last   map[manner]drawing // that was handed out
+	number uint64               // of the newest drawing; run's own, as last
+	last   map[audience]drawing // that was handed out
 
 	drawMu sync.Mutex // one drawing at a time; guards log
 	log    logCache   // of transitions, which hold their sentence in both units
 }
 
-// client is one browser; all of one manner share their drawings.
+// audience are the browsers that see the same, and share their drawings.
+type audience struct {
+	words.Locale
+	look bool // may look only: sees no forms that act
+}
+
+// client is one browser.
 type client struct {
 	account string // "" where nobody has one of their own
-	manner  manner
+	of      audience
 	mail    chan drawing
 }
 
 func newHub(s *Server) *hub {
 	return &hub{server: s, beat: liveBeat, gap: liveGap, stall: liveStall, still: stillAfter,
-		instance: s.sessions.token("instance"), bye: make(chan struct{}),
-		clients: map[*client]struct{}{}, last: map[manner]drawing{}, movedAt: time.Now()}
+		bye:     make(chan struct{}),
+		clients: map[*client]struct{}{}, last: map[audience]drawing{}, made: time.Now()}
 }
 
 // run follows the watch until ctx ends.
@@ -120,20 +126,19 @@ func (h *hub) run(ctx context.Context) {
 
 // publish draws for whoever is there.
 func (h *hub) publish(ctx context.Context) {
-	h.watchMove()
-	there := h.manners()
-	maps.DeleteFunc(h.last, func(m manner, _ drawing) bool { return !there[m] })
-	for m := range there {
-		d, err := h.draw(ctx, m)
+	there := h.audiences()
+	maps.DeleteFunc(h.last, func(a audience, _ drawing) bool { return !there[a] })
+	for a := range there {
+		d, err := h.draw(ctx, a)
 		if err == nil {
-			err = h.followOn(&d, h.last[m])
+			err = h.followOn(&d, h.last[a])
 		}
 		if err != nil {
 			h.server.log.Error().Err(err).Msg("the live page could not be drawn")
 			return
 		}
-		h.last[m] = d
-		h.hand(m, d)
+		h.last[a] = d
+		h.hand(a, d)
 	}
 }
 
@@ -147,23 +152,23 @@ func (h *hub) followOn(d *drawing, before drawing) (err error) {
 	return err
 }
 
-// manners are those of the browsers that are there.
-func (h *hub) manners() map[manner]bool {
+// audiences are those that are there.
+func (h *hub) audiences() map[audience]bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	all := map[manner]bool{}
+	all := map[audience]bool{}
 	for c := range h.clients {
-		all[c.manner] = true
+		all[c.of] = true
 	}
 	return all
 }
 
-// hand gives a drawing to everybody of one manner.
-func (h *hub) hand(m manner, d drawing) {
+// hand gives a drawing to everybody whom it is for.
+func (h *hub) hand(a audience, d drawing) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for c := range h.clients {
-		if c.manner == m {
+		if c.of == a {
 			c.put(d)
 		}
 	}
@@ -178,40 +183,22 @@ func (c *client) put(d drawing) {
 	c.mail <- d
 }
 
-// watchMove notes whether the picture's own time moves on.
-func (h *hub) watchMove() {
-	at := h.server.watch.Picture().At
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if !at.Equal(h.pictAt) {
-		h.pictAt, h.movedAt = at, time.Now()
-	}
-}
-
 // standsStill reports whether the watch has judged nothing for too long.
 func (h *hub) standsStill() bool {
-	h.watchMove()
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return time.Since(h.movedAt) > h.still
+	return min(time.Since(h.server.watch.Judged()), time.Since(h.made)) > h.still
 }
 
-// draw renders all pieces in one manner.
-func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
+// draw renders all pieces for one audience.
+func (h *hub) draw(ctx context.Context, a audience) (drawing, error) {
 	h.drawMu.Lock()
 	defer h.drawMu.Unlock()
-	front := h.server.frontView(ctx, h.server.words.in(m), &h.log)
+	front := h.server.frontView(ctx, h.server.words.In(a.Locale), a.look, &h.log)
 	d := drawing{clock: front.Top.Clock, still: front.Top.Still != "", shape: front.Shape}
 	var buf bytes.Buffer
 	for _, p := range front.pieces() {
 		buf.Reset()
-		if err := h.server.views.pages["front"].ExecuteTemplate(&buf, p.template, p.data); err != nil {
+		if err := h.server.views.write(&buf, "front", p.template, p.data); err != nil {
 			return drawing{}, err
-		}
-		if m.look {
-			kept := h.server.withoutActs(buf.Bytes())
-			buf.Reset()
-			buf.Write(kept)
 		}
 		d.pieces = append(d.pieces, piece{p.id, buf.String()})
 	}
@@ -219,7 +206,7 @@ func (h *hub) draw(ctx context.Context, m manner) (drawing, error) {
 }
 
 // join takes in a browser; ok is false where there are enough.
-func (h *hub) join(m manner, account string) (c *client, ok bool) {
+func (h *hub) join(a audience, account string) (c *client, ok bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	same := 0
@@ -228,11 +215,11 @@ func (h *hub) join(m manner, account string) (c *client, ok bool) {
 			same++
 		}
 	}
-	if most := h.server.options.MaxLive; len(h.clients) >= most || account != "" && same >= max(most/liveShare, 1) {
+	if most := h.server.options.maxLive; len(h.clients) >= most || account != "" && same >= max(most/liveShare, 1) {
 		h.refused.Add(1)
 		return nil, false
 	}
-	c = &client{account: account, manner: m, mail: make(chan drawing, 1)}
+	c = &client{account: account, of: a, mail: make(chan drawing, 1)}
 	h.clients[c] = struct{}{}
 	return c, true
 }

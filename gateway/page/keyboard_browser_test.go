@@ -9,6 +9,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"telltale/alarms"
+	"telltale/gateway/page/words"
 )
 
 // stops marks what Tab must reach, in the order of the document, and counts
@@ -22,7 +23,7 @@ const stops = `(() => {
 	return all.length;
 })()`
 
-// stop tells where the keyboard is: its number, -1 for none; whether that can
+// stop reports where the keyboard is: its number, -1 for none; whether that can
 // be seen; where it lies.
 const stop = `(() => {
 	const e = document.activeElement, how = getComputedStyle(e), r = e.getBoundingClientRect();
@@ -142,8 +143,9 @@ func TestBrowserKeepsTheKeyboard(t *testing.T) {
 	b.do(chromedp.KeyEvent(kb.Enter), chromedp.KeyEvent(kb.Tab))
 	b.truth("it leads past the navigation", `document.activeElement.closest("main")`)
 
-	more := "#" + anchor("alarm", ridge) + "-more"
-	b.do(chromedp.Focus(chromedp.CSS(more+" summary")), chromedp.KeyEvent(kb.Enter))
+	more := "#" + words.Anchor("alarm", ridge) + "-more"
+	b.do(chromedp.Click(chromedp.CSS("#"+words.Anchor("alarm", ridge)+"-rest > summary")),
+		chromedp.Focus(chromedp.CSS(more+" summary")), chromedp.KeyEvent(kb.Enter))
 	b.truth("Enter opens", `document.querySelector("`+more+`").open`)
 	b.do(chromedp.KeyEvent(" "))
 	b.truth("space closes", `!document.querySelector("`+more+`").open`)
@@ -151,7 +153,7 @@ func TestBrowserKeepsTheKeyboard(t *testing.T) {
 	b.truth("and opens", `document.querySelector("`+more+`").open`)
 
 	// Everything on the page is renewed while the keyboard is on it.
-	for i, at := range []string{more + " summary", more + " select", "#" + anchor("alarm", ridge) + "-take", ".seasons summary", "#lately a", ".onehouse .pages a"} {
+	for i, at := range []string{more + " summary", more + " select", "#" + words.Anchor("alarm", ridge) + "-take", ".seasons summary", "#lately a", ".onehouse .pages a"} {
 		b.do(chromedp.Focus(chromedp.CSS(at)))
 		sentence := fmt.Sprintf("Sentence %d.", i)
 		f.change(func(p *alarms.Picture) {
@@ -161,11 +163,11 @@ func TestBrowserKeepsTheKeyboard(t *testing.T) {
 		b.truth("it is renewed", fmt.Sprintf(`document.querySelector("#top h1").textContent.endsWith(%q)`, sentence))
 		b.truth("the keyboard stays on "+at, fmt.Sprintf(`document.activeElement === document.querySelector(%q)`, at))
 	}
-	silent := "#" + anchor("alarm", "low-house/bed/bed-1/silent")
+	silent := "#" + words.Anchor("alarm", "low-house/bed/bed-1/silent")
 	for i, at := range []string{silent + "-take", more + " summary"} { // each moves up
 		b.do(chromedp.Focus(chromedp.CSS(at)))
 		f.change(func(p *alarms.Picture) { p.Alarms[0], p.Alarms[1] = p.Alarms[1], p.Alarms[0] })
-		b.truth("the order has changed", fmt.Sprintf(`(document.querySelector("#alarms .alarm").id === %q) === %t`, anchor("alarm", ridge), i == 1))
+		b.truth("the order has changed", fmt.Sprintf(`(document.querySelector("#alarms .alarm").id === %q) === %t`, words.Anchor("alarm", ridge), i == 1))
 		b.truth("the keyboard stays on "+at, fmt.Sprintf(`document.activeElement === document.querySelector(%q)`, at))
 		b.truth("what was open is open", `document.querySelector("`+more+`").open`)
 	}

@@ -9,6 +9,8 @@ import (
 	"os"
 	"slices"
 	"time"
+
+	"telltale/gateway/page/answer"
 )
 
 // news is what a browser is sent: the pieces that differ from what it has.
@@ -23,14 +25,17 @@ type news struct {
 // changed and at least every few seconds, "bye" when the watch stops, "out"
 // when the session has ended.
 func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
-	m := s.wordsOf(r).manner
-	account, _ := s.sessions.of(r)
-	c, ok := s.hub.join(m, account)
+	a := audience{s.wordsOf(r).Locale, !s.door.MayAct(r)}
+	account := ""
+	if k := s.door.Account(r); k != nil {
+		account = k.ID
+	}
+	c, ok := s.hub.join(a, account)
 	if !ok {
-		return &fault{Kind: kindAway, Say: "Too many pages follow the watch live already.", After: 30}
+		return &answer.Error{Kind: answer.Away, Say: "Too many pages follow the watch live already.", After: 30}
 	}
 	defer s.hub.leave(c)
-	first, err := s.hub.draw(r.Context(), m)
+	first, err := s.hub.draw(r.Context(), a)
 	if err != nil {
 		return err
 	}
@@ -59,7 +64,7 @@ func (st *stream) follow(r *http.Request, c *client, first drawing) {
 		if err := st.tell(next); err != nil {
 			if errors.Is(err, os.ErrDeadlineExceeded) { // else it has gone by itself
 				st.server.hub.dropped.Add(1)
-				st.server.log.Info().Err(err).Str("client", st.server.clientOf(r)).Msg("a browser took nothing and was dropped")
+				st.server.log.Info().Err(err).Str("client", st.server.door.ClientOf(r)).Msg("a browser took nothing and was dropped")
 			}
 			return
 		}
@@ -71,7 +76,7 @@ func (st *stream) follow(r *http.Request, c *client, first drawing) {
 			return
 		case next = <-c.mail:
 		}
-		if st.server.locked && !st.server.sessions.signedIn(r) {
+		if st.server.door.MustSignIn(r) {
 			_ = st.send("out", []byte("{}"))
 			return
 		}

@@ -99,7 +99,7 @@ func (h *hub) waiting() (n int) {
 }
 
 // waitFor follows until it is told the words, and then says so.
-func waitFor(ctx context.Context, base, words string, i int, heard chan<- int) {
+func waitFor(ctx context.Context, base, say string, i int, heard chan<- int) {
 	r, err := http.NewRequestWithContext(ctx, "GET", base+"/live", nil)
 	if err != nil {
 		return
@@ -112,7 +112,7 @@ func waitFor(ctx context.Context, base, words string, i int, heard chan<- int) {
 	lines := bufio.NewScanner(a.Body)
 	lines.Buffer(nil, 8<<20)
 	for lines.Scan() {
-		if strings.Contains(lines.Text(), words) {
+		if strings.Contains(lines.Text(), say) {
 			heard <- i
 		}
 	}
@@ -140,7 +140,7 @@ func TestCrowdOfBrowsers(t *testing.T) {
 	_, _ = io.Copy(io.Discard, os.Stdin) // until the benchmark closes it
 }
 
-// BenchmarkHundredBrowsers tells how much of a core the page needs for browsers
+// BenchmarkHundredBrowsers reports how much of a core the page needs for browsers
 // that follow a garden of twenty places over real connections, where one
 // reading a second arrives.
 func BenchmarkHundredBrowsers(b *testing.B) {

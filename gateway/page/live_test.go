@@ -172,7 +172,7 @@ func TestLiveEndsWithTheSession(t *testing.T) {
 }
 
 func TestLiveHasRoomForSoMany(t *testing.T) {
-	st := start(t, Options{Watch: newFake(), MaxLive: 1}, quick)
+	st := start(t, Options{Watch: newFake(), maxLive: 1}, quick)
 	next(t, st.follow())
 	a, _ := st.get("/live", "Accept", "text/event-stream")
 	if a.StatusCode != http.StatusServiceUnavailable || a.Header.Get("Retry-After") == "" {

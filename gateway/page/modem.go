@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/modem"
+	"telltale/gateway/page/words"
 )
 
 // Modem is the modem that sends text messages and lets telephones ring. It may
@@ -17,26 +19,8 @@ type Modem interface {
 
 // ModemState is how the modem is.
 type ModemState struct {
-	Present  bool
-	Since    time.Time // of Present
-	Ready    bool      // a message could go out now
-	Identity string    // as it says itself
-	SIM      string    // in words
-	Network  string    // in words
-	Operator string
-	Signal   *int // dBm; nil: not known
-	Centre   string
-	TextMode bool // not PDU mode
-	Used     int  // places of the SIM's message memory
-	Places   int
-
-	Today, MostPerDay int // messages, each part of a long one counts
-
-	// Since the watch started.
-	Sent, Delivered, Undelivered, Received, Ignored, Unreadable, Calls uint64
-
-	Error   string // the newest
-	ErrorAt time.Time
+	modem.State
+	Ignored uint64 // messages, since the watch started
 }
 
 type modemPage struct {
@@ -50,14 +34,14 @@ func (s *Server) hasModem() bool { return s.options.Modem != nil }
 
 func (s *Server) modemRoutes(rt router) {
 	if s.hasModem() {
-		rt.page("GET /modem", s.modemPage)
+		rt.see("GET /modem", s.modemPage)
 	}
 }
 
 // modemPage shows how the modem is.
 func (s *Server) modemPage(w http.ResponseWriter, r *http.Request) error {
-	words, now, m := s.wordsOf(r), s.watch.Now(), s.options.Modem.ModemState()
-	v := modemPage{frame: s.frame(w, r, "Modem"), Sentence: modemSentence(m), Now: words.modemNow(m, now), Counts: words.modemCounts(m, now)}
+	say, now, m := s.wordsOf(r), s.watch.Now(), s.options.Modem.ModemState()
+	v := modemPage{frame: s.frame(r, "Modem"), Sentence: modemSentence(m), Now: modemNow(say, m, now), Counts: modemCounts(say, m, now)}
 	return s.render(w, http.StatusOK, "modem", v)
 }
 
@@ -65,24 +49,24 @@ func modemSentence(m ModemState) string {
 	switch {
 	case m.Ready:
 		return "A text message could go out now."
-	case m.Error != "":
-		return "No text message could go out now: " + m.Error + "."
+	case m.LastError != "":
+		return "No text message could go out now: " + m.LastError + "."
 	}
 	return "No text message could go out now."
 }
 
-func (w words) modemNow(m ModemState, now time.Time) []fact {
+func modemNow(w words.Words, m ModemState, now time.Time) []fact {
 	here := "it answers"
 	if !m.Present {
 		here = "it does not answer"
 	}
 	if !m.Since.IsZero() {
-		here += " since " + w.clock(m.Since, now)
+		here += " since " + w.Clock(m.Since, now)
 	}
 	out := []fact{{"The modem", here, !m.Present}}
-	add := func(name, words string, bad bool) {
-		if words != "" {
-			out = append(out, fact{name, words, bad})
+	add := func(name, say string, bad bool) {
+		if say != "" {
+			out = append(out, fact{name, say, bad})
 		}
 	}
 	add("What it says it is", m.Identity, false)
@@ -90,10 +74,10 @@ func (w words) modemNow(m ModemState, now time.Time) []fact {
 	add("Network", m.Network, m.Network != "" && !m.Ready)
 	add("Operator", m.Operator, false)
 	if m.Signal != nil {
-		add("Received at", w.value(alarms.Signal, float64(*m.Signal))+", "+signalWords(*m.Signal), *m.Signal < poorSignal)
+		add("Received at", w.Value(alarms.Signal, float64(*m.Signal))+", "+signalWords(*m.Signal), *m.Signal < poorSignal)
 	}
 	add("Service centre", m.Centre, false)
-	if m.TextMode {
+	if m.Mode == modem.TextMode {
 		add("Messages", "in text mode: a long one arrives in several", false)
 	}
 	if m.Places > 0 {
@@ -119,10 +103,10 @@ func signalWords(dBm int) string {
 	return "enough"
 }
 
-func (w words) modemCounts(m ModemState, now time.Time) []fact {
+func modemCounts(w words.Words, m ModemState, now time.Time) []fact {
 	count := func(n uint64) string { return strconv.FormatUint(n, 10) }
 	out := []fact{
-		{"Messages sent today", fmt.Sprintf("%d of %d; beyond that only high priority goes out", m.Today, m.MostPerDay), m.Today >= m.MostPerDay},
+		{"Messages sent today", fmt.Sprintf("%d of %d; beyond that only high priority goes out", m.SentToday, m.MostPerDay), m.SentToday >= m.MostPerDay},
 		{"Texts that the network took", count(m.Sent), false},
 		{"Reported as delivered", count(m.Delivered), false},
 		{"Reported as not delivered", count(m.Undelivered), m.Undelivered > 0},
@@ -131,8 +115,8 @@ func (w words) modemCounts(m ModemState, now time.Time) []fact {
 		{"From unknown senders, ignored", count(m.Ignored), false},
 		{"Unreadable", count(m.Unreadable), m.Unreadable > 0},
 	}
-	if m.Error != "" && m.Ready {
-		out = append(out, fact{"Newest error", m.Error + ", " + w.clock(m.ErrorAt, now), false})
+	if m.LastError != "" && m.Ready {
+		out = append(out, fact{"Newest error", m.LastError + ", " + w.Clock(m.LastErrorAt, now), false})
 	}
 	return out
 }

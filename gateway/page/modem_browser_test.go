@@ -12,7 +12,7 @@ func TestBrowserShowsTheModem(t *testing.T) {
 	bad := goodModem()
 	level := -109
 	bad.Ready, bad.Signal, bad.Network = false, &level, "searching for a network"
-	bad.Error = "the modem is in no network (searching for a network); check antenna, place and SIM"
+	bad.LastError = "the modem is in no network (searching for a network); check antenna, place and SIM"
 	for i, state := range []ModemState{goodModem(), bad} {
 		st := start(t, Options{Watch: newFake(), Modem: fakeModem{state}})
 		for scheme, width := range map[string]int64{"light": 360, "dark": 1280} {

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+
+	"telltale/gateway/modem"
 )
 
 // fakeModem is a modem in some state.
@@ -13,14 +15,14 @@ func (f fakeModem) ModemState() ModemState { return f.state }
 
 func goodModem() ModemState {
 	level := -73
-	return ModemState{Present: true, Ready: true, Identity: "A modem", SIM: "ready", Network: "in its home network", Operator: "Thimble Net",
-		Signal: &level, Centre: "+447700900000", Places: 30, Today: 4, MostPerDay: 50, Sent: 9, Delivered: 8}
+	return ModemState{State: modem.State{Present: true, Ready: true, Identity: "A modem", SIM: "ready", Network: "in its home network", Operator: "Thimble Net",
+		Signal: &level, Centre: "+447700900000", Places: 30, SentToday: 4, MostPerDay: 50, Sent: 9, Delivered: 8}}
 }
 
 func TestModemPage(t *testing.T) {
 	bad := goodModem()
 	level := -109
-	bad.Ready, bad.Signal, bad.Network, bad.Error = false, &level, "searching for a network", "the modem is in no network; check antenna, place and SIM"
+	bad.Ready, bad.Signal, bad.Network, bad.LastError = false, &level, "searching for a network", "the modem is in no network; check antenna, place and SIM"
 	for _, c := range []struct {
 		name  string
 		give  ModemState

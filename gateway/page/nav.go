@@ -28,17 +28,18 @@ func navEntries() []navEntry {
 		{"/loop", "Ground loop", (*Server).hasLoop},
 		{"/first", "Set up", (*Server).setsUp},
 		{"/account", "Your account", (*Server).hasAccounts},
+		{"/help", "Help", nil},
 	}
 }
 
 // navigation lists the pages that r's visitor can go to.
 func (s *Server) navigation(r *http.Request) []navLink {
-	if s.locked && !s.sessions.signedIn(r) {
+	if s.door.MustSignIn(r) {
 		return nil
 	}
 	var out []navLink
 	for _, e := range navEntries() {
-		if e.address == "/first" && !s.mayAct(r) {
+		if e.address == "/first" && !s.door.MayAct(r) {
 			continue // all of it acts
 		}
 		if e.shown == nil || e.shown(s) {

@@ -1,25 +1,33 @@
 package page
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net"
 	"net/http"
-	"net/netip"
 	"slices"
 	"strings"
+	"time"
+
+	"telltale/gateway/loopback"
 
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
 )
 
 // Options say what to serve and to whom.
 type Options struct {
-	Watch Watch
+	Watch service.Watch
 	First First // sets up what is watched; nil: that is not offered
 
 	Words alarms.Words
+	// Plan is what the watch judges by: what is kept of it can be said again in a
+	// visitor's locale. Nil: it stays as it was kept.
+	Plan *alarms.Plan
 	// DegreesGiven says that the garden chose the unit in Words; else a browser
 	// from a region that reads °F is shown °F, and others °C.
 	DegreesGiven bool
@@ -29,10 +37,10 @@ type Options struct {
 	// One password for everybody, or accounts, protect the page; neither:
 	// loopback only.
 	Password     string // as people type it
-	PasswordHash string // as HashPassword returns it
-	Accounts     []Account
-	Key          []byte // of form tokens; nil: a fresh one
-	Memory       Memory // of who is signed in; nil: until the watch stops
+	PasswordHash string // as passwords.Hash writes it
+	Accounts     []door.Account
+	Key          []byte      // by which browsers are known again; nil: a fresh one
+	Memory       door.Memory // of who is signed in; nil: until the watch stops
 
 	// CertFile and KeyFile, both or none, make the server speak TLS.
 	CertFile, KeyFile string
@@ -44,59 +52,49 @@ type Options struct {
 	// that are neither here nor its own.
 	Hosts []string
 
-	Tending   Tending      // probes, tellings, log and loop; nil: no such pages
-	Untold    Untold       // of what nobody is told
-	Forms     []Form       // of the houses, to draw them; a house without is a list
-	Course    Course       // the past of the houses; nil: no look back
-	Reports   Reports      // what was, summed up; nil: no reports
-	Downloads Downloads    // readings to take along; nil: none
-	Push      Push         // devices that take alarms; nil: none can be registered
-	Modem     Modem        // text messages and calls; nil: none
-	Taps      *Taps        // links that acknowledge with one tap; nil: none
-	Metrics   http.Handler // served at /metrics to who is signed in; may be nil
-	MaxLive   int          // browsers followed live at once; default 128
-	// MayTap says whose links are still good, by the name in them; nil: all.
-	MayTap func(person string) bool
-	Log    zerolog.Logger
+	Tending   service.Tending   // probes, tellings, log and loop; nil: no such pages
+	Untold    service.Untold    // of what nobody is told
+	Forms     []service.Form    // of the houses, to draw them; a house without is a list
+	Course    service.Course    // the past of the houses; nil: no look back
+	Reports   service.Reports   // what was, summed up; nil: no reports
+	Downloads service.Downloads // readings to take along; nil: none
+	// Copies says when the newest good copy of all that is kept was made, zero for
+	// none yet, and why the last try failed, if it did; nil: no copies are made.
+	Copies   func() (made time.Time, fault string)
+	Push     Push           // devices that take alarms; nil: none can be registered
+	Modem    Modem          // text messages and calls; nil: none
+	AckLinks *door.AckLinks // links that acknowledge with one tap; nil: none
+	Metrics  http.Handler   // served at /metrics to who is signed in; may be nil
+	maxLive  int            // browsers followed live at once; default 128, for tests
+	// MayAcknowledge says whose links are still good, by the name in them; nil: all.
+	MayAcknowledge func(person string) bool
+	Log            zerolog.Logger
 }
 
 const defaultAddress = "127.0.0.1:8470"
 
 // Errors of New and Listen; each says what to do.
 var (
-	// ErrPasswordNeeded: no password, but an address others can reach.
-	ErrPasswordNeeded = errors.New("the page needs a password before it may listen on anything but this machine: " +
+	// errPasswordNeeded: no password, but an address others can reach.
+	errPasswordNeeded = errors.New("the page needs a password before it may listen on anything but this machine: " +
 		"set one, or listen on 127.0.0.1")
 	// ErrAddressInUse: somebody else listens there.
 	ErrAddressInUse = errors.New("the page's address is already in use")
 )
 
-// check fills defaults and reports all problems at once.
-func (o *Options) check() error {
+// Check fills defaults and reports all problems at once.
+func (o *Options) Check() error {
 	var problems []error
 	add := func(format string, args ...any) { problems = append(problems, fmt.Errorf(format, args...)) }
 	if o.Watch == nil {
 		add("the page has no watch to show")
 	}
-	if o.Name == "" {
-		o.Name = "Telltale"
-	}
-	if o.Address == "" {
-		o.Address = defaultAddress
-	}
-	if o.MaxLive == 0 {
-		o.MaxLive = 128
-	}
-	if o.MaxLive < 0 {
-		add("the page's number of live browsers must be positive, got %d", o.MaxLive)
-	}
+	o.Name = cmp.Or(o.Name, "Telltale")
+	o.Address = cmp.Or(o.Address, defaultAddress)
+	o.maxLive = cmp.Or(o.maxLive, 128)
 	if (o.CertFile == "") != (o.KeyFile == "") {
 		add("the page's certificate and key files must be given both or not at all")
 	}
-	if o.Password != "" && o.PasswordHash != "" {
-		add("the page has both a password and a password hash: give one of them")
-	}
-	problems = append(problems, o.checkAccounts()...)
 	o.Hosts = slices.Clone(o.Hosts)
 	for i, h := range o.Hosts {
 		o.Hosts[i] = strings.ToLower(strings.TrimSpace(h))
@@ -104,8 +102,19 @@ func (o *Options) check() error {
 			add("the page's host names must be plain names like garden.example.org, got %q", h)
 		}
 	}
-	problems = append(problems, o.checkReach())
+	problems = append(problems, o.checkReach(), o.door().Check())
 	return errors.Join(problems...)
+}
+
+// door is what of o is about who is let in.
+func (o *Options) door() door.Options {
+	return door.Options{Password: o.Password, PasswordHash: o.PasswordHash, Accounts: o.Accounts, Key: o.Key, Memory: o.Memory,
+		Hosts: o.Hosts, TLS: o.CertFile != "", ProxyTLS: o.ProxyTLS, Log: o.Log}
+}
+
+// forgetSecrets keeps nothing longer than needed.
+func (o *Options) forgetSecrets() {
+	o.Password, o.PasswordHash, o.Accounts, o.Key = "", "", nil, nil
 }
 
 // checkReach refuses to be reached from elsewhere without a password.
@@ -117,20 +126,11 @@ func (o *Options) checkReach() error {
 	if o.Password != "" || o.PasswordHash != "" || len(o.Accounts) > 0 {
 		return nil
 	}
-	if !loopbackHost(host) {
-		return fmt.Errorf("%w (got the address %q)", ErrPasswordNeeded, o.Address)
+	if !loopback.Host(host) {
+		return fmt.Errorf("%w (got the address %q)", errPasswordNeeded, o.Address)
 	}
 	if len(o.Hosts) > 0 {
-		return fmt.Errorf("%w (the host name %q lets others in)", ErrPasswordNeeded, o.Hosts[0])
+		return fmt.Errorf("%w (the host name %q lets others in)", errPasswordNeeded, o.Hosts[0])
 	}
 	return nil
-}
-
-// loopbackHost reports whether host names this machine alone.
-func loopbackHost(host string) bool {
-	if strings.EqualFold(host, "localhost") {
-		return true
-	}
-	addr, err := netip.ParseAddr(strings.Trim(host, "[]"))
-	return err == nil && addr.Unmap().IsLoopback()
 }

@@ -1,12 +1,17 @@
 package page
 
 import (
-	"errors"
 	"net/http"
 	"net/url"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/words"
 )
+
+// calibration is the page of each probe, and what is worked out there.
+type calibration struct{ *Server }
 
 // probePage is the page of one probe.
 type probePage struct {
@@ -37,33 +42,33 @@ type calibrationForm struct {
 
 func probeAddress(id alarms.ProbeID) string { return "/probes/" + url.PathEscape(string(id)) }
 
-func (s *Server) probePage(w http.ResponseWriter, r *http.Request) error {
-	words, now := s.wordsOf(r), s.watch.Now()
-	h, pl, p, ok := placeOf(s.picture(words), r.PathValue("id"))
+func (s calibration) probePage(w http.ResponseWriter, r *http.Request) error {
+	say, now := s.wordsOf(r), s.watch.Now()
+	h, pl, p, ok := placeOf(s.picture(say), r.PathValue("id"))
 	if !ok {
-		return faultf(kindAbsent, "There is no such probe.")
+		return answer.Errorf(answer.Absent, "There is no such probe.")
 	}
 	all, err := s.options.Tending.Deliveries(r.Context())
 	if err != nil {
 		return err
 	}
 	if err := r.ParseForm(); err != nil {
-		return &fault{Kind: kindInvalid, Say: "That page cannot be found.", Err: err}
+		return &answer.Error{Kind: answer.Invalid, Say: "That page cannot be found.", Err: err}
 	}
-	v := probePage{frame: s.frame(w, r, "Probe "+p.Name), House: h.Name, Out: p.OutOf, Who: rememberedName(r),
-		Entry: words.probeEntry(pl.Name, p, all[p.ID], now)}
+	v := probePage{frame: s.frame(r, "Probe "+p.Name), House: h.Name, Out: p.OutOf, Who: rememberedName(r),
+		Entry: probeEntryOf(say, pl.Name, p, all[p.ID], now)}
 	v.Said = sayings[r.Form.Get("said")]
 	for _, one := range p.Values {
-		v.Values = append(v.Values, words.valueFact(one))
+		v.Values = append(v.Values, valueFact(say, one))
 		if one.Quantity.Calibrates() {
-			v.Calibrates = append(v.Calibrates, words.calibrationForm(r, p, one.Quantity))
+			v.Calibrates = append(v.Calibrates, calibrationFormOf(say, r, p, one.Quantity))
 		}
 	}
 	status := http.StatusOK
 	if q := alarms.Quantity(r.Form.Get("quantity")); q != "" {
-		v.Proposal, err = s.proposed(r, words, p, q)
-		if f := asFault(err); f != nil {
-			v.Wrong, status = f.Say, kindStatus[f.Kind]
+		v.Proposal, err = s.proposed(r, say, p, q)
+		if f := answer.AsError(err); f != nil {
+			v.Wrong, status = f.Say, f.Status()
 		} else if err != nil {
 			return err
 		}
@@ -72,30 +77,26 @@ func (s *Server) probePage(w http.ResponseWriter, r *http.Request) error {
 }
 
 // proposed works out what the request asks for.
-func (s *Server) proposed(r *http.Request, w words, p alarms.ProbePicture, q alarms.Quantity) (*proposal, error) {
+func (s calibration) proposed(r *http.Request, w words.Words, p alarms.ProbePicture, q alarms.Quantity) (*proposal, error) {
 	for _, v := range p.Values {
 		if v.Quantity == q && q.Calibrates() {
 			return s.propose(r.Context(), w, r, p, q, s.watch.Now())
 		}
 	}
-	return nil, faultf(kindInvalid, "A probe is calibrated for its temperature or its humidity, and this one has no such thing.")
-}
-
-// asFault is err where a visitor may see it, nil else.
-func asFault(err error) *fault {
-	var f *fault
-	if errors.As(err, &f) {
-		return f
-	}
-	return nil
+	return nil, answer.Errorf(answer.Invalid, "A probe is calibrated for its temperature or its humidity, and this one has no such thing.")
 }
 
 // placeOf finds a probe with its place and house.
 func placeOf(p alarms.Picture, id string) (h alarms.HousePicture, pl alarms.PlacePicture, pr alarms.ProbePicture, ok bool) {
+	return probeWhere(p, func(_ alarms.HouseID, _ alarms.PlaceID, pr alarms.ProbePicture) bool { return string(pr.ID) == id })
+}
+
+// probeWhere finds the first probe that is what is looked for.
+func probeWhere(p alarms.Picture, is func(alarms.HouseID, alarms.PlaceID, alarms.ProbePicture) bool) (h alarms.HousePicture, pl alarms.PlacePicture, pr alarms.ProbePicture, ok bool) {
 	for _, h = range p.Houses {
 		for _, pl = range h.Places {
 			for _, pr = range pl.Probes {
-				if string(pr.ID) == id {
+				if is(h.ID, pl.ID, pr) {
 					return h, pl, pr, true
 				}
 			}
@@ -104,11 +105,11 @@ func placeOf(p alarms.Picture, id string) (h alarms.HousePicture, pl alarms.Plac
 	return h, pl, pr, false
 }
 
-func (w words) valueFact(v alarms.ProbeValue) fact {
-	f := fact{Name: capital(v.Quantity.Word()), Words: "nothing heard yet"}
-	value := w.value(v.Quantity, v.Value)
+func valueFact(w words.Words, v alarms.ProbeValue) fact {
+	f := fact{Name: words.Capital(say.Word(v.Quantity)), Words: "nothing heard yet"}
+	value := w.Value(v.Quantity, v.Value)
 	if v.Shows != "" {
-		value = saysIt(v.Shows) + " (" + value + ")"
+		value = words.SaysIt(v.Shows) + " (" + value + ")"
 	}
 	switch {
 	case v.HasValue && v.Retained:
@@ -121,21 +122,21 @@ func (w words) valueFact(v alarms.ProbeValue) fact {
 	return f
 }
 
-func (w words) calibrationForm(r *http.Request, p alarms.ProbePicture, q alarms.Quantity) calibrationForm {
-	f := calibrationForm{Quantity: q, Word: q.Word(), Unit: w.unit(q), Example: w.example(q), Against: "reference"}
+func calibrationFormOf(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity) calibrationForm {
+	f := calibrationForm{Quantity: q, Word: say.Word(q), Unit: w.Unit(q), Example: exampleOf(w, q), Against: "reference"}
 	if by := offsetOf(p, q); by != 0 {
-		f.Now = w.fineStep(q, by) + " is added to each reading now."
+		f.Now = fineStep(w, q, by) + " is added to each reading now."
 		if by < 0 {
-			f.Now = w.fineStep(q, by) + " is taken off each reading now."
+			f.Now = fineStep(w, q, by) + " is taken off each reading now."
 		}
 	}
 	if q == alarms.Humidity {
 		f.Salts = salts
 	} else {
-		f.Ice = w.value(q, icePoint)
+		f.Ice = w.Value(q, icePoint)
 	}
 	if f.Asked = r.Form.Get("quantity") == string(q); f.Asked {
-		f.Against, f.Value = r.Form.Get("against"), tidy(r.Form.Get("value"), 20)
+		f.Against, f.Value = r.Form.Get("against"), answer.Tidy(r.Form.Get("value"), 20)
 	}
 	return f
 }

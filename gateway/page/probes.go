@@ -10,6 +10,10 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/alarms/walk"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 type probesPage struct {
@@ -42,19 +46,19 @@ type fact struct {
 }
 
 // probesPage shows how every probe does.
-func (s *Server) probesPage(w http.ResponseWriter, r *http.Request) error {
+func (s calibration) probesPage(w http.ResponseWriter, r *http.Request) error {
 	all, err := s.options.Tending.Deliveries(r.Context())
 	if err != nil {
 		return err
 	}
-	words, now := s.wordsOf(r), s.watch.Now()
-	v := probesPage{frame: s.frame(w, r, "Probes")}
+	say, now := s.wordsOf(r), s.watch.Now()
+	v := probesPage{frame: s.frame(r, "Probes")}
 	well, out, n := 0, 0, 0
-	for _, h := range s.picture(words).Houses {
+	for _, h := range s.picture(say).Houses {
 		one := probesOfHouse{Name: h.Name}
 		for _, pl := range h.Places {
 			for _, p := range pl.Probes {
-				entry := words.probeEntry(pl.Name, p, all[p.ID], now)
+				entry := probeEntryOf(say, pl.Name, p, all[p.ID], now)
 				one.Probes = append(one.Probes, entry)
 				n++
 				switch {
@@ -102,43 +106,36 @@ func wellSentence(well, out, n int) string {
 // probe loses too many; common practice, no source.
 const lossy = 0.9
 
-func (w words) probeEntry(place string, p alarms.ProbePicture, d Delivery, now time.Time) probeEntry {
+func probeEntryOf(w words.Words, place string, p alarms.ProbePicture, d service.Delivery, now time.Time) probeEntry {
 	c := probeEntry{ID: p.ID, Address: "/probes/" + url.PathEscape(string(p.ID)), Name: p.Name, Place: place}
-	c.Ill = w.ills(p, d, now)
+	c.Ill = ills(w, p, d, now)
 	if c.rank = len(c.Ill); p.OutOf {
-		c.rank, c.Out = -1, w.probeOut(p, now) // known to everybody
+		c.rank, c.Out = -1, probeOut(w, p, now) // known to everybody
 	}
-	c.Facts = w.deliveryFacts(p, d, now)
+	c.Facts = deliveryFacts(w, p, d, now)
 	heard := fact{Name: "Last heard", Words: "never", Bad: p.Heard.IsZero() || p.Silent}
 	if !p.Heard.IsZero() {
-		heard.Words = w.clockSeconds(p.Heard, now) + ", " + age(p.Heard, now)
+		heard.Words = w.ClockSeconds(p.Heard, now) + ", " + words.Age(p.Heard, now)
 	}
 	c.Facts = append([]fact{heard}, c.Facts...)
 	if p.Battery != nil {
-		c.Facts = append(c.Facts, fact{Name: "Battery", Words: w.value(alarms.Battery, *p.Battery), Bad: slices.Contains(p.Faults, alarms.FaultBattery)})
+		c.Facts = append(c.Facts, fact{Name: "Battery", Words: w.Value(alarms.Battery, *p.Battery), Bad: slices.Contains(p.Faults, alarms.FaultBattery)})
 	}
 	if p.Signal != nil {
-		c.Facts = append(c.Facts, fact{Name: "Radio signal", Words: w.value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
+		c.Facts = append(c.Facts, fact{Name: "Radio signal", Words: w.Value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
 	}
 	if p.Refused+p.Garbled > 0 {
 		c.Facts = append(c.Facts, fact{Name: "Not used", Words: fmt.Sprintf("%s late, doubled or not believed; %s unreadable",
-			counted(p.Refused, "reading"), counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
+			words.Counted(p.Refused, "reading"), words.Counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
 	}
 	if len(p.Calibrations) > 0 {
-		c.Facts = append(c.Facts, fact{Name: "Calibrated", Words: w.calibrationWords(p, now)})
+		c.Facts = append(c.Facts, fact{Name: "Calibrated", Words: calibrationWords(w, p, now)})
 	}
 	return c
 }
 
-func counted(n uint64, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 // ills lists what is wrong with p, worst first.
-func (w words) ills(p alarms.ProbePicture, d Delivery, now time.Time) []string {
+func ills(w words.Words, p alarms.ProbePicture, d service.Delivery, now time.Time) []string {
 	var all []string
 	switch {
 	case p.OutOf:
@@ -148,18 +145,18 @@ func (w words) ills(p alarms.ProbePicture, d Delivery, now time.Time) []string {
 		all = append(all, "It is silent.")
 	}
 	for _, f := range p.Faults {
-		all = append(all, capital(faultSentence(f)))
+		all = append(all, words.Capital(faultSentence(f)))
 	}
-	if share, ok := d.Day.share(); ok && share < lossy && !p.OutOf && !p.Silent {
+	if share, ok := d.Day.Share(); ok && share < lossy && !p.OutOf && !p.Silent {
 		all = append(all, "Many of its readings are lost.")
 	}
 	return all
 }
 
-func (w words) probeOut(p alarms.ProbePicture, now time.Time) string {
+func probeOut(w words.Words, p alarms.ProbePicture, now time.Time) string {
 	s := outWords(p.OutBy, p.OutNote)
 	if !p.OutSince.IsZero() {
-		s = "Since " + w.clock(p.OutSince, now) + " o" + strings.TrimPrefix(s, "O")
+		s = "Since " + w.Clock(p.OutSince, now) + " o" + strings.TrimPrefix(s, "O")
 	}
 	return s
 }
@@ -173,90 +170,71 @@ func faultSentence(f alarms.Fault) string {
 	return "it " + s + "."
 }
 
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // deliveryFacts says how p reports.
-func (w words) deliveryFacts(p alarms.ProbePicture, d Delivery, now time.Time) []fact {
-	facts := []fact{{Name: "Reports every", Words: w.everyWords(p, d)}}
+func deliveryFacts(w words.Words, p alarms.ProbePicture, d service.Delivery, now time.Time) []fact {
+	facts := []fact{{Name: "Reports every", Words: everyWords(w, p, d)}}
 	switch {
 	case d.Since.IsZero():
-		facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact("Came in 7 days", d.Week))
+		facts = append(facts, receivedFact(w, "Came in 24 hours", d.Day), receivedFact(w, "Came in 7 days", d.Week))
 	case d.Since.After(now.AddDate(0, 0, -1)):
-		facts = append(facts, w.receivedFact("Came since "+w.clock(d.Since, now), d.Day))
+		facts = append(facts, receivedFact(w, "Came since "+w.Clock(d.Since, now), d.Day))
 	default:
-		facts = append(facts, w.receivedFact("Came in 24 hours", d.Day), w.receivedFact("Came since "+w.clock(d.Since, now), d.Week))
+		facts = append(facts, receivedFact(w, "Came in 24 hours", d.Day), receivedFact(w, "Came since "+w.Clock(d.Since, now), d.Week))
 	}
 	longest := fact{Name: "Longest gap in 7 days", Words: "nothing came in 7 days"}
 	if d.Longest > 0 {
-		longest.Words = w.howLong(d.Longest) + ", from " + w.clock(d.LongestFrom, now)
+		longest.Words = howLong(w, d.Longest) + ", from " + w.Clock(d.LongestFrom, now)
 	}
 	if d.Away > 0 {
-		longest.Words += "; the watch itself was away for " + alarms.Span(d.Away) + ", which is not counted"
+		longest.Words += "; the watch itself was away for " + say.Span(d.Away) + ", which is not counted"
 	}
 	return append(facts, longest)
 }
 
 // everyWords says how often p reports, and how often it should.
-func (w words) everyWords(p alarms.ProbePicture, d Delivery) string {
+func everyWords(w words.Words, p alarms.ProbePicture, d service.Delivery) string {
 	kept := "not heard in the last day"
 	if d.Kept > 0 {
-		kept = w.howLong(d.Kept)
+		kept = howLong(w, d.Kept)
 	}
 	switch {
 	case p.Interval <= 0:
 		return kept
 	case p.Learned:
-		return kept + "; as learned, about " + alarms.Span(p.Interval)
+		return kept + "; as learned, about " + say.Span(p.Interval)
 	}
-	return kept + "; it should every " + alarms.Span(p.Interval)
+	return kept + "; it should every " + say.Span(p.Interval)
 }
 
 // howLong is alarms.Span with tenths of seconds below a minute.
-func (w words) howLong(d time.Duration) string {
+func howLong(w words.Words, d time.Duration) string {
 	if d < time.Minute && d%time.Second != 0 {
-		return w.number(d.Seconds(), 1) + " s"
+		return w.Number(d.Seconds(), 1) + " s"
 	}
-	return alarms.Span(d)
+	return say.Span(d)
 }
 
-// share of the readings that came; ok is false where it is not known how many
-// should have.
-func (r Received) share() (share float64, ok bool) {
-	if r.Want <= 0 {
-		return 0, false
-	}
-	return min(float64(r.Got)/float64(r.Want), 1), true
-}
-
-func (w words) receivedFact(name string, r Received) fact {
-	share, ok := r.share()
+func receivedFact(w words.Words, name string, r service.Received) fact {
+	share, ok := r.Share()
 	if !ok {
-		return fact{Name: name, Words: counted(uint64(r.Got), "reading")}
+		return fact{Name: name, Words: words.Counted(uint64(r.Got), "reading")}
 	}
-	return fact{Name: name, Words: fmt.Sprintf("%s %% (%d of %d readings)", w.shareWords(share), min(r.Got, r.Want), r.Want), Bad: share < lossy}
+	return fact{Name: name, Words: fmt.Sprintf("%s %% (%d of %d readings)", shareWords(w, share), min(r.Got, r.Want), r.Want), Bad: share < lossy}
 }
 
 // shareWords writes a share in per cent; what is not all is never 100.
-func (w words) shareWords(share float64) string {
+func shareWords(w words.Words, share float64) string {
 	pc := 100 * share
 	if pc < 100 && pc > 99.9 {
 		pc = 99.9
 	}
 	if pc == 100 || pc == 0 {
-		return w.number(pc, 0)
+		return w.Number(pc, 0)
 	}
-	return w.number(pc, 1)
+	return w.Number(pc, 1)
 }
 
-func (w words) calibrationWords(p alarms.ProbePicture, now time.Time) string {
-	var all []string
-	for _, c := range p.Calibrations {
-		all = append(all, w.clock(c.At, now)+": "+w.manner.text(c.Sentence))
-	}
+func calibrationWords(w words.Words, p alarms.ProbePicture, now time.Time) string {
+	all := walk.Each(p.Calibrations, func(c alarms.CalibrationPicture) string { return w.Clock(c.At, now) + ": " + c.Sentence })
 	return strings.Join(all, " ")
 }

@@ -11,7 +11,14 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
 )
+
+// devices are the pages and forms of devices that take alarms.
+type devices struct{ *Server }
 
 // Push is what the page needs to register devices that take alarms while it is
 // closed. What it refuses is a Refusal. All methods are called from many
@@ -82,13 +89,13 @@ var pushSayings = map[string]string{
 // pushRoutes are the page about devices, and what makes the page one that can
 // be put on a home screen. The worker is there even without the channel: a
 // browser that has it from before must find what is new of it.
-func (s *Server) pushRoutes(rt router) {
+func (s devices) pushRoutes(rt router) {
 	rt.open("GET /manifest.webmanifest", s.manifest)
 	rt.open("GET /worker.js", s.worker)
 	if !s.pushes() {
 		return
 	}
-	rt.page("GET /device", s.devicePage)
+	rt.see("GET /device", s.devicePage)
 	rt.own("POST /push/subscribe", s.subscribeDevice)
 	rt.own("POST /push/remove", s.removeDevice)
 	rt.own("POST /push/test", s.testDevice)
@@ -98,18 +105,18 @@ func (s *Server) pushRoutes(rt router) {
 func (s *Server) pushes() bool { return s.options.Push != nil }
 
 // subscribeDevice registers the browser that asks.
-func (s *Server) subscribeDevice(w http.ResponseWriter, r *http.Request) error {
+func (s devices) subscribeDevice(w http.ResponseWriter, r *http.Request) error {
 	g, err := grantIn(r)
 	if err != nil {
 		return err
 	}
 	person := r.PostForm.Get("person")
 	if !slices.ContainsFunc(s.tellable(r), func(p PushPerson) bool { return p.ID == person }) {
-		return faultf(kindInvalid, "Choose whose device this is.")
+		return answer.Errorf(answer.Invalid, "Choose whose device this is.")
 	}
-	label := tidy(r.PostForm.Get("label"), maxLabel)
+	label := answer.Tidy(r.PostForm.Get("label"), maxLabel)
 	if label == "" {
-		return faultf(kindInvalid, "Give the device a name, by which you know it in the list.")
+		return answer.Errorf(answer.Invalid, "Give the device a name, by which you know it in the list.")
 	}
 	if err := s.options.Push.Register(r.Context(), g, person, label); err != nil {
 		return shown(err)
@@ -121,9 +128,9 @@ func (s *Server) subscribeDevice(w http.ResponseWriter, r *http.Request) error {
 // tellable are the people whose device a visitor may register. Who may look
 // only may not register for somebody who may act: messages acknowledge in that
 // person's name.
-func (s *Server) tellable(r *http.Request) []PushPerson {
+func (s devices) tellable(r *http.Request) []PushPerson {
 	all := s.options.Push.People()
-	if s.mayAct(r) {
+	if s.door.MayAct(r) {
 		return all
 	}
 	return slices.DeleteFunc(slices.Clone(all), func(p PushPerson) bool { return p.MayAct })
@@ -132,7 +139,7 @@ func (s *Server) tellable(r *http.Request) []PushPerson {
 // grantIn reads what a browser hands out.
 func grantIn(r *http.Request) (g PushGrant, err error) {
 	bad := func(err error) error {
-		return &fault{Kind: kindInvalid, Say: "The browser did not hand out what is needed to reach it. Load the page again and repeat it.", Err: err}
+		return &answer.Error{Kind: answer.Invalid, Say: "The browser did not hand out what is needed to reach it. Load the page again and repeat it.", Err: err}
 	}
 	g.Endpoint = r.PostForm.Get("endpoint")
 	if g.Endpoint == "" || len(g.Endpoint) > maxEndpoint {
@@ -149,23 +156,22 @@ func grantIn(r *http.Request) (g PushGrant, err error) {
 
 // shown lets a visitor see why something was refused.
 func shown(err error) error {
-	var say Refusal
-	if errors.As(err, &say) {
-		return faultf(kindChanged, "%s", string(say))
+	if say, ok := errors.AsType[service.Refusal](err); ok {
+		return answer.Errorf(answer.Changed, "%s", string(say))
 	}
 	return err
 }
 
 // deviceMeant finds the device of a form: the one with the endpoint that only
 // it can know, or for who may act any by its ID.
-func (s *Server) deviceMeant(r *http.Request) (d PushDevice, err error) {
+func (s devices) deviceMeant(r *http.Request) (d PushDevice, err error) {
 	all, err := s.options.Push.Devices(r.Context())
 	if err != nil {
 		return d, err
 	}
 	endpoint := r.PostForm.Get("endpoint")
-	if endpoint == "" && !s.mayAct(r) {
-		return d, faultf(kindRefused, lookOnly)
+	if endpoint == "" && !s.door.MayAct(r) {
+		return d, answer.Errorf(answer.Refused, door.ViewOnly)
 	}
 	id, _ := strconv.ParseInt(r.PostForm.Get("id"), 10, 64) // 0, which no device has, for what is no number
 	for _, d := range all {
@@ -173,10 +179,10 @@ func (s *Server) deviceMeant(r *http.Request) (d PushDevice, err error) {
 			return d, nil
 		}
 	}
-	return d, faultf(kindChanged, "That device is not there any more.")
+	return d, answer.Errorf(answer.Changed, "That device is not there any more.")
 }
 
-func (s *Server) removeDevice(w http.ResponseWriter, r *http.Request) error {
+func (s devices) removeDevice(w http.ResponseWriter, r *http.Request) error {
 	d, err := s.deviceMeant(r)
 	if err != nil {
 		return err
@@ -188,13 +194,13 @@ func (s *Server) removeDevice(w http.ResponseWriter, r *http.Request) error {
 	return s.deviceDone(w, r, "device-off")
 }
 
-func (s *Server) testDevice(w http.ResponseWriter, r *http.Request) error {
+func (s devices) testDevice(w http.ResponseWriter, r *http.Request) error {
 	d, err := s.deviceMeant(r)
 	if err != nil {
 		return err
 	}
-	if wait := s.testing.take(s.sessions.now()); wait > 0 {
-		return &fault{Kind: kindTooMany, Say: "A test message was sent a moment ago. Wait half a minute.", After: int(wait/time.Second) + 1}
+	if err := s.mayTest(); err != nil {
+		return err
 	}
 	if err := s.options.Push.Test(r.Context(), d.ID); err != nil {
 		return shown(err)
@@ -204,9 +210,9 @@ func (s *Server) testDevice(w http.ResponseWriter, r *http.Request) error {
 
 // renewDevice is for the worker, when a push service gives its browser another
 // address. Nobody need be signed in by then: the old address is the permission.
-func (s *Server) renewDevice(w http.ResponseWriter, r *http.Request) error {
+func (s devices) renewDevice(w http.ResponseWriter, r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
-		return &fault{Kind: kindInvalid, Say: "That could not be read.", Err: err}
+		return &answer.Error{Kind: answer.Invalid, Say: "That could not be read.", Err: err}
 	}
 	g, err := grantIn(r)
 	if err != nil {
@@ -217,18 +223,18 @@ func (s *Server) renewDevice(w http.ResponseWriter, r *http.Request) error {
 		return shown(err)
 	}
 	if !known {
-		return faultf(kindAbsent, "The watch does not know this device any more.")
+		return answer.Errorf(answer.Absent, "The watch does not know this device any more.")
 	}
-	writeJSON(w, http.StatusOK, map[string]string{"said": "The device is known under its new address."})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": "The device is known under its new address."})
 	return nil
 }
 
 // deviceDone answers a form about devices.
-func (s *Server) deviceDone(w http.ResponseWriter, r *http.Request, said string) error {
-	if wantsPage(r) {
+func (s devices) deviceDone(w http.ResponseWriter, r *http.Request, said string) error {
+	if answer.WantsPage(r) {
 		http.Redirect(w, r, "/device?said="+said, http.StatusSeeOther)
 		return nil
 	}
-	writeJSON(w, http.StatusOK, map[string]string{"said": pushSayings[said]})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": pushSayings[said]})
 	return nil
 }

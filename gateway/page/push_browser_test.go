@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/door"
 )
 
 // stubPush stands for the push service of the browser's maker, which no test
@@ -187,8 +188,8 @@ func (b *tab) clear() {
 	b.says(`self.registration.getNotifications().then((all) => { all.forEach((n) => n.close()); return ""; })`)
 }
 
-// tapOn taps on the one notification, or on a button of it.
-func (b *tab) tapOn(action string) {
+// clickOn ackLinks on the one notification, or on a button of it.
+func (b *tab) clickOn(action string) {
 	b.t.Helper()
 	b.says(fmt.Sprintf(`self.registration.getNotifications().then(([notification]) => {
 		self.dispatchEvent(new NotificationEvent("notificationclick", { notification, action: %q })); return "tapped"; })`, action))
@@ -213,8 +214,8 @@ func aMessage(t *testing.T, tap string) string {
 	return string(out)
 }
 
-func token(taps *Taps, transition string) string {
-	_, tap, _ := strings.Cut(taps.Link("", ridge, transition, "Ada", noon.Add(time.Hour)), "?t=")
+func token(ackLinks *door.AckLinks, transition string) string {
+	_, tap, _ := strings.Cut(ackLinks.Link("", ridge, transition, "Ada", noon.Add(time.Hour)), "?t=")
 	return tap
 }
 
@@ -222,8 +223,8 @@ func token(taps *Taps, transition string) string {
 // is acknowledged from the notification, with no page open.
 func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 	t.Parallel()
-	taps, push := NewTaps([]byte("the key of these tests")), newFakePush()
-	st, f := ticking(t, Options{Push: push, Taps: taps})
+	ackLinks, push := door.NewAckLinks([]byte("the key of these tests")), newFakePush()
+	st, f := ticking(t, Options{Push: push, AckLinks: ackLinks})
 	b := openBrowser(t, 360, 780)
 	b.permit(st.base, browser.PermissionSettingPrompt)
 	b.before(stubPush)
@@ -243,7 +244,7 @@ func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 	deliver := blank.deliverer(st.base)
 	closeTab(t, b, blank)
 	worker := blank.workerTab(st.base)
-	deliver(aMessage(t, token(taps, ridge+"#3")))
+	deliver(aMessage(t, token(ackLinks, ridge+"#3")))
 	n := worker.shows("the alarm", func(n notification) bool {
 		return n.Title == "High: Long House, bench: too hot, 33.4 °C at 12:00"
 	})
@@ -251,9 +252,9 @@ func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 		!n.RequireInteraction || fmt.Sprint(n.Actions) != "[Acknowledge Open]" {
 		t.Errorf("got %+v", n)
 	}
-	deliver(aMessage(t, token(taps, ridge+"#3"))) // once more: it takes the place of the first
+	deliver(aMessage(t, token(ackLinks, ridge+"#3"))) // once more: it takes the place of the first
 	worker.shows("one alone", func(n notification) bool { return true })
-	worker.tapOn("acknowledge")
+	worker.clickOn("acknowledge")
 	n = worker.shows("what came of it", func(n notification) bool { return n.Title == "Acknowledged" })
 	if !strings.HasPrefix(n.Body, "Acknowledged by Ada.") || fmt.Sprint(n.Actions) != "[Open]" || n.RequireInteraction {
 		t.Errorf("got %+v", n)
@@ -262,10 +263,10 @@ func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 		t.Errorf("the watch got %+v", got)
 	}
 
-	deliver(aMessage(t, token(taps, ridge+"#2"))) // of what is no longer so
+	deliver(aMessage(t, token(ackLinks, ridge+"#2"))) // of what is no longer so
 	worker.shows("the alarm again", func(n notification) bool { return strings.HasPrefix(n.Title, "High:") })
 	f.change(func(p *alarms.Picture) { p.Alarms[0].State = alarms.Unacknowledged })
-	worker.tapOn("acknowledge")
+	worker.clickOn("acknowledge")
 	n = worker.shows("a refusal", func(n notification) bool { return n.Title == "Not acknowledged" })
 	if !strings.Contains(n.Body, "It changed after this message was sent, so nothing was done.") || fmt.Sprint(n.Actions) != "[Open]" {
 		t.Errorf("got %+v", n)
@@ -288,9 +289,9 @@ func TestBrowserIsToldWithThePageClosed(t *testing.T) {
 		t.Errorf("got %+v", n)
 	}
 	worker.clear()
-	deliver(aMessage(t, token(taps, ridge+"#3")))
+	deliver(aMessage(t, token(ackLinks, ridge+"#3")))
 	worker.shows("the alarm of a watch that is away", func(n notification) bool { return strings.HasPrefix(n.Title, "High:") })
-	worker.tapOn("acknowledge")
+	worker.clickOn("acknowledge")
 	n = worker.shows("that it was not reached", func(n notification) bool { return n.Title == "Not acknowledged" })
 	if !strings.Contains(n.Body, "The watch could not be reached.") || fmt.Sprint(n.Actions) != "[Try again Open]" {
 		t.Errorf("got %+v", n)

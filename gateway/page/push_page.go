@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"net/http"
 	"time"
+
+	"telltale/gateway/page/words"
 )
 
 type deviceView struct {
@@ -27,14 +29,14 @@ type deviceLine struct {
 
 // devicePage says what is needed to be told on this device, and lists those
 // that are.
-func (s *Server) devicePage(w http.ResponseWriter, r *http.Request) error {
+func (s devices) devicePage(w http.ResponseWriter, r *http.Request) error {
 	all, err := s.options.Push.Devices(r.Context())
 	if err != nil {
 		return err
 	}
-	v := deviceView{frame: s.frame(w, r, "Alarms on this device"), Key: s.options.Push.Key(), People: s.tellable(r)}
+	v := deviceView{frame: s.frame(r, "Alarms on this device"), Key: s.options.Push.Key(), People: s.tellable(r)}
 	v.Said = pushSayings[r.URL.Query().Get("said")]
-	me := cmp.Or(s.knownAs(r), rememberedName(r))
+	me := cmp.Or(s.door.KnownAs(r), rememberedName(r))
 	for _, p := range v.People {
 		if p.Name == me {
 			v.Chosen = p.ID
@@ -44,10 +46,10 @@ func (s *Server) devicePage(w http.ResponseWriter, r *http.Request) error {
 	for _, p := range s.options.Push.People() {
 		names[p.ID] = p.Name
 	}
-	words, now := s.wordsOf(r), s.watch.Now()
+	say, now := s.wordsOf(r), s.watch.Now()
 	for _, d := range all {
 		reached[d.Person] = reached[d.Person] || d.Gone.IsZero()
-		v.Devices = append(v.Devices, words.deviceLine(d, names[d.Person], now))
+		v.Devices = append(v.Devices, deviceLineOf(say, d, names[d.Person], now))
 	}
 	for _, p := range s.options.Push.People() {
 		if !reached[p.ID] {
@@ -57,33 +59,31 @@ func (s *Server) devicePage(w http.ResponseWriter, r *http.Request) error {
 	return s.render(w, http.StatusOK, "device", v)
 }
 
-func (w words) deviceLine(d PushDevice, person string, now time.Time) deviceLine {
+func deviceLineOf(w words.Words, d PushDevice, person string, now time.Time) deviceLine {
 	l := deviceLine{ID: d.ID, Mark: d.Mark, Label: d.Label, Person: person, Gone: !d.Gone.IsZero()}
-	l.Says = "Added " + w.clock(d.Made, now) + ". "
+	l.Says = "Added " + w.Clock(d.Made, now) + ". "
 	switch {
 	case d.Told.IsZero():
 		l.Says += "Nothing was sent to it yet."
 	default:
-		l.Says += "Its push service last took a message at " + w.clock(d.Told, now) + "."
+		l.Says += "Its push service last took a message at " + w.Clock(d.Told, now) + "."
 	}
 	switch {
 	case l.Gone:
-		l.Bad = "It takes no alarms since " + w.clock(d.Gone, now) + ": its push service does not know it any more. Switch alarms on again on the device itself, or remove it here."
+		l.Bad = "It takes no alarms since " + w.Clock(d.Gone, now) + ": its push service does not know it any more. Switch alarms on again on the device itself, or remove it here."
 	case person == "":
 		l.Person = d.Person
 		l.Bad = "The configuration has nobody of that name to be told by push, so nothing is sent to it."
 	case d.Why != "":
-		l.Bad = "It could not be told at " + w.clock(d.Failed, now) + ": " + d.Why + "."
+		l.Bad = "It could not be told at " + w.Clock(d.Failed, now) + ": " + d.Why + "."
 	}
-	if l.Person == "" {
-		l.Person = d.Person
-	}
+	l.Person = cmp.Or(l.Person, d.Person)
 	return l
 }
 
 // manifest lets browsers put the page on a home screen (W3C Web Application
 // Manifest).
-func (s *Server) manifest(w http.ResponseWriter, _ *http.Request) error {
+func (s devices) manifest(w http.ResponseWriter, _ *http.Request) error {
 	icon := func(name, sizes, kind, purpose string) map[string]string {
 		return map[string]string{"src": "/static/" + name, "sizes": sizes, "type": kind, "purpose": purpose}
 	}
@@ -107,7 +107,7 @@ func (s *Server) manifest(w http.ResponseWriter, _ *http.Request) error {
 
 // worker is the script that takes pushed messages. It lies at the root,
 // because it is for all pages.
-func (s *Server) worker(w http.ResponseWriter, _ *http.Request) error {
+func (s devices) worker(w http.ResponseWriter, _ *http.Request) error {
 	w.Header().Set("Content-Type", fileTypes[".js"])
 	w.Header().Set("Cache-Control", "no-cache")
 	_, _ = w.Write(s.views.files["worker.js"]) // a visitor who has gone cannot be told

@@ -9,6 +9,8 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"telltale/gateway/page/door"
 )
 
 const grantAuth = "BTBZMqHH6r4Tts7J_aSIgg"
@@ -62,9 +64,8 @@ func TestDevicesThatAreNotRegistered(t *testing.T) {
 		{"endpoint", "https://push.example.org/" + strings.Repeat("x", maxEndpoint), "The browser did not hand out"},
 		{"p256dh", "!", "The browser did not hand out"},
 		{"auth", "", "The browser did not hand out"},
-		{"token", "forged", "nothing was done"},
 	} {
-		form := url.Values{"token": {st.token("/device")}}
+		form := url.Values{}
 		for k, v := range good {
 			form[k] = v
 		}
@@ -76,7 +77,7 @@ func TestDevicesThatAreNotRegistered(t *testing.T) {
 		wantAll(t, reading(text), c.says)
 	}
 	f.refusal = "This person has 20 devices already, which is as many as are kept. Remove one first."
-	form := url.Values{"token": {st.token("/device")}}
+	form := url.Values{}
 	for k, v := range good {
 		form[k] = v
 	}
@@ -92,7 +93,7 @@ func TestDevicesThatAreNotRegistered(t *testing.T) {
 
 // Messages to Ada acknowledge in her name: who may look only must not get them.
 func TestWhoMayLookOnlyRegistersNobodyWhoMayAct(t *testing.T) {
-	st, f := pushed(t, Options{Accounts: []Account{{ID: "ada", May: MayAct, Password: password}, {ID: "ben", Name: "Ben", May: MayLook, Password: password}}})
+	st, f := pushed(t, Options{Accounts: []door.Account{{ID: "ada", May: door.MayAct, Password: password}, {ID: "ben", Name: "Ben", May: door.MayView, Password: password}}})
 	if a, _ := st.get("/device"); a.StatusCode == http.StatusOK {
 		t.Fatal("the page is shown to nobody in particular")
 	}

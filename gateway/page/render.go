@@ -7,20 +7,25 @@ import (
 	"encoding/hex"
 	"fmt"
 	"html/template"
+	"io"
 	"io/fs"
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/draw"
 )
 
 //go:embed templates/*.html static/* static/css/*.css static/js/*.js
 var files embed.FS
 
-// views are the parsed pages and the files that go with them.
+// views are the pages and the files that go with them. A page is parsed when
+// it is first shown: all of them take a third of the memory of a watch.
 type views struct {
-	pages  map[string]*template.Template
+	pages  map[string]func() (*template.Template, error)
 	files  map[string][]byte
 	assets map[string]string // name to address with the content's hash
 }
@@ -29,14 +34,14 @@ var fileTypes = map[string]string{
 	".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml",
 	".png": "image/png", ".webmanifest": "application/manifest+json"}
 
-// parseViews reads every template and file. A template named part_ and the
-// frame belong to every page, each other one is the page of its name.
-func parseViews() (views, error) {
-	v := views{pages: map[string]*template.Template{}, files: map[string][]byte{}, assets: map[string]string{}}
+// readViews finds every template and reads every file. A template named part_
+// and the frame belong to every page, each other one is the page of its name.
+func readViews() (views, error) {
+	v := views{pages: map[string]func() (*template.Template, error){}, files: map[string][]byte{}, assets: map[string]string{}}
 	if err := v.readFiles(); err != nil {
 		return v, err
 	}
-	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }, "long": long,
+	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }, "long": draw.Ems,
 		"steps":   func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
 		"visible": visible,
 		"pieces":  func(payload string) []string { return strings.SplitAfter(payload, ",") }}
@@ -49,13 +54,20 @@ func parseViews() (views, error) {
 		if page == "frame" || strings.HasPrefix(page, "part_") {
 			continue
 		}
-		t, err := template.New(page).Funcs(helpers).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
-		if err != nil {
-			return v, fmt.Errorf("the page %s cannot be read: %w", page, err)
-		}
-		v.pages[page] = t
+		v.pages[page] = sync.OnceValues(func() (*template.Template, error) {
+			return template.New(page).Funcs(helpers).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
+		})
 	}
 	return v, nil
+}
+
+// write writes one part of a page.
+func (v *views) write(w io.Writer, page, part string, data any) error {
+	t, err := v.pages[page]()
+	if err != nil {
+		return fmt.Errorf("the page %s cannot be read: %w", page, err)
+	}
+	return t.ExecuteTemplate(w, part, data)
 }
 
 // readFiles takes what is served as it stands, and joins style and script,
@@ -111,7 +123,6 @@ func joined(pattern string) ([]byte, error) {
 type frame struct {
 	Name     string // of the garden
 	Title    string // of this page, "" for the front page
-	Token    string
 	Said     string // what was just done
 	Past     bool
 	SignedIn bool   // there is something to sign out of
@@ -128,9 +139,9 @@ type faultView struct {
 	Say string
 }
 
-func (s *Server) frame(w http.ResponseWriter, r *http.Request, title string) frame {
-	return frame{Name: s.options.Name, Title: title, Token: s.sessions.token(s.sessions.greet(w, r)),
-		SignedIn: s.locked && s.sessions.signedIn(r), MayAct: s.mayAct(r), Known: s.knownAs(r), Nav: s.navigation(r),
+func (s *Server) frame(r *http.Request, title string) frame {
+	return frame{Name: s.options.Name, Title: title,
+		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
 		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), First: s.firstWarning(r)}
 }
 
@@ -141,13 +152,8 @@ func (s *Server) render(w http.ResponseWriter, status int, page string, data any
 
 func (s *Server) renderPart(w http.ResponseWriter, status int, page, part string, data any) error {
 	var buf bytes.Buffer
-	if err := s.views.pages[page].ExecuteTemplate(&buf, part, data); err != nil {
+	if err := s.views.write(&buf, page, part, data); err != nil {
 		return fmt.Errorf("the page %s could not be drawn: %w", page, err)
-	}
-	if v, ok := data.(interface{ looksOnly() bool }); ok && v.looksOnly() {
-		kept := s.withoutActs(buf.Bytes())
-		buf.Reset()
-		buf.Write(kept)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
@@ -161,16 +167,16 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
 	name := r.PathValue("file")
 	data, ok := s.views.files[name]
 	if !ok {
-		return faultf(kindAbsent, "There is no such file.")
+		return answer.Errorf(answer.Absent, "There is no such file.")
 	}
 	w.Header().Set("Content-Type", fileTypes[path.Ext(name)])
 	w.Header().Set("Cache-Control", "no-cache")
 	if strings.HasSuffix(s.views.assets[name], "?"+r.URL.RawQuery) {
 		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	}
-	tag := `"` + s.views.assets[name][len("/static/?v=")+len(name):] + `"`
-	w.Header().Set("Etag", tag)
-	if strings.Contains(r.Header.Get("If-None-Match"), tag) {
+	tag := s.views.assets[name][len("/static/?v=")+len(name):]
+	w.Header().Set("Etag", `"`+tag+`"`)
+	if strings.Contains(r.Header.Get("If-None-Match"), tag) { // it may have come packed
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}

@@ -16,6 +16,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/reports"
 )
 
 func reporting(t *testing.T) (*started, *fakeReports) {
@@ -124,7 +125,7 @@ func TestReportFileStandsAlone(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := WriteReport(&b, alarms.Words{}, rep, ReportIn{Garden: "Thimble Garth", Kind: "day"}); err != nil {
+	if err := WriteReport(&b, alarms.Words{}, rep, reports.Heading{Garden: "Thimble Garth", Kind: "day"}); err != nil {
 		t.Fatal(err)
 	}
 	if b.String() != text {

@@ -10,25 +10,28 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/scenes"
+	"telltale/gateway/page/service"
 )
 
 // garden is a page with every part of Telltale at once, and what it shows.
 type garden struct {
 	*started
-	f     *fakeWatch
-	first *fakeFirst
-	taps  *Taps
+	f        *fakeWatch
+	first    *fakeFirst
+	ackLinks *door.AckLinks
 }
 
 // everything serves a page that has all parts, for people with accounts.
 func everything(t *testing.T) *garden {
 	t.Helper()
 	f, tend := tended()
-	g := &garden{f: f, first: newFakeFirst(), taps: NewTaps([]byte("a key of these tests, not secret"))}
+	g := &garden{f: f, first: newFakeFirst(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
 	beat(t, f)
-	g.started = start(t, Options{Watch: f, Name: "Thimble Garth", Accounts: people(), Tending: tend, Forms: drawnForms(), Course: newFakeCourse(f),
+	g.started = start(t, Options{Watch: f, Name: "Thimble Garth", Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
-		Taps: g.taps, First: g.first})
+		AckLinks: g.ackLinks, First: g.first, Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
 }
 
@@ -55,11 +58,17 @@ func beat(t *testing.T, f *fakeWatch) {
 
 // Pictures that a front page can show, beside the bad day of scene.
 var (
-	allWell    = func(p *alarms.Picture) { *p = drawnScene(noon) }
-	onlyAside  = func(p *alarms.Picture) { *p = drawnScene(noon); p.Alarms = scene(noon).Alarms[3:] }
-	unheard    = func(p *alarms.Picture) { *p = alarms.Picture{At: noon, Sentence: "Nothing is watched yet."} }
+	allWell   = func(p *alarms.Picture) { *p = scenes.Garden(noon) }
+	onlyAside = func(p *alarms.Picture) { *p = scenes.Garden(noon); p.Alarms = scene(noon).Alarms[3:] }
+	unheard   = func(p *alarms.Picture) { *p = alarms.Picture{At: noon, Sentence: "Nothing is watched yet."} }
+	falling   = func(p *alarms.Picture) { // to the low limit; the ridge cannot say anything now
+		*p = scenes.Garden(noon)
+		bench, ridge := &p.Houses[0].Places[0], &p.Houses[0].Places[1]
+		bench.Points[0].Value, bench.Outlook = 6.2, scenes.Falling(noon)
+		ridge.Outlook = scenes.TooNew()
+	}
 	everyShape = func(p *alarms.Picture) {
-		*p = drawnScene(noon)
+		*p = scenes.Garden(noon)
 		h, was := &p.Houses[0], scene(noon)
 		p.Sentence, p.Alarms, h.Selectors = was.Sentence, was.Alarms, was.Houses[0].Selectors
 		bench := h.Places[0].Points
@@ -106,9 +115,9 @@ func (b *tab) tour(g *garden, look func(name string)) {
 func (b *tab) tourOutside(g *garden, look func(name string)) {
 	b.t.Helper()
 	link := func(until time.Time) string {
-		return "/tap?t=" + g.taps.sign(tap{ridgeHigh, string(ridgeHigh) + "#3", "Ada", until})
+		return g.ackLinks.Link("", ridgeHigh, string(ridgeHigh)+"#3", "Ada", until)
 	}
-	shared := start(b.t, Options{Watch: newFake(), Untold: Untold{All: true, Rehearsed: true}})
+	shared := start(b.t, Options{Watch: newFake(), Untold: service.Untold{All: true, Rehearsed: true}})
 	b.waiting(shared.base, "/")
 	look("/ without accounts")
 	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {
@@ -130,14 +139,14 @@ func tourPaths(s *Server) []string {
 	paths := []string{"/log?of=switching", "/log?q=bench&priority=high", "/told?person=Ada", "/no-such-page", "/account", "/probes/bench-1", "/probes/ridge-1", "/probes/switch-1", "/probes/bed-1",
 		"/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/alarm?id=" + url.QueryEscape("long-house/outside/temperature/low"), "/alarm?id=x",
 		"/first/topic?topic=thimble-garth/bench-1", "/first/topic?topic=other", "/first/done?probe=bench-1", "/first/done?probe=new",
-		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/download?house=low-house"}
+		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/help/outlook", "/download?house=low-house", "/wall", "/wall?house=low-house"}
 	for _, e := range navEntries() {
 		if e.shown == nil || e.shown(s) {
 			paths = append(paths, e.address)
 		}
 	}
-	for _, z := range zooms {
-		paths = append(paths, "/back?house=long-house&place=bench&place=ridge&zoom="+z.Key)
+	for _, z := range []string{"day", "3-days", "week", "month", "year", "all"} {
+		paths = append(paths, "/back?house=long-house&place=bench&place=ridge&zoom="+z)
 	}
 	return paths
 }
@@ -175,11 +184,15 @@ func (b *tab) tourFronts(g *garden, look func(name string)) {
 	for _, one := range []struct {
 		name string
 		set  func(*alarms.Picture)
-	}{{"all well", allWell}, {"put aside", onlyAside}, {"nothing watched", unheard}, {"every shape", everyShape}} {
-		b.waiting(g.base, "/account") // else the front page would just be loading itself anew
+	}{{"all well", allWell}, {"falling", falling}, {"put aside", onlyAside}, {"nothing watched", unheard}, {"every shape", everyShape}} {
+		b.waiting(g.base, "/account") // else the front page would just be loading itself again
 		g.f.change(one.set)
 		b.waiting(g.base, "/")
 		look("/ " + one.name)
+		if one.name == "all well" || one.name == "falling" {
+			b.waiting(g.base, "/back?house=long-house&place=bench&place=ridge")
+			look("/back " + one.name)
+		}
 	}
 	b.waiting(g.base, "/")
 	g.stop()

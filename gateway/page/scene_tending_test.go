@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
 )
 
 // tendedHouse gives h probes with values and a ground loop.
@@ -38,23 +39,23 @@ func sceneLoop() *alarms.LoopPicture {
 }
 
 // sceneDays are 20 days of the loop, oldest first, of 1 kWh of heat each.
-func sceneDays(now time.Time) (all []LoopDay) {
+func sceneDays(now time.Time) (all []service.LoopDay) {
 	midnight := now.Truncate(24 * time.Hour)
 	for i := 20; i > 0; i-- {
 		day := alarms.LoopEnergy{Heat: 1, Cold: 0.5, Fan: 0.25, Run: 6 * time.Hour, Watched: 24 * time.Hour}
-		all = append(all, LoopDay{From: midnight.AddDate(0, 0, -i), To: midnight.AddDate(0, 0, -i+1), LoopDay: alarms.LoopDay{LoopEnergy: day,
+		all = append(all, service.LoopDay{From: midnight.AddDate(0, 0, -i), To: midnight.AddDate(0, 0, -i+1), LoopDay: alarms.LoopDay{LoopEnergy: day,
 			Pipes: []alarms.PipeDay{{Depth: 1.5, LoopEnergy: day}, {Depth: 2.3, LoopEnergy: day}}}})
 	}
 	return all
 }
 
-func sceneDeliveries(now time.Time) map[alarms.ProbeID]Delivery {
-	return map[alarms.ProbeID]Delivery{
-		"bench-1": {Day: Received{2874, 2880}, Week: Received{20150, 20160}, Kept: 30 * time.Second, Longest: 12 * time.Minute,
+func sceneDeliveries(now time.Time) map[alarms.ProbeID]service.Delivery {
+	return map[alarms.ProbeID]service.Delivery{
+		"bench-1": {Day: service.Received{Got: 2874, Want: 2880}, Week: service.Received{Got: 20150, Want: 20160}, Kept: 30 * time.Second, Longest: 12 * time.Minute,
 			LongestFrom: now.Add(-50 * time.Hour), Away: 3 * time.Minute},
-		"ridge-1": {Day: Received{1200, 1440}, Week: Received{4100, 4320}, Kept: time.Minute, Longest: 2 * time.Hour,
+		"ridge-1": {Day: service.Received{Got: 1200, Want: 1440}, Week: service.Received{Got: 4100, Want: 4320}, Kept: time.Minute, Longest: 2 * time.Hour,
 			LongestFrom: now.Add(-5 * time.Hour), Since: now.Add(-72 * time.Hour)},
-		"bed-1": {Day: Received{2000, 2880}, Week: Received{19000, 20160}, Kept: 29900 * time.Millisecond, Longest: 3 * time.Hour, LongestFrom: now.Add(-3 * time.Hour)},
+		"bed-1": {Day: service.Received{Got: 2000, Want: 2880}, Week: service.Received{Got: 19000, Want: 20160}, Kept: 29900 * time.Millisecond, Longest: 3 * time.Hour, LongestFrom: now.Add(-3 * time.Hour)},
 	}
 }
 
@@ -88,19 +89,19 @@ func cutLast(id string) (before, after string, ok bool) {
 }
 
 // sceneTellings are tellings of every outcome, newest first.
-func sceneTellings(now time.Time) []Telling {
+func sceneTellings(now time.Time) []service.Telling {
 	of, quiet := sceneMixed(now)[0], sceneMixed(now)[2]
 	at := func(ago time.Duration) time.Time { return now.Add(-ago) }
-	return []Telling{
-		{Seq: 9, Person: "Ben", Channel: "mail", Of: of, Planned: now.Add(6 * time.Minute), Outcome: ToldWaiting, Next: now.Add(6 * time.Minute), Waits: WaitsAnswer, Kind: "mail"},
-		{Seq: 8, Person: "Ada", Channel: "phone", Of: of, Planned: at(14 * time.Minute), Outcome: ToldHandedOver, Kind: "push", At: at(14*time.Minute - time.Second), Tries: 1},
-		{Seq: 7, Person: "Ada", Channel: "mail", Of: of, Planned: at(14 * time.Minute), Outcome: ToldFailed, At: at(time.Minute), Tries: 3, Next: now.Add(4 * time.Minute),
+	return []service.Telling{
+		{Seq: 9, Person: "Ben", Channel: "mail", Of: of, Planned: now.Add(6 * time.Minute), Outcome: service.ToldWaiting, Next: now.Add(6 * time.Minute), Waits: service.WaitsAnswer, Kind: "mail"},
+		{Seq: 8, Person: "Ada", Channel: "phone", Of: of, Planned: at(14 * time.Minute), Outcome: service.ToldHandedOver, Kind: "push", At: at(14*time.Minute - time.Second), Tries: 1},
+		{Seq: 7, Person: "Ada", Channel: "mail", Of: of, Planned: at(14 * time.Minute), Outcome: service.ToldFailed, At: at(time.Minute), Tries: 3, Next: now.Add(4 * time.Minute),
 			Why: "mail.example.org refused the connection"},
-		{Seq: 6, Person: "Ada", Channel: "phone", Of: sceneMixed(now)[1], Planned: at(20 * time.Minute), Outcome: ToldDelivered, At: at(20 * time.Minute), Tries: 2},
-		{Seq: 5, Person: "Ben", Channel: "mail", Of: sceneMixed(now)[1], Planned: at(10 * time.Minute), Outcome: ToldNotNeeded},
-		{Seq: 4, Person: "Ben", Channel: "mail", Test: true, Of: alarms.Transition{ID: "test/1", Sentence: "A test."}, Planned: at(30 * time.Hour), Outcome: ToldGivenUp,
+		{Seq: 6, Person: "Ada", Channel: "phone", Of: sceneMixed(now)[1], Planned: at(20 * time.Minute), Outcome: service.ToldDelivered, At: at(20 * time.Minute), Tries: 2},
+		{Seq: 5, Person: "Ben", Channel: "mail", Of: sceneMixed(now)[1], Planned: at(10 * time.Minute), Outcome: service.ToldNotNeeded},
+		{Seq: 4, Person: "Ben", Channel: "mail", Test: true, Of: alarms.Transition{ID: "test/1", Sentence: "A test."}, Planned: at(30 * time.Hour), Outcome: service.ToldGivenUp,
 			At: at(28 * time.Hour), Tries: 12, Why: "no such mailbox"},
-		{Seq: 3, Person: "Cat", Channel: "trial", Kind: "mail", Of: quiet, Planned: at(4 * time.Hour), Outcome: ToldRehearsed, At: at(4 * time.Hour)},
-		{Seq: 2, Person: "Cat", Channel: "sms", Kind: "text", Of: quiet, Planned: at(5 * time.Hour), Outcome: ToldUndelivered, At: at(4*time.Hour + 30*time.Minute), Tries: 1, Why: "the number does not answer"},
+		{Seq: 3, Person: "Cat", Channel: "trial", Kind: "mail", Of: quiet, Planned: at(4 * time.Hour), Outcome: service.ToldRehearsed, At: at(4 * time.Hour)},
+		{Seq: 2, Person: "Cat", Channel: "sms", Kind: "text", Of: quiet, Planned: at(5 * time.Hour), Outcome: service.ToldUndelivered, At: at(4*time.Hour + 30*time.Minute), Tries: 1, Why: "the number does not answer"},
 	}
 }

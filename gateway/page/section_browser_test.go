@@ -7,6 +7,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/scenes"
 )
 
 // onText lists text of a drawing that lies on other text of it, by what the
@@ -26,12 +27,12 @@ const leaves = `[...document.querySelectorAll(".drawing text")].filter((e) => {
 
 // smallest is the smallest size of a number in pixels.
 const smallest = `Math.min(...[...document.querySelectorAll(".drawing %s .fig")].map((e) =>
-	parseFloat(getComputedStyle(e).fontSize) * e.closest(".drawing").getBoundingClientRect().width / 344))`
+	parseFloat(getComputedStyle(e).fontSize) * e.closest(".drawing").getBoundingClientRect().width / e.closest(".drawing").viewBox.baseVal.width))`
 
 // drawnLive starts a page that draws the houses.
 func drawnLive(t *testing.T) (*started, *fakeWatch) {
-	st, f := ticking(t, Options{Forms: drawnForms()})
-	f.change(func(p *alarms.Picture) { *p = drawnScene(noon) })
+	st, f := ticking(t, Options{Forms: scenes.Forms()})
+	f.change(func(p *alarms.Picture) { *p = scenes.Garden(noon) })
 	return st, f
 }
 

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"telltale/gateway/page/words"
+
 	"github.com/rs/zerolog"
 )
 
@@ -123,27 +125,10 @@ func (st *started) get(path string, headers ...string) (*http.Response, string) 
 	return st.ask("GET", path, nil, headers...)
 }
 
-var tokenIn = regexp.MustCompile(`name="token" value="([^"]+)"`)
-
-// token loads a page and returns the token of its forms.
-func (st *started) token(path string) string {
-	st.t.Helper()
-	_, text := st.get(path)
-	m := tokenIn.FindStringSubmatch(text)
-	if m == nil {
-		st.t.Fatalf("no token on %s", path)
-	}
-	return m[1]
-}
-
-// post sends a form with the right token, and the fields given in pairs.
+// post sends a form with the fields given in pairs.
 func (st *started) post(path string, fields ...string) (*http.Response, string) {
 	st.t.Helper()
-	page := "/"
-	if path == "/sign-in" {
-		page = "/sign-in"
-	}
-	form := url.Values{"token": {st.token(page)}}
+	form := url.Values{}
 	for i := 0; i+1 < len(fields); i += 2 {
 		form.Add(fields[i], fields[i+1])
 	}
@@ -165,7 +150,7 @@ var spaces = regexp.MustCompile(`\s+`)
 // are not shown then, and no markup.
 func reading(page string) string {
 	page = regexp.MustCompile(`<span class="age">[^<]*</span>|<span class="pastword">[^<]*</span>`).ReplaceAllString(page, "")
-	page = strings.ReplaceAll(page, noBreak, " ")
+	page = strings.ReplaceAll(page, words.NoBreak, " ")
 	return strings.TrimSpace(spaces.ReplaceAllString(unescape.Replace(tags.ReplaceAllString(page, " ")), " "))
 }
 

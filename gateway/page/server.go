@@ -9,9 +9,13 @@ import (
 	"net"
 	"net/http"
 	"sync"
-	"sync/atomic"
 	"syscall"
 	"time"
+
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 
 	"github.com/rs/zerolog"
 )
@@ -23,54 +27,46 @@ const (
 	writeTimeout      = 30 * time.Second // /live sets its own for each write
 	idleTimeout       = 2 * time.Minute
 	maxHeader         = 16 << 10
-	maxBody           = 64 << 10
 	shutdownGrace     = 5 * time.Second
 )
 
 // Server serves the page. Make it with New, start it with Run.
 type Server struct {
-	watch    Watch
-	words    words
+	watch    service.Watch
+	words    words.Words
 	options  Options
 	log      zerolog.Logger
-	keys     keyring
-	locked   bool // somebody must prove who they are
-	sessions *sessions
-	limiter  *limiter      // of guessing, by client
-	byName   *limiter      // and by account
-	refusals sparing       // of what is logged
-	hashing  chan struct{} // holds one: a hash takes much memory
+	door     *door.Door
+	refusals sparing // of what is logged
 	views    views
 	hub      *hub
 	handler  http.Handler
 	tls      *tls.Config
 	testing  testPause
-	arranged arrangements    // of text in the drawings of the houses
-	served   []string        // patterns of all routes, in the order of their making
-	acts     map[string]bool // paths of the forms that act
+	served   []string // patterns of all routes, in the order of their making
 	limits   timeLimits
+	now      func() time.Time // by the machine's clock
 
 	mu       sync.Mutex
 	listener net.Listener
-	loopback atomic.Bool
 }
 
 // timeLimits are how long a request may take to arrive and its answer to leave.
 type timeLimits struct{ read, write time.Duration }
 
 // New checks the options, reads the certificate and prepares the page; it
-// opens no port. Errors: ErrPasswordNeeded, ErrPasswordShort, ErrPasswordHash
-// and others, joined.
+// opens no port. Errors: errPasswordNeeded, passwords.ErrHash and
+// others, joined.
 func New(o Options) (*Server, error) {
-	err := o.check()
-	sessions, ring, errKeys := o.openSessions()
-	if err = errors.Join(err, errKeys); err != nil {
+	if err := o.Check(); err != nil {
+		return nil, err
+	}
+	d, err := door.New(o.door())
+	if err != nil {
 		return nil, err
 	}
 	o.forgetSecrets()
-	s := &Server{watch: o.Watch, words: newWords(o.Words), options: o, log: o.Log, acts: map[string]bool{}, keys: ring, locked: len(ring) > 0,
-		limits:  timeLimits{readTimeout, writeTimeout},
-		limiter: newLimiter(freeTries), byName: newLimiter(freeForName), hashing: make(chan struct{}, 1), sessions: sessions}
+	s := &Server{watch: o.Watch, words: words.New(o.Words).Telling(o.Plan), options: o, log: o.Log, door: d, limits: timeLimits{readTimeout, writeTimeout}, now: time.Now}
 	if o.CertFile != "" {
 		pair, err := tls.LoadX509KeyPair(o.CertFile, o.KeyFile)
 		if err != nil {
@@ -78,19 +74,20 @@ func New(o Options) (*Server, error) {
 		}
 		s.tls = &tls.Config{Certificates: []tls.Certificate{pair}, NextProtos: []string{"h2", "http/1.1"}}
 	}
-	if s.views, err = parseViews(); err != nil {
+	if s.views, err = readViews(); err != nil {
 		return nil, err
 	}
 	s.hub = newHub(s)
-	s.handler = squeezed(s.guard(s.routes()))
-	if s.locked {
-		s.sessions.save() // of passwords that changed, the sessions are gone
+	routes, err := s.routes()
+	if err != nil {
+		return nil, err
 	}
+	s.handler = d.Guard(routes, s.fail)
 	return s, nil
 }
 
 // Listen opens the port, so that Addr is known before Run. Errors:
-// ErrAddressInUse, ErrPasswordNeeded.
+// ErrAddressInUse, errPasswordNeeded.
 func (s *Server) Listen() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -105,9 +102,9 @@ func (s *Server) Listen() error {
 		return fmt.Errorf("the page cannot listen on %s: %w", s.options.Address, err)
 	}
 	tcp, ok := l.Addr().(*net.TCPAddr)
-	s.loopback.Store(ok && tcp.IP.IsLoopback())
-	if !s.locked && !s.loopback.Load() { // a name that means something else than it should
-		return errors.Join(fmt.Errorf("%w (%s is %s)", ErrPasswordNeeded, s.options.Address, l.Addr()), l.Close())
+	s.door.Loopback.Store(ok && tcp.IP.IsLoopback())
+	if !s.door.Locked() && !s.door.Loopback.Load() { // a name that means something else than it should
+		return errors.Join(fmt.Errorf("%w (%s is %s)", errPasswordNeeded, s.options.Address, l.Addr()), l.Close())
 	}
 	s.listener = l
 	return nil
@@ -129,7 +126,7 @@ func (s *Server) Run(ctx context.Context) error {
 	if err := s.Listen(); err != nil {
 		return err
 	}
-	if !s.loopback.Load() && !s.sessions.secure {
+	if !s.door.Loopback.Load() && !s.door.Secure {
 		s.log.Warn().Str("address", s.Addr()).Msg("the page's password travels readable on this network: " +
 			"use it in a network you trust, or give the page a certificate")
 	}
@@ -160,7 +157,7 @@ func (s *Server) httpServer(ctx context.Context) *http.Server {
 		ReadHeaderTimeout: readHeaderTimeout, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
 		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader,
 		ErrorLog:    stdlog.New(s.log, "", 0),
-		ConnState:   newConnections(s.options.ProxyTLS).state,
+		ConnState:   door.NewConnections(s.options.ProxyTLS).State,
 		BaseContext: func(net.Listener) context.Context { return context.WithoutCancel(ctx) },
 	}
 	srv.RegisterOnShutdown(s.hub.farewell)
@@ -186,7 +183,7 @@ func (s *Server) shutdown(ctx context.Context, srv *http.Server) error {
 
 // state answers with the whole picture.
 func (s *Server) state(w http.ResponseWriter, _ *http.Request) error {
-	writeJSON(w, http.StatusOK, s.watch.Picture())
+	answer.JSON(w, http.StatusOK, s.watch.Picture())
 	return nil
 }
 

@@ -2,14 +2,14 @@ package page
 
 import (
 	"encoding/json"
-	"errors"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
-	"time"
+
+	"telltale/gateway/page/door"
 )
 
 // memory is a Memory of tests.
@@ -48,13 +48,12 @@ func mustURL(text string) *url.URL {
 
 func TestSessionsOutliveARestart(t *testing.T) {
 	m, key := &memory{}, []byte("a key that is kept")
-	with := func(accounts ...Account) Options {
+	with := func(accounts ...door.Account) Options {
 		return Options{Watch: newFake(), Accounts: accounts, Memory: m, Key: key}
 	}
-	ada, ben := Account{ID: "ada", May: MayAct, Password: password}, people()[1]
+	ada, ben := door.Account{ID: "ada", May: door.MayAct, Password: password}, people()[1]
 	st := start(t, with(ada, ben))
 	st.signInAs("ada", password)
-	token := st.token("/")
 	phone := *st
 	phone.client = st.browser()
 	phone.signInAs("ben", benPassword)
@@ -70,7 +69,7 @@ func TestSessionsOutliveARestart(t *testing.T) {
 	}
 	next := again(t, st, with(ada, ben))
 	signedIn(next, true, "the same password, which is hashed anew at each start")
-	if a, _ := next.ask("POST", "/degrees", url.Values{"token": {token}, "degrees": {"c"}}); a.StatusCode != http.StatusSeeOther {
+	if a, _ := next.ask("POST", "/degrees", url.Values{"degrees": {"c"}}); a.StatusCode != http.StatusSeeOther {
 		t.Errorf("a form from before the restart: got status %d", a.StatusCode)
 	}
 	changed := ada
@@ -78,7 +77,7 @@ func TestSessionsOutliveARestart(t *testing.T) {
 	signedIn(again(t, st, with(changed, ben)), false, "a changed password")
 	signedIn(again(t, &phone, with(changed, ben)), true, "another's changed password")
 	look := ben
-	look.May = MayAct
+	look.May = door.MayAct
 	signedIn(again(t, &phone, with(changed, look)), true, "may more now")
 	signedIn(again(t, &phone, with(changed)), false, "an account that is gone")
 	signedIn(again(t, &phone, with(changed, ben)), false, "and is back: its sessions are not")
@@ -107,61 +106,9 @@ func TestSignOutEverywhere(t *testing.T) {
 			t.Errorf("%s: got status %d, want %d", name, a.StatusCode, c.want)
 		}
 	}
-	var r remembered
+	var r struct{ Sessions []struct{ Account string } }
 	if err := json.Unmarshal(m.data, &r); err != nil || len(r.Sessions) != 1 || r.Sessions[0].Account != "ben" {
 		t.Errorf("memory has %s", m.data)
-	}
-}
-
-// Sessions are bounded for each account, end unused, and are not written for
-// every visit. Memory that refuses costs nobody the session.
-func TestSessionsAreBounded(t *testing.T) {
-	m := &memory{}
-	s := newSessions(false, nil)
-	now := noon
-	s.now, s.memory = func() time.Time { return now }, m
-	refused := 0
-	s.failed = func(error) { refused++ }
-	visit := func(w *recorder) bool {
-		r, _ := http.NewRequest("GET", "/", nil)
-		for _, c := range (&http.Response{Header: w.Header()}).Cookies() {
-			r.AddCookie(c)
-		}
-		return s.signedIn(r)
-	}
-	ben := newRecorder()
-	s.signIn(ben, "ben")
-	var all []*recorder
-	for range maxSessions + 1 {
-		now = now.Add(time.Minute)
-		w := newRecorder()
-		s.signIn(w, "ada")
-		all = append(all, w)
-	}
-	if visit(all[0]) || !visit(all[1]) || !visit(all[maxSessions]) || !visit(ben) || s.count("ada") != maxSessions {
-		t.Errorf("of %d sessions the oldest alone must end, and no other account's; counted %d", maxSessions+1, s.count("ada"))
-	}
-	writes := m.writes
-	for range 20 {
-		now = now.Add(time.Hour / 2)
-		visit(ben)
-	}
-	if m.writes != writes {
-		t.Errorf("written %d times for visits of one day", m.writes-writes)
-	}
-	now = now.Add(saveUsedAfter)
-	if visit(ben); m.writes != writes+1 {
-		t.Errorf("written %d times for a visit on another day, want once", m.writes-writes)
-	}
-	m.err = errors.New("no room")
-	last := newRecorder()
-	s.signIn(last, "ada")
-	if refused != 1 || !visit(last) {
-		t.Errorf("memory refused: told %d times; signed in: %v", refused, visit(last))
-	}
-	now = now.Add(sessionLife + time.Second)
-	if visit(last) || visit(ben) {
-		t.Error("a session outlives its time")
 	}
 }
 
@@ -176,11 +123,3 @@ func TestMemoryThatCannotBeReadEndsSessionsAlone(t *testing.T) {
 		}
 	}
 }
-
-// recorder takes the headers of an answer.
-type recorder struct{ head http.Header }
-
-func newRecorder() *recorder                    { return &recorder{http.Header{}} }
-func (r *recorder) Header() http.Header         { return r.head }
-func (r *recorder) Write(b []byte) (int, error) { return len(b), nil }
-func (r *recorder) WriteHeader(int)             {}

@@ -2,8 +2,14 @@ package page
 
 import (
 	"net/http"
-	"strings"
+
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/door"
+	"telltale/gateway/page/words"
 )
+
+// entrance are the pages by which one comes in and goes out.
+type entrance struct{ *Server }
 
 type signInView struct {
 	frame
@@ -12,65 +18,76 @@ type signInView struct {
 	Account string // as it was typed
 }
 
-func (s *Server) signInPage(w http.ResponseWriter, r *http.Request) error {
-	if !s.locked || s.sessions.signedIn(r) {
+func (s entrance) signInPage(w http.ResponseWriter, r *http.Request) error {
+	if !s.door.MustSignIn(r) {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return nil
 	}
 	return s.renderSignIn(w, r, http.StatusOK, signInView{})
 }
 
-func (s *Server) renderSignIn(w http.ResponseWriter, r *http.Request, status int, v signInView) error {
-	v.frame, v.Named = s.frame(w, r, "Sign in"), !s.keys.shared()
+func (s entrance) renderSignIn(w http.ResponseWriter, r *http.Request, status int, v signInView) error {
+	v.frame, v.Named = s.frame(r, "Sign in"), !s.door.Shared()
 	return s.render(w, status, "signin", v)
 }
 
-func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
-	if !s.locked {
+func (s entrance) signIn(w http.ResponseWriter, r *http.Request) error {
+	if !s.door.Locked() {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return nil
 	}
-	typed := tidy(r.PostForm.Get("account"), maxName)
-	who, err := s.proven(r, typed, r.PostForm.Get("password"))
+	typed := answer.Tidy(r.PostForm.Get("account"), maxName)
+	who, err := s.door.Proven(r, typed, r.PostForm.Get("password"))
 	if err != nil {
 		return err
 	}
 	if who == nil {
-		return s.renderSignIn(w, r, http.StatusUnauthorized, signInView{Wrong: s.wrongWords(), Account: typed})
+		return s.renderSignIn(w, r, http.StatusUnauthorized, signInView{Wrong: s.door.WrongWords(), Account: typed})
 	}
-	s.sessions.signIn(w, who.ID)
+	s.door.SignIn(w, who.ID)
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 	return nil
 }
 
-// wrongWords says nothing about which of the two was wrong.
-func (s *Server) wrongWords() string {
-	if s.keys.shared() {
-		return "That is not the password."
-	}
-	return "That name and that password do not belong together."
-}
-
-func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
-	s.sessions.signOut(w, r)
+func (s entrance) signOut(w http.ResponseWriter, r *http.Request) error {
+	s.door.SignOut(w, r)
 	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 	return nil
 }
 
 // signOutAll signs the visitor's account out in every browser.
-func (s *Server) signOutAll(w http.ResponseWriter, r *http.Request) error {
-	if a := s.account(r); a != nil {
-		s.sessions.signOutAll(w, a.ID)
+func (s entrance) signOutAll(w http.ResponseWriter, r *http.Request) error {
+	if a := s.door.Account(r); a != nil {
+		s.door.SignOutAll(w, a.ID)
 	}
 	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 	return nil
 }
 
-// accountID is what was typed as the name of an account: phones like to begin
-// with a capital.
-func (s *Server) accountID(typed string) string {
-	if s.keys.shared() {
-		return "" // any name will do with the one password
+// accountView is the page of the visitor's own account.
+type accountView struct {
+	frame
+	Account string // how one signs in; "" with the one password
+	As      string // in the log
+	Look    bool   // may look only
+	Devices string // signed in
+	Program bool   // programs may come in by a token
+}
+
+func (s entrance) accountRoutes(rt router) {
+	rt.see("GET /account", s.accountPage)
+	rt.own("POST /sign-out-everywhere", s.signOutAll)
+}
+
+// hasAccounts reports whether there is something to be signed in to.
+func (s *Server) hasAccounts() bool { return s.door.Locked() }
+
+func (s entrance) accountPage(w http.ResponseWriter, r *http.Request) error {
+	a := s.door.Account(r)
+	if a == nil {
+		return answer.Errorf(answer.Absent, "There are no accounts: the page is served to this machine alone and needs no password.")
 	}
-	return strings.ToLower(strings.TrimSpace(typed))
+	v := accountView{frame: s.frame(r, "Your account"), Account: a.ID, As: a.Name, Look: a.May == door.MayView,
+		Devices: words.Counted(uint64(s.door.Count(a.ID)), "browser"), Program: a.Programs()}
+	return s.render(w, http.StatusOK, "account", v)
 }

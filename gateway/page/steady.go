@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/words"
 )
 
 // stillReading is what a probe says while it is held against something known.
@@ -20,10 +23,6 @@ type stillReading struct {
 	Restless bool // it still moves too much
 }
 
-// restless is by how much readings may move within the last minutes before a
-// probe does not yet stand still; common practice, no source.
-var restless = map[alarms.Quantity]float64{alarms.Temperature: 0.3, alarms.Surface: 0.3, alarms.Soil: 0.3, alarms.Humidity: 1.5}
-
 // stillFor is over which time a probe must stand still, and how many readings
 // that must be.
 const (
@@ -33,12 +32,12 @@ const (
 
 // standing looks at what p says of q in the last minutes. An error that is a
 // fault says why it cannot be calibrated now.
-func (s *Server) standing(ctx context.Context, w words, p alarms.ProbePicture, q alarms.Quantity, now time.Time) (r stillReading, err error) {
+func (s calibration) standing(ctx context.Context, w words.Words, p alarms.ProbePicture, q alarms.Quantity, now time.Time) (r stillReading, err error) {
 	if !s.watch.Picture().Link {
-		return r, faultf(kindAway, "The broker is not reached, so nothing is known of what the probe says now. Calibrate it when it is heard again.")
+		return r, answer.Errorf(answer.Away, "The broker is not reached, so nothing is known of what the probe says now. Calibrate it when it is heard again.")
 	}
 	if why := notBelieved(p); why != "" {
-		return r, faultf(kindAway, "The probe cannot be calibrated now: %s Mend that first.", why)
+		return r, answer.Errorf(answer.Away, "The probe cannot be calibrated now: %s Mend that first.", why)
 	}
 	r.Over = max(stillFor, stillReadings*p.Interval)
 	from := now.Add(-r.Over)
@@ -52,12 +51,12 @@ func (s *Server) standing(ctx context.Context, w words, p alarms.ProbePicture, q
 		return r, err
 	}
 	if len(points) == 0 {
-		return r, faultf(kindAway, "The probe has sent no %s in the last %s (last heard: %s). Calibrate it when it reports.",
-			q.Word(), alarms.Span(now.Sub(from)), w.clock(p.Heard, now))
+		return r, answer.Errorf(answer.Away, "The probe has sent no %s in the last %s (last heard: %s). Calibrate it when it reports.",
+			say.Word(q), say.Span(now.Sub(from)), w.Clock(p.Heard, now))
 	}
 	r.Newest, r.N = points[len(points)-1].At, len(points)
 	if old := now.Sub(r.Newest); p.Interval > 0 && old > 3*p.Interval+time.Minute {
-		return r, faultf(kindAway, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", q.Word(), alarms.Span(old))
+		return r, answer.Errorf(answer.Away, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", say.Word(q), say.Span(old))
 	}
 	values := make([]float64, 0, len(points))
 	for _, pt := range points {
@@ -66,7 +65,7 @@ func (s *Server) standing(ctx context.Context, w words, p alarms.ProbePicture, q
 	slices.Sort(values)
 	r.Low, r.High = values[0], values[len(values)-1]
 	r.Value = (values[(len(values)-1)/2] + values[len(values)/2]) / 2
-	r.Restless = r.High-r.Low > restless[q]
+	r.Restless = r.High-r.Low > q.Facts().Offset.Restless
 	return r, nil
 }
 
@@ -85,29 +84,22 @@ func notBelieved(p alarms.ProbePicture) string {
 }
 
 // words says what the probe says now.
-func (r stillReading) words(w words, q alarms.Quantity) string {
+func (r stillReading) words(w words.Words, q alarms.Quantity) string {
 	if r.N == 1 {
-		return "It says " + w.fine(q, r.Value) + " now, which is the only reading of the last " + alarms.Span(r.Over) + "."
+		return "It says " + fine(w, q, r.Value) + " now, which is the only reading of the last " + say.Span(r.Over) + "."
 	}
-	return fmt.Sprintf("It says %s now: the middle of %d readings of the last %s, from %s to %s.", w.fine(q, r.Value), r.N,
-		alarms.Span(r.Over), w.fine(q, r.Low), w.fine(q, r.High))
+	return fmt.Sprintf("It says %s now: the middle of %d readings of the last %s, from %s to %s.", fine(w, q, r.Value), r.N,
+		say.Span(r.Over), fine(w, q, r.Low), fine(w, q, r.High))
 }
 
 // fine writes a value with one decimal more than elsewhere, as a calibration
 // needs.
-func (w words) fine(q alarms.Quantity, v float64) string {
-	return w.number(w.shown(q, v), fineDigits(q)) + w.unit(q)
+func fine(w words.Words, q alarms.Quantity, v float64) string {
+	return w.Number(w.Shown(q, v), q.Facts().Digits+1) + w.Unit(q)
 }
 
 // fineStep is fine for a difference, always positive.
-func (w words) fineStep(q alarms.Quantity, d float64) string {
-	d = w.shownDifference(q, d)
-	return w.number(max(d, -d), fineDigits(q)) + w.unit(q)
-}
-
-func fineDigits(q alarms.Quantity) int {
-	if q == alarms.Humidity {
-		return 1
-	}
-	return 2
+func fineStep(w words.Words, q alarms.Quantity, d float64) string {
+	d = w.ShownDifference(q, d)
+	return w.Number(max(d, -d), q.Facts().Digits+1) + w.Unit(q)
 }

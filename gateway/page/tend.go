@@ -2,9 +2,13 @@ package page
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
+	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/words"
 )
 
 // seasonChoice is a season that a house can be put into.
@@ -25,54 +29,198 @@ func otherSeasons(now alarms.Season) []seasonChoice {
 }
 
 // setSeason puts a house into another season.
-func (s *Server) setSeason(w http.ResponseWriter, r *http.Request) error {
+func (s acts) setSeason(w http.ResponseWriter, r *http.Request) error {
 	season := alarms.Season(r.PostForm.Get("season"))
 	if !slices.Contains(alarms.Seasons, season) {
-		return faultf(kindInvalid, "Choose a season: open, changing over or winter.")
+		return answer.Errorf(answer.Invalid, "Choose a season: open, changing over or winter.")
 	}
 	return s.changeSeason(w, r, season, "season")
 }
 
-func (s *Server) takeProbeOut(w http.ResponseWriter, r *http.Request) error {
+func (s acts) takeProbeOut(w http.ResponseWriter, r *http.Request) error {
 	return s.serveProbe(w, r, alarms.TakeOut, "probe-out")
 }
 
-func (s *Server) putProbeBack(w http.ResponseWriter, r *http.Request) error {
+func (s acts) putProbeBack(w http.ResponseWriter, r *http.Request) error {
 	return s.serveProbe(w, r, alarms.PutBack, "probe-back")
 }
 
 // serveProbe takes a probe out of service or puts it back.
-func (s *Server) serveProbe(w http.ResponseWriter, r *http.Request, kind alarms.InputKind, said string) error {
-	p, ok := findProbe(s.watch.Picture(), r.PostForm.Get("probe"))
+func (s acts) serveProbe(w http.ResponseWriter, r *http.Request, kind alarms.InputKind, said string) error {
+	_, _, p, ok := placeOf(s.watch.Picture(), r.PostForm.Get("probe"))
 	if !ok {
-		return faultf(kindChanged, "That probe is not there any more, so nothing was done.")
+		return answer.Errorf(answer.Changed, "That probe is not there any more, so nothing was done.")
 	}
-	by := s.who(w, r)
-	if p.OutOf != (kind == alarms.TakeOut) { // else somebody was quicker
-		in := alarms.Input{At: s.watch.Now(), Kind: kind, Probe: p.ID, By: by}
-		if kind == alarms.TakeOut {
-			why, err := reasonGiven(r)
-			if err != nil {
-				return err
-			}
-			in.Note = why
-		}
-		if err := s.watch.Do(r.Context(), in); err != nil {
+	if p.OutOf == (kind == alarms.TakeOut) { // somebody was quicker
+		s.who(w, r)
+		return s.done(w, r, said)
+	}
+	in := alarms.Input{Kind: kind, Probe: p.ID}
+	if kind == alarms.TakeOut {
+		why, err := reasonGiven(r)
+		if err != nil {
 			return err
 		}
+		in.Note = why
 	}
-	return s.done(w, r, said)
+	return s.do(w, r, in, said)
 }
 
-func findProbe(p alarms.Picture, id string) (alarms.ProbePicture, bool) {
-	for _, h := range p.Houses {
-		for _, pl := range h.Places {
-			for _, pr := range pl.Probes {
-				if string(pr.ID) == id {
-					return pr, true
-				}
-			}
+// tendSayings are those of this file and its neighbours.
+var tendSayings = map[string]string{
+	"alarm-out":       "The alarm is out of service: nobody is told of it until somebody puts it back.",
+	"alarm-back":      "The alarm is back in service.",
+	"vents-covered":   "Noted: the vents are covered. The season is winter, and the limits of winter hold.",
+	"vents-uncovered": "Noted: the vents are uncovered. The season is open, and its limits hold.",
+	"calibrated":      "The probe is calibrated. The correction counts from now on, in alarms, history and export.",
+	"uncalibrated":    "The calibration is taken back: nothing is added to the readings any more.",
+}
+
+// thenTo is where a form that was sent without script goes next: back to the
+// page it stood on.
+func thenTo(r *http.Request, said string) string {
+	switch r.PostForm.Get("then") {
+	case "alarm":
+		return "/alarm?" + url.Values{"id": {r.PostForm.Get("alarm")}, "said": {said}}.Encode()
+	case "probe":
+		return "/probes/" + url.PathEscape(r.PostForm.Get("probe")) + "?said=" + said
+	}
+	return "/?said=" + said
+}
+
+// reasonGiven is why something is put aside. Somebody else must be able to see
+// that later.
+func reasonGiven(r *http.Request) (string, error) {
+	why := answer.Tidy(r.PostForm.Get("reason"), maxReason)
+	if why == "" {
+		return "", answer.Errorf(answer.Invalid, "Give the reason in a few words, so that everybody can see why it is put aside. Nothing was done.")
+	}
+	return why, nil
+}
+
+// takeAlarmOut takes one alarm out of service.
+func (s acts) takeAlarmOut(w http.ResponseWriter, r *http.Request) error {
+	id := alarms.AlarmID(r.PostForm.Get("alarm"))
+	why, err := reasonGiven(r)
+	if err != nil {
+		return err
+	}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.TakeOut, Alarm: id, By: s.who(w, r), Note: why}
+	if err := s.watch.Do(r.Context(), in); err != nil {
+		return err
+	}
+	if a, err := s.find(string(id)); err != nil || a.State != alarms.OutOfService {
+		return answer.Errorf(answer.Changed, "There is no such alarm to take out of service, so nothing was done.")
+	}
+	return s.done(w, r, "alarm-out")
+}
+
+// putAlarmBack puts one alarm back into service, and its probe where it was
+// that which was taken out.
+func (s acts) putAlarmBack(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.find(r.PostForm.Get("alarm"))
+	if err != nil {
+		return err
+	}
+	in := alarms.Input{Kind: alarms.PutBack, Alarm: a.ID}
+	silent := func(h alarms.HouseID, pl alarms.PlaceID, pr alarms.ProbePicture) bool {
+		return pr.OutOf && a.ID == alarms.AlarmID(string(h)+"/"+string(pl)+"/"+string(pr.ID)+"/silent")
+	}
+	if _, _, p, ok := probeWhere(s.watch.Picture(), silent); ok {
+		in.Alarm, in.Probe = "", p.ID
+	}
+	return s.do(w, r, in, "alarm-back")
+}
+
+// shelvedWords says who put an alarm aside, until when and why.
+func shelvedWords(w words.Words, a alarms.AlarmPicture, now time.Time) string {
+	s := "Shelved"
+	if a.By != "" {
+		s += " by " + a.By
+	}
+	return sentence(s + " until " + w.Clock(a.Until, now) + because(a.Note))
+}
+
+// outWords says who took something out of service and why.
+func outWords(by, why string) string {
+	s := "Out of service until somebody puts it back"
+	if by != "" {
+		s += ", taken out by " + by
+	}
+	return sentence(s + because(why))
+}
+
+func because(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ": “" + why + "”"
+}
+
+func sentence(s string) string { return s + "." }
+
+// ventsView is the vents of a house, with a button for each thing that may
+// have been done to them. It is the data of the template "vents".
+type ventsView struct {
+	Anchor  string
+	House   alarms.HouseID
+	Name    string
+	Due     string // what it is time for, "" for nothing
+	Buttons []ventsButton
+}
+
+type ventsButton struct {
+	Value, Words string
+	Due          bool
+}
+
+// ventsDone says what may be done to the vents, and which season it begins.
+var ventsDone = []struct {
+	value, words, due string
+	season            alarms.Season
+}{
+	{"covered", "The vents are covered", "It is time to cover the vents for winter.", alarms.SeasonWinter},
+	{"uncovered", "The vents are uncovered", "It is time to uncover the vents.", alarms.SeasonOpen},
+}
+
+// ventsOf is the view of the vents of h.
+func ventsOf(h alarms.HousePicture) ventsView {
+	v := ventsView{Anchor: words.Anchor(string(h.ID)) + "-vents", House: h.ID, Name: h.Name}
+	for _, d := range ventsDone {
+		if d.season == h.Season {
+			continue
+		}
+		due := d.season == h.Proposed
+		if due {
+			v.Due = d.due
+		}
+		v.Buttons = append(v.Buttons, ventsButton{d.value, d.words, due})
+	}
+	return v
+}
+
+// setVents takes that somebody covered the vents or uncovered them: the season
+// follows from it.
+func (s acts) setVents(w http.ResponseWriter, r *http.Request) error {
+	did := r.PostForm.Get("vents")
+	for _, d := range ventsDone {
+		if d.value == did {
+			return s.changeSeason(w, r, d.season, "vents-"+d.value)
 		}
 	}
-	return alarms.ProbePicture{}, false
+	return answer.Errorf(answer.Invalid, "Say whether the vents are covered or uncovered.")
+}
+
+// changeSeason puts the house of the form into a season.
+func (s acts) changeSeason(w http.ResponseWriter, r *http.Request, season alarms.Season, said string) error {
+	houses := s.watch.Picture().Houses
+	i := slices.IndexFunc(houses, func(h alarms.HousePicture) bool { return string(h.ID) == r.PostForm.Get("house") })
+	if i < 0 {
+		return answer.Errorf(answer.Changed, "That house is not there any more, so nothing was done.")
+	}
+	if houses[i].Season == season { // somebody was quicker
+		s.who(w, r)
+		return s.done(w, r, said)
+	}
+	return s.do(w, r, alarms.Input{Kind: alarms.SetSeason, House: houses[i].ID, Season: season}, said)
 }

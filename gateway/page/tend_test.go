@@ -9,6 +9,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/gateway/page/words"
 )
 
 func TestSetTheSeason(t *testing.T) {
@@ -92,27 +93,6 @@ func TestTakeAProbeOutAndPutItBack(t *testing.T) {
 	}
 }
 
-// Without the token of this visitor nothing is done.
-func TestTendingNeedsTheToken(t *testing.T) {
-	f := newFake()
-	st := start(t, Options{Watch: f})
-	for _, path := range []string{"/season", "/probes/out", "/probes/back"} {
-		a, err := st.client.PostForm(st.base+path, map[string][]string{"house": {"low-house"}, "season": {"winter"}, "probe": {"bed-1"}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := a.Body.Close(); err != nil {
-			t.Fatal(err)
-		}
-		if a.StatusCode != http.StatusForbidden {
-			t.Errorf("%s: got status %d, want 403", path, a.StatusCode)
-		}
-	}
-	if len(f.done()) != 0 {
-		t.Errorf("something was done: %+v", f.done())
-	}
-}
-
 func TestBrowserTends(t *testing.T) {
 	t.Parallel()
 	st, f := ticking(t, Options{})
@@ -120,7 +100,7 @@ func TestBrowserTends(t *testing.T) {
 	b.do(chromedp.Navigate(st.base))
 	b.truth("it is live", isLive)
 
-	house := anchor("house", "long-house")
+	house := words.Anchor("house", "long-house")
 	b.do(chromedp.Click(chromedp.CSS("#"+house+"-seasons summary")),
 		chromedp.SetValue(chromedp.ID(house+"-seasons-open"), "winter"), chromedp.Click(chromedp.ID(house+"-seasons-set")))
 	b.truth("the season is shown", `document.getElementById("`+house+`").innerText.includes("Season: winter")`)

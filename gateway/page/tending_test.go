@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"telltale/alarms"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 // plain serves the garden of tended.
@@ -19,7 +21,7 @@ func plain(t *testing.T) (*started, *fakeWatch, *fakeTending) {
 }
 
 func TestWithoutTendingThereAreNoSuchPages(t *testing.T) {
-	st := start(t, Options{Watch: struct{ Watch }{newFake()}})
+	st := start(t, Options{Watch: struct{ service.Watch }{newFake()}})
 	for _, path := range []string{"/log", "/probes", "/probes/bench-1", "/told", "/loop", "/alarm?id=a"} {
 		if a, _ := st.get(path); a.StatusCode != http.StatusNotFound {
 			t.Errorf("%s: got status %d, want 404", path, a.StatusCode)
@@ -185,10 +187,10 @@ func TestProbesAreListedWithWhatAilsThem(t *testing.T) {
 }
 
 func TestShareNeverLooksBetterThanItIs(t *testing.T) {
-	w := newWords(alarms.Words{})
-	for got, want := range map[Received]string{{0, 100}: "0 % (0 of 100 readings)", {99999, 100000}: "99.9 % (99999 of 100000 readings)",
-		{120, 100}: "100 % (100 of 100 readings)", {1, 0}: "1 reading", {0, 0}: "0 readings"} {
-		if f := w.receivedFact("", got); f.Words != want {
+	w := words.New(alarms.Words{})
+	for got, want := range map[service.Received]string{{Got: 0, Want: 100}: "0 % (0 of 100 readings)", {Got: 99999, Want: 100000}: "99.9 % (99999 of 100000 readings)",
+		{Got: 120, Want: 100}: "100 % (100 of 100 readings)", {Got: 1, Want: 0}: "1 reading", {Got: 0, Want: 0}: "0 readings"} {
+		if f := receivedFact(w, "", got); f.Words != want {
 			t.Errorf("%+v: got %q, want %q", got, f.Words, want)
 		}
 	}

@@ -1,12 +1,19 @@
 package page
 
 import (
+	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
+	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 const toldLines = 50
@@ -33,15 +40,16 @@ type toldLine struct {
 	Mark     string // class
 	Outcome  string // in a few words
 	More     string // when, and why
+	Mend     string // address of what can be done about it, "" for nothing
 }
 
 // toldPage shows who was told what, newest first.
-func (s *Server) toldPage(w http.ResponseWriter, r *http.Request) error {
+func (s records) toldPage(w http.ResponseWriter, r *http.Request) error {
 	q, err := toldAsked(r.URL.Query())
 	if err != nil {
 		return err
 	}
-	v := toldPage{frame: s.frame(w, r, "Who was told"), Person: q.Person, Channel: q.Channel, AtTop: q.Before == 0,
+	v := toldPage{frame: s.frame(r, "Who was told"), Person: q.Person, Channel: q.Channel, AtTop: q.Before == 0,
 		Filtered: q.Person != "" || q.Channel != "" || len(q.Transitions) > 0}
 	v.People, v.Channels = s.options.Tending.Hearers()
 	v.People, v.Channels = with(v.People, q.Person), with(v.Channels, q.Channel)
@@ -58,14 +66,14 @@ func (s *Server) toldPage(w http.ResponseWriter, r *http.Request) error {
 		q.Before = all[toldLines-1].Seq
 		v.Older = toldAddress(q)
 	}
-	words, now := s.wordsOf(r), s.watch.Now()
+	say, now := s.wordsOf(r), s.watch.Now()
 	for _, t := range all {
-		v.Lines = append(v.Lines, words.toldLine(t, now))
+		v.Lines = append(v.Lines, toldLineOf(say, t, now))
 	}
 	if len(q.Transitions) > 0 {
 		v.OfID, v.Of = q.Transitions[0], "one line of the log"
 		if len(all) > 0 {
-			v.Of = "this: " + words.said(all[0].Of)
+			v.Of = "this: " + say.Said(all[0].Of)
 		}
 	}
 	return s.render(w, http.StatusOK, "told", v)
@@ -79,20 +87,20 @@ func with(list []string, asked string) []string {
 	return append(slices.Clone(list), asked)
 }
 
-func toldAsked(from url.Values) (q ToldQuery, err error) {
-	q = ToldQuery{Person: from.Get("person"), Channel: from.Get("channel")}
+func toldAsked(from url.Values) (q service.ToldQuery, err error) {
+	q = service.ToldQuery{Person: from.Get("person"), Channel: from.Get("channel")}
 	if id := from.Get("of"); id != "" {
 		q.Transitions = []string{id}
 	}
 	if text := from.Get("before"); text != "" {
 		if q.Before, err = strconv.ParseInt(text, 10, 64); err != nil || q.Before <= 0 {
-			return q, &fault{Kind: kindInvalid, Say: "That page cannot be found.", Err: err}
+			return q, &answer.Error{Kind: answer.Invalid, Say: "That page cannot be found.", Err: err}
 		}
 	}
 	return q, nil
 }
 
-func toldAddress(q ToldQuery) string {
+func toldAddress(q service.ToldQuery) string {
 	to := url.Values{}
 	for key, v := range map[string]string{"person": q.Person, "channel": q.Channel} {
 		if v != "" {
@@ -113,4 +121,134 @@ func toldAddress(q ToldQuery) string {
 
 func alarmAddress(id alarms.AlarmID) string {
 	return "/alarm?" + url.Values{"id": {string(id)}}.Encode()
+}
+
+func toldLineOf(w words.Words, t service.Telling, now time.Time) toldLine {
+	l := toldLine{When: w.ClockSeconds(t.Planned, now), To: t.Person + " by " + t.Channel, Sentence: w.Said(t.Of)}
+	if t.Person == "" {
+		l.To = "Whoever follows " + t.Channel
+	}
+	if t.Test {
+		l.Sentence = "A test message: nothing was wrong."
+	} else if t.Of.Alarm != "" {
+		l.Alarm = alarmAddress(t.Of.Alarm)
+	}
+	l.Outcome, l.Mark = outcomeWords[t.Outcome].words, outcomeWords[t.Outcome].mark
+	l.More = toldMore(w, t, now)
+	switch {
+	case t.Outcome == service.ToldRehearsed:
+		l.Mend = mendRehearsal
+	case l.Mark == "failed":
+		l.Mend = cmp.Or(mends[t.Kind], mendAny)
+	}
+	return l
+}
+
+// Where the manual says what can be done about a message that reached nobody.
+const (
+	mendAny       = "/help/trouble#nobody-hears"
+	mendRehearsal = "/help/trouble#nobody-is-told-of-alarms"
+)
+
+// mends are the same by kind of channel.
+var mends = map[string]string{
+	"mail": "/help/trouble#no-mail-arrives",
+	"push": "/help/trouble#push-does-not-come",
+	"text": "/help/trouble#text-messages-are-not-taken",
+	"ring": "/help/trouble#the-modem-does-not-answer",
+	"mqtt": "/help/trouble#probes-and-the-broker",
+}
+
+// outcomeWords are the outcomes in a few words, with the class of their mark.
+var outcomeWords = map[service.ToldOutcome]struct{ words, mark string }{
+	service.ToldWaiting:     {"waiting", "waits"},
+	service.ToldFailed:      {"failed so far", "failed"},
+	service.ToldHandedOver:  {"sent", "went"},
+	service.ToldDelivered:   {"delivered", "went"},
+	service.ToldUndelivered: {"not delivered", "failed"},
+	service.ToldGivenUp:     {"given up", "failed"},
+	service.ToldNotNeeded:   {"not needed any more", "waits"},
+	service.ToldRehearsed:   {"only rehearsed", "rehearsed"},
+}
+
+// toldMore says when it was tried, and why it did not arrive.
+func toldMore(w words.Words, t service.Telling, now time.Time) string {
+	at := w.ClockSeconds(t.At, now)
+	switch t.Outcome {
+	case service.ToldWaiting:
+		return waitingMore(w, t, now)
+	case service.ToldFailed:
+		again := "being tried again"
+		if t.Next.After(now) {
+			again = "tried again at " + w.ClockSeconds(t.Next, now)
+		}
+		return fmt.Sprintf("Tried %s, last at %s; %s.%s", words.Times(t.Tries), at, again, why(t))
+	case service.ToldHandedOver:
+		return tookIt(t, at)
+	case service.ToldDelivered:
+		return "It arrived at " + at + after(t.Tries) + "."
+	case service.ToldUndelivered:
+		return "It was sent, but at " + at + " came word that it did not arrive. It will not be tried again." + why(t)
+	case service.ToldGivenUp:
+		return fmt.Sprintf("Tried %s, last at %s. It will not be tried again.%s", words.Times(t.Tries), at, why(t))
+	case service.ToldNotNeeded:
+		return "Somebody had taken the alarm, or it was over, before its time came."
+	case service.ToldRehearsed:
+		return "Nothing was sent: the channel only rehearses."
+	}
+	return ""
+}
+
+// waitingMore says until when it waits, and what for.
+func waitingMore(w words.Words, t service.Telling, now time.Time) string {
+	until := w.ClockSeconds(t.Next, now)
+	switch {
+	case !t.Next.After(now) && t.Why != "":
+		return "It is being tried again. Of the last try: " + strings.TrimSuffix(t.Why, ".") + "."
+	case !t.Next.After(now):
+		return "It is being sent; no answer has come yet."
+	case t.Waits == service.WaitsQuiet:
+		return "It is held until " + until + ", the end of the quiet hours of " + t.Person + "."
+	case t.Waits == service.WaitsAnswer:
+		return "It is sent at " + until + ", unless somebody acknowledges before."
+	}
+	return "It waits until " + until + "." + why(t)
+}
+
+func why(t service.Telling) string {
+	if t.Why == "" {
+		return ""
+	}
+	return " Why: " + strings.TrimSuffix(t.Why, ".") + "."
+}
+
+// takers say, by kind of channel, who took a message, and what that leaves
+// open.
+var takers = map[string]struct{ took, open string }{
+	"mail":    {"The mail server took it", "Whether it was read is not known."},
+	"webhook": {"The receiver took it", "Whether it was read is not known."},
+	"push":    {"The push service took it", "Whether it was read is not known."},
+	"command": {"The program took it and ended well", "Whether anybody noticed is not known."},
+	"text":    {"The telephone network took it", "It has not reported yet whether it arrived."},
+	"ring":    {"The telephone rang", "Whether anybody heard it is not known."},
+	"mqtt":    {"The broker took it", "Who follows there is not known."},
+}
+
+// tookIt says who has it, as far as is known.
+func tookIt(t service.Telling, at string) string {
+	by, ok := takers[t.Kind]
+	switch {
+	case !ok:
+		by.took, by.open = "The next party took it", "Whether it was read is not known."
+	case t.Why != "": // the network said so later
+		return by.took + " and said at " + at + ": " + strings.TrimSuffix(t.Why, ".") + "."
+	}
+	return by.took + " at " + at + after(t.Tries) + ". " + by.open
+}
+
+func after(tries int) string {
+	if tries < 2 {
+		return ""
+	}
+	return fmt.Sprintf(", at try %d", tries)
 }

@@ -1,10 +1,13 @@
 package page
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/words"
 )
 
 type alarmsView struct {
@@ -12,53 +15,67 @@ type alarmsView struct {
 	ToTake  []alarmView // of Open, the first that nobody has acknowledged
 	Untaken int         // how many there are of those in all
 	Choices []shelveChoice
-	Token   string // of the visitor; live pieces have none, the script adds it
+	Ways    []shelveChoice
+	Pages   bool // each alarm has one
 }
 
 type asideView struct {
 	Aside []alarmView
-	Token string // as in alarmsView
 }
 
 type alarmView struct {
 	Anchor     string
 	ID         alarms.AlarmID
+	Page       string // address of all that is known of it
 	Seen       string // newest transition, sent back with an acknowledgement
-	Sentence   string
-	Read       *ago   // when the value of now was read; nil: none is known
-	Priority   string // class
-	PriorityIn string // words
+	Title      string
+	Figure     *figureView // nil: no value is known to be of now, or it is over
+	Left       string      // how long there is
+	First      string      // what to look at first
+	Sentence   string      // all of it
+	Follows    []followView
+	Read       *words.Ago // when the value of now was read; nil: none is known
+	Priority   string     // class
+	PriorityIn string     // words
 	State      string
-	Since      ago
+	Since      words.Ago
 	CanTake    bool
 	CanShelve  bool
 	CanReturn  bool // unshelve
 	CanBack    bool // into service
 	Quiet      bool // acknowledged
+	Over       bool // nobody has acknowledged it
 }
 
-var priorityWords = map[alarms.Priority]string{
-	alarms.High: "High priority", alarms.Medium: "Medium priority", alarms.Low: "Low priority"}
+// figureView is the value of now that an alarm is about, to be read at arm's length.
+type figureView struct {
+	Value, Unit string
+	Limit       string // with its unit, "": it is about no limit of the value
+	Course      string // which way it goes, "": not known
+}
+
+// followView is an alarm that another one says.
+type followView struct{ Anchor, Page, Title string }
 
 // maxTogether is how many alarms one form may acknowledge; more would be more
 // than maxBody.
 const maxTogether = 150
 
-// splitAlarms parts what asks for somebody from what was put aside.
-func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideView) {
-	bySentence := map[alarms.AlarmID]string{}
-	for _, a := range p.Alarms {
-		bySentence[a.ID] = a.Sentence
-	}
-	open := alarmsView{Choices: shelveChoices}
+// splitAlarms parts what asks for somebody, each with what follows from it, from what
+// was put aside.
+func splitAlarms(w words.Words, p alarms.Picture, now time.Time) (alarmsView, asideView) {
+	by := byID(p)
+	open := alarmsView{Choices: shelveChoices, Ways: wayChoices}
 	var aside asideView
+	follows := map[alarms.AlarmID][]followView{}
 	for _, a := range p.Alarms {
-		v := w.alarm(a, bySentence, now)
-		switch a.State {
-		case alarms.Shelved, alarms.SuppressedByDesign, alarms.OutOfService:
+		v := alarmViewOf(w, a, by, now)
+		switch cause := saidBy(a, by); {
+		case cause != nil && !cause.State.Aside():
+			follows[cause.ID] = append(follows[cause.ID], followView{v.Anchor, v.Page, v.Title})
+		case a.State.Aside() || a.State == alarms.SuppressedByDesign:
 			aside.Aside = append(aside.Aside, v)
-		case alarms.Normal:
-		default:
+		case a.State != alarms.Normal:
 			open.Open = append(open.Open, v)
 			if v.CanTake {
 				open.Untaken++
@@ -68,44 +85,85 @@ func (w words) splitAlarms(p alarms.Picture, now time.Time) (alarmsView, asideVi
 			}
 		}
 	}
+	for i := range open.Open {
+		open.Open[i].Follows = follows[open.Open[i].ID]
+	}
 	return open, aside
 }
 
-func (w words) alarm(a alarms.AlarmPicture, sentences map[alarms.AlarmID]string, now time.Time) alarmView {
-	v := alarmView{Anchor: anchor("alarm", string(a.ID)), ID: a.ID, Seen: a.Transition, Sentence: a.Sentence,
-		Priority: a.Priority.String(), PriorityIn: priorityWords[a.Priority], Since: ago{Age: age(a.Since, now), Clock: w.clock(a.Since, now)}}
+func byID(p alarms.Picture) map[alarms.AlarmID]*alarms.AlarmPicture {
+	by := make(map[alarms.AlarmID]*alarms.AlarmPicture, len(p.Alarms))
+	for i := range p.Alarms {
+		by[p.Alarms[i].ID] = &p.Alarms[i]
+	}
+	return by
+}
+
+// saidBy is the alarm that says what a tells of, after all that say it for one another;
+// nil for none.
+func saidBy(a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture) *alarms.AlarmPicture {
+	var cause *alarms.AlarmPicture
+	for range by { // no more steps than alarms, whatever the causes say
+		next := by[a.Cause]
+		if a.State != alarms.SuppressedByDesign || next == nil {
+			break
+		}
+		cause, a = next, *next
+	}
+	return cause
+}
+
+func alarmViewOf(w words.Words, a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture, now time.Time) alarmView {
+	v := alarmView{Anchor: words.Anchor("alarm", string(a.ID)), ID: a.ID, Page: alarmAddress(a.ID), Seen: a.Transition, Title: a.Title, Left: a.Left, First: a.First, Sentence: a.Sentence,
+		Priority: a.Priority.String(), PriorityIn: words.PriorityWords[a.Priority], Since: words.Ago{Age: words.Age(a.Since, now), Clock: w.Clock(a.Since, now)}}
 	if a.Present.Live {
-		read := w.ago(a.Present.At, now)
+		read := w.Ago(a.Present.At, now)
 		v.Read = &read
 	}
-	if v.PriorityIn == "" {
-		v.PriorityIn = "No priority"
-	}
+	v.PriorityIn = cmp.Or(v.PriorityIn, "No priority")
 	v.CanTake = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack
 	v.CanShelve = v.CanTake || a.State == alarms.Acknowledged
 	v.CanReturn = a.State == alarms.Shelved
 	v.CanBack = a.State == alarms.OutOfService
-	v.Quiet = a.State == alarms.Acknowledged
-	v.State = w.stateWords(a, sentences, now)
+	v.Quiet, v.Over = a.State == alarms.Acknowledged, a.State == alarms.ReturnedUnack
+	v.Figure = figureOf(w, a)
+	v.State = stateWords(w, a, by[a.Cause], now)
 	if a.Chattering {
 		v.State += " It comes and goes, so it is held until it has been quiet for a while."
 	}
 	return v
 }
 
-func (w words) stateWords(a alarms.AlarmPicture, sentences map[alarms.AlarmID]string, now time.Time) string {
+// figureOf is the value of now that a is about; nil where none is known, or it is over.
+func figureOf(w words.Words, a alarms.AlarmPicture) *figureView {
+	p := a.Present
+	if !a.State.Active() || !p.Live || p.Value == nil {
+		return nil
+	}
+	f := &figureView{}
+	f.Value, f.Unit = w.Parts(p.Quantity, *p.Value)
+	if a.Rule == alarms.RuleLimit && p.Limit != nil {
+		f.Limit = w.Value(p.Quantity, *p.Limit)
+	}
+	if p.Rate != nil {
+		f.Course = w.Trend(p.Quantity, *p.Rate)
+	}
+	return f
+}
+
+func stateWords(w words.Words, a alarms.AlarmPicture, cause *alarms.AlarmPicture, now time.Time) string {
 	switch a.State {
 	case alarms.Unacknowledged:
 		return "Nobody has acknowledged it yet."
 	case alarms.Acknowledged:
-		return strings.TrimSpace("Acknowledged. It is still so. " + w.onTheWay(a, now))
+		return strings.TrimSpace("Acknowledged. It is still so. " + onTheWay(w, a, now))
 	case alarms.ReturnedUnack:
 		return "Over now, but nobody has acknowledged it."
 	case alarms.Shelved:
-		return w.shelvedWords(a, now) + " " + stillSo(a.Active)
+		return shelvedWords(w, a, now) + " " + stillSo(a.Active)
 	case alarms.SuppressedByDesign:
-		if cause := sentences[a.Cause]; cause != "" {
-			return "Not told by itself, because another alarm says it: “" + cause + "”"
+		if cause != nil {
+			return "Not told by itself, because another alarm says it: “" + cause.Sentence + "”"
 		}
 		return "Not told by itself, because another alarm says it: " + string(a.Cause) + "."
 	case alarms.OutOfService:
@@ -117,15 +175,12 @@ func (w words) stateWords(a alarms.AlarmPicture, sentences map[alarms.AlarmID]st
 
 // onTheWay says who has an alarm and until when that holds, with a blank at its
 // end; nothing where that is not known.
-func (w words) onTheWay(a alarms.AlarmPicture, now time.Time) string {
+func onTheWay(w words.Words, a alarms.AlarmPicture, now time.Time) string {
 	if a.Until.IsZero() {
 		return ""
 	}
-	who := a.By
-	if who == "" {
-		who = somebody
-	}
-	return sentence(who+" is on the way until "+w.clock(a.Until, now)) + " "
+	who := cmp.Or(a.By, somebody)
+	return sentence(who+" is on the way until "+w.Clock(a.Until, now)+w.Core.ByThen(a.Reaches)) + " "
 }
 
 func stillSo(active bool) string {
@@ -148,29 +203,14 @@ var wayChoices = []shelveChoice{
 var shelveChoices = []shelveChoice{
 	{"30m", "30 minutes"}, {"2h", "2 hours"}, {"8h", "8 hours"}, {"tomorrow", "until tomorrow, 07:00"}}
 
-// shelveEnd returns when a choice ends, counted from now.
-func (w words) shelveEnd(choice string, now time.Time) (time.Time, bool) {
-	switch choice {
-	case "30m":
-		return now.Add(30 * time.Minute), true
-	case "2h":
-		return now.Add(2 * time.Hour), true
-	case "8h":
-		return now.Add(8 * time.Hour), true
-	case "tomorrow":
-		y, m, d := now.In(w.zone).Date()
-		return time.Date(y, m, d+1, morning, 0, 0, 0, w.zone), true
-	default:
-		return time.Time{}, false
+// shelveEnd returns when one of shelveChoices ends, counted from now.
+func shelveEnd(w words.Words, choice string, now time.Time) (time.Time, bool) {
+	if choice == "tomorrow" {
+		y, m, d := now.In(w.Zone).Date()
+		return time.Date(y, m, d+1, morning, 0, 0, 0, w.Zone), true
 	}
-}
-
-type logLine struct {
-	When     string
-	Late     string // when it was noticed, if much later
-	Sentence string
-	Priority string
-	Move     string // class and word
+	long, err := time.ParseDuration(choice)
+	return now.Add(long), err == nil && slices.ContainsFunc(shelveChoices, func(c shelveChoice) bool { return c.Value == choice })
 }
 
 var moveWords = map[alarms.Move]string{
@@ -179,16 +219,3 @@ var moveWords = map[alarms.Move]string{
 	alarms.ShelveOn: "shelved", alarms.ShelveOff: "shelving ended", alarms.Suppress: "said by another",
 	alarms.Release: "said by itself again", alarms.Out: "out of service", alarms.Back: "in service again",
 	alarms.Note: "note"}
-
-func (w words) logLines(ts []alarms.Transition, now time.Time) []logLine {
-	lines := make([]logLine, 0, len(ts))
-	for _, t := range ts {
-		l := logLine{When: w.clockSeconds(t.Due, now), Sentence: w.said(t), Priority: t.Priority.String(),
-			Move: moveWords[t.Move]}
-		if t.Noticed.Sub(t.Due) > time.Minute {
-			l.Late = "noticed " + w.clock(t.Noticed, now)
-		}
-		lines = append(lines, l)
-	}
-	return lines
-}

@@ -18,18 +18,6 @@ const (
 	commandQuote  = 200             // bytes of its error output in a sentence
 )
 
-// CommandOptions say which program to run.
-type CommandOptions struct {
-	Program string   // absolute path; no shell is involved
-	Args    []string // passed as they are
-	Dir     string   // working directory; default "/"
-	// Env is added to the only other variables, PATH=/usr/bin:/bin and
-	// LANG=C.UTF-8. What the watch itself has in its environment, secrets
-	// included, is not passed on.
-	Env   []string
-	Limit time.Duration // real time until it is killed; default 30 s
-}
-
 // Command runs a program for each telling, with a Document on its standard
 // input. Exit code 0 is success. Of sysexits.h 64 (wrong usage) and 65 (cannot
 // use the data) are permanent; by 67 (person unknown), 77 (not allowed) and 78
@@ -37,25 +25,23 @@ type CommandOptions struct {
 // ends with whatever its last program returned must not lose an alarm. At
 // the time limit the program is killed with everything it started that stayed in
 // its process group.
-type Command struct{ o CommandOptions }
+//
+// The only variables in its environment are PATH=/usr/bin:/bin and LANG=C.UTF-8:
+// what the watch itself has there, secrets included, is not passed on.
+type Command struct {
+	program string
+	args    []string
+	dir     string
+	limit   time.Duration // real time until it is killed
+}
 
-// NewCommand checks o; nothing is run yet.
-func NewCommand(o CommandOptions) (*Command, error) {
-	if !filepath.IsAbs(o.Program) {
-		return nil, fmt.Errorf("the command needs the absolute path of a program (got %q)", o.Program)
+// NewCommand takes the absolute path of a program, and arguments that are passed
+// as they are: no shell is involved. Nothing is run yet.
+func NewCommand(program string, args []string) (*Command, error) {
+	if !filepath.IsAbs(program) {
+		return nil, fmt.Errorf("the command needs the absolute path of a program (got %q)", program)
 	}
-	for _, v := range o.Env {
-		if name, _, ok := strings.Cut(v, "="); !ok || name == "" {
-			return nil, errors.New("each environment variable of the command must read NAME=value (its text is not shown, it may hold a secret)")
-		}
-	}
-	if o.Dir == "" {
-		o.Dir = "/"
-	}
-	if o.Limit == 0 {
-		o.Limit = commandTime
-	}
-	return &Command{o}, nil
+	return &Command{program: program, args: args, dir: "/", limit: commandTime}, nil
 }
 
 // Tell runs the program and waits for its end.
@@ -64,12 +50,12 @@ func (c *Command) Tell(ctx context.Context, t Telling) error {
 	if err != nil {
 		return err
 	}
-	bounded, cancel := context.WithTimeout(ctx, c.o.Limit)
+	bounded, cancel := context.WithTimeout(ctx, c.limit)
 	defer cancel()
 	var complaint, ignored head
-	cmd := exec.CommandContext(bounded, c.o.Program, c.o.Args...)
-	cmd.Dir = c.o.Dir
-	cmd.Env = append([]string{"PATH=/usr/bin:/bin", "LANG=C.UTF-8"}, c.o.Env...)
+	cmd := exec.CommandContext(bounded, c.program, c.args...)
+	cmd.Dir = c.dir
+	cmd.Env = []string{"PATH=/usr/bin:/bin", "LANG=C.UTF-8"}
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = bytes.NewReader(body), &ignored, &complaint
 	cmd.WaitDelay = commandGrace
 	inOwnGroup(cmd)
@@ -87,13 +73,13 @@ func (c *Command) judge(ctx, bounded context.Context, err error, complaint strin
 	case err == nil:
 		return nil
 	case ctx.Err() != nil:
-		return fmt.Errorf("the command %s was stopped: %w", c.o.Program, ctx.Err())
+		return fmt.Errorf("the command %s was stopped: %w", c.program, ctx.Err())
 	case bounded.Err() != nil:
-		return fmt.Errorf("the command %s did not end within %s and was killed; check what it waits for%s", c.o.Program, c.o.Limit, complaint)
+		return fmt.Errorf("the command %s did not end within %s and was killed; check what it waits for%s", c.program, c.limit, complaint)
 	case !errors.As(err, &exit):
 		return fmt.Errorf("the command could not be run; check that it is there and may be executed: %w", err)
 	}
-	said := fmt.Errorf("the command %s ended with %s%s", c.o.Program, exit, complaint)
+	said := fmt.Errorf("the command %s ended with %s%s", c.program, exit, complaint)
 	switch exit.ExitCode() {
 	case 64, 65:
 		return &Permanent{Err: said}

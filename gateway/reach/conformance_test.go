@@ -101,20 +101,27 @@ func tellsTwice(t *testing.T, s stand) {
 	}
 }
 
-// tellsGardensApart: of two gardens, or of one whose store is another one, equal
-// transitions are told under IDs that are not equal.
+// tellsGardensApart: of two gardens, of one whose store is another one, or of two
+// runs of one whose disk refused, equal transitions are told under IDs that are
+// not equal.
 func tellsGardensApart(t *testing.T, s stand) {
-	for _, g := range []string{"7k2mzq4dbn3xw6ta", "c5ryh2vje4ofu7ls"} {
+	runs := []Telling{{Garden: "7k2mzq4dbn3xw6ta"}, {Garden: "c5ryh2vje4ofu7ls"},
+		{Garden: "c5ryh2vje4ofu7ls", Unsaved: "H5TQ2RXW"}, {Garden: "c5ryh2vje4ofu7ls", Unsaved: "ZK7MB3DN"}}
+	for _, of := range runs {
 		give := telling(garden(), "here", tooHot(alarms.High))
-		give.Garden = g
+		give.Garden, give.Unsaved = of.Garden, of.Unsaved
 		give.ID = give.of(give.ID)
 		if err := s.Tell(t.Context(), give); err != nil {
 			t.Fatal(err)
 		}
 	}
-	eventually(t, "both arrive", func() bool { return len(s.arrived()) == 2 })
-	if got := s.arrived(); got[0].id == got[1].id || got[0].id == "" {
-		t.Errorf("two gardens' tellings arrived as %q", got)
+	eventually(t, "all arrive", func() bool { return len(s.arrived()) == len(runs) })
+	seen := map[string]bool{}
+	for _, a := range s.arrived() {
+		if seen[a.id] || a.id == "" {
+			t.Errorf("tellings of several gardens and runs arrived as %q", s.arrived())
+		}
+		seen[a.id] = true
 	}
 }
 

@@ -26,7 +26,7 @@ func document(t Telling) ([]byte, error) {
 		return nil, refuse("telling %s holds no event; there is nothing to tell", t.ID)
 	}
 	b, err := json.Marshal(Document{
-		Version: FormVersion, ID: t.ID, Channel: t.Channel, Person: t.Person, Sent: t.At.UTC(), Test: t.Test,
+		Version: formVersion, ID: t.ID, Channel: t.Channel, Person: t.Person, Sent: t.At.UTC(), Test: t.Test,
 		Subject: Subject(t), Text: Text(t), Events: t.outward(),
 	})
 	if err != nil {

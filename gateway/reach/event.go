@@ -6,11 +6,12 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
-// FormVersion is the version of all JSON written here. It grows when a field
+// formVersion is the version of all JSON written here. It grows when a field
 // changes its meaning or goes; new fields may come without it.
-const FormVersion = 1
+const formVersion = 1
 
 // Event is one transition as it is told. Its JSON is the body of an outbox row,
 // the message on the MQTT event topic and an entry of a webhook's list; it is
@@ -40,15 +41,15 @@ type Event struct {
 	Test       bool `json:"test,omitempty"`
 }
 
-// NewEvent writes t down as an event, with times in the zone of r.Words.
-func (r Rules) NewEvent(t alarms.Transition) Event {
+// newEvent writes t down as an event, with times in the zone of r.Words.
+func (r Rules) newEvent(t alarms.Transition) Event {
 	e := Event{
-		Version: FormVersion, ID: t.ID, Alarm: t.Alarm, Move: t.Move, From: t.From, To: t.To,
+		Version: formVersion, ID: t.ID, Alarm: t.Alarm, Move: t.Move, From: t.From, To: t.To,
 		Level: t.Level, Priority: t.Priority, Due: r.local(t.Due), Noticed: r.local(t.Noticed),
 		Sentence: t.Sentence, Reason: t.Reason, HouseName: r.houseName(t.Reason.House), Page: r.Page,
 	}
 	e.Reason.Since, e.Reason.Until = r.local(e.Reason.Since), r.local(e.Reason.Until)
-	e.Headline = headline(e, r.Words)
+	e.Headline = headline(e, say.In(r.Words))
 	return e
 }
 
@@ -84,8 +85,8 @@ func readEvent(body []byte) (Event, error) {
 	if err := json.Unmarshal(body, &e); err != nil {
 		return Event{}, fmt.Errorf("the body of the outbox row is not an event: %w", err)
 	}
-	if e.Version != FormVersion {
-		return Event{}, fmt.Errorf("the outbox row was written in form %d; this program reads form %d", e.Version, FormVersion)
+	if e.Version != formVersion {
+		return Event{}, fmt.Errorf("the outbox row was written in form %d; this program reads form %d", e.Version, formVersion)
 	}
 	return e, nil
 }

@@ -4,11 +4,12 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
 // headline is the short form of e, for a subject line: how urgent, where, what.
 // It is no substitute for the sentence.
-func headline(e Event, w alarms.Words) string {
+func headline(e Event, w say.Locale) string {
 	urgency, what := priorityWord(e.Priority), moveWord(e)+fact(e, w)
 	if e.over() {
 		urgency, what = "Over", moveWord(e)+ending(e, w)
@@ -78,14 +79,23 @@ func whereabouts(e Event) string {
 }
 
 // fact says in a few words what the alarm is about.
-func fact(e Event, w alarms.Words) string {
+func fact(e Event, w say.Locale) string {
 	r := e.Reason
-	what := r.Quantity.Word()
+	what := say.Word(r.Quantity)
 	switch r.Rule {
 	case alarms.RuleLimit:
-		return alarms.Amiss(r.Quantity, r.Side, e.Level) + valueThen(e, w)
+		return say.Amiss(r.Quantity, r.Side, e.Level) + valueThen(e, w)
+	case alarms.RuleAhead:
+		return say.Soon(r.Quantity, r.Side, e.Level) + valueThen(e, w)
+	case alarms.RuleDay:
+		return say.ToCome(r.Quantity, r.Side)
+	case alarms.RuleDrift:
+		if r.Drift != nil {
+			return say.Drift(r.Drift.Figure)
+		}
+		return say.Drift("")
 	case alarms.RuleRate:
-		return alarms.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
+		return say.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
 	case alarms.RuleExposure:
 		if r.Exposure != nil {
 			return r.Exposure.Says
@@ -117,7 +127,7 @@ func fact(e Event, w alarms.Words) string {
 		return string(r.Opening.Kind) + " left open" + valueThen(e, w)
 	case alarms.RuleLoop:
 		if r.Loop != nil {
-			return r.Loop.What.Words()
+			return say.Loop(r.Loop.What)
 		}
 		return "ground loop"
 	}
@@ -125,12 +135,20 @@ func fact(e Event, w alarms.Words) string {
 }
 
 // ending says in a few words that it is over.
-func ending(e Event, w alarms.Words) string {
+func ending(e Event, w say.Locale) string {
 	switch r := e.Reason; r.Rule {
 	case alarms.RuleLimit:
-		return r.Quantity.Word() + " back within its limits" + valueThen(e, w)
+		return say.Word(r.Quantity) + " back within its limits" + valueThen(e, w)
+	case alarms.RuleAhead:
+		if r.Ahead != nil && r.Ahead.Ended == alarms.AheadUnknown {
+			return "not known any more whether it is " + say.Soon(r.Quantity, r.Side, e.Level)
+		}
+	case alarms.RuleDay:
+		if r.Day != nil && r.Day.Ended == alarms.AheadUnknown {
+			return "not known whether it was " + say.Amiss(r.Quantity, r.Side, e.Level)
+		}
 	case alarms.RuleRate:
-		return r.Quantity.Word() + " steadier again" + valueThen(e, w)
+		return say.Word(r.Quantity) + " steadier again" + valueThen(e, w)
 	case alarms.RuleFault:
 		return "probe in order again"
 	case alarms.RuleSilent:
@@ -147,7 +165,7 @@ func ending(e Event, w alarms.Words) string {
 
 // valueThen gives the value and when it was so, where there is one. What a
 // person did, and that an alarm comes and goes, carries the value of before.
-func valueThen(e Event, w alarms.Words) string {
+func valueThen(e Event, w say.Locale) string {
 	if e.Reason.Value == nil {
 		return ""
 	}

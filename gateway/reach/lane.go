@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -29,6 +30,7 @@ type lane struct {
 	wake     chan struct{}
 	wakeAll  func() // wakes every lane
 	counters counters
+	since    atomic.Pointer[time.Time] // real time: when it began what it is at; nil: it sleeps
 
 	unrecorded [][]Attempt // told, but the outbox did not take it down
 	troubles   int         // failures of the outbox in a row
@@ -42,6 +44,7 @@ func newLane(c Channel, o Options, wakeAll func()) *lane {
 }
 
 func (l *lane) run(ctx context.Context) {
+	defer l.since.Store(nil)
 	for ctx.Err() == nil {
 		wait, hold := l.round(ctx)
 		l.sleep(ctx, wait, hold)
@@ -53,22 +56,28 @@ func (l *lane) sleep(ctx context.Context, wait time.Duration, hold bool) {
 	if wait <= 0 {
 		return
 	}
+	l.since.Store(nil)
 	wake := l.wake
 	if hold {
 		wake = nil
 	}
-	timer := time.NewTimer(wait)
-	defer timer.Stop()
 	select {
 	case <-ctx.Done():
 	case <-wake:
-	case <-timer.C:
+	case <-time.After(wait):
 	}
+}
+
+// begins notes that something new is begun.
+func (l *lane) begins() {
+	now := time.Now()
+	l.since.Store(&now)
 }
 
 // round tells all that is due and returns the real time until the next look,
 // and whether that must be waited out.
 func (l *lane) round(ctx context.Context) (wait time.Duration, hold bool) {
+	l.begins()
 	if err := l.recordLeftovers(ctx); err != nil {
 		return l.trouble("record attempts in", err), true
 	}
@@ -122,6 +131,7 @@ func (l *lane) tell(ctx context.Context, due []Row, now time.Time) (wait time.Du
 // tellOne delivers one message and records the attempt for each of its rows. It
 // reports whether some of them will be tried again and whether some are done.
 func (l *lane) tellOne(ctx context.Context, m letter) (failed, finished bool) {
+	l.begins()
 	began := l.o.Now()
 	m.At = l.o.Wall(began)
 	err := l.Notifier.Tell(ctx, m.Telling)

@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"sync"
@@ -21,9 +22,7 @@ type Limits struct {
 // gets a *Later error without n being asked. Test messages and failed tellings
 // do not count. An MQTT channel must not be wrapped: a lamp has to follow.
 func Limit(n Notifier, l Limits) Notifier {
-	if l.Burst == 0 {
-		l.Burst = 3
-	}
+	l.Burst = cmp.Or(l.Burst, 3)
 	if l.Every == 0 {
 		l.Every = 2 * time.Minute
 	}

@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -19,6 +20,7 @@ import (
 	"github.com/wneessen/go-mail"
 
 	"telltale/alarms"
+	"telltale/gateway/loopback"
 )
 
 // Security is how the connection to a mail server is protected.
@@ -60,9 +62,7 @@ type Mail struct {
 // NewMail checks o; no network yet.
 func NewMail(o MailOptions) (*Mail, error) {
 	ports := map[Security]int{StartTLS: 587, ImplicitTLS: 465, PlainLocal: 25}
-	if o.Security == "" {
-		o.Security = StartTLS
-	}
+	o.Security = cmp.Or(o.Security, StartTLS)
 	var wrong []error
 	if ports[o.Security] == 0 {
 		wrong = append(wrong, fmt.Errorf("mail security must be %q, %q or %q (got %q)", StartTLS, ImplicitTLS, PlainLocal, o.Security))
@@ -70,7 +70,7 @@ func NewMail(o MailOptions) (*Mail, error) {
 	if o.Host == "" {
 		wrong = append(wrong, errors.New("the mail server's host is missing"))
 	}
-	if o.Security == PlainLocal && !loopback(o.Host) {
+	if o.Security == PlainLocal && !loopback.Host(o.Host) {
 		wrong = append(wrong, fmt.Errorf("mail security %q is only for a server on this machine (got host %q); use %q or %q", PlainLocal, o.Host, StartTLS, ImplicitTLS))
 	}
 	if o.Port == 0 {
@@ -137,8 +137,8 @@ func (m *Mail) write(t Telling) (*mail.Msg, error) {
 	msg.SetMessageIDWithValue(m.messageID(t.ID))
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834
 	msg.SetGenHeader("Telltale-Id", oneLine(t.ID))
-	if one := "alarm " + string(t.Events[0].Alarm); !t.Test && about(t) == one { // mails about one alarm stay together
-		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID(t.of(one))+">")
+	if one := story(t.Events[0]); !t.Test && about(t) == one { // mails about one alarm stay together
+		msg.SetGenHeader(mail.HeaderReferences, "<"+m.messageID(Telling{Garden: t.Garden}.of(one))+">")
 	}
 	if t.Worst() >= alarms.High {
 		msg.SetGenHeader(mail.HeaderImportance, "high")

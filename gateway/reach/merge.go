@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"telltale/alarms/walk"
 )
 
 // mostEvents is how many events one message lists; the rest go into the next.
@@ -61,6 +63,7 @@ func letters(rows []Row, at time.Time, ordered bool, garden string) (made []lett
 			made = append(made, letter{Telling: Telling{Garden: garden, Channel: row.Channel, Person: row.Person, At: at, Test: e.Test}})
 		}
 		made[i].rows = append(made[i].rows, row)
+		made[i].Unsaved = cmp.Or(made[i].Unsaved, row.Unsaved)
 		made[i].Events = append(made[i].Events, e)
 		made[i].Rows = append(made[i].Rows, row.ID)
 	}
@@ -79,10 +82,7 @@ func tellingID(rows []Row) string {
 	if len(rows) == 1 {
 		return rows[0].ID
 	}
-	ids := make([]string, len(rows))
-	for i, r := range rows {
-		ids[i] = r.ID
-	}
+	ids := walk.Each(rows, func(r Row) string { return r.ID })
 	slices.Sort(ids)
 	sum := sha256.Sum256([]byte(strings.Join(ids, "\n")))
 	return "together|" + hex.EncodeToString(sum[:12])

@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -9,6 +10,7 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/gateway/topic"
 )
 
 // Publisher hands a message to the broker. It returns nil when the broker has
@@ -47,11 +49,9 @@ type MQTT struct {
 
 // NewMQTT builds a notifier that publishes below prefix; empty means "telltale".
 func NewMQTT(out Publisher, prefix string) (*MQTT, error) {
-	if prefix == "" {
-		prefix = "telltale"
-	}
-	if badTopic(prefix) {
-		return nil, fmt.Errorf("the topic prefix %q must not begin or end with a slash, begin with $ or hold +, # or a control character", prefix)
+	prefix = cmp.Or(prefix, "telltale")
+	if err := topic.CheckBeginning(prefix); err != nil {
+		return nil, fmt.Errorf("the topic prefix %w", err)
 	}
 	m := &MQTT{
 		out: out, prefix: prefix, turn: make(chan struct{}, 1),
@@ -59,11 +59,6 @@ func NewMQTT(out Publisher, prefix string) (*MQTT, error) {
 	}
 	m.turn <- struct{}{}
 	return m, nil
-}
-
-func badTopic(s string) bool {
-	return s == "" || len(s) > 500 || s[0] == '/' || s[0] == '$' || s[len(s)-1] == '/' || strings.Contains(s, "//") ||
-		strings.ContainsFunc(s, func(c rune) bool { return c == '+' || c == '#' || c < ' ' || c == 0x7f || c == 0xfffd })
 }
 
 // Will is the topic and payload to be given to the broker as last will, QoS 1
@@ -79,7 +74,7 @@ func (m *MQTT) Own() []string {
 // Overheard takes what came on a topic of Own and returns the word if it is
 // another than the one last published there; else "". It may be a second watch,
 // on its way out, that says Blind for both: the caller then publishes everything
-// anew. Another word is put right by the next Still, so that two watches that
+// again. Another word is put right by the next Still, so that two watches that
 // differ, which is for people to mend, do not answer each other without end.
 func (m *MQTT) Overheard(ctx context.Context, topic string, payload []byte) Word {
 	if m.take(ctx) != nil {
@@ -112,7 +107,7 @@ func (m *MQTT) Tell(ctx context.Context, t Telling) error {
 // tell publishes what e does, and out, which is e as it leaves.
 func (m *MQTT) tell(ctx context.Context, e, out Event) error {
 	if e.Move != alarms.Note { // a note, like a test message, is about no alarm
-		if badTopic(string(e.Alarm)) {
+		if topic.CheckBeginning(string(e.Alarm)) != nil {
 			return refuse("the alarm ID %q cannot be part of an MQTT topic", e.Alarm)
 		}
 		s := stateOf(e)
@@ -134,7 +129,7 @@ func (m *MQTT) tell(ctx context.Context, e, out Event) error {
 
 // Republish publishes the state of every alarm in p, of all known others as
 // normal, and every word: after a start and whenever the broker is reached
-// anew, since it may have lost what it retained. known are the IDs of alarms
+// again, since it may have lost what it retained. known are the IDs of alarms
 // that have ever been told of; an alarm whose newest transition came after p
 // was taken keeps its state.
 func (m *MQTT) Republish(ctx context.Context, p alarms.Picture, known []alarms.AlarmID) error {
@@ -279,11 +274,11 @@ func (m *MQTT) release() { m.turn <- struct{}{} }
 func statesIn(p alarms.Picture, before map[alarms.AlarmID]AlarmState, known []alarms.AlarmID) []AlarmState {
 	now := map[alarms.AlarmID]AlarmState{}
 	for _, id := range known {
-		now[id] = AlarmState{Version: FormVersion, Alarm: id, State: alarms.Normal, At: p.At.UTC()}
+		now[id] = AlarmState{Version: formVersion, Alarm: id, State: alarms.Normal, At: p.At.UTC()}
 	}
 	for id, s := range before {
 		if s.State != alarms.Normal {
-			s = AlarmState{Version: FormVersion, Alarm: id, House: s.House, State: alarms.Normal, At: p.At.UTC()}
+			s = AlarmState{Version: formVersion, Alarm: id, House: s.House, State: alarms.Normal, At: p.At.UTC()}
 		}
 		now[id] = s
 	}
@@ -297,7 +292,7 @@ func statesIn(p alarms.Picture, before map[alarms.AlarmID]AlarmState, known []al
 	}
 	var all []AlarmState
 	for id, s := range now {
-		if !badTopic(string(id)) {
+		if topic.CheckBeginning(string(id)) == nil {
 			all = append(all, s)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
 // Notifier tells one person, or everybody who follows, over one channel.
@@ -38,6 +39,7 @@ type Notifier interface {
 type Telling struct {
 	ID      string // the garden's, and that of the outbox row, or one made of the IDs of all rows in it
 	Garden  string // its ID, which tells equal IDs of two watches or two stores apart; empty in trials
+	Unsaved string // names the run of the watch, if one of the rows is not saved: see Row
 	Channel string
 	Person  string    // empty on a channel that is followed, not addressed
 	At      time.Time // when this message was put together, by the watch's clock
@@ -57,8 +59,11 @@ func (t Telling) Worst() alarms.Priority {
 
 // of gives an ID the form in which it leaves this machine.
 func (t Telling) of(id string) string {
-	if t.Garden == "" {
+	switch {
+	case t.Garden == "":
 		return id
+	case t.Unsaved != "":
+		return t.Garden + "~" + t.Unsaved + "/" + id
 	}
 	return t.Garden + "/" + id
 }
@@ -114,5 +119,5 @@ type Later struct {
 }
 
 func (l *Later) Error() string {
-	return fmt.Sprintf("held for another %s: %s", alarms.Span(l.Pause), l.Why)
+	return fmt.Sprintf("held for another %s: %s", say.Span(l.Pause), l.Why)
 }

@@ -35,6 +35,9 @@ type Row struct {
 	Outgoing
 	Tries int       // failed attempts so far
 	First time.Time // begin of the first failed attempt; zero when there was none
+	// Unsaved names the run of the watch whose disk has not taken the row; "": it
+	// has. After a crash the next run may give the same ID to something else.
+	Unsaved string
 }
 
 // Attempt is one try to deliver one row, for the log.

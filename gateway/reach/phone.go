@@ -6,10 +6,11 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
-	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 )
 
 // Texter sends text messages and lets telephones ring. Its errors keep to the
@@ -183,11 +184,8 @@ func (b *Bell) Tell(ctx context.Context, t Telling) error {
 	if !ok {
 		return refuse("no telephone number is known for %q; add phone to [person] in the config", t.Person)
 	}
-	urgent := t.Test
-	for _, e := range t.Events {
-		urgent = urgent || e.Priority >= alarms.High && !e.over()
-	}
-	if !urgent {
+	urgent := func(e Event) bool { return e.Priority >= alarms.High && !e.over() }
+	if !t.Test && !slices.ContainsFunc(t.Events, urgent) {
 		return ctx.Err()
 	}
 	return b.texter.Ring(ctx, number)
@@ -207,9 +205,10 @@ func AnswerStatus(sentence string) string { return plainSigns(sentence) }
 
 // AnswerTaken confirms what somebody acknowledged by text: the bodies of the
 // outbox rows that told of it. more is how many alarms told earlier still
-// wait; until is when it is told again if it is no better, zero where it is
-// over.
-func AnswerTaken(bodies [][]byte, w alarms.Words, until time.Time, more int) (string, error) {
+// wait; first is what is told again first if it is no better, its Until zero where
+// it is over.
+func AnswerTaken(bodies [][]byte, words alarms.Words, first alarms.AlarmPicture, more int) (string, error) {
+	w := say.In(words)
 	var what []string
 	var wrong []error
 	for _, b := range bodies {
@@ -228,8 +227,13 @@ func AnswerTaken(bodies [][]byte, w alarms.Words, until time.Time, more int) (st
 			text = fmt.Sprintf("Acknowledged: %s; and %s.", what[0], count(len(what)-1, "alarm"))
 		}
 	}
-	if !until.IsZero() && len(what) > 0 {
-		text += " You are told again at " + w.Clock(until, until) + " if it is no better by then; OK 90 makes that 90 min."
+	if until := first.Until; !until.IsZero() && len(what) > 0 {
+		text += " You are told again at " + w.Clock(until, until)
+		if first.Reaches != nil {
+			text += plainSigns(w.ByThen(first.Reaches)) + "."
+		} else {
+			text += " if it is no better by then; OK 90 makes that 90 min."
+		}
 	}
 	if more > 0 {
 		text += fmt.Sprintf(" Told earlier and still open: %s. Reply OK again for that.", count(more, "alarm"))

@@ -127,7 +127,7 @@ func TestManyEventsGoIntoTexts(t *testing.T) {
 		tr.ID = fmt.Sprintf("%s#%d", tr.Alarm, i)
 		tr.Reason.Place = alarms.PlaceID(fmt.Sprintf("place-%02d", i))
 		tr.Sentence = fmt.Sprintf("Place %02d: %s", i, strings.Repeat("it is hot there. ", 1+i*10))
-		tell.Events = append(tell.Events, garden().NewEvent(tr))
+		tell.Events = append(tell.Events, garden().newEvent(tr))
 		tell.Rows = append(tell.Rows, fmt.Sprintf("row %02d", i))
 	}
 	x := &exchange{}
@@ -196,23 +196,27 @@ func TestTheBellRingsForBadNewsOfHighPriority(t *testing.T) {
 }
 
 func TestAnswers(t *testing.T) {
-	body := route(t, garden(), tooHot(alarms.High))[0].Body
+	body, limit := route(t, garden(), tooHot(alarms.High))[0].Body, 35.0
+	none, soon := alarms.AlarmPicture{}, alarms.AlarmPicture{Until: noon, Reaches: &limit}
 	for _, c := range []struct {
 		bodies [][]byte
+		first  alarms.AlarmPicture
 		more   int
 		want   string
 	}{
-		{nil, 0, answerNothing},
-		{[][]byte{body}, 0, "Acknowledged: Long House, bench: too hot."},
-		{[][]byte{body, body}, 2, "Acknowledged: Long House, bench: too hot; Long House, bench: too hot." +
+		{nil, none, 0, answerNothing},
+		{[][]byte{body}, alarms.AlarmPicture{Until: noon}, 0, "Acknowledged: Long House, bench: too hot. You are told again at 12:00 if it is no better by then; OK 90 makes that 90 min."},
+		{[][]byte{body}, soon, 0, "Acknowledged: Long House, bench: too hot. You are told again at 12:00, when it may be 35.0 C already."},
+		{[][]byte{body}, none, 0, "Acknowledged: Long House, bench: too hot."},
+		{[][]byte{body, body}, none, 2, "Acknowledged: Long House, bench: too hot; Long House, bench: too hot." +
 			" Told earlier and still open: 2 alarms. Reply OK again for that."},
-		{slices.Repeat([][]byte{body}, 12), 0, "Acknowledged: Long House, bench: too hot; and 11 alarms."},
+		{slices.Repeat([][]byte{body}, 12), none, 0, "Acknowledged: Long House, bench: too hot; and 11 alarms."},
 	} {
-		if got, err := AnswerTaken(c.bodies, alarms.Words{}, time.Time{}, c.more); err != nil || got != c.want {
+		if got, err := AnswerTaken(c.bodies, alarms.Words{}, c.first, c.more); err != nil || got != c.want {
 			t.Errorf("got  %q, %v\nwant %q", got, err, c.want)
 		}
 	}
-	if _, err := AnswerTaken([][]byte{[]byte("?")}, alarms.Words{}, time.Time{}, 0); err == nil {
+	if _, err := AnswerTaken([][]byte{[]byte("?")}, alarms.Words{}, alarms.AlarmPicture{}, 0); err == nil {
 		t.Error("a broken row is no error")
 	}
 }

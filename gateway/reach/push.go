@@ -133,7 +133,7 @@ func (d Device) name() string {
 func (r Rules) ForgottenRows(person, device, channel string, now time.Time) ([]Outgoing, error) {
 	now = r.local(now)
 	e := Event{
-		Version: FormVersion, ID: fmt.Sprintf("%s#%d", alarms.TroubleTelling, now.UnixMilli()), Alarm: alarms.TroubleTelling, Move: alarms.Note,
+		Version: formVersion, ID: fmt.Sprintf("%s#%d", alarms.TroubleTelling, now.UnixMilli()), Alarm: alarms.TroubleTelling, Move: alarms.Note,
 		Priority: alarms.Medium, Due: now, Noticed: now, Page: r.Page, Reason: alarms.Reason{Rule: alarms.RuleTrouble},
 		Headline: "A device takes no alarms any more",
 		Sentence: fmt.Sprintf("The device %q of %s takes no alarms any more: its push service does not know it, so it was forgotten. "+

@@ -2,8 +2,6 @@ package reach
 
 import "time"
 
-const day = 24 * time.Hour
-
 // Set reports whether there are quiet hours at all.
 func (q Quiet) Set() bool { return q.From != q.To }
 

@@ -22,7 +22,6 @@ func (l *lane) record(ctx context.Context, attempts []Attempt) {
 		return // the outbox has just failed; round comes back to it
 	}
 	if err := l.recordLeftovers(ctx); err != nil {
-		l.counters.outboxFailed()
 		l.log.Error().Err(err).Msg("cannot record an attempt in the outbox; check the disk and the store directory")
 	}
 }
@@ -45,7 +44,6 @@ func (l *lane) recordLeftovers(ctx context.Context) error {
 
 // trouble notes a failure of the outbox and returns how long to leave it alone.
 func (l *lane) trouble(doing string, err error) time.Duration {
-	l.counters.outboxFailed()
 	l.troubles++
 	l.log.Error().Err(err).Msgf("cannot %s the outbox; check the disk and the store directory", doing)
 	return l.pause(l.troubles, orderedPause)

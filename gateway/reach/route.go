@@ -18,7 +18,7 @@ import (
 //     each channel;
 //   - a rule with After gives a row that waits and can be cancelled, so the
 //     next person is told only when nobody acknowledged; a worse limit starts
-//     the waiting anew;
+//     the waiting again;
 //   - what is told again because nobody acknowledged goes to those whose waiting
 //     is over by then, and what somebody acknowledged without mending it to
 //     everybody in line, at once; either takes the place of what these people
@@ -33,7 +33,7 @@ import (
 //     with After hear nothing of the return: they were most likely never told,
 //     and somebody took care.
 func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
-	e := r.NewEvent(t)
+	e := r.newEvent(t)
 	var rows []Outgoing
 	for _, c := range r.Follow {
 		row, err := newRow(e, t, c, "", t.Noticed, false)

@@ -11,8 +11,8 @@ type Rules struct {
 	People   []Person
 	Tell     []Rule
 	Follow   []string // channels that get every transition at once, for no person: MQTT
-	Channels []string // names of all channels that exist, for Problems
-	Houses   []House  // for names, and for Problems
+	Channels []string // names of all channels that exist
+	Houses   []House  // for names
 	Words    alarms.Words
 	Page     string // address of the page, given in messages
 	// Link makes the address by which a person may acknowledge an alarm while
@@ -75,6 +75,8 @@ type Outgoing struct {
 	// channel must be dropped for this one, which says the same as of now.
 	Replaces bool
 	Body     []byte // an Event as JSON
+	// Known is set once it is saved: it was saved before, and may have been told.
+	Known bool
 }
 
 // Cancels reports whether t makes the alarm's waiting Cancellable rows

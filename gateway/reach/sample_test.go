@@ -77,7 +77,7 @@ func route(t *testing.T, r Rules, tr alarms.Transition) []Outgoing {
 func telling(r Rules, channel string, ts ...alarms.Transition) Telling {
 	t := Telling{ID: ts[0].ID + "|" + channel + "|Ada", Channel: channel, Person: "Ada", At: ts[0].Noticed}
 	for _, tr := range ts {
-		t.Events = append(t.Events, r.NewEvent(tr))
+		t.Events = append(t.Events, r.newEvent(tr))
 	}
 	return t
 }

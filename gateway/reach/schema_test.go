@@ -99,7 +99,7 @@ func TestEveryMoveAndStateFits(t *testing.T) {
 		for to := alarms.Normal; to <= alarms.OutOfService; to++ {
 			tr := with(full(), "7", move, to, to, noon)
 			tr.Level, tr.Priority = alarms.Level(to%3), alarms.Priority(to%4)
-			e := garden().NewEvent(tr)
+			e := garden().newEvent(tr)
 			fits(event, e)
 			fits(state, stateOf(e))
 		}
@@ -107,7 +107,7 @@ func TestEveryMoveAndStateFits(t *testing.T) {
 	for _, q := range alarms.Quantities {
 		tr := full()
 		tr.Reason.Quantity = q
-		fits(event, garden().NewEvent(tr))
+		fits(event, garden().newEvent(tr))
 	}
 	fits(state, stateInPicture(alarms.AlarmPicture{ID: hot, Transition: "x#1", State: alarms.Acknowledged, Rule: alarms.RuleLimit, Since: noon, Told: "So."}, noon))
 	for _, give := range []Telling{TestTelling("Ada", "hook", noon), telling(garden(), "hook", full(), tooHot(alarms.Low))} {
@@ -135,8 +135,8 @@ func plain(t *testing.T, v any) any {
 // TestSchemasRefuse spoils good messages in one place each.
 func TestSchemasRefuse(t *testing.T) {
 	good := map[string]any{
-		"alarm-event.json": garden().NewEvent(full()),
-		"alarm-state.json": stateOf(garden().NewEvent(full())),
+		"alarm-event.json": garden().newEvent(full()),
+		"alarm-state.json": stateOf(garden().newEvent(full())),
 	}
 	body, err := document(telling(garden(), "hook", full()))
 	if err != nil {

@@ -63,7 +63,7 @@ func TestTheFirstPartOfATextSaysWhatToDo(t *testing.T) {
 				continue
 			}
 			seen++
-			line := plainSigns(phoneLine(Rules{}.NewEvent(tr)))
+			line := plainSigns(phoneLine(Rules{}.newEvent(tr)))
 			asked := strings.Index(line, "Check first: ")
 			if asked < 0 {
 				t.Errorf("%s: %q asks nobody to look at anything", file, line)
@@ -112,7 +112,7 @@ func TestDirectionsAreToldShortByText(t *testing.T) {
 	tr := tooHot(alarms.High)
 	tr.Reason.Directions = words
 	tr.Sentence = "Too hot in Long House, bench: 33.4 °C (limit 32.0 °C) since 11:59. Check first: exhaust fan on? Directions: " + words + "."
-	e := garden().NewEvent(tr)
+	e := garden().newEvent(tr)
 	if line := phoneLine(e); !strings.Contains(line, "Directions: breaker 3 in") || !strings.Contains(line, "…") ||
 		utf8.RuneCountInString(line) > utf8.RuneCountInString(tr.Sentence)-utf8.RuneCountInString(words)+mostTexted+len("High: ") {
 		t.Errorf("the text reads %q", line)

@@ -7,17 +7,14 @@ import (
 
 // ChannelStats is how one channel is doing since the start.
 type ChannelStats struct {
-	Channel       string
-	Delivered     uint64 // rows
-	Rehearsed     uint64 // rows of which nothing was sent
-	Failed        uint64 // attempts that will be repeated
-	Refused       uint64 // rows lost because another try would not help
-	GivenUp       uint64 // rows lost because they were tried for too long
-	Held          uint64 // times a row waited because of too many messages
-	LastDelivered time.Time
-	FailingSince  time.Time // zero while the channel works
-	LastError     string    // newest error sentence, kept until a delivery
-	OutboxErrors  uint64    // times the outbox could not be read or written
+	Channel      string
+	Delivered    uint64    // rows
+	Rehearsed    uint64    // rows of which nothing was sent
+	Failed       uint64    // attempts that will be repeated
+	Refused      uint64    // rows lost because another try would not help
+	GivenUp      uint64    // rows lost because they were tried for too long
+	FailingSince time.Time // zero while the channel works
+	LastError    string    // newest error sentence, kept until a delivery
 }
 
 type counters struct {
@@ -31,15 +28,12 @@ func (c *counters) count(a Attempt) {
 	switch a.Outcome {
 	case Delivered:
 		c.s.Delivered++
-		c.s.LastDelivered, c.s.FailingSince, c.s.LastError = a.Ended, time.Time{}, ""
+		c.s.FailingSince, c.s.LastError = time.Time{}, ""
 		return
 	case Rehearsed:
 		c.s.Rehearsed++
 		return
-	case Held:
-		c.s.Held++
-		return
-	case Broken:
+	case Held, Broken:
 		return
 	case Failed:
 		c.s.Failed++
@@ -52,12 +46,6 @@ func (c *counters) count(a Attempt) {
 	if c.s.FailingSince.IsZero() {
 		c.s.FailingSince = a.Began
 	}
-}
-
-func (c *counters) outboxFailed() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.s.OutboxErrors++
 }
 
 func (c *counters) stats() ChannelStats {

@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// Caution closes every message that a person reads.
-const Caution = "Telltale only watches: it switches nothing and it can fail. It is no fire or life-safety alarm. " +
+// caution closes every message that a person reads.
+const caution = "Telltale only watches: it switches nothing and it can fail. It is no fire or life-safety alarm. " +
 	"Go and look, keep the mechanical thermostat working, and leave mains wiring to a licensed electrician."
 
 const (
@@ -50,7 +50,7 @@ func Text(t Telling) string {
 	if page := events[0].Page; page != "" {
 		fmt.Fprintf(&b, "See and acknowledge here: %s\n\n", page)
 	}
-	b.WriteString(Caution + "\n")
+	b.WriteString(caution + "\n")
 	return b.String()
 }
 

@@ -13,6 +13,8 @@ import (
 	"net/url"
 	"strconv"
 	"time"
+
+	"telltale/gateway/loopback"
 )
 
 const (
@@ -53,7 +55,7 @@ func NewWebhook(o WebhookOptions) (*Webhook, error) {
 	switch {
 	case err != nil || u.Host == "" || (u.Scheme != "https" && u.Scheme != "http"):
 		return nil, errors.New("the webhook URL must be a whole address that begins with https:// (its text is not shown, it may hold a secret)")
-	case u.Scheme == "http" && !o.AllowPlain && !loopback(u.Hostname()):
+	case u.Scheme == "http" && !o.AllowPlain && !loopback.Host(u.Hostname()):
 		return nil, fmt.Errorf("the webhook to %s uses http; use https, or allow plain http for it if it never leaves your own network", u.Host)
 	case len(o.Secret) < leastSecret || len(o.Secret) > mostSecret:
 		return nil, fmt.Errorf("the webhook secret for %s must have %d to %d bytes (got %d)", u.Host, leastSecret, mostSecret, len(o.Secret))
@@ -109,12 +111,10 @@ func (w *Webhook) Tell(ctx context.Context, t Telling) error {
 
 // unreached says why there was no answer, without the URL.
 func (w *Webhook) unreached(err error) error {
-	var whole *url.Error
-	if errors.As(err, &whole) {
+	if whole, ok := errors.AsType[*url.Error](err); ok {
 		err = whole.Err
 	}
-	var bad *tls.CertificateVerificationError
-	if errors.As(err, &bad) {
+	if _, ok := errors.AsType[*tls.CertificateVerificationError](err); ok {
 		return fmt.Errorf("the certificate of %s was not accepted; check the certificate and this machine's clock: %w", w.host, err)
 	}
 	return fmt.Errorf("no answer from the webhook at %s; check that it is up and can be reached: %w", w.host, err)
@@ -137,10 +137,4 @@ func (w *Webhook) judge(resp *http.Response) error {
 		return refuse("%s; check what the receiver expects", said)
 	}
 	return deny("%s; check its address and what the receiver expects", said)
-}
-
-// loopback reports whether host is this machine.
-func loopback(host string) bool {
-	ip := net.ParseIP(host)
-	return host == "localhost" || (ip != nil && ip.IsLoopback())
 }

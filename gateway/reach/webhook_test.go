@@ -2,17 +2,20 @@ package reach
 
 import (
 	"context"
+	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"log"
 	"net"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -57,7 +60,7 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, req *http.Request) {
 		panic(http.ErrAbortHandler) // or it might still answer, with success
 	}
 	id := req.Header.Get("webhook-id")
-	if err := Verify(secret, id, req.Header.Get("webhook-timestamp"), req.Header.Get("webhook-signature"), body, noon, time.Minute); err != nil {
+	if err := verify(secret, id, req.Header.Get("webhook-timestamp"), req.Header.Get("webhook-signature"), body, noon, time.Minute); err != nil {
 		r.t.Error(err)
 	}
 	var head struct{ ID string }
@@ -224,7 +227,7 @@ const specSecret = "MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 
 // TestSign compares with the example that documents of the Standard Webhooks
 // specification and its libraries' tests use (from memory; the command line of
-// another implementation gives the same, see the README for it), and with HMAC
+// another implementation gives the same, see the manual for it), and with HMAC
 // put together here from its definition in RFC 2104, section 2.
 func TestSign(t *testing.T) {
 	key, err := base64.StdEncoding.DecodeString(specSecret)
@@ -277,7 +280,7 @@ func TestVerify(t *testing.T) {
 		{"from the future", id, stamp, good, body, secret, noon.Add(-301 * time.Second), away},
 	}
 	for _, c := range cases {
-		err := Verify(c.secret, c.id, c.stamp, c.signature, []byte(c.body), c.now, 5*time.Minute)
+		err := verify(c.secret, c.id, c.stamp, c.signature, []byte(c.body), c.now, 5*time.Minute)
 		got := ""
 		if err != nil {
 			got = err.Error()
@@ -286,4 +289,32 @@ func TestVerify(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
 		}
 	}
+}
+
+// verify is what a receiver does, or a library of that specification for it: it
+// checks the three headers against the body as received, byte for byte and
+// before it is parsed, and that the timestamp is no more than tolerance away
+// from now. One of the signatures in the header, which are separated by spaces, must
+// fit. The receiver should also remember the ID for that long and answer success
+// without acting when it comes again.
+func verify(secret []byte, id, timestamp, signatures string, body []byte, now time.Time, tolerance time.Duration) error {
+	seconds, err := strconv.ParseInt(timestamp, 10, 64)
+	if err != nil {
+		return fmt.Errorf("the header %s must be a whole number of seconds (got %q)", TimestampHeader, timestamp)
+	}
+	fits, read := false, false
+	for _, one := range strings.Fields(signatures) {
+		read = read || strings.HasPrefix(one, signatureVersion)
+		fits = fits || hmac.Equal([]byte(one), []byte(Sign(secret, id, timestamp, body)))
+	}
+	switch {
+	case !read:
+		return fmt.Errorf("the header %s must hold a signature that begins with %q (got %d characters)", SignatureHeader, signatureVersion, len(signatures))
+	case !fits:
+		return fmt.Errorf("the signature does not fit the ID, the time and the body; check that both sides have the same secret")
+	}
+	if away := now.Sub(time.Unix(seconds, 0)).Abs(); away > tolerance {
+		return fmt.Errorf("the message is %s away from the receiver's clock, more than %s; check both clocks, or it is an old message sent again", away.Round(time.Second), tolerance)
+	}
+	return nil
 }

@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,6 +9,8 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"telltale/alarms/walk"
 )
 
 // Channel is one way to reach people.
@@ -59,9 +62,7 @@ func NewWorker(o Options) (*Worker, error) {
 	if o.Elsewhere == nil {
 		o.Elsewhere = func(Outgoing) []Outgoing { return nil }
 	}
-	if o.Speed == 0 {
-		o.Speed = 1
-	}
+	o.Speed = cmp.Or(o.Speed, 1)
 	if o.Speed < 0 {
 		return nil, fmt.Errorf("the speed of the clock must be above 0 (got %g)", o.Speed)
 	}
@@ -99,11 +100,18 @@ func (w *Worker) Wake() {
 	}
 }
 
+// Stuck tells of a channel that has been at one thing, a telling or the outbox,
+// for longer than d of real time: it will tell nothing more. nil: there is none.
+func (w *Worker) Stuck(d time.Duration) error {
+	for _, l := range w.lanes {
+		if since := l.since.Load(); since != nil && time.Since(*since) > d {
+			return fmt.Errorf("channel %q has been at one message for %v, at most %v is allowed", l.Name, time.Since(*since).Round(time.Second), d)
+		}
+	}
+	return nil
+}
+
 // Stats returns how each channel is doing, in the order given.
 func (w *Worker) Stats() []ChannelStats {
-	all := make([]ChannelStats, len(w.lanes))
-	for i, l := range w.lanes {
-		all[i] = l.counters.stats()
-	}
-	return all
+	return walk.Each(w.lanes, func(l *lane) ChannelStats { return l.counters.stats() })
 }

@@ -43,28 +43,19 @@ func (x *index) note(ns int64) {
 func (x *index) sorted() (all []block, most int) {
 	all = slices.DeleteFunc(x.blocks, func(b block) bool { return b.min > b.max })
 	slices.SortFunc(all, func(a, b block) int { return cmp.Or(cmp.Compare(a.min, b.min), cmp.Compare(a.line, b.line)) })
-	var ends ints
-	for _, b := range all {
-		for len(ends) > 0 && ends[0] < b.min {
-			heap.Pop(&ends)
+	ends := make([]int64, len(all))
+	for i, b := range all {
+		ends[i] = b.max
+	}
+	slices.Sort(ends)
+	ended := 0
+	for i, b := range all {
+		for ends[ended] < b.min {
+			ended++
 		}
-		heap.Push(&ends, b.max)
-		most = max(most, len(ends))
+		most = max(most, i+1-ended)
 	}
 	return all, most
-}
-
-type ints []int64
-
-func (h ints) Len() int           { return len(h) }
-func (h ints) Less(i, j int) bool { return h[i] < h[j] }
-func (h ints) Swap(i, j int)      { h[i], h[j] = h[j], h[i] }
-func (h *ints) Push(v any)        { *h = append(*h, v.(int64)) }
-func (h *ints) Pop() any {
-	old := *h
-	v := old[len(old)-1]
-	*h = old[:len(old)-1]
-	return v
 }
 
 // loaded is a block in memory, its rows by time.

@@ -7,7 +7,7 @@ import (
 	"time"
 )
 
-// said tells what the file was taken for, a sentence each.
+// said reports what the file was taken for, a sentence each.
 func (v *survey) said(o *ordered, why string) []string {
 	t, s := v.t, v.t.shape
 	out := append([]string(nil), t.plain.notes...)

@@ -87,7 +87,7 @@ func clip(s string) string {
 	return s
 }
 
-// findOrder tells whether the first rows go back in time.
+// findOrder reports whether the first rows go back in time.
 func (s *shape) findOrder(head []sampled) {
 	forth, back, last := 0, 0, int64(0)
 	for _, r := range head {

@@ -48,8 +48,7 @@ func openPlain(name string) (*plain, error) {
 
 // bare is an error without the name of the file, which whoever called knows.
 func bare(err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
+	if p, ok := errors.AsType[*fs.PathError](err); ok {
 		return fmt.Errorf("it cannot be opened: %w", p.Err)
 	}
 	return err

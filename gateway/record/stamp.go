@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"regexp"
 	"time"
 )
 
@@ -66,25 +67,18 @@ func readStamp(b []byte) (s stamp, ok bool) {
 	return s, s.readClock(b)
 }
 
+// countForm is a bare number.
+var countForm = regexp.MustCompile(`^(\d{1,14})(?:[.,](\d*))?$`)
+
 // number reads a bare number: 1990 to 2100 in seconds or milliseconds since
 // 1970, 1954 to 2119 in days since 30 December 1899.
 func (s *stamp) number(b []byte) bool {
-	whole, i := int64(0), 0
-	for i < len(b) && i < 14 && b[i] >= '0' && b[i] <= '9' {
-		whole = whole*10 + int64(b[i]-'0')
-		i++
-	}
-	nano := int64(0)
-	if i > 0 && i < len(b) && (b[i] == '.' || b[i] == ',') {
-		i++
-		for unit := int64(100_000_000); i < len(b) && b[i] >= '0' && b[i] <= '9'; unit /= 10 {
-			nano += int64(b[i]-'0') * unit
-			i++
-		}
-	}
-	if i == 0 || i < len(b) {
+	m := countForm.FindSubmatch(b)
+	if m == nil {
 		return false
 	}
+	whole, _ := digits(m[1])
+	nano := int64(nanos(m[2]))
 	const second = int64(time.Second)
 	switch {
 	case whole >= 631_152_000 && whole < 4_102_444_800:
@@ -177,6 +171,9 @@ func monthOf(word []byte) int {
 	return 0
 }
 
+// clockForm is a time of day: hour, minute, second, fraction, half of the day, zone.
+var clockForm = regexp.MustCompile(`(?i)^(\d\d?)(?:[:.](\d\d)(?::(\d\d))?(?:[.,](\d+))?)? *(am|pm|a\.m\.|p\.m\.)? *(z|utc|gmt|[-+]\d\d(?::?\d\d)?)?$`)
+
 // readClock reads "14:40", "2:40:05.5 PM", "14:40Z" and the like, to the end.
 func (s *stamp) readClock(b []byte) bool {
 	switch _, w := digits(b); {
@@ -185,104 +182,47 @@ func (s *stamp) readClock(b []byte) bool {
 	case w == 6 && s.date:
 		b = append([]byte{b[0], b[1], ':', b[2], b[3], ':', b[4], b[5]}, b[6:]...)
 	}
-	hour, w := digits(b)
-	if w == 0 || w > 2 || hour > 24 {
+	m := clockForm.FindSubmatch(b)
+	if m == nil || m[2] == nil && m[5] == nil {
 		return false
 	}
-	b = b[w:]
-	var parts [2]int64
-	for i := range parts {
-		if len(b) == 0 || b[0] != ':' && !(b[0] == '.' && i == 0) {
-			if i == 0 && letters(b) == 0 && len(b) > 0 && b[0] != ' ' {
-				return false
-			}
-			break
-		}
-		n, w := digits(b[1:])
-		if w != 2 || n > 59 {
+	hour, _ := digits(m[1])
+	minute, _ := digits(m[2])
+	second, _ := digits(m[3])
+	if s.half = m[5] != nil; s.half {
+		if hour < 1 || hour > 12 {
 			return false
 		}
-		parts[i], b = n, b[1+w:]
-		s.clock = true
+		if hour %= 12; m[5][0]|0x20 == 'p' {
+			hour += 12
+		}
 	}
-	b = s.fraction(b)
-	b = bytes.TrimLeft(b, " ")
-	if b, hour = s.noon(b, hour); hour < 0 || !s.clock {
-		return false
-	}
-	s.sec = int(hour*3600 + parts[0]*60 + parts[1])
-	return s.sec <= 86400 && s.zone(bytes.TrimLeft(b, " "))
+	s.clock, s.sec, s.nano = true, int(hour*3600+minute*60+second), nanos(m[4])
+	return minute <= 59 && second <= 59 && s.sec <= 86400 && s.zone(m[6])
 }
 
-func (s *stamp) fraction(b []byte) []byte {
-	if len(b) < 2 || b[0] != '.' && b[0] != ',' {
-		return b
+// nanos are the ns of the digits behind a decimal mark.
+func nanos(b []byte) int {
+	n, width := digits(b[:min(len(b), 9)])
+	for ; width < 9; width++ {
+		n *= 10
 	}
-	i := 1
-	for unit := 100_000_000; i < len(b) && b[i] >= '0' && b[i] <= '9'; unit /= 10 {
-		s.nano += int(b[i]-'0') * unit
-		i++
-	}
-	return b[i:]
+	return int(n)
 }
 
-// noon reads AM or PM; the hour is -1 if they do not go together.
-func (s *stamp) noon(b []byte, hour int64) ([]byte, int64) {
-	word := bytes.ToLower(b[:min(len(b), 4)])
-	n := 0
-	switch {
-	case bytes.HasPrefix(word, []byte("am")), bytes.HasPrefix(word, []byte("pm")):
-		n = 2
-	case bytes.HasPrefix(word, []byte("a.m.")), bytes.HasPrefix(word, []byte("p.m.")):
-		n = 4
-	default:
-		return b, hour
-	}
-	s.half, s.clock = true, true
-	switch {
-	case hour < 1 || hour > 12:
-		hour = -1
-	case word[0] == 'a':
-		hour %= 12
-	default:
-		hour = hour%12 + 12
-	}
-	return b[n:], hour
-}
-
-// zone reads Z, UTC, GMT or an offset, to the end.
+// zone reads Z, UTC, GMT or an offset.
 func (s *stamp) zone(b []byte) bool {
-	switch {
-	case len(b) == 0:
+	s.zoned = len(b) > 0
+	if !s.zoned || b[0] != '+' && b[0] != '-' {
 		return true
-	case bytes.EqualFold(b, []byte("Z")), bytes.EqualFold(b, []byte("UTC")), bytes.EqualFold(b, []byte("GMT")):
-		s.zoned = true
-		return true
-	case b[0] != '+' && b[0] != '-':
-		return false
 	}
-	h, w := digits(b[1:])
-	m := int64(0)
-	rest := b[1+w:]
-	switch {
-	case w == 4 && len(rest) == 0:
-		h, m = h/100, h%100
-	case w == 2 && len(rest) == 3 && rest[0] == ':':
-		m, w = digits(rest[1:])
-		if w != 2 {
-			return false
-		}
-	case w != 2 || len(rest) != 0:
-		return false
-	}
-	if h > 15 || m > 59 {
-		return false
-	}
-	s.zoned, s.offset = true, int(h*3600+m*60)
+	h, _ := digits(b[1:3])
+	m, _ := digits(b[max(3, len(b)-2):])
+	s.offset = int(h*3600 + m*60)
 	if b[0] == '-' {
 		s.offset = -s.offset
 	}
-	return true
+	return h <= 15 && m <= 59
 }
 
 // orders are those in which the parts of the date may be meant.

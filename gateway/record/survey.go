@@ -131,12 +131,7 @@ func (v *survey) row(x row) error {
 func (v *survey) blank(x row) bool {
 	s := v.t.shape
 	again := s.headed && s.time < len(x.cells) && string(x.cells[s.time]) == s.headers[s.time]
-	for _, c := range x.cells {
-		if len(c) > 0 && !again {
-			return false
-		}
-	}
-	return true
+	return again || !slices.ContainsFunc(x.cells, func(c []byte) bool { return len(c) > 0 })
 }
 
 func (v *survey) timeCell(x row) string {
@@ -216,13 +211,10 @@ func (v *survey) cells(x row, series int) {
 	for i, c := range v.t.shape.values {
 		s := &v.t.Series[series+i]
 		if c >= len(x.cells) || isMissing(x.cells[c]) {
-			s.Missing++
 			continue
 		}
 		cell := x.cells[c]
-		if s.Count++; s.Count == 1 {
-			s.First = x.n
-		}
+		s.Count++
 		v.mark(cell)
 		v.texts[series+i].add(cell)
 		v.every[series+i].add(v.orders[0].last)

@@ -33,9 +33,7 @@ type Series struct {
 	Key     string   // what the row names, its words with blanks between; empty: nothing
 	Samples []string // of its cells, spread over the file, with a decimal point
 	Count   uint64   // cells with something in them
-	Missing uint64   // empty ones and marks of a missing value
 	Every   time.Duration
-	First   int64 // line of the first value
 }
 
 // Name is how a person would call it.
@@ -166,9 +164,6 @@ func (t *Table) Want(series []int) {
 }
 
 func (t *Table) wanted(i int) bool { return t.want == nil || t.want[i] }
-
-// Column is the name of the column of a series, for sentences.
-func (t *Table) Column(series int) string { return t.Series[series].Header }
 
 func (t *Table) rows(at, line int64) *rows {
 	return &rows{lines: newLines(t.plain, t.plain.size, at, line, t.shape.eol), sep: t.shape.sep, want: len(t.shape.headers)}

@@ -58,12 +58,7 @@ func isMissing(b []byte) bool {
 			b = b[:i]
 		}
 	}
-	for _, m := range missing {
-		if bytes.EqualFold(b, m) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(missing, func(m []byte) bool { return bytes.EqualFold(b, m) })
 }
 
 // looksNumber reports whether a cell is a number as a table has it, perhaps

@@ -4,9 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"time"
+
+	"telltale/gateway/store/sqlite"
 )
 
 // A store is apart from its disk when nothing can be written there: then it
@@ -19,16 +20,16 @@ const tryEvery = time.Minute
 
 // Refusing says why nothing can be written although the disk was tried; nil
 // while the disk is open. It may be called by anybody.
-func (s *Store) Refusing() error {
-	if err := s.apart.Load(); err != nil {
-		return *err
-	}
-	return nil
-}
+func (s *Store) Refusing() error { return s.disk.refusing() }
+
+// Losses returns what was found to be lost since it was last asked, each in
+// plain words; nil for nothing. A checkpoint is due then: until it is done they
+// come again after a crash. It may be called by anybody.
+func (s *Store) Losses() []string { return s.losses.take() }
 
 // Knows reports whether what Recover gives is what the disk keeps, as far as
 // that can be read at all. If it does not, the disk is to be asked again.
-func (s *Store) Knows() bool { return s.knows.Load() }
+func (s *Store) Knows() bool { return s.losses.knows.Load() }
 
 // FoundEarlier reports whether the disk came back with an earlier state than
 // the one the core began with. What was appended since is in the journal there:
@@ -45,11 +46,11 @@ func (s *Store) attached() error {
 	}
 	if err == nil {
 		switch {
-		case s.sick.Load():
+		case s.disk.sick.Load():
 			err = fmt.Errorf("telltale.db is %w", ErrDamaged)
 		case now.Before(s.tryAt):
 			return nil
-		case s.moved():
+		case s.folder.moved():
 			err = errors.New("the directory was removed or replaced")
 		default:
 			s.tryAt = now.Add(tryEvery)
@@ -68,18 +69,8 @@ func (s *Store) attached() error {
 	return err
 }
 
-// moved reports whether the directory is not the one that was locked.
-func (s *Store) moved() bool {
-	held, err := s.lock.Stat()
-	if err != nil {
-		return true
-	}
-	there, err := os.Stat(s.dir)
-	return err != nil || !os.SameFile(held, there)
-}
-
 func (s *Store) refuse(err error) {
-	s.apart.Store(&err)
+	s.disk.apart.Store(&err)
 	s.journal.guard = func(string, int) error { return err }
 }
 
@@ -91,19 +82,19 @@ func (s *Store) leave(err error) {
 		s.warn(s.journal.file.Close())
 	}
 	s.journal.restart(s.journal.number)
-	old := s.db()
-	db, openErr := openStill(s.path(dbName), s.opt.Readers, false)
+	old := s.disk.db()
+	db, openErr := sqlite.OpenStill(s.folder.path(dbName), s.opt.Readers, false)
 	if openErr != nil {
-		db, openErr = s.inMemory()
+		db, openErr = s.mender.inMemory()
 	}
 	if openErr != nil {
 		s.warn(openErr)
 		return
 	}
-	s.base.Store(db)
-	s.warn(old.close()) // before a new file has its name: closing removes its WAL
-	if s.moved() {
-		s.warn(s.unclaim())
+	s.disk.base.Store(db)
+	s.warn(old.Close()) // before a new file has its name: closing removes its WAL
+	if s.folder.moved() {
+		s.warn(s.folder.unclaim())
 	}
 }
 
@@ -113,121 +104,112 @@ func (s *Store) warn(err error) {
 	}
 }
 
-// inMemory makes a database in memory, with what can be read of a damaged one
-// but for its history.
-func (s *Store) inMemory() (*database, error) {
-	return openMemory(s.opt.Readers, func(d *database) error {
-		_, err := fill(context.Background(), d, s.path(dbName), false)
-		return err
-	})
-}
-
 // begin has a store that cannot be written begin from what it can read.
 func (s *Store) begin(ctx context.Context, why error) error {
 	s.opt.Log.Error().Err(why).Msg("the store works from memory; the disk is tried again every minute")
 	s.refuse(why)
 	s.tryAt = s.opt.Now().Add(tryEvery)
-	if s.lock != nil {
-		db, err := openStill(s.path(dbName), s.opt.Readers, false)
+	if s.folder.lock != nil {
+		db, err := sqlite.OpenStill(s.folder.path(dbName), s.opt.Readers, false)
 		if err == nil {
 			err = s.beginFrom(ctx, db)
 		}
 		if err != nil { // damaged too
-			if db, err = s.inMemory(); err == nil {
+			if db, err = s.mender.inMemory(); err == nil {
 				err = s.beginFrom(ctx, db)
 			}
 		}
-		if err == nil && (s.since > 1 || len(s.replay) > 0) {
-			s.knows.Store(true)
+		if err == nil && (s.since > 1 || len(s.backlog.replay) > 0) {
+			s.losses.knows.Store(true)
 			return nil
 		}
 		s.opt.Log.Error().Err(err).Msg("nothing of what the store keeps can be read")
 	}
-	s.forget()
-	if s.db() != nil {
+	s.losses.forget()
+	if s.disk.db() != nil {
 		return nil
 	}
-	db, err := s.inMemory()
+	db, err := s.mender.inMemory()
 	if err == nil {
-		s.base.Store(db)
+		s.disk.base.Store(db)
 	}
 	return err
 }
 
 // beginFrom begins with the database and the journal of a disk that cannot be
 // written. On an error the database is closed.
-func (s *Store) beginFrom(ctx context.Context, db *database) error {
-	err := upToDate(ctx, db.read)
+func (s *Store) beginFrom(ctx context.Context, db *sqlite.Database) error {
+	err := upToDate(ctx, db.Read)
 	if err == nil {
 		err = lookThrough(ctx, db)
 	}
 	var p position
 	if err == nil {
-		p, err = readPosition(ctx, db.read)
+		p, err = readPosition(ctx, db.Read)
 	}
 	if err != nil {
-		return errors.Join(err, db.close())
+		return errors.Join(err, db.Close())
 	}
-	s.recent.clear() // of what attach has read
-	s.recent.epoch, s.recent.ahead, s.since = p.epoch, p.ahead, p.segment
-	next, newest, err := s.readJournal(p, true)
+	s.History.recent.clear() // of what attach has read
+	s.History.recent.epoch, s.History.recent.ahead, s.since = p.epoch, p.ahead, p.segment
+	next, newest, err := s.backlog.read(p, true)
 	if err != nil {
-		return errors.Join(err, db.close())
+		return errors.Join(err, db.Close())
 	}
 	s.journal.number, s.journal.newest, s.journal.written = next, newest, newest
-	s.base.Store(db)
+	s.disk.base.Store(db)
 	return nil
 }
 
 // attach opens the disk for writing, at the start or after the store was
 // apart from it.
 func (s *Store) attach(ctx context.Context) error {
-	if err := s.claim(); err != nil {
+	if err := s.folder.claim(); err != nil {
 		return err
 	}
-	db, fresh, err := s.openSound(ctx)
+	db, fresh, err := s.mender.openSound(ctx)
 	if err != nil {
 		return err
 	}
 	p, next, err := s.place(ctx, db, fresh)
-	if err == nil && s.apart.Load() != nil && !s.knows.Load() && (p.saved || len(s.replay) > 0) {
-		return errors.Join(s.handOver(next), db.close())
+	if err == nil && s.disk.apart.Load() != nil && !s.losses.knows.Load() && (p.saved || len(s.backlog.replay) > 0) {
+		return errors.Join(s.handOver(next), db.Close())
 	}
 	if err == nil {
 		s.journal.guard = s.opt.guard
 		s.journal.restart(next)
-		err = s.explain(s.journal.begin())
+		err = explain(s.journal.begin())
 	}
 	if err == nil {
-		err = s.explain(s.identify(ctx, db, fresh))
+		err = explain(s.identify(ctx, db, fresh))
 	}
 	if err == nil {
-		err = s.explain(s.keepLosses(ctx, db))
+		err = explain(s.losses.keep(ctx, db))
 	}
 	if err != nil {
-		return errors.Join(err, s.journal.rotate(), db.close())
+		return errors.Join(err, s.journal.rotate(), db.Close())
 	}
-	old := s.base.Swap(db)
+	old := s.disk.base.Swap(db)
 	s.since = p.segment
-	if s.apart.Swap(nil) != nil {
+	if s.disk.apart.Swap(nil) != nil {
 		s.opt.Log.Info().Msg("the store has its disk again")
-		s.knows.Store(true)
+		s.losses.knows.Store(true)
 		s.last = time.Time{} // a checkpoint is due
-		s.warn(old.close())
+		s.warn(old.Close())
 	}
 	return nil
 }
 
 // place reads where the disk stands. What a store of before held is in memory
 // already where the core knows it.
-func (s *Store) place(ctx context.Context, db *database, fresh bool) (p position, next uint64, err error) {
-	if p, err = readPosition(ctx, db.write); err != nil {
-		return p, 0, s.explain(err)
+func (s *Store) place(ctx context.Context, db *sqlite.Database, fresh bool) (p position, next uint64, err error) {
+	if p, err = readPosition(ctx, db.Write); err != nil {
+		return p, 0, explain(err)
 	}
-	if s.apart.Load() != nil {
-		all, err := segments(s.dir)
+	if s.disk.apart.Load() != nil {
+		all, err := segments(s.folder.dir)
 		if err != nil {
-			return p, 0, s.explain(err)
+			return p, 0, explain(err)
 		}
 		next = p.segment
 		for _, n := range all {
@@ -235,21 +217,21 @@ func (s *Store) place(ctx context.Context, db *database, fresh bool) (p position
 				next = n + 1
 			}
 		}
-		s.replay = slices.DeleteFunc(all, func(n uint64) bool { return n < p.segment || n >= next })
-		s.recent.mu.Lock()
-		s.recent.epoch = p.epoch
-		s.recent.mu.Unlock()
+		s.backlog.replay = slices.DeleteFunc(all, func(n uint64) bool { return n < p.segment || n >= next })
+		s.History.recent.mu.Lock()
+		s.History.recent.epoch = p.epoch
+		s.History.recent.mu.Unlock()
 		return p, next, nil
 	}
-	s.recent.epoch, s.recent.ahead = p.epoch, p.ahead
-	next, newest, err := s.readJournal(p, false)
+	s.History.recent.epoch, s.History.recent.ahead = p.epoch, p.ahead
+	next, newest, err := s.backlog.read(p, false)
 	if err != nil {
-		return p, 0, s.explain(err)
+		return p, 0, explain(err)
 	}
 	s.journal.newest, s.journal.written = newest, newest
-	if fresh && len(s.replay) > 0 {
-		s.forget()
-		s.lose("the database was gone or empty, and only the journal was left")
+	if fresh && len(s.backlog.replay) > 0 {
+		s.losses.forget()
+		s.losses.lose("the database was gone or empty, and only the journal was left")
 	}
 	return p, next, nil
 }
@@ -260,7 +242,7 @@ func (s *Store) handOver(next uint64) error {
 	s.journal.guard = s.opt.guard
 	s.journal.restart(next)
 	if err := s.journal.flush(); err != nil {
-		return s.explain(err)
+		return explain(err)
 	}
 	s.earlier.Store(true)
 	return errors.New("the disk has an earlier state of the watch, which takes it up again now")

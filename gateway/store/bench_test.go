@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 // procIO reads a counter of the kernel about this process; 0 where there is none.
@@ -136,7 +137,7 @@ func BenchmarkSave(b *testing.B) {
 		i++
 		tr := raise(i, start.Add(time.Duration(i)*time.Second))
 		s.Append(reading(tr.Due, "bench-1", 30))
-		ok(b, s.Save([]alarms.Transition{tr}, []Outgoing{telling(tr, "robin", 0), telling(tr, "kim", time.Hour)}))
+		ok(b, s.Save([]alarms.Transition{tr}, []reach.Outgoing{telling(tr, "robin", 0), telling(tr, "kim", time.Hour)}))
 	}
 	is := s.Stats()
 	b.ReportMetric(float64(is.DatabaseBytes-was.DatabaseBytes+is.JournalBytes-was.JournalBytes)/float64(b.N), "B/save")
@@ -163,7 +164,7 @@ func BenchmarkYear(b *testing.B) {
 	for what, span := range map[string]time.Duration{"year": 365 * day, "90 days": 90 * day, "day": day} {
 		b.Run(what, func(b *testing.B) {
 			for b.Loop() {
-				got, err := s.Buckets(context.Background(), "bench-7", alarms.Temperature, at.Add(-span), at, 500)
+				got, err := s.History.Buckets(context.Background(), "bench-7", alarms.Temperature, at.Add(-span), at, 500)
 				ok(b, err)
 				if len(got) < 100 {
 					b.Fatal(len(got))
@@ -173,7 +174,7 @@ func BenchmarkYear(b *testing.B) {
 	}
 	b.Run("readings of a day", func(b *testing.B) {
 		for b.Loop() {
-			got, err := s.Readings(context.Background(), "bench-7", alarms.Temperature, at.Add(-day), at, 0)
+			got, err := s.History.Readings(context.Background(), "bench-7", alarms.Temperature, at.Add(-day), at, 0)
 			ok(b, err)
 			if len(got) != 720 {
 				b.Fatal(len(got))

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
 
 // Bucket is what the readings from Start to Start+Width were like.
@@ -24,9 +25,9 @@ var widths = [...]time.Duration{time.Second, 2 * time.Second, 5 * time.Second, 1
 	30 * time.Second, time.Minute, 2 * time.Minute, 5 * time.Minute, 10 * time.Minute, 20 * time.Minute,
 	30 * time.Minute, time.Hour, 2 * time.Hour, 3 * time.Hour, 6 * time.Hour, 12 * time.Hour, day, 2 * day, 7 * day}
 
-// BucketWidth is the width Buckets takes: the smallest of 1 s, 2 s, 5 s ... 12 h,
+// bucketWidth is the width Buckets takes: the smallest of 1 s, 2 s, 5 s ... 12 h,
 // 1, 2, 7 days and multiples of 7 days that needs at most maxPoints buckets.
-func BucketWidth(from, to time.Time, maxPoints int) time.Duration {
+func bucketWidth(from, to time.Time, maxPoints int) time.Duration {
 	span := to.Sub(from)
 	fits := func(w time.Duration) bool { return int64(span/w)+2 <= int64(max(maxPoints, 3)) }
 	for _, w := range widths {
@@ -47,12 +48,12 @@ func BucketWidth(from, to time.Time, maxPoints int) time.Duration {
 // out. Days long gone have values of 10 minutes and no finer: a bucket then
 // holds one such value and its N. It never reads more than it must, so that a
 // year takes milliseconds.
-func (s *Store) Buckets(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, maxPoints int) ([]Bucket, error) {
-	width := BucketWidth(from, to, maxPoints).Milliseconds()
+func (h *History) Buckets(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, maxPoints int) ([]Bucket, error) {
+	width := bucketWidth(from, to, maxPoints).Milliseconds()
 	lo := floorTo(from.UnixMilli(), width)
 	hi := floorTo(ceilMillis(to)-1, width) + width
 	g := &grid{start: func(ms int64) int64 { return floorTo(ms, width) }, cells: map[int64]*extent{}}
-	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error { return v.fill(g, width%slotMillis != 0) })
+	err := h.look(ctx, name{p, q}, lo, hi, func(v *view) error { return v.fill(g, width%slotMillis != 0) })
 	if err != nil {
 		return nil, err
 	}
@@ -170,7 +171,7 @@ func (v *view) summedDays() (map[int64]bool, error) {
 		day int64
 		raw bool
 	}
-	rows, err := collect(v.ctx, v.tx, func(r *sql.Rows, d *row) error { return r.Scan(&d.day, &d.raw) },
+	rows, err := sqlite.Collect(v.ctx, v.tx, func(r *sql.Rows, d *row) error { return r.Scan(&d.day, &d.raw) },
 		`SELECT day, raw FROM summed WHERE done = 1 AND day BETWEEN ? AND ?`, dayOf(v.lo), dayOf(v.hi-1))
 	days := make(map[int64]bool, len(rows))
 	for _, r := range rows {
@@ -227,4 +228,50 @@ func (v *view) addDay(g *grid, get *sql.Stmt, d int64) error {
 		}
 	}
 	return nil
+}
+
+// Cells is Buckets over cells of any width, such as days on the calendar: each
+// begins at one of cuts, which rise, and ends at the next; the last cut ends the
+// last cell. Where only 10-minute values are kept a cut within one gives it to
+// the cell in which it begins. Cells without a reading are left out.
+func (h *History) Cells(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, cuts []time.Time) ([]Bucket, error) {
+	if len(cuts) < 2 {
+		return nil, nil
+	}
+	edges := make([]int64, len(cuts))
+	whole := true // every cell is of whole 10-minute values
+	for i, c := range cuts {
+		edges[i] = ceilMillis(c)
+		whole = whole && edges[i]%slotMillis == 0
+	}
+	at := func(ms int64) int {
+		i, found := slices.BinarySearch(edges, ms)
+		if !found {
+			i--
+		}
+		return min(max(i, 0), len(edges)-2)
+	}
+	g := &grid{start: func(ms int64) int64 { return edges[at(ms)] }, cells: map[int64]*extent{}}
+	err := h.look(ctx, name{p, q}, edges[0], edges[len(edges)-1], func(v *view) error { return v.fill(g, !whole) })
+	if err != nil {
+		return nil, err
+	}
+	return g.buckets(func(start int64) int64 { i := at(start); return edges[i+1] - edges[i] }), nil
+}
+
+// Began is the UTC day of the oldest reading that is kept; zero for none.
+func (h *History) Began(ctx context.Context) (time.Time, error) {
+	first, err := sqlite.One[sql.NullInt64](ctx, h.disk.db().Read, `SELECT min(d) FROM (SELECT min(day) AS d FROM span
+		UNION ALL SELECT min(id) >> ? FROM day)`, streamBits)
+	if err != nil {
+		return time.Time{}, err
+	}
+	oldest, held := h.recent.oldest()
+	switch {
+	case first.Valid && (!held || first.Int64 <= dayOf(oldest)):
+		return joinTime(first.Int64*dayMillis, 0), nil
+	case held:
+		return joinTime(dayOf(oldest)*dayMillis, 0), nil
+	}
+	return time.Time{}, nil
 }

@@ -64,11 +64,11 @@ func TestCellsAreDaysOnTheCalendar(t *testing.T) {
 	}
 	for name, cuts := range map[string][]time.Time{"days": cuts, "weeks": {cuts[0], cuts[7], cuts[14], cuts[20]},
 		"odd": {cuts[0], cuts[1].Add(10 * time.Minute), cuts[15], cuts[15].Add(70 * time.Minute)}, "one": cuts[18:20]} {
-		got, err := s.Cells(context.Background(), "bench-1", alarms.Temperature, cuts)
+		got, err := s.History.Cells(context.Background(), "bench-1", alarms.Temperature, cuts)
 		ok(t, err)
 		sameBuckets(t, name, got, want.cells("bench-1", cuts))
 	}
-	began, err := s.Began(context.Background())
+	began, err := s.History.Began(context.Background())
 	ok(t, err)
 	same(t, "began", began, time.Date(2026, 10, 14, 0, 0, 0, 0, time.UTC))
 }
@@ -123,7 +123,7 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 					want = append(want, run)
 				}
 			}
-			got, err := s.Runs(ctx, "long-house", "fan", cuts[i], cuts[i+1])
+			got, err := s.Log.Runs(ctx, "long-house", "fan", cuts[i], cuts[i+1])
 			ok(t, err)
 			same(t, fmt.Sprintf("%s: runs of day %d", what, i), got, want)
 		}
@@ -142,7 +142,7 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 				}
 			}
 		}
-		got, half, err := s.RunSums(ctx, "long-house", "fan", cuts)
+		got, half, err := s.Log.RunSums(ctx, "long-house", "fan", cuts)
 		ok(t, err)
 		if len(half) != 0 {
 			t.Errorf("%s: got %v of which one end was not seen", what, half)
@@ -152,24 +152,24 @@ func TestRunsAreFoundAndAddedUp(t *testing.T) {
 	check("saved")
 
 	// A store of before has its runs after the schema step, to the millisecond.
-	_, err := s.db().write.Exec(`DROP TABLE run; DROP INDEX transition_told; DELETE FROM migration WHERE name LIKE '0003%'`)
+	_, err := s.disk.db().Write.Exec(`DROP TABLE run; DROP INDEX transition_told; DELETE FROM migration WHERE name LIKE '0003%'`)
 	ok(t, err)
 	ok(t, s.Close())
 	s = open(t, dir, Options{})
 	check("after the schema step")
 
 	ok(t, s.Save([]alarms.Transition{switched(901, "fan", time.Time{}, start.Add(5*time.Hour), false)}, nil))
-	_, half, err := s.RunSums(ctx, "long-house", "fan", cuts)
+	_, half, err := s.Log.RunSums(ctx, "long-house", "fan", cuts)
 	ok(t, err)
 	same(t, "half seen", half, []Run{{Drive: "fan", Due: start.Add(5 * time.Hour), To: start.Add(5 * time.Hour)}})
 
-	told, err := s.Told(ctx, "long-house", start, start.AddDate(0, 1, 0), 10)
+	told, err := s.Log.Told(ctx, "long-house", start, start.AddDate(0, 1, 0), 10)
 	ok(t, err)
 	if len(told) != 0 {
 		t.Errorf("got %d lines of the log of switchings among what was told", len(told))
 	}
 	ok(t, s.Save([]alarms.Transition{raise(1, start.Add(time.Hour)), raise(2, start.Add(2*time.Hour)), raise(3, start.Add(3*time.Hour))}, nil))
-	told, err = s.Told(ctx, raise(1, start).Reason.House, start, start.AddDate(0, 1, 0), 2)
+	told, err = s.Log.Told(ctx, raise(1, start).Reason.House, start, start.AddDate(0, 1, 0), 2)
 	ok(t, err)
 	if len(told) != 2 || !told[0].Due.Equal(start.Add(2*time.Hour)) || !told[1].Due.Equal(start.Add(3*time.Hour)) {
 		t.Errorf("got %+v, want the newest two, oldest first", told)

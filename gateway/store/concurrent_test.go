@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 // TestEverybodyAtOnce has one owner and several askers. Every asker must see
@@ -34,7 +35,7 @@ func TestEverybodyAtOnce(t *testing.T) {
 	end := start.Add(1000 * day)
 	ask("readings", func() error {
 		least := there.Load()
-		got, err := s.Readings(ctx, "bench-1", alarms.Temperature, start, end, 0)
+		got, err := s.History.Readings(ctx, "bench-1", alarms.Temperature, start, end, 0)
 		if err == nil && int64(len(got)) < least {
 			err = fmt.Errorf("%d readings, %d were there", len(got), least)
 		}
@@ -47,7 +48,7 @@ func TestEverybodyAtOnce(t *testing.T) {
 	})
 	ask("buckets", func() error {
 		least, n := there.Load(), 0
-		got, err := s.Buckets(ctx, "bench-1", alarms.Temperature, start, start.Add(50*day), 60)
+		got, err := s.History.Buckets(ctx, "bench-1", alarms.Temperature, start, start.Add(50*day), 60)
 		for _, b := range got {
 			n += b.N
 		}
@@ -58,17 +59,17 @@ func TestEverybodyAtOnce(t *testing.T) {
 	})
 	ask("log", func() error {
 		least := saved.Load()
-		got, err := s.Transitions(ctx, LogQuery{Limit: 10_000})
+		got, err := s.Log.Transitions(ctx, LogQuery{Limit: 10_000})
 		if err == nil && int64(len(got)) < least {
 			err = fmt.Errorf("%d transitions, %d were saved", len(got), least)
 		}
 		return err
 	})
 	ask("outbox", func() error {
-		due, err := s.Due(ctx, end, 5)
+		due, err := allDue(s, ctx, end, 5)
 		for _, w := range due {
 			if err == nil {
-				err = s.Attempted(ctx, Attempt{Outgoing: w.ID, At: start, Outcome: Outcome(rand.IntN(3)), Next: start})
+				err = s.Outbox.Attempted(ctx, Attempt{Outgoing: w.ID, At: start, Outcome: Outcome(rand.IntN(3)), Next: start})
 			}
 		}
 		return err
@@ -86,7 +87,7 @@ func TestEverybodyAtOnce(t *testing.T) {
 			ok(t, s.Checkpoint([]byte(fmt.Sprint(n))))
 		case n%50 == 0:
 			tr := raise(int(n), start)
-			ok(t, s.Save([]alarms.Transition{tr}, []Outgoing{telling(tr, "robin", 0)}))
+			ok(t, s.Save([]alarms.Transition{tr}, []reach.Outgoing{telling(tr, "robin", 0)}))
 			saved.Add(1)
 		case n%20 == 0:
 			ok(t, s.Sync())
@@ -101,9 +102,9 @@ func TestEverybodyAtOnce(t *testing.T) {
 func sound(t *testing.T, s *Store) {
 	t.Helper()
 	var verdict string
-	ok(t, s.db().write.QueryRow(`PRAGMA integrity_check`).Scan(&verdict))
+	ok(t, s.disk.db().Write.QueryRow(`PRAGMA integrity_check`).Scan(&verdict))
 	same(t, "integrity", verdict, "ok")
-	rows, err := s.db().write.Query(`PRAGMA foreign_key_check`)
+	rows, err := s.disk.db().Write.Query(`PRAGMA foreign_key_check`)
 	ok(t, err)
 	defer rows.Close()
 	if rows.Next() {
@@ -136,7 +137,7 @@ func TestBucketWidths(t *testing.T) {
 		{time.Minute, 100, time.Second}, {day, 300, 5 * time.Minute}, {day, 150, 10 * time.Minute},
 		{7 * day, 500, 30 * time.Minute}, {7 * day, 506, 20 * time.Minute}, {365 * day, 500, day}, {365 * day, 3, 32 * 7 * day}, {0, 0, time.Second},
 	} {
-		if got := BucketWidth(start, start.Add(c.span), c.points); got != c.want {
+		if got := bucketWidth(start, start.Add(c.span), c.points); got != c.want {
 			t.Errorf("%v in %d points: got %v, want %v", c.span, c.points, got, c.want)
 		} else if int64(c.span/got)+2 > int64(max(c.points, 3)) {
 			t.Errorf("%v in %d points: %v is too narrow", c.span, c.points, got)

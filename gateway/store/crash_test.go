@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 // TestMain lets the test binary also be the process that is killed.
@@ -59,7 +60,7 @@ func victim(dir string, out io.Writer) error {
 			err = s.Checkpoint([]byte(fmt.Sprint(n)))
 		case i%3 == 2:
 			tr := raise(n, start.Add(time.Duration(n)*time.Second))
-			err = s.Save([]alarms.Transition{tr}, []Outgoing{telling(tr, "robin", 0)})
+			err = s.Save([]alarms.Transition{tr}, []reach.Outgoing{telling(tr, "robin", 0)})
 			if err == nil {
 				fmt.Fprintln(out, "saved", tr.ID)
 			}
@@ -113,14 +114,14 @@ func TestKilledAtAnyMomentNothingSavedIsLost(t *testing.T) {
 			t.Fatalf("round %d: %d readings are left, %d were synced", round, n, promised)
 		}
 		ctx := context.Background()
-		got, err := s.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(10000*time.Hour), 0)
+		got, err := s.History.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(10000*time.Hour), 0)
 		ok(t, err)
 		if len(got) != n || n > 0 && got[n-1].Value != float64(n) {
 			t.Fatalf("round %d: the history has %d readings, want %d", round, len(got), n)
 		}
 		for _, id := range saved {
-			if _, there, err := s.Transition(ctx, id); err != nil || !there {
-				t.Fatalf("round %d: transition %s was saved and is gone (%v)", round, id, err)
+			if _, there := logged(t, s, id); !there {
+				t.Fatalf("round %d: transition %s was saved and is gone", round, id)
 			}
 		}
 		if c := counts(t, s); c.Waiting < len(saved) {

@@ -14,13 +14,15 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store/sqlite"
 )
 
 // scene is a store as a watch that was killed left it: a snapshot, history, a
 // log, a device, messages told and untold, and inputs since.
 type scene struct {
 	dir, id string
-	guard   guard
+	guard   sqlite.Guard
 }
 
 func (s scene) path(name string) string { return filepath.Join(s.dir, name) }
@@ -37,21 +39,21 @@ func killed(t *testing.T) scene {
 	s := open(t, live, Options{})
 	defer s.Close()
 	ctx := context.Background()
-	_, err := s.Subscribe(ctx, Subscription{Person: "robin", Label: "phone", Endpoint: "https://push.invalid/1", P256DH: []byte("key"), Auth: []byte("auth"), Made: start})
+	_, err := s.Devices.Subscribe(ctx, Subscription{Person: "robin", Label: "phone", Endpoint: "https://push.invalid/1", P256DH: []byte("key"), Auth: []byte("auth"), Made: start})
 	ok(t, err)
 	for n := range 2000 {
 		s.Append(numbered(n + 1))
 	}
 	var ts []alarms.Transition
-	var rows []Outgoing
+	var rows []reach.Outgoing
 	for n := range sceneLog {
 		tr := raise(n+1, start.Add(time.Duration(n)*time.Minute))
 		ts, rows = append(ts, tr), append(rows, telling(tr, "robin", 0))
 	}
 	ok(t, s.Save(ts, rows))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: rows[0].ID, At: start, Outcome: Told}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: rows[0].ID, At: start, Outcome: Told}))
 	ok(t, s.Checkpoint([]byte("the state")))
-	_, err = s.db().write.Exec("PRAGMA wal_checkpoint(TRUNCATE)")
+	_, err = s.disk.db().Write.Exec("PRAGMA wal_checkpoint(TRUNCATE)")
 	ok(t, err)
 	for part := range 3 {
 		for n := range sceneInputs / 3 {
@@ -64,7 +66,7 @@ func killed(t *testing.T) scene {
 			ok(t, s.journal.rotate())
 		}
 	}
-	ok(t, s.SetOrigin(ctx, Origin{Boot: "b", At: start}))
+	ok(t, s.Notes.SetOrigin(ctx, Origin{Boot: "b", At: start}))
 	late := raise(sceneLog+1, start.Add(10*time.Hour))
 	for range 5 {
 		late.ID += "x"
@@ -192,10 +194,10 @@ var damages = []struct {
 		}
 	}, lost: "the journal is gone"},
 	{name: "the snapshot cannot be read", do: func(t *testing.T, s *scene) {
-		d, err := openDatabase(s.path(dbName), 1, nil)
+		d, err := sqlite.Open(s.path(dbName), 1, nil)
 		ok(t, err)
-		_, err = d.write.Exec(`UPDATE core SET crc = crc + 1`)
-		ok(t, errors.Join(err, d.close()))
+		_, err = d.Write.Exec(`UPDATE core SET crc = crc + 1`)
+		ok(t, errors.Join(err, d.Close()))
 	}, lost: "the saved state of the alarms cannot be read", noState: true, inputs: sceneInputs},
 	{name: "nothing can be written", do: func(_ *testing.T, s *scene) { s.guard = func(string, int) error { return syscall.EROFS } },
 		apart: true, inputs: sceneInputs},
@@ -253,7 +255,7 @@ func TestWhateverIsDamagedTheStoreBegins(t *testing.T) {
 			s := open(t, c.dir, Options{guard: c.guard})
 			defer s.Close()
 			snap, seq, err := s.Recover()
-			if (err != nil) != d.noState || err != nil && !errors.Is(err, ErrSnapshot) {
+			if (err != nil) != d.noState || err != nil && !errors.Is(err, errSnapshot) {
 				t.Errorf("Recover: %v", err)
 			}
 			if got := string(snap); !d.noState && got != "the state" {
@@ -311,19 +313,19 @@ func asides(t *testing.T, dir, prefix string) []string {
 func works(t *testing.T, s *Store, apart, noLog, noDevice bool) {
 	t.Helper()
 	ctx := context.Background()
-	all, err := s.Transitions(ctx, LogQuery{Limit: 1000})
+	all, err := s.Log.Transitions(ctx, LogQuery{Limit: 1000})
 	ok(t, err)
 	if noLog && len(all) > 0 || !noLog && len(all) < sceneLog/4 {
 		t.Errorf("%d lines of the log are left", len(all))
 	}
-	devices, err := s.Subscriptions(ctx, "robin")
+	devices, err := s.Devices.Of(ctx, "robin")
 	ok(t, err)
 	if (len(devices) == 0) != noDevice {
 		t.Errorf("the devices are %v", devices)
 	}
-	due, err := s.Due(ctx, start.Add(day), 1000)
+	due, err := allDue(s, ctx, start.Add(day), 1000)
 	ok(t, err)
-	if slices.ContainsFunc(due, func(w Waiting) bool { return w.ID == raise(1, start).ID+"/robin" }) {
+	if slices.ContainsFunc(due, func(w reach.Row) bool { return w.ID == raise(1, start).ID+"/robin" }) {
 		t.Error("what was told is to be told again")
 	}
 	if (len(due) == 0) != noLog {
@@ -331,12 +333,12 @@ func works(t *testing.T, s *Store, apart, noLog, noDevice bool) {
 	}
 	s.Append(numbered(77_777))
 	tr := raise(7000, start.Add(day))
-	err = s.Save([]alarms.Transition{tr}, []Outgoing{telling(tr, "robin", 0)})
+	err = s.Save([]alarms.Transition{tr}, []reach.Outgoing{telling(tr, "robin", 0)})
 	var refused *DiskError
 	if apart != errors.As(err, &refused) {
 		t.Errorf("Save: %v", err)
 	}
-	got, err := s.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(1000*day), 100_000)
+	got, err := s.History.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(1000*day), 100_000)
 	ok(t, err)
 	if len(got) == 0 || got[len(got)-1].Value != numbered(77_777).Value {
 		t.Errorf("the reading is not in the history: %d are", len(got))

@@ -49,7 +49,7 @@ func TestAFullDiskOfItsOwn(t *testing.T) {
 	got, err := standing(s)
 	ok(t, err)
 	same(t, "readings", got, n)
-	history, err := s.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(time.Duration(n+1)*time.Second), 0)
+	history, err := s.History.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(time.Duration(n+1)*time.Second), 0)
 	ok(t, err)
 	same(t, "history", len(history), n)
 }

@@ -26,16 +26,16 @@ func TestGapsOfAStream(t *testing.T) {
 	s.Append(late)                            //
 	s.Append(reading(at(1815), "ridge", 4))   // another probe
 	s.Append(alarms.Input{At: at(1816), Kind: alarms.ReadingIn, Probe: "bench-1", Quantity: alarms.Temperature, Value: 3, Retained: true})
-	got, err := s.Gaps(context.Background(), "bench-1", alarms.Temperature, start, at(3600))
+	got, err := s.History.Gaps(context.Background(), "bench-1", alarms.Temperature, start, at(3600))
 	ok(t, err)
 	same(t, "gaps", got, Gaps{N: 34, First: start, Last: at(1810), Median: 30 * time.Second, Longest: 10 * time.Minute, LongestFrom: at(900)})
-	got, err = s.Gaps(context.Background(), "bench-1", alarms.Temperature, at(30), at(90))
+	got, err = s.History.Gaps(context.Background(), "bench-1", alarms.Temperature, at(30), at(90))
 	ok(t, err)
 	same(t, "half open", got, Gaps{N: 2, First: at(30), Last: at(60), Median: 30 * time.Second, Longest: 30 * time.Second, LongestFrom: at(30)})
-	got, err = s.Gaps(context.Background(), "bench-1", alarms.Temperature, at(60), at(61))
+	got, err = s.History.Gaps(context.Background(), "bench-1", alarms.Temperature, at(60), at(61))
 	ok(t, err)
 	same(t, "one", got, Gaps{N: 1, First: at(60), Last: at(60)})
-	got, err = s.Gaps(context.Background(), "nobody", alarms.Temperature, start, at(3600))
+	got, err = s.History.Gaps(context.Background(), "nobody", alarms.Temperature, start, at(3600))
 	ok(t, err)
 	same(t, "none", got, Gaps{})
 }
@@ -52,7 +52,7 @@ func BenchmarkGaps(b *testing.B) {
 	b.ResetTimer()
 	for b.Loop() {
 		for i := range 20 {
-			g, err := s.Gaps(context.Background(), alarms.ProbeID(fmt.Sprintf("bench-%d", i)), alarms.Temperature, start, at)
+			g, err := s.History.Gaps(context.Background(), alarms.ProbeID(fmt.Sprintf("bench-%d", i)), alarms.Temperature, start, at)
 			ok(b, err)
 			if g.N != 7*24*120 {
 				b.Fatal(g.N)

@@ -9,7 +9,16 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
+
+// History is the readings of the past, those included that still wait for the disk.
+// What asks for it may be called by anybody.
+type History struct {
+	disk           *disk
+	rawFor, sumFor time.Duration
+	recent         recent
+}
 
 // Reading is one raw reading in the history.
 type Reading struct {
@@ -20,10 +29,10 @@ type Reading struct {
 // Readings returns the raw readings of one quantity of one probe with
 // from <= At < to, oldest first, those still waiting for the disk included.
 // limit bounds how many, the oldest ones; 0 means 1,000,000.
-func (s *Store) Readings(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, limit int) ([]Reading, error) {
+func (h *History) Readings(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time, limit int) ([]Reading, error) {
 	lo, hi := ceilMillis(from), ceilMillis(to)
 	var points []point
-	err := s.look(ctx, name{p, q}, lo, hi, func(v *view) error {
+	err := h.look(ctx, name{p, q}, lo, hi, func(v *view) error {
 		return v.eachBlock(func(b block) error {
 			return unpack(b.data, b.n, func(pt point) {
 				if pt.ms >= lo && pt.ms < hi {
@@ -44,27 +53,6 @@ func (s *Store) Readings(ctx context.Context, p alarms.ProbeID, q alarms.Quantit
 		all = append(all, Reading{At: joinTime(pt.ms, 0), Value: pt.value})
 	}
 	return all, nil
-}
-
-// Stream is one quantity of one probe in the history.
-type Stream struct {
-	Probe    alarms.ProbeID
-	Quantity alarms.Quantity
-}
-
-// Streams lists everything that the history has or had readings of, by probe
-// and quantity.
-func (s *Store) Streams(ctx context.Context) ([]Stream, error) {
-	all, err := collect(ctx, s.db().read, func(r *sql.Rows, n *Stream) error { return r.Scan(&n.Probe, &n.Quantity) },
-		`SELECT probe, quantity FROM stream`)
-	if err != nil {
-		return nil, err
-	}
-	all = append(all, s.recent.names()...)
-	slices.SortFunc(all, func(a, b Stream) int {
-		return cmp.Or(cmp.Compare(a.Probe, b.Probe), cmp.Compare(a.Quantity, b.Quantity))
-	})
-	return slices.Compact(all), nil
 }
 
 // ceilMillis is the first whole ms not before t.
@@ -91,18 +79,18 @@ type view struct {
 
 // look gives f a view. A checkpoint at the same time does not disturb it: what
 // was taken from memory is left out of the database by its epoch.
-func (s *Store) look(ctx context.Context, n name, lo, hi int64, f func(*view) error) error {
+func (h *History) look(ctx context.Context, n name, lo, hi int64, f func(*view) error) error {
 	if hi <= lo {
 		return nil
 	}
 	v := &view{ctx: ctx, lo: lo, hi: hi, savedLo: lo, savedHi: hi}
-	v.recent, v.epoch = s.recent.copyOf(n, lo, hi)
-	return ask(ctx, func() error { return s.lookBy(v, n, f) })
+	v.recent, v.epoch = h.recent.copyOf(n, lo, hi)
+	return sqlite.Ask(ctx, func() error { return h.lookBy(v, n, f) })
 }
 
-func (s *Store) lookBy(v *view, n name, f func(*view) error) error {
+func (h *History) lookBy(v *view, n name, f func(*view) error) error {
 	ctx := v.ctx
-	tx, err := s.db().read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := h.disk.db().Read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err
 	}
@@ -157,4 +145,48 @@ func (v *view) savedBlocks(f func(block) error) error {
 		}
 	}
 	return rows.Err()
+}
+
+// Gaps is how the readings of one stream followed on each other.
+type Gaps struct {
+	N           int // readings
+	First, Last time.Time
+	Median      time.Duration // between readings; 0 with fewer than two
+	Longest     time.Duration // between readings
+	LongestFrom time.Time
+}
+
+// Gaps looks at the raw readings of one quantity of one probe with
+// from <= At < to, those still waiting for the disk included. Readings of days
+// that are long gone are not among them.
+func (h *History) Gaps(ctx context.Context, p alarms.ProbeID, q alarms.Quantity, from, to time.Time) (g Gaps, err error) {
+	lo, hi := ceilMillis(from), ceilMillis(to)
+	var ms []int64
+	err = h.look(ctx, name{p, q}, lo, hi, func(v *view) error {
+		return v.eachBlock(func(b block) error {
+			return unpack(b.data, b.n, func(pt point) {
+				if pt.ms >= lo && pt.ms < hi {
+					ms = append(ms, pt.ms)
+				}
+			})
+		})
+	})
+	if err != nil || len(ms) == 0 {
+		return g, err
+	}
+	if !slices.IsSorted(ms) { // some came late
+		slices.Sort(ms)
+	}
+	g = Gaps{N: len(ms), First: joinTime(ms[0], 0), Last: joinTime(ms[len(ms)-1], 0)}
+	for i := len(ms) - 1; i > 0; i-- {
+		ms[i] -= ms[i-1]
+		if d := time.Duration(ms[i]) * time.Millisecond; d > g.Longest {
+			g.Longest, g.LongestFrom = d, joinTime(ms[i-1], 0)
+		}
+	}
+	if steps := ms[1:]; len(steps) > 0 {
+		slices.Sort(steps)
+		g.Median = time.Duration(steps[len(steps)/2]) * time.Millisecond
+	}
+	return g, nil
 }

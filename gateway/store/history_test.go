@@ -123,9 +123,6 @@ func TestHistoryAgainstNaive(t *testing.T) {
 		}
 		checkHistory(t, fmt.Sprintf("seed %d round %d", seed, round), s, n, r, at)
 	}
-	streams, err := s.Streams(context.Background())
-	ok(t, err)
-	same(t, "streams", streams, []Stream{{"bench-1", "temperature"}, {"low-1", "temperature"}, {"ridge", "temperature"}})
 }
 
 func checkHistory(t *testing.T, what string, s *Store, n naive, r *rand.Rand, end time.Time) {
@@ -135,12 +132,12 @@ func checkHistory(t *testing.T, what string, s *Store, n naive, r *rand.Rand, en
 		p := []string{"bench-1", "ridge", "low-1", "nobody"}[r.IntN(4)]
 		from := start.Add(time.Duration(r.Int64N(int64(end.Sub(start))+int64(8*day))) - 8*day)
 		to := from.Add(time.Duration(r.Int64N(int64(3 * day))))
-		got, err := s.Readings(ctx, alarms.ProbeID(p), alarms.Temperature, from, to, 0)
+		got, err := s.History.Readings(ctx, alarms.ProbeID(p), alarms.Temperature, from, to, 0)
 		ok(t, err)
 		same(t, what, got, n.readings(p, from, to))
 		points := 3 + r.IntN(500)
-		width := BucketWidth(from, to, points)
-		buckets, err := s.Buckets(ctx, alarms.ProbeID(p), alarms.Temperature, from, to, points)
+		width := bucketWidth(from, to, points)
+		buckets, err := s.History.Buckets(ctx, alarms.ProbeID(p), alarms.Temperature, from, to, points)
 		ok(t, err)
 		if len(buckets) > points {
 			t.Fatalf("%s: %d buckets, at most %d were wanted", what, len(buckets), points)
@@ -161,9 +158,9 @@ func TestMeansAreExactEnough(t *testing.T) {
 	}
 	for _, points := range []int{5, 50, 500} {
 		to := start.Add(5000 * 30 * time.Second)
-		got, err := s.Buckets(context.Background(), "bench-1", alarms.Temperature, start, to, points)
+		got, err := s.History.Buckets(context.Background(), "bench-1", alarms.Temperature, start, to, points)
 		ok(t, err)
-		sameBuckets(t, "means", got, n.buckets("bench-1", start, to, BucketWidth(start, to, points)))
+		sameBuckets(t, "means", got, n.buckets("bench-1", start, to, bucketWidth(start, to, points)))
 	}
 }
 
@@ -184,7 +181,7 @@ func TestReadingsLimitGivesTheOldest(t *testing.T) {
 	for i := range 10 {
 		s.Append(reading(start.Add(time.Duration(i)*time.Second), "bench-1", float64(i)))
 	}
-	got, err := s.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(time.Hour), 3)
+	got, err := s.History.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(time.Hour), 3)
 	ok(t, err)
 	same(t, "readings", got, []Reading{{start, 0}, {start.Add(time.Second), 1}, {start.Add(2 * time.Second), 2}})
 }
@@ -198,7 +195,7 @@ func TestHugeBlocksAreSplit(t *testing.T) {
 		n.add(in)
 	}
 	for range 2 {
-		got, err := s.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(day), 0)
+		got, err := s.History.Readings(context.Background(), "bench-1", alarms.Temperature, start, start.Add(day), 0)
 		ok(t, err)
 		same(t, "readings", len(got), 20*maxBlock)
 		same(t, "readings", got, n.readings("bench-1", start, start.Add(day)))

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
 
 const (
@@ -22,7 +23,7 @@ const (
 // for the counters.
 type journal struct {
 	dir    string
-	guard  guard
+	guard  sqlite.Guard
 	max    int    // bytes that may wait
 	number uint64 // of the segment written to, or of the next one while file is nil
 
@@ -43,10 +44,12 @@ type journal struct {
 
 type journalCounts struct {
 	bytes, flushes, inputs, dropped atomic.Uint64
-	waiting, size, segment          atomic.Int64
+	waiting, size                   atomic.Int64
+	since                           atomic.Pointer[time.Time] // by Options.Now: when what waits began to; nil: nothing does
+	flushed                         atomic.Pointer[time.Time] // by Options.Now: when the journal last reached the disk
 }
 
-func newJournal(dir string, number uint64, max int, g guard) *journal {
+func newJournal(dir string, number uint64, max int, g sqlite.Guard) *journal {
 	return &journal{dir: dir, number: number, max: max, guard: g, refs: map[*stream]uint32{}}
 }
 
@@ -140,7 +143,7 @@ func (j *journal) write() error {
 		j.size = end
 		j.fill()
 	}
-	if err := dataSync(j.file); err != nil {
+	if err := sqlite.DataSync(j.file); err != nil {
 		return err
 	}
 	j.off = end
@@ -149,7 +152,7 @@ func (j *journal) write() error {
 }
 
 func (j *journal) put(b []byte, at int64) error {
-	if err := j.guard.before(j.file.Name(), len(b)); err != nil {
+	if err := j.guard.Before(j.file.Name(), len(b)); err != nil {
 		return err
 	}
 	n, err := j.file.WriteAt(b, at)
@@ -174,7 +177,7 @@ func (j *journal) fill() {
 // begin creates the segment. Its header reaches the disk with the first frame.
 func (j *journal) begin() error {
 	path := filepath.Join(j.dir, segmentName(j.number))
-	if err := j.guard.before(path, segmentHead); err != nil {
+	if err := j.guard.Before(path, segmentHead); err != nil {
 		return err
 	}
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o640)
@@ -184,13 +187,12 @@ func (j *journal) begin() error {
 	n, err := f.WriteAt(appendSegmentHead(nil, j.number), 0)
 	j.counts.bytes.Add(uint64(n))
 	if err == nil {
-		err = syncDir(j.dir)
+		err = SyncDir(j.dir)
 	}
 	if err != nil {
 		return errors.Join(err, f.Close(), os.Remove(path))
 	}
 	j.file, j.off, j.size = f, segmentHead, segmentHead
-	j.counts.segment.Store(int64(j.number))
 	return nil
 }
 
@@ -225,3 +227,45 @@ func (j *journal) restart(n uint64) {
 
 // full reports whether the segment has grown enough to begin another.
 func (j *journal) full() bool { return j.off >= maxSegment }
+
+// Append takes an input for the journal and, if it is a reading, for the
+// history. It only touches memory; Sync makes it last. Give it every input
+// before the core applies it, ticks too, but not those that Recover returned.
+// Times of whole milliseconds take the least room. When the disk has refused
+// for so long that there is no room, the input is counted in Stats.Dropped and
+// not kept; some room is set aside for what people do.
+func (s *Store) Append(in alarms.Input) {
+	s.journal.add(in, s.History.recent.take(in))
+	if s.journal.waiting > 0 && s.journal.counts.since.Load() == nil {
+		now := s.opt.Now()
+		s.journal.counts.since.Store(&now)
+	}
+}
+
+// Sync writes what waits to the journal and returns once the disk has it. When
+// nothing waits it does nothing, but for the time of the newest tick once in
+// AliveEvery. The error is a *DiskError; then everything still waits.
+func (s *Store) Sync() error {
+	if !s.journal.due(s.opt.AliveEvery) {
+		return nil
+	}
+	return s.flush()
+}
+
+// flush journals what waits and the newest time.
+func (s *Store) flush() error {
+	if err := s.attached(); err != nil && !s.earlier.Load() {
+		return s.disk.fault("save readings", err)
+	}
+	if err := s.journal.flush(); err != nil {
+		return s.disk.fault("save readings", err)
+	}
+	now := s.opt.Now()
+	s.journal.counts.flushed.Store(&now)
+	s.journal.counts.since.Store(nil)
+	if s.journal.full() {
+		return s.disk.fault("begin a new journal", s.journal.rotate())
+	}
+	s.disk.refused.Store(false)
+	return nil
+}

@@ -240,3 +240,37 @@ func TestACommonReadingIsSmall(t *testing.T) {
 		t.Fatalf("%.1f bytes a reading in a block, at most 4 are aimed at", per)
 	}
 }
+
+// A frame that ends just before its page does leaves no room for another one, and
+// what is read there is no damage.
+func TestAFrameMayEndAnywhereInItsPage(t *testing.T) {
+	said := func(n int, note string) alarms.Input {
+		return alarms.Input{At: start.Add(time.Duration(n) * time.Second), Kind: alarms.Acknowledge, Alarm: "a", Note: note}
+	}
+	flush := func(j *journal, in alarms.Input) {
+		j.add(in, nil)
+		ok(t, j.flush())
+	}
+	probe := newJournal(t.TempDir(), 1, 1<<20, nil)
+	flush(probe, said(0, strings.Repeat("x", 1000)))
+	around := int(probe.off) - 1000 // the note, in the first page
+	ok(t, probe.rotate())
+	for rest := range 12 {
+		j := newJournal(t.TempDir(), 1, 1<<20, nil)
+		flush(j, said(0, strings.Repeat("x", pageSize-rest-around)))
+		same(t, "end of the first frame", j.off, int64(pageSize-rest))
+		for n := range 3 {
+			flush(j, said(n+1, "y"))
+		}
+		b, err := os.ReadFile(j.file.Name())
+		ok(t, err)
+		if found, _ := readSegment(b, 1, func(alarms.Input) bool { return true }); found.frames != 4 || found.damaged != 0 || found.torn || wrecked(b, found.end) {
+			t.Errorf("with %d bytes left: %+v", rest, found)
+		}
+		cut := b[:pageSize+frameHead] // the second frame was cut short
+		if found, _ := readSegment(cut, 1, func(alarms.Input) bool { return true }); found.frames != 1 || found.damaged != 0 || wrecked(cut, found.end) {
+			t.Errorf("with %d bytes left, cut short: %+v", rest, found)
+		}
+		ok(t, j.rotate())
+	}
+}

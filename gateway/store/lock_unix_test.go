@@ -13,7 +13,7 @@ import (
 func TestAClosedStoreIsFreeWhileAProgramIsBeingStarted(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "store")
 	s := open(t, dir, Options{})
-	held, err := syscall.Dup(int(s.lock.Fd())) // as a fork does
+	held, err := syscall.Dup(int(s.folder.lock.Fd())) // as a fork does
 	ok(t, err)
 	defer syscall.Close(held) //nolint:errcheck // it is of no use any more
 	ok(t, s.Close())

@@ -11,6 +11,7 @@ import (
 	"slices"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
 
 // OpenToRead opens the store in dir for its queries alone, beside the watch that
@@ -20,49 +21,39 @@ import (
 // also what comes later. No other method than those that query may be called,
 // and close in place of Close.
 func OpenToRead(dir string, opt Options) (s *Store, close func() error, err error) {
-	s = &Store{dir: filepath.Clean(dir), opt: opt.withDefaults()}
+	s = newStore(dir, opt)
 	if err := s.openToRead(); err != nil {
-		return nil, nil, fmt.Errorf("cannot read the store %s: %w", s.dir, errors.Join(err, s.closeReading()))
+		return nil, nil, fmt.Errorf("cannot read the store %s: %w", s.folder.dir, errors.Join(err, s.release()))
 	}
-	return s, s.closeReading, nil
+	return s, s.release, nil
 }
 
 func (s *Store) openToRead() error {
-	path, err := filepath.Abs(filepath.Join(s.dir, "telltale.db"))
+	path, err := filepath.Abs(s.folder.path(dbName))
 	if err != nil {
 		return err
 	}
 	if _, err := os.Stat(path); err != nil {
 		return fmt.Errorf("there is no store yet: %w", err)
 	}
-	db, err := openToQuery(path, s.opt.Readers)
+	db, err := sqlite.OpenToQuery(path, s.opt.Readers)
 	if err != nil {
-		return s.explain(err)
+		return explain(err)
 	}
-	s.base.Store(db)
+	s.disk.base.Store(db)
 	ctx := context.Background()
-	if err := upToDate(ctx, s.db().read); err != nil {
+	if err := upToDate(ctx, s.disk.db().Read); err != nil {
 		return err
 	}
 	const tries = 5 // a checkpoint in between takes the journal away
 	for range tries {
-		s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings}
+		s.History.recent.clear()
 		steady, err := s.peekJournal(ctx)
 		if steady || err != nil {
-			return s.explain(err)
+			return explain(err)
 		}
 	}
 	return errors.New("the watch wrote to it all the time; try again")
-}
-
-// openToQuery opens the reading half of a database that is there.
-func openToQuery(path string, readers int) (*database, error) {
-	d := newDatabase(nil)
-	var err error
-	if d.read, err = d.pool(path, readers, "rw", "", 512); err != nil {
-		return nil, errors.Join(err, d.close())
-	}
-	return d, nil
 }
 
 // upToDate refuses a store whose schema is not the one known here: to bring it
@@ -90,12 +81,12 @@ func upToDate(ctx context.Context, db *sql.DB) error {
 // peekJournal takes the readings since the newest checkpoint from the journal.
 // steady is false where a checkpoint came in between.
 func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
-	at, err := readPosition(ctx, s.db().read)
+	at, err := readPosition(ctx, s.disk.db().Read)
 	if err != nil {
 		return false, err
 	}
-	s.recent.epoch, s.recent.ahead = at.epoch, at.ahead
-	all, err := segments(s.dir)
+	s.History.recent.epoch, s.History.recent.ahead = at.epoch, at.ahead
+	all, err := segments(s.folder.dir)
 	if err != nil {
 		return false, err
 	}
@@ -103,8 +94,8 @@ func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
 		if n < at.segment {
 			continue
 		}
-		_, _, err := s.readOne(n, func(in alarms.Input) bool {
-			s.recent.take(in)
+		_, _, err := s.backlog.readOne(n, func(in alarms.Input) bool {
+			s.History.recent.take(in)
 			return true
 		})
 		if errors.Is(err, os.ErrNotExist) {
@@ -114,13 +105,6 @@ func (s *Store) peekJournal(ctx context.Context) (steady bool, err error) {
 			return false, err
 		}
 	}
-	now, err := readPosition(ctx, s.db().read)
+	now, err := readPosition(ctx, s.disk.db().Read)
 	return at == now, err
-}
-
-func (s *Store) closeReading() error {
-	if db := s.db(); db != nil {
-		return db.close()
-	}
-	return nil
 }

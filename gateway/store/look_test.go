@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 // A store is read while its watch writes, checkpoints and goes on.
@@ -23,7 +24,7 @@ func TestOpenToReadBesideTheWatch(t *testing.T) {
 	}
 	seen := func(r *Store) int {
 		t.Helper()
-		got, err := r.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(24*time.Hour), 0)
+		got, err := r.History.Readings(ctx, "bench-1", alarms.Temperature, start, start.Add(24*time.Hour), 0)
 		ok(t, err)
 		for i, g := range got {
 			if want := 20 + float64(i)/10; g.Value != want || !g.At.Equal(start.Add(time.Duration(i)*time.Minute)) {
@@ -55,10 +56,10 @@ func TestOpenToReadBesideTheWatch(t *testing.T) {
 	}
 	up := raise(1, start)
 	ok(t, s.Save([]alarms.Transition{up}, nil))
-	if log, err := second.Transitions(ctx, LogQuery{}); err != nil || len(log) != 1 {
+	if log, err := second.Log.Transitions(ctx, LogQuery{}); err != nil || len(log) != 1 {
 		t.Errorf("a transition saved later: %d, %v; want 1", len(log), err)
 	}
-	if _, err := second.db().read.ExecContext(ctx, `DELETE FROM transition`); err == nil {
+	if _, err := second.disk.db().Read.ExecContext(ctx, `DELETE FROM transition`); err == nil {
 		t.Error("who only reads could delete")
 	}
 	ok(t, done())
@@ -84,7 +85,7 @@ func TestOpenToReadRefuses(t *testing.T) {
 	}
 	dir := filepath.Join(t.TempDir(), "store")
 	s := open(t, dir, Options{})
-	if _, err := s.db().write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`); err != nil {
+	if _, err := s.disk.db().Write.Exec(`INSERT INTO migration (name) VALUES ('9999_later.sql')`); err != nil {
 		t.Fatal(err)
 	}
 	ok(t, s.Close())
@@ -97,27 +98,27 @@ func TestTellingSums(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	up := raise(1, start)
-	rows := []Outgoing{telling(up, "ada", 0), telling(up, "ben", 0), telling(up, "cy", 0), telling(up, "", 0)}
+	rows := []reach.Outgoing{telling(up, "ada", 0), telling(up, "ben", 0), telling(up, "cy", 0), telling(up, "", 0)}
 	ok(t, s.Save([]alarms.Transition{up}, rows))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(1), Outcome: Told}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/ben", At: minutes(1), Outcome: Failed, Error: "no route", Next: minutes(2)}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/cy", At: minutes(1), Outcome: Abandoned, Error: "no such mailbox"}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(1), Outcome: Told}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/ben", At: minutes(1), Outcome: Failed, Error: "no route", Next: minutes(2)}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/cy", At: minutes(1), Outcome: Abandoned, Error: "no such mailbox"}))
 	house := up.Reason.House
 	if house == "" {
 		house = "long-house"
 	}
-	got, err := s.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
+	got, err := s.Outbox.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
 	ok(t, err)
 	ch := rows[0].Channel
 	same(t, "sums", got, []TellingSum{{Person: "ada", Channel: ch, State: TellingTold, N: 1},
 		{Person: "ben", Channel: ch, State: TellingWaits, Tried: true, N: 1}, {Person: "cy", Channel: ch, State: TellingAbandoned, N: 1}})
-	if _, err := s.Reported(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(2), Outcome: Arrived}); err != nil {
+	if _, err := s.Outbox.Reported(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(2), Outcome: Arrived}); err != nil {
 		t.Fatal(err)
 	}
-	got, err = s.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
+	got, err = s.Outbox.TellingSums(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour))
 	ok(t, err)
 	same(t, "one that arrived", got[0], TellingSum{Person: "ada", Channel: ch, State: TellingTold, Arrived: true, N: 1})
-	lost, err := s.LostTellings(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour), 10)
+	lost, err := s.Outbox.LostTellings(ctx, house, start.Add(-time.Hour), start.Add(24*time.Hour), 10)
 	ok(t, err)
 	if len(lost) != 1 || lost[0].Person != "cy" || lost[0].Error != "no such mailbox" || lost[0].Of.ID != up.ID {
 		t.Errorf("lost: %+v", lost)
@@ -129,7 +130,7 @@ func TestTellingSums(t *testing.T) {
 		"of another house": {"low-house", start.Add(-time.Hour), start.Add(24 * time.Hour)},
 		"of before":        {house, start.Add(-time.Hour), start},
 	} {
-		if got, err := s.TellingSums(ctx, q.house, q.from, q.to); err != nil || len(got) != 0 {
+		if got, err := s.Outbox.TellingSums(ctx, q.house, q.from, q.to); err != nil || len(got) != 0 {
 			t.Errorf("%s: %v, %v; want none", what, got, err)
 		}
 	}
@@ -142,7 +143,7 @@ func TestWholeHasAllOfATransition(t *testing.T) {
 	other := raise(2, start)
 	other.ID, other.Alarm, other.Reason.House = "low#1", "low-house/bed/soil/low", "low-house"
 	ok(t, s.Save([]alarms.Transition{up, other}, nil))
-	got, err := s.Whole(context.Background(), "long-house", start.Add(-time.Hour), start.Add(24*time.Hour), 10)
+	got, err := s.Log.Told(context.Background(), "long-house", start.Add(-time.Hour), start.Add(24*time.Hour), 10)
 	ok(t, err)
 	same(t, "the transition", got, []alarms.Transition{up})
 }

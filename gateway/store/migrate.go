@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
+
+	"telltale/gateway/store/sqlite"
 )
 
 //go:embed migration/*.sql
@@ -68,7 +70,7 @@ func migrated(ctx context.Context, db *sql.DB) ([]string, error) {
 	if err != nil || there == 0 {
 		return nil, err
 	}
-	return collect(ctx, db, func(r *sql.Rows, s *string) error { return r.Scan(s) },
+	return sqlite.Collect(ctx, db, func(r *sql.Rows, s *string) error { return r.Scan(s) },
 		`SELECT name FROM migration ORDER BY name`)
 }
 
@@ -91,31 +93,4 @@ func step(ctx context.Context, db *sql.DB, dir fs.FS, path, name string) error {
 		return err
 	}
 	return tx.Commit()
-}
-
-// querier is what a database, a connection and a transaction have in common.
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-// collect runs a query and scans every row into a T.
-func collect[T any](ctx context.Context, q querier, scan func(*sql.Rows, *T) error, query string, args ...any) ([]T, error) {
-	return within(ctx, func() ([]T, error) { return collectAll(ctx, q, scan, query, args...) })
-}
-
-func collectAll[T any](ctx context.Context, q querier, scan func(*sql.Rows, *T) error, query string, args ...any) ([]T, error) {
-	rows, err := q.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []T
-	for rows.Next() {
-		var t T
-		if err := scan(rows, &t); err != nil {
-			return nil, err
-		}
-		all = append(all, t)
-	}
-	return all, rows.Err()
 }

@@ -4,18 +4,26 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"time"
+
+	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store/sqlite"
 )
 
-// Waiting is an outgoing row that may be told now.
-type Waiting struct {
-	Outgoing
-	Attempts int       // that failed so far
-	First    time.Time // of the first that failed; zero if none did
-	Next     time.Time // when it may be told: NotBefore, or as the newest attempt said
-}
+// States of an outgoing row.
+const (
+	waiting = iota
+	told
+	abandoned
+	cancelled
+	rehearsed
+)
+
+// Outbox is what is to be told to people, and what came of telling it. All of it may
+// be called by anybody.
+type Outbox struct{ disk *disk }
 
 // Outcome is what came of an attempt to tell.
 type Outcome uint8
@@ -69,54 +77,33 @@ type Attempt struct {
 	// kept with the attempt.
 	Next time.Time
 	// Elsewhere is what says the same by other ways, to be told from NotBefore on.
-	Elsewhere []Outgoing
+	Elsewhere []reach.Outgoing
 }
 
-const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.not_before, o.cancellable, o.body, o.attempts, o.first, o.next`
+const outgoingColumns = `o.id, coalesce(o.transition, ''), o.alarm, o.channel, o.person, o.cancellable, o.body, o.attempts, o.first, o.next`
 
-func scanWaiting(r *sql.Rows, w *Waiting) error {
-	var notBefore, first, next int64
-	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &notBefore, &w.Cancellable, &w.Body, &w.Attempts, &first, &next)
-	if notBefore != 0 {
-		w.NotBefore = timeOf(notBefore)
-	}
-	if first != 0 {
-		w.First = timeOf(first)
-	}
-	if next != 0 {
-		w.Next = timeOf(next)
-	}
+// scanRow reads a row that waits, which is to be told from then on that its newest
+// attempt said.
+func scanRow(r *sql.Rows, w *reach.Row) error {
+	var first, next int64
+	err := r.Scan(&w.ID, &w.Transition, &w.Alarm, &w.Channel, &w.Person, &w.Cancellable, &w.Body, &w.Tries, &first, &next)
+	w.First, w.NotBefore = timeOrNone(first), timeOrNone(next)
 	return err
 }
 
-// Due returns up to limit rows that may be told at now, longest due first.
-func (s *Store) Due(ctx context.Context, now time.Time, limit int) ([]Waiting, error) {
-	return collect(ctx, s.db().read, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
-		WHERE o.state = 0 AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, now.UnixNano(), limit)
-}
-
-// DueOn is Due for one channel. It waits for no other question.
-func (s *Store) DueOn(ctx context.Context, channel string, now time.Time, limit int) ([]Waiting, error) {
-	return collect(ctx, s.db().outbox, scanWaiting, `SELECT `+outgoingColumns+` FROM outbox o
+// Due returns up to limit rows that may be told by a channel at now, longest due
+// first. It waits for no other question.
+func (o *Outbox) Due(ctx context.Context, channel string, now time.Time, limit int) ([]reach.Row, error) {
+	return sqlite.Collect(ctx, o.disk.db().Outbox, scanRow, `SELECT `+outgoingColumns+` FROM outbox o
 		WHERE o.state = 0 AND o.channel = ? AND o.next <= ? ORDER BY o.next, o.seq LIMIT ?`, channel, now.UnixNano(), limit)
 }
 
 // Enqueue makes rows that tell of no transition last, as a test message does.
 // It may be called by anybody.
-func (s *Store) Enqueue(ctx context.Context, rows []Outgoing) error {
-	return s.diskError("save a message", s.inTx(ctx, func(tx *sql.Tx) error {
-		return putOutgoing(ctx, tx, rows, "", func(Outgoing) bool { return true })
-	}))
-}
-
-// NextDue returns when the next waiting row may be told; ok is false when none
-// waits.
-func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) {
-	next, err := one[sql.NullInt64](ctx, s.db().read, `SELECT min(next) FROM outbox WHERE state = 0`)
-	if next.Int64 != 0 {
-		at = timeOf(next.Int64)
-	}
-	return at, next.Valid, err
+func (o *Outbox) Enqueue(ctx context.Context, rows []reach.Outgoing) error {
+	return o.disk.write(ctx, "save a message", func(tx *sql.Tx) error {
+		return putOutgoing(ctx, tx, rows, "", func(reach.Outgoing) bool { return true })
+	})
 }
 
 // Attempted records attempts at different rows in one transaction. After
@@ -126,38 +113,26 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 // the row was cancelled; where its transition goes to its person by its channel
 // anyway, and was not tried there yet, it is only told sooner. The error is a *DiskError, or
 // says that there is no such row; then none is recorded.
-func (s *Store) Attempted(ctx context.Context, attempts ...Attempt) error {
-	missing := ""
-	err := s.inTx(ctx, func(tx *sql.Tx) error {
+func (o *Outbox) Attempted(ctx context.Context, attempts ...Attempt) error {
+	return o.disk.write(ctx, "save that somebody was told", func(tx *sql.Tx) error {
 		for _, a := range attempts {
-			found, err := putAttempt(ctx, tx, a)
-			if err != nil {
+			if err := putAttempt(ctx, tx, a); err != nil {
 				return err
-			}
-			if !found {
-				missing = a.Outgoing
-				return errNoRow
 			}
 		}
 		return nil
 	})
-	if errors.Is(err, errNoRow) {
-		return fmt.Errorf("nothing with the ID %q is to be told", missing)
-	}
-	return s.diskError("save that somebody was told", err)
 }
 
-var errNoRow = errors.New("no such row")
-
-func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err error) {
-	res, err := tx.ExecContext(ctx, `INSERT INTO attempt (outgoing, at, channel, person, outcome, error)
+func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) error {
+	n, err := execute(ctx, tx, `INSERT INTO attempt (outgoing, at, channel, person, outcome, error)
 		SELECT id, ?, coalesce(nullif(?, ''), channel), coalesce(nullif(?, ''), person), ?, ? FROM outbox WHERE id = ?`,
 		a.At.UnixNano(), a.Channel, a.Person, a.Outcome, a.Error, a.Outgoing)
-	if err != nil {
-		return false, err
-	}
-	if n, err := res.RowsAffected(); n == 0 || err != nil {
-		return false, err
+	switch {
+	case err != nil:
+		return err
+	case n == 0:
+		return refusal{fmt.Errorf("nothing with the ID %q is to be told", a.Outgoing)}
 	}
 	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 NOT IN (3, 7)),
 		first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
@@ -167,11 +142,11 @@ func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) (found bool, err err
 	for i := 0; i < len(a.Elsewhere) && err == nil; i++ {
 		err = putElsewhere(ctx, tx, a.Outgoing, a.Elsewhere[i])
 	}
-	return true, err
+	return err
 }
 
 // putElsewhere saves o beside the row of which it says the same.
-func putElsewhere(ctx context.Context, tx *sql.Tx, row string, o Outgoing) error {
+func putElsewhere(ctx context.Context, tx *sql.Tx, row string, o reach.Outgoing) error {
 	at := nanosOf(o.NotBefore)
 	_, err := tx.ExecContext(ctx, `UPDATE outbox SET next = ?1, body = ?2 FROM (SELECT transition t, state s FROM outbox WHERE id = ?3) same
 		WHERE transition = t AND s <> 3 AND channel = ?4 AND person = ?5 AND state = 0 AND attempts = 0 AND next = not_before AND next > ?1`,
@@ -190,42 +165,9 @@ func putElsewhere(ctx context.Context, tx *sql.Tx, row string, o Outgoing) error
 
 // Reached reports whether anything was ever told to person by channel, as far
 // back as the log is kept.
-func (s *Store) Reached(ctx context.Context, channel, person string) (yes bool, err error) {
-	return one[bool](ctx, s.db().outbox, `SELECT EXISTS (SELECT 1 FROM outbox WHERE person = ? AND channel = ? AND state = 1)`,
+func (o *Outbox) Reached(ctx context.Context, channel, person string) (yes bool, err error) {
+	return sqlite.One[bool](ctx, o.disk.db().Outbox, `SELECT EXISTS (SELECT 1 FROM outbox WHERE person = ? AND channel = ? AND state = 1)`,
 		person, channel)
-}
-
-// Attempts returns every attempt to tell of a transition, in order.
-func (s *Store) Attempts(ctx context.Context, transition string) ([]Attempt, error) {
-	return collect(ctx, s.db().read, scanAttempt, `SELECT a.outgoing, a.at, a.channel, a.person, a.outcome, a.error
-		FROM outbox o JOIN attempt a ON a.outgoing = o.id WHERE o.transition = ? ORDER BY a.seq`, transition)
-}
-
-// RecentAttempts returns up to limit attempts of any kind, newest first.
-func (s *Store) RecentAttempts(ctx context.Context, limit int) ([]Attempt, error) {
-	return collect(ctx, s.db().read, scanAttempt, `SELECT outgoing, at, channel, person, outcome, error
-		FROM attempt ORDER BY seq DESC LIMIT ?`, limit)
-}
-
-func scanAttempt(r *sql.Rows, a *Attempt) error {
-	var at int64
-	err := r.Scan(&a.Outgoing, &at, &a.Channel, &a.Person, &a.Outcome, &a.Error)
-	a.At = timeOf(at)
-	return err
-}
-
-// Cancel takes a waiting row out; ok is false when it no longer waits.
-func (s *Store) Cancel(ctx context.Context, id string) (ok bool, err error) {
-	err = s.inTx(ctx, func(tx *sql.Tx) error {
-		res, err := tx.ExecContext(ctx, `UPDATE outbox SET state = ? WHERE id = ? AND state = 0`, cancelled, id)
-		if err != nil {
-			return err
-		}
-		n, err := res.RowsAffected()
-		ok = n > 0
-		return err
-	})
-	return err == nil && ok, s.diskError("take a message out", err)
 }
 
 // OutboxCounts says how many rows are in which state.
@@ -233,33 +175,54 @@ type OutboxCounts struct {
 	Waiting, Told, Abandoned, Cancelled, Rehearsed int
 }
 
-// OutboxCounts counts the rows that are kept.
-func (s *Store) OutboxCounts(ctx context.Context) (OutboxCounts, error) {
-	return within(ctx, func() (c OutboxCounts, err error) {
-		err = s.db().read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
+// Counts counts the rows that are kept.
+func (o *Outbox) Counts(ctx context.Context) (OutboxCounts, error) {
+	return sqlite.Within(ctx, func() (c OutboxCounts, err error) {
+		err = o.disk.db().Read.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE state = 0), count(*) FILTER (WHERE state = 1),
 		count(*) FILTER (WHERE state = 2), count(*) FILTER (WHERE state = 3), count(*) FILTER (WHERE state = 4) FROM outbox`).
 			Scan(&c.Waiting, &c.Told, &c.Abandoned, &c.Cancelled, &c.Rehearsed)
 		return c, err
 	})
 }
 
-// inTx runs f in a transaction of the writing connection. What f leaves
-// elsewhere may be looked at only if there is no error.
-func (s *Store) inTx(ctx context.Context, f func(*sql.Tx) error) error {
-	return ask(ctx, func() error { return s.inTxOf(ctx, f) })
+func cancelWaiting(ctx context.Context, tx *sql.Tx, a alarms.AlarmID) error {
+	_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = ? WHERE alarm = ? AND state = 0 AND cancellable = 1`, cancelled, a)
+	return err
 }
 
-func (s *Store) inTxOf(ctx context.Context, f func(*sql.Tx) error) error {
-	if err := s.Refusing(); err != nil {
-		return err
+// putOutgoing saves the rows that pick says, unless they are there, and sets
+// their ID and Known. suffix lengthens their IDs as it did that of their
+// transition.
+func putOutgoing(ctx context.Context, tx *sql.Tx, all []reach.Outgoing, suffix string, pick func(reach.Outgoing) bool) error {
+	for i, o := range all {
+		if !pick(o) {
+			continue
+		}
+		if o.ID == "" {
+			return fmt.Errorf("what is to be told to %q over %q has no ID", o.Person, o.Channel)
+		}
+		if err := replace(ctx, tx, o, suffix); err != nil {
+			return err
+		}
+		n, err := execute(ctx, tx, `INSERT INTO outbox
+			(id, transition, alarm, channel, person, not_before, cancellable, body, state, next)
+			VALUES (?, (SELECT id FROM transition WHERE id = ?), ?, ?, ?, ?, ?, ?, 0, ?) ON CONFLICT (id) DO NOTHING`,
+			o.ID+suffix, o.Transition+suffix, o.Alarm, o.Channel, o.Person, nanosOf(o.NotBefore), o.Cancellable, o.Body, nanosOf(o.NotBefore))
+		if err != nil {
+			return fmt.Errorf("what is to be told, %s: %w", o.ID, err)
+		}
+		all[i].ID, all[i].Known = o.ID+suffix, n == 0
 	}
-	tx, err := s.db().write.BeginTx(ctx, nil)
-	if err != nil {
-		return err
+	return nil
+}
+
+// replace takes out what o, unless it is there already, says again.
+func replace(ctx context.Context, tx *sql.Tx, o reach.Outgoing, suffix string) error {
+	if !o.Replaces {
+		return nil
 	}
-	defer tx.Rollback() //nolint:errcheck // after Commit it does nothing
-	if err := f(tx); err != nil {
-		return err
-	}
-	return tx.Commit()
+	_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = ? WHERE alarm = ? AND channel = ? AND person = ?
+		AND state = 0 AND cancellable = 1 AND NOT EXISTS (SELECT 1 FROM outbox WHERE id = ?)`,
+		cancelled, o.Alarm, o.Channel, o.Person, o.ID+suffix)
+	return err
 }

@@ -146,18 +146,6 @@ func (r *recent) oldest() (ms int64, ok bool) {
 	return ms, ok
 }
 
-// names lists the streams that hold something.
-func (r *recent) names() (all []Stream) {
-	r.mu.RLock()
-	defer r.mu.RUnlock()
-	for n, st := range r.streams {
-		if st.open.n > 0 {
-			all = append(all, Stream{n.probe, n.quantity})
-		}
-	}
-	return all
-}
-
 func (r *recent) counts() (held int, dropped uint64, streams int) {
 	r.mu.RLock()
 	defer r.mu.RUnlock()

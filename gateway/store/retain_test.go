@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
+	"telltale/gateway/store/sqlite"
 )
 
 // upkeep calls Retain until nothing is left to do.
@@ -30,7 +32,7 @@ func upkeep(t testing.TB, s *Store, now time.Time) {
 
 func tables(t testing.TB, s *Store) (blocks, days int) {
 	t.Helper()
-	ok(t, s.db().write.QueryRow(`SELECT (SELECT count(*) FROM block), (SELECT count(*) FROM day)`).Scan(&blocks, &days))
+	ok(t, s.disk.db().Write.QueryRow(`SELECT (SELECT count(*) FROM block), (SELECT count(*) FROM day)`).Scan(&blocks, &days))
 	return blocks, days
 }
 
@@ -70,12 +72,12 @@ func TestRetentionAgainstNaive(t *testing.T) {
 	rawFrom, sumFrom := at.Add(-12*day), at.Add(-30*day).Add(day)
 	for _, p := range []string{"bench-1", "ridge", "low-1"} {
 		probe := alarms.ProbeID(p)
-		got, err := s.Readings(ctx, probe, alarms.Temperature, rawFrom, at, 0)
+		got, err := s.History.Readings(ctx, probe, alarms.Temperature, rawFrom, at, 0)
 		ok(t, err)
 		same(t, what, got, n.readings(p, rawFrom, at))
 		for _, points := range []int{8, 40, 200, 900, 4500} {
-			width := BucketWidth(sumFrom, at, points)
-			got, err := s.Buckets(ctx, probe, alarms.Temperature, sumFrom, at, points)
+			width := bucketWidth(sumFrom, at, points)
+			got, err := s.History.Buckets(ctx, probe, alarms.Temperature, sumFrom, at, points)
 			ok(t, err)
 			want := n.buckets(p, sumFrom, at, width)
 			if width > day { // the first bucket reaches beyond what is kept
@@ -85,7 +87,7 @@ func TestRetentionAgainstNaive(t *testing.T) {
 		}
 		// Finer than is kept: 10-minute values where raw readings are gone.
 		old := begin.Add(30 * day)
-		fine, err := s.Buckets(ctx, probe, alarms.Temperature, old, old.Add(time.Hour), 1000)
+		fine, err := s.History.Buckets(ctx, probe, alarms.Temperature, old, old.Add(time.Hour), 1000)
 		ok(t, err)
 		tens := n.buckets(p, old, old.Add(time.Hour), 10*time.Minute)
 		for i := range tens {
@@ -94,14 +96,14 @@ func TestRetentionAgainstNaive(t *testing.T) {
 		sameSums(t, what+" fine", fine, tens)
 	}
 	// A reading that came late stays as long as those it came with.
-	if got, err := s.Readings(ctx, "ridge", alarms.Temperature, begin.Add(-10*day), rawFrom.Add(-9*day), 0); err != nil || len(got) != 0 {
+	if got, err := s.History.Readings(ctx, "ridge", alarms.Temperature, begin.Add(-10*day), rawFrom.Add(-9*day), 0); err != nil || len(got) != 0 {
 		t.Fatalf("%d raw readings are left from before (%v)", len(got), err)
 	}
 	blocks, days := tables(t, s)
 	if blocks == 0 || blocks > 3*2*(12+8) || days == 0 || days > 3*31 {
 		t.Fatalf("%d blocks and %d days are left", blocks, days)
 	}
-	size := func() (pages int) { ok(t, s.db().write.QueryRow(`PRAGMA page_count`).Scan(&pages)); return pages }
+	size := func() (pages int) { ok(t, s.disk.db().Write.QueryRow(`PRAGMA page_count`).Scan(&pages)); return pages }
 	before := size()
 	for range 10 { // freed pages are used again
 		feed(s, n, r, at, at.Add(day), 6*time.Minute)
@@ -136,7 +138,7 @@ func TestAWrongClockDoesNotSpoilTheSums(t *testing.T) {
 		if round == 1 {
 			ok(t, s.Checkpoint(nil))
 		}
-		got, err := s.Buckets(context.Background(), "bench-1", alarms.Temperature, start, start.Add(6*time.Hour), 50)
+		got, err := s.History.Buckets(context.Background(), "bench-1", alarms.Temperature, start, start.Add(6*time.Hour), 50)
 		ok(t, err)
 		sameSums(t, "buckets", got, n.buckets("bench-1", start, start.Add(6*time.Hour), 10*time.Minute))
 		upkeep(t, s, start.Add(20*day))
@@ -154,7 +156,7 @@ func TestADayIsNotSummedUpWhileMemoryHoldsSomeOfIt(t *testing.T) {
 	}
 	ok(t, s.Checkpoint(nil))
 	upkeep(t, s, start.Add(30*day))
-	got, err := s.Buckets(context.Background(), "bench-1", alarms.Temperature, start, start.Add(5*day), 5)
+	got, err := s.History.Buckets(context.Background(), "bench-1", alarms.Temperature, start, start.Add(5*day), 5)
 	ok(t, err)
 	same(t, "day", got, []Bucket{{Start: start.Truncate(2 * day), Width: 2 * day, N: 2, Min: 1, Mean: 1.5, Max: 2}})
 }
@@ -176,7 +178,7 @@ func TestManyStreamsAreSummedUpInPieces(t *testing.T) {
 			t.Fatalf("%d streams in one call", after-before)
 		}
 		// Half done or done, the answer is the same.
-		got, err := s.Buckets(context.Background(), "bench-150", alarms.Temperature, start, start.Add(day), 3)
+		got, err := s.History.Buckets(context.Background(), "bench-150", alarms.Temperature, start, start.Add(day), 3)
 		ok(t, err)
 		if len(got) != 1 || got[0].N != 1 || got[0].Mean != 150 {
 			t.Fatalf("after %d calls: %+v", calls, got)
@@ -191,19 +193,17 @@ func TestOldTransitionsGoWithWhatWasToldOfThem(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	old, young := raise(1, start), raise(2, start.Add(100*day))
-	ok(t, s.Save([]alarms.Transition{old, young}, []Outgoing{telling(old, "robin", 0), telling(young, "robin", 0),
+	ok(t, s.Save([]alarms.Transition{old, young}, []reach.Outgoing{telling(old, "robin", 0), telling(young, "robin", 0),
 		{ID: "test/1", NotBefore: start}}))
 	for _, id := range []string{old.ID + "/robin", young.ID + "/robin", "test/1"} {
-		ok(t, s.Attempted(ctx, Attempt{Outgoing: id, At: start, Outcome: Told, Next: time.Time{}}))
+		ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: id, At: start, Outcome: Told, Next: time.Time{}}))
 	}
 	upkeep(t, s, start.Add(5*365*day+time.Hour))
-	all, err := s.Transitions(ctx, LogQuery{})
+	all, err := s.Log.Transitions(ctx, LogQuery{})
 	ok(t, err)
 	same(t, "log", all, []alarms.Transition{young})
-	attempts, err := s.RecentAttempts(ctx, 10)
-	ok(t, err)
-	if len(attempts) != 1 || attempts[0].Outgoing != young.ID+"/robin" {
-		t.Fatalf("attempts left: %+v", attempts)
+	if left := attempts(t, s); len(left) != 1 || left[0].Outgoing != young.ID+"/robin" {
+		t.Fatalf("attempts left: %+v", left)
 	}
 	same(t, "outbox", counts(t, s), OutboxCounts{Told: 1})
 }
@@ -242,9 +242,9 @@ func TestSlotsComeBack(t *testing.T) {
 }
 
 func TestMigrationsRunOnceInOrderAndNeverHalf(t *testing.T) {
-	db, err := openDatabase(filepath.Join(t.TempDir(), "x.db"), 1, nil)
+	db, err := sqlite.Open(filepath.Join(t.TempDir(), "x.db"), 1, nil)
 	ok(t, err)
-	defer db.close()
+	defer db.Close()
 	ctx := context.Background()
 	file := func(text string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(text)} }
 	dir := fstest.MapFS{
@@ -252,21 +252,21 @@ func TestMigrationsRunOnceInOrderAndNeverHalf(t *testing.T) {
 		"migration/0001_a.sql": file("CREATE TABLE a (x INTEGER);"),
 	}
 	for range 2 {
-		ok(t, migrate(ctx, db.write, dir))
+		ok(t, migrate(ctx, db.Write, dir))
 	}
-	rows := func() (n int) { ok(t, db.write.QueryRow("SELECT count(*) FROM a").Scan(&n)); return n }
+	rows := func() (n int) { ok(t, db.Write.QueryRow("SELECT count(*) FROM a").Scan(&n)); return n }
 	same(t, "rows", rows(), 1)
 
 	dir["migration/0003_c.sql"] = file("INSERT INTO a VALUES (3, 4); INSERT INTO nowhere VALUES (1);")
-	if err := migrate(ctx, db.write, dir); err == nil || !strings.Contains(err.Error(), "0003_c.sql") {
+	if err := migrate(ctx, db.Write, dir); err == nil || !strings.Contains(err.Error(), "0003_c.sql") {
 		t.Fatalf("got %v, want an error that names the step", err)
 	}
 	same(t, "rows after a failed step", rows(), 1)
 	dir["migration/0003_c.sql"] = file("INSERT INTO a VALUES (3, 4);")
-	ok(t, migrate(ctx, db.write, dir))
+	ok(t, migrate(ctx, db.Write, dir))
 	same(t, "rows", rows(), 2)
 	var fsys fs.FS = fstest.MapFS{"migration/0001_a.sql": dir["migration/0001_a.sql"]}
-	if err := migrate(ctx, db.write, fsys); err == nil || !strings.Contains(err.Error(), `"0002_b.sql"`) {
+	if err := migrate(ctx, db.Write, fsys); err == nil || !strings.Contains(err.Error(), `"0002_b.sql"`) {
 		t.Fatalf("an older program went on: %v", err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
 
 // Run is one run of a drive, as the log of switchings has it. An end that was
@@ -38,22 +39,15 @@ func scanRun(r *sql.Rows, run *Run) error {
 	return nil
 }
 
-func timeOrNone(nanos int64) time.Time {
-	if nanos == 0 {
-		return time.Time{}
-	}
-	return timeOf(nanos)
-}
-
 // Runs returns the runs of one drive that touch from..to, oldest first; of the
 // runs of one drive at most one goes on at a time.
-func (s *Store) Runs(ctx context.Context, h alarms.HouseID, d alarms.DriveID, from, to time.Time) ([]Run, error) {
+func (l *Log) Runs(ctx context.Context, h alarms.HouseID, d alarms.DriveID, from, to time.Time) ([]Run, error) {
 	const columns = `SELECT drive, due, began, ended, inferred FROM run WHERE house = ?1 AND drive = ?2 AND `
-	runs, err := collect(ctx, s.db().read, scanRun, columns+`due >= ?3 AND due < ?4 ORDER BY due`, h, d, from.UnixNano(), to.UnixNano())
+	runs, err := sqlite.Collect(ctx, l.disk.db().Read, scanRun, columns+`due >= ?3 AND due < ?4 ORDER BY due`, h, d, from.UnixNano(), to.UnixNano())
 	if err != nil {
 		return nil, err
 	}
-	later, err := collect(ctx, s.db().read, scanRun, columns+`due >= ?3 ORDER BY due LIMIT 1`, h, d, to.UnixNano())
+	later, err := sqlite.Collect(ctx, l.disk.db().Read, scanRun, columns+`due >= ?3 ORDER BY due LIMIT 1`, h, d, to.UnixNano())
 	if len(later) > 0 && later[0].touches(from, to) {
 		runs = append(runs, later[0])
 	}
@@ -75,7 +69,7 @@ type RunSum struct {
 // RunSums adds up the runs of one drive over cells that begin at cuts and end
 // at the next; the last cut ends the last cell. Runs of which one end was not
 // seen are not in the sums; half are those, oldest first, at most halfMost.
-func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
+func (l *Log) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
 	if len(cuts) < 2 {
 		return nil, nil, nil
 	}
@@ -83,14 +77,14 @@ func (s *Store) RunSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 		sums []RunSum
 		half []Run
 	}
-	found, err := within(ctx, func() (all, error) {
-		sums, half, err := s.runSums(ctx, h, d, cuts)
+	found, err := sqlite.Within(ctx, func() (all, error) {
+		sums, half, err := l.runSums(ctx, h, d, cuts)
 		return all{sums, half}, err
 	})
 	return found.sums, found.half, err
 }
 
-func (s *Store) runSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
+func (l *Log) runSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID, cuts []time.Time) (sums []RunSum, half []Run, err error) {
 	edges := make([]int64, len(cuts))
 	for i, c := range cuts {
 		edges[i] = c.UnixNano()
@@ -105,7 +99,7 @@ func (s *Store) runSums(ctx context.Context, h alarms.HouseID, d alarms.DriveID,
 		{columns + ` AND due < ?`, []any{h, d, lo, hi}},
 		{columns + ` ORDER BY due LIMIT 1`, []any{h, d, hi}}, // it may have begun before hi
 	} {
-		rows, err := s.db().read.QueryContext(ctx, q.text, q.args...)
+		rows, err := l.disk.db().Read.QueryContext(ctx, q.text, q.args...)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"telltale/gateway/store/sqlite"
 )
 
 const (
@@ -148,11 +150,11 @@ func (v *salvager) table(table string) (whole bool, err error) {
 func (v *salvager) columns(table string) (cols []string, readable bool, err error) {
 	q := `SELECT name FROM pragma_table_info(?) ORDER BY cid`
 	scan := func(r *sql.Rows, s *string) error { return r.Scan(s) }
-	cols, err = collect(v.ctx, v.to, scan, q, table)
+	cols, err = sqlite.Collect(v.ctx, v.to, scan, q, table)
 	if err != nil {
 		return nil, false, err
 	}
-	old, err := collect(v.ctx, v.from, scan, q, table)
+	old, err := sqlite.Collect(v.ctx, v.from, scan, q, table)
 	if err != nil {
 		return nil, false, nil
 	}
@@ -234,7 +236,7 @@ func (v *salvager) copyOf(query, table string, cols []string) (last *int64, ok b
 			continue
 		}
 		if _, err := v.put.ExecContext(v.ctx, put, row...); err != nil {
-			if !noSpace(err) && !driverBroken(err) {
+			if !sqlite.NoSpace(err) && !sqlite.Broken(err) {
 				continue // a row that its table would not have taken
 			}
 			return last, false, err

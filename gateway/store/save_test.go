@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 func transition(alarm string, n int, due time.Time, move alarms.Move, from, to alarms.State) alarms.Transition {
@@ -29,14 +30,14 @@ func raise(n int, due time.Time) alarms.Transition {
 	return transition(high, n, due, alarms.Raise, alarms.Normal, alarms.Unacknowledged)
 }
 
-func telling(of alarms.Transition, person string, later time.Duration) Outgoing {
-	return Outgoing{ID: of.ID + "/" + person, Transition: of.ID, Alarm: of.Alarm, Channel: "mail", Person: person,
+func telling(of alarms.Transition, person string, later time.Duration) reach.Outgoing {
+	return reach.Outgoing{ID: of.ID + "/" + person, Transition: of.ID, Alarm: of.Alarm, Channel: "mail", Person: person,
 		NotBefore: of.Due.Add(later), Cancellable: later > 0, Body: []byte(of.Sentence)}
 }
 
 func counts(t *testing.T, s *Store) OutboxCounts {
 	t.Helper()
-	c, err := s.OutboxCounts(context.Background())
+	c, err := s.Outbox.Counts(context.Background())
 	ok(t, err)
 	return c
 }
@@ -46,30 +47,30 @@ func TestSavedTransitionsComeBackWhole(t *testing.T) {
 	s := open(t, dir, Options{})
 	up := raise(1, start)
 	ack := transition(high, 2, start.Add(time.Minute), alarms.Ack, alarms.Unacknowledged, alarms.Acknowledged)
-	ok(t, s.Save([]alarms.Transition{up, ack}, []Outgoing{telling(up, "robin", 0)}))
+	ok(t, s.Save([]alarms.Transition{up, ack}, []reach.Outgoing{telling(up, "robin", 0)}))
 	ok(t, s.Close())
 	s = open(t, dir, Options{})
 	defer s.Close()
-	got, err := s.Transitions(context.Background(), LogQuery{})
+	got, err := s.Log.Transitions(context.Background(), LogQuery{})
 	ok(t, err)
 	same(t, "log", got, []alarms.Transition{ack, up})
-	due, err := s.Due(context.Background(), start, 10)
+	due, err := allDue(s, context.Background(), start, 10)
 	ok(t, err)
 	row := telling(up, "robin", 0)
-	same(t, "due", due, []Waiting{{Outgoing: row, Next: row.NotBefore}})
+	same(t, "due", due, []reach.Row{{Outgoing: row}})
 }
 
 func TestSavingAgainChangesNothing(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	up := raise(1, start)
-	out := []Outgoing{telling(up, "robin", 0), telling(up, "kim", 10*time.Minute)}
+	out := []reach.Outgoing{telling(up, "robin", 0), telling(up, "kim", 10*time.Minute)}
 	ok(t, s.Save([]alarms.Transition{up}, out))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: out[0].ID, At: start, Outcome: Told, Next: time.Time{}}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: out[0].ID, At: start, Outcome: Told, Next: time.Time{}}))
 	again := up
 	again.Noticed = again.Noticed.Add(time.Minute) // a replay has other ticks
 	ok(t, s.Save([]alarms.Transition{again}, out))
-	all, err := s.Transitions(ctx, LogQuery{})
+	all, err := s.Log.Transitions(ctx, LogQuery{})
 	ok(t, err)
 	same(t, "log", all, []alarms.Transition{up})
 	same(t, "outbox", counts(t, s), OutboxCounts{Waiting: 1, Told: 1})
@@ -78,7 +79,7 @@ func TestSavingAgainChangesNothing(t *testing.T) {
 	ack := transition(high, 2, start.Add(time.Minute), alarms.Ack, alarms.Unacknowledged, alarms.Acknowledged)
 	re := transition(high, 3, start.Add(time.Hour), alarms.Realarm, alarms.Acknowledged, alarms.Unacknowledged)
 	ok(t, s.Save([]alarms.Transition{ack}, nil))
-	ok(t, s.Save([]alarms.Transition{re}, []Outgoing{telling(re, "kim", 10*time.Minute)}))
+	ok(t, s.Save([]alarms.Transition{re}, []reach.Outgoing{telling(re, "kim", 10*time.Minute)}))
 	want := OutboxCounts{Waiting: 1, Told: 1, Cancelled: 1}
 	same(t, "outbox", counts(t, s), want)
 	ok(t, s.Save([]alarms.Transition{up, ack, re}, out))
@@ -93,8 +94,8 @@ func TestSavingAgainChangesNothing(t *testing.T) {
 func TestWhatIsToldAgainIsToldOnce(t *testing.T) {
 	s := fresh(t, Options{})
 	up := raise(1, start)
-	ok(t, s.Save([]alarms.Transition{up}, []Outgoing{telling(up, "robin", 8*time.Hour), telling(up, "kim", 8*time.Hour)}))
-	var last []Outgoing
+	ok(t, s.Save([]alarms.Transition{up}, []reach.Outgoing{telling(up, "robin", 8*time.Hour), telling(up, "kim", 8*time.Hour)}))
+	var last []reach.Outgoing
 	var saved []alarms.Transition
 	for n := range 3 {
 		re := transition(high, n+2, start.Add(time.Duration(2*n+2)*time.Hour), alarms.Realarm, alarms.Unacknowledged, alarms.Unacknowledged)
@@ -105,7 +106,7 @@ func TestWhatIsToldAgainIsToldOnce(t *testing.T) {
 	ok(t, s.Save(saved[:1], last[:1]))
 	ok(t, s.Save(saved[1:], last[1:]))
 	ok(t, s.Save(saved, last)) // a replay
-	due, err := s.Due(context.Background(), start.Add(24*time.Hour), 10)
+	due, err := allDue(s, context.Background(), start.Add(24*time.Hour), 10)
 	ok(t, err)
 	var got []string
 	for _, w := range due {
@@ -120,15 +121,15 @@ func TestOneIDWithTwoMeaningsKeepsBoth(t *testing.T) {
 	first := raise(1, start)
 	other := raise(1, start.Add(time.Hour))
 	for range 2 { // the second time it is there already
-		ok(t, s.Save([]alarms.Transition{first}, []Outgoing{telling(first, "robin", 0)}))
-		ok(t, s.Save([]alarms.Transition{other}, []Outgoing{telling(other, "robin", 0)}))
+		ok(t, s.Save([]alarms.Transition{first}, []reach.Outgoing{telling(first, "robin", 0)}))
+		ok(t, s.Save([]alarms.Transition{other}, []reach.Outgoing{telling(other, "robin", 0)}))
 	}
-	all, err := s.Transitions(ctx, LogQuery{})
+	all, err := s.Log.Transitions(ctx, LogQuery{})
 	ok(t, err)
 	kept := other
 	kept.ID = fmt.Sprintf("%s~%d", first.ID, other.Due.UnixMilli())
 	same(t, "log", all, []alarms.Transition{kept, first})
-	due, err := s.Due(ctx, start.Add(2*time.Hour), 10)
+	due, err := allDue(s, ctx, start.Add(2*time.Hour), 10)
 	ok(t, err)
 	if len(due) != 2 || due[1].Transition != kept.ID {
 		t.Fatalf("both must be told, got %+v", due)
@@ -143,10 +144,10 @@ func TestCancellableTellingsEndWithTheirAlarm(t *testing.T) {
 		s := fresh(t, Options{})
 		up := raise(1, start)
 		other := transition("long-house/silent", 1, start, alarms.Raise, alarms.Normal, alarms.Unacknowledged)
-		ok(t, s.Save([]alarms.Transition{up, other}, []Outgoing{telling(up, "robin", 0),
+		ok(t, s.Save([]alarms.Transition{up, other}, []reach.Outgoing{telling(up, "robin", 0),
 			telling(up, "kim", time.Hour), telling(other, "kim", time.Hour)}))
 		next := transition(high, 2, start.Add(time.Minute), alarms.Worsen, alarms.Unacknowledged, state)
-		ok(t, s.Save([]alarms.Transition{next}, []Outgoing{telling(next, "robin", 0)}))
+		ok(t, s.Save([]alarms.Transition{next}, []reach.Outgoing{telling(next, "robin", 0)}))
 		want := OutboxCounts{Waiting: 4}
 		if cancels {
 			want = OutboxCounts{Waiting: 3, Cancelled: 1}
@@ -159,13 +160,13 @@ func TestRaisedAndGoneInOneSaveIsNotEscalated(t *testing.T) {
 	s := fresh(t, Options{})
 	up := raise(1, start)
 	down := transition(high, 2, start.Add(time.Minute), alarms.Return, alarms.Unacknowledged, alarms.ReturnedUnack)
-	ok(t, s.Save([]alarms.Transition{up, down}, []Outgoing{telling(up, "kim", time.Hour), telling(down, "robin", 0)}))
+	ok(t, s.Save([]alarms.Transition{up, down}, []reach.Outgoing{telling(up, "kim", time.Hour), telling(down, "robin", 0)}))
 	same(t, "outbox", counts(t, s), OutboxCounts{Waiting: 1, Cancelled: 1})
 }
 
 func TestATestMessageBelongsToNoTransition(t *testing.T) {
 	s := fresh(t, Options{})
-	ok(t, s.Save(nil, []Outgoing{{ID: "test/1", Channel: "mail", Person: "robin"},
+	ok(t, s.Save(nil, []reach.Outgoing{{ID: "test/1", Channel: "mail", Person: "robin"},
 		{ID: "test/2", Transition: "never saved#1", Channel: "mail", Person: "robin"}}))
 	same(t, "outbox", counts(t, s), OutboxCounts{Waiting: 2})
 }
@@ -175,8 +176,7 @@ func TestAnAlarmIsSavedThoughItsFiguresAreNoNumbers(t *testing.T) {
 	up, nan := raise(1, start), math.NaN()
 	up.Reason.Value = &nan
 	ok(t, s.Save([]alarms.Transition{up}, nil))
-	got, there, err := s.Transition(context.Background(), up.ID)
-	ok(t, err)
+	got, there := logged(t, s, up.ID)
 	up.Reason.Value = nil
 	same(t, "found", there, true)
 	same(t, "transition", got, up)
@@ -186,48 +186,34 @@ func TestAttemptsMoveARowThroughItsStates(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	up := raise(1, start)
-	ok(t, s.Save([]alarms.Transition{up}, []Outgoing{telling(up, "robin", 0), telling(up, "kim", time.Hour), telling(up, "sam", time.Minute)}))
-	at, any, err := s.NextDue(ctx)
-	ok(t, err)
-	same(t, "next due", at, start)
-	same(t, "any", any, true)
-
+	ok(t, s.Save([]alarms.Transition{up}, []reach.Outgoing{telling(up, "robin", 0), telling(up, "kim", time.Hour), telling(up, "sam", time.Minute)}))
 	robin := up.ID + "/robin"
 	try := func(who string, at time.Time, o Outcome, text string, next time.Time) {
 		t.Helper()
-		ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/" + who, At: at, Outcome: o, Error: text, Next: next}))
+		ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/" + who, At: at, Outcome: o, Error: text, Next: next}))
 	}
 	try("robin", start, Failed, "no route to host", start.Add(30*time.Second))
-	due, err := s.Due(ctx, start.Add(29*time.Second), 10)
+	due, err := allDue(s, ctx, start.Add(29*time.Second), 10)
 	ok(t, err)
 	same(t, "too early", len(due), 0)
-	due, err = s.Due(ctx, start.Add(30*time.Second), 10)
+	due, err = allDue(s, ctx, start.Add(30*time.Second), 10)
 	ok(t, err)
-	if len(due) != 1 || due[0].ID != robin || due[0].Attempts != 1 || !due[0].NotBefore.Equal(start) {
+	if len(due) != 1 || due[0].ID != robin || due[0].Tries != 1 || !due[0].NotBefore.Equal(start.Add(30*time.Second)) {
 		t.Fatalf("due again: %+v", due)
 	}
 	try("robin", start.Add(31*time.Second), Told, "", time.Time{})
 	// Kim's row is cancelled while it is on its way: a failure leaves it
 	// cancelled, a success is a success.
-	gone, err := s.Cancel(ctx, up.ID+"/kim")
-	ok(t, err)
-	same(t, "cancelled", gone, true)
+	cancel(t, s, up.ID+"/kim")
 	try("kim", start.Add(time.Hour), Failed, "busy", start.Add(2*time.Hour))
 	same(t, "after a failure", counts(t, s), OutboxCounts{Waiting: 1, Told: 1, Cancelled: 1})
 	try("kim", start.Add(time.Hour), Told, "", time.Time{})
 	try("sam", start.Add(time.Minute), Abandoned, "no such address", time.Time{})
 	same(t, "at the end", counts(t, s), OutboxCounts{Told: 2, Abandoned: 1})
-	if gone, err = s.Cancel(ctx, robin); err != nil || gone {
-		t.Fatalf("a told row was cancelled (%v)", err)
-	}
-	log, err := s.Attempts(ctx, up.ID)
-	ok(t, err)
+	log := attempts(t, s)
 	same(t, "attempts", len(log), 5)
 	same(t, "first attempt", log[0], Attempt{Outgoing: robin, At: start, Channel: "mail", Person: "robin", Error: "no route to host"})
-	recent, err := s.RecentAttempts(ctx, 1)
-	ok(t, err)
-	same(t, "newest attempt", recent[0], log[4])
-	if err := s.Attempted(ctx, Attempt{Outgoing: "nobody", Next: start}); err == nil || errors.As(err, new(*DiskError)) {
+	if err := s.Outbox.Attempted(ctx, Attempt{Outgoing: "nobody", Next: start}); err == nil || errors.As(err, new(*DiskError)) {
 		t.Fatalf("an attempt for nobody: %v", err)
 	}
 }
@@ -247,7 +233,7 @@ func TestLogIsPagedFilteredAndOrdered(t *testing.T) {
 	var got []alarms.Transition
 	q := LogQuery{Limit: 4}
 	for {
-		page, err := s.Transitions(ctx, q)
+		page, err := s.Log.Transitions(ctx, q)
 		ok(t, err)
 		if len(page) == 0 {
 			break
@@ -272,7 +258,7 @@ func TestLogIsPagedFilteredAndOrdered(t *testing.T) {
 				keep = append(keep, tr)
 			}
 		}
-		got, err := s.Transitions(ctx, q)
+		got, err := s.Log.Transitions(ctx, q)
 		ok(t, err)
 		same(t, what, got, keep)
 	}

@@ -3,12 +3,11 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/store/sqlite"
 )
 
 // Kind parts the log by what its lines are about.
@@ -47,9 +46,6 @@ type Mark struct {
 	Seq int64
 }
 
-// MarkAt is the place before everything that was due at t or later.
-func MarkAt(t time.Time) Mark { return Mark{Due: t.UnixNano()} }
-
 // SearchQuery says what is looked for. Zero fields ask for all.
 type SearchQuery struct {
 	From     Mark // looks at what is older
@@ -72,7 +68,7 @@ type Found struct {
 // Search looks through the saved transitions, newest first by Due and then by
 // the order of saving. It looks at no more than so many at once, so that it is
 // quick however long the log is and however little of it is wanted.
-func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) {
+func (l *Log) Search(ctx context.Context, q SearchQuery) (f Found, err error) {
 	limit, look := bounded(q.Limit, 100, 1000), bounded(q.Look, 50_000, 100_000)
 	seen, args := `SELECT * FROM transition`, []any{}
 	if q.From != (Mark{}) {
@@ -80,9 +76,9 @@ func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) 
 	}
 	seen += ` ORDER BY due DESC, seq DESC LIMIT ?`
 	args = append(args, look)
-	where, more := q.conditions()
-	rows, err := collect(ctx, s.db().read, scanFound, `SELECT body, due, seq FROM (`+seen+`)`+where+
-		` ORDER BY due DESC, seq DESC LIMIT ?`, append(append(args[:len(args):len(args)], more...), limit)...)
+	w := q.conditions()
+	rows, err := sqlite.Collect(ctx, l.disk.db().Read, scanFound, `SELECT body, due, seq FROM (`+seen+`)`+w.sql()+
+		` ORDER BY due DESC, seq DESC LIMIT ?`, append(append(args[:len(args):len(args)], w.args...), limit)...)
 	if err != nil {
 		return f, err
 	}
@@ -93,15 +89,33 @@ func (s *Store) Search(ctx context.Context, q SearchQuery) (f Found, err error) 
 		f.More, f.Next, f.Back = true, rows[limit-1].Mark, rows[limit-1].Transition.Due
 		return f, nil
 	}
-	ends, err := collect(ctx, s.db().read, func(r *sql.Rows, m *Mark) error { return r.Scan(&m.Due, &m.Seq) },
+	ends, err := sqlite.Collect(ctx, l.disk.db().Read, func(r *sql.Rows, m *Mark) error { return r.Scan(&m.Due, &m.Seq) },
 		`SELECT due, seq FROM (`+seen+`) ORDER BY due, seq LIMIT 1`, args...)
 	if err != nil || len(ends) == 0 {
 		return f, err
 	}
 	f.Next, f.Back = ends[0], timeOf(ends[0].Due)
-	f.More, err = one[bool](ctx, s.db().read, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
+	f.More, err = sqlite.One[bool](ctx, l.disk.db().Read, `SELECT EXISTS (SELECT 1 FROM transition WHERE (due, seq) < (?, ?))`,
 		f.Next.Due, f.Next.Seq)
 	return f, err
+}
+
+// where is what is asked of rows, with what stands for its question marks.
+type where struct {
+	conds []string
+	args  []any
+}
+
+func (w *where) and(cond string, args ...any) {
+	w.conds, w.args = append(w.conds, cond), append(w.args, args...)
+}
+
+// sql is empty where nothing is asked.
+func (w *where) sql() string {
+	if len(w.conds) == 0 {
+		return ""
+	}
+	return " WHERE " + strings.Join(w.conds, " AND ")
 }
 
 func bounded(n, std, most int) int {
@@ -121,35 +135,26 @@ func scanFound(r *sql.Rows, f *foundRow) error {
 	if err := r.Scan(&body, &f.Mark.Due, &f.Seq); err != nil {
 		return err
 	}
-	if err := json.Unmarshal(body, &f.Transition); err != nil {
-		return fmt.Errorf("a saved transition cannot be read: %w", err)
-	}
-	return nil
+	return readTransition(body, &f.Transition)
 }
 
 // conditions returns what q asks of a transition, for the database.
-func (q SearchQuery) conditions() (where string, args []any) {
-	var all []string
-	and := func(cond string, a ...any) {
-		all, args = append(all, cond), append(args, a...)
-	}
+func (q SearchQuery) conditions() where {
+	var w where
 	if q.House != "" {
-		and("house = ?", q.House)
+		w.and("house = ?", q.House)
 	}
 	if q.Kind > AnyKind && int(q.Kind) < kindCount {
-		and(sqlKinds[q.Kind])
+		w.and(sqlKinds[q.Kind])
 	}
 	if q.Priority != alarms.NoPriority { // a quote within a text of JSON has a backslash before it
-		and(`instr(CAST(body AS TEXT), ?) > 0`, `"Priority":"`+q.Priority.String()+`"`)
+		w.and(`instr(CAST(body AS TEXT), ?) > 0`, `"Priority":"`+q.Priority.String()+`"`)
 	}
-	for _, w := range q.Words {
-		and(`(json_extract(CAST(body AS TEXT), '$.Sentence') LIKE ? ESCAPE '\' OR json_extract(CAST(body AS TEXT), '$.Other') LIKE ? ESCAPE '\')`,
-			likely(w), likely(w))
+	for _, word := range q.Words {
+		w.and(`(json_extract(CAST(body AS TEXT), '$.Sentence') LIKE ? ESCAPE '\' OR json_extract(CAST(body AS TEXT), '$.Other') LIKE ? ESCAPE '\')`,
+			likely(word), likely(word))
 	}
-	if len(all) == 0 {
-		return "", nil
-	}
-	return " WHERE " + strings.Join(all, " AND "), args
+	return w
 }
 
 // likely makes a pattern of the text w.

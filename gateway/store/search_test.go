@@ -57,12 +57,12 @@ func TestTheLogIsSearched(t *testing.T) {
 		"a quote":         {SearchQuery{Words: []string{`"winter"`}}, []int{3}},
 		"per cent":        {SearchQuery{Words: []string{"0%"}}, []int{0}},
 		"underscore":      {SearchQuery{Words: []string{"_"}}, []int{9}},
-		"older":           {SearchQuery{From: MarkAt(minutes(3))}, []int{1, 0}},
+		"older":           {SearchQuery{From: Mark{Due: minutes(3).UnixNano()}}, []int{1, 0}},
 		"some":            {SearchQuery{Limit: 3}, []int{9, 8, 7}},
 		"kind and words":  {SearchQuery{Kind: OfPeople, Words: []string{"ada"}}, []int{1}},
 		"house and watch": {SearchQuery{Kind: OfWatch, House: "long-house"}, nil},
 	} {
-		f, err := s.Search(context.Background(), c.q)
+		f, err := s.Log.Search(context.Background(), c.q)
 		ok(t, err)
 		var want []alarms.Transition
 		for _, i := range c.want {
@@ -78,7 +78,7 @@ func TestEveryLineIsOfOneKind(t *testing.T) {
 	ok(t, s.Save(mixedLog(), nil))
 	n := 0
 	for k := OfAlarms; int(k) < kindCount; k++ {
-		f, err := s.Search(context.Background(), SearchQuery{Kind: k})
+		f, err := s.Log.Search(context.Background(), SearchQuery{Kind: k})
 		ok(t, err)
 		n += len(f.Transitions)
 	}
@@ -105,14 +105,14 @@ func TestPagesOfASearchLeaveNothingOut(t *testing.T) {
 	for _, q := range []SearchQuery{{Limit: 7}, {Limit: 7, Look: 11}, {Limit: 5, Kind: OfDrives, Look: 13}, {Limit: 3, Words: []string{"odd"}, Look: 5}} {
 		whole := q
 		whole.Limit, whole.Look = 1000, 0
-		want, err := s.Search(context.Background(), whole)
+		want, err := s.Log.Search(context.Background(), whole)
 		ok(t, err)
 		if want.More || len(want.Transitions) < 100 {
 			t.Fatalf("%+v: %d lines at once, more: %v", q, len(want.Transitions), want.More)
 		}
 		var got []alarms.Transition
 		for page := 0; ; page++ {
-			f, err := s.Search(context.Background(), q)
+			f, err := s.Log.Search(context.Background(), q)
 			ok(t, err)
 			got = append(got, f.Transitions...)
 			if !f.More {
@@ -146,7 +146,7 @@ func BenchmarkSearch(b *testing.B) {
 		"priority that is not": {Limit: 50, Priority: alarms.High}} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
-				_, err := s.Search(context.Background(), q)
+				_, err := s.Log.Search(context.Background(), q)
 				ok(b, err)
 			}
 		})

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"hash/crc32"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -76,6 +77,10 @@ func place(off int64, n int) int64 {
 	return off
 }
 
+// noHead reports whether the rest of off's page is too short for a frame to begin
+// there: what seems to be a length reaches into the next page.
+func noHead(off int64) bool { return pageSize-off%pageSize < frameHead }
+
 func nextPage(off int64) int64 { return (off/pageSize + 1) * pageSize }
 
 // scan is what reading a segment found.
@@ -95,6 +100,10 @@ func readSegment(b []byte, segment uint64, yield func(alarms.Input) bool) (found
 	bad := len(b) < segmentHead || string(b[:segmentHead]) != string(appendSegmentHead(nil, segment))
 	var d decoder
 	for off := int64(segmentHead); off+frameHead <= int64(len(b)); {
+		if noHead(off) {
+			off = nextPage(off)
+			continue
+		}
 		payload, next := frameAt(b, segment, off)
 		if payload == nil {
 			bad = bad || next < 0 || off%pageSize == 0
@@ -159,7 +168,7 @@ func wrecked(b []byte, end int64) bool {
 		last--
 	}
 	at := end
-	if at+frameHead > int64(len(b)) || binary.LittleEndian.Uint32(b[at:]) == 0 {
+	if at+frameHead > int64(len(b)) || noHead(at) || binary.LittleEndian.Uint32(b[at:]) == 0 {
 		at = nextPage(at)
 	}
 	if at+frameHead > int64(len(b)) {
@@ -182,7 +191,30 @@ func cutTail(path string, end int64) error {
 	return errors.Join(err, f.Sync(), f.Close())
 }
 
-func syncDir(dir string) error {
+// readSegmentFile reads a segment that may be written meanwhile: from its end,
+// page by page. A frame is written after all before it, so that whatever is found
+// of a later page, all before it is there when the earlier pages are read.
+func readSegmentFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	b := make([]byte, info.Size())
+	for at := (len(b) - 1) / pageSize * pageSize; at >= 0; at -= pageSize {
+		if _, err := f.ReadAt(b[at:min(at+pageSize, len(b))], int64(at)); err != nil && !errors.Is(err, io.EOF) {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+// SyncDir makes new names in a directory last.
+func SyncDir(dir string) error {
 	d, err := os.Open(filepath.Clean(dir))
 	if err != nil {
 		return err

@@ -2,9 +2,6 @@ package store
 
 import (
 	"context"
-	"errors"
-	"io/fs"
-	"os"
 	"time"
 )
 
@@ -38,49 +35,22 @@ type Stats struct {
 func (s *Store) Stats() Stats {
 	c := &s.journal.counts
 	st := Stats{
-		JournalBytes: c.bytes.Load(), DatabaseBytes: s.db().written.Load(), Inputs: c.inputs.Load(),
-		Flushes: c.flushes.Load(), DatabaseSyncs: s.db().syncs.Load(),
+		JournalBytes: c.bytes.Load(), DatabaseBytes: s.disk.db().Written.Load(), Inputs: c.inputs.Load(),
+		Flushes: c.flushes.Load(), DatabaseSyncs: s.disk.db().Syncs.Load(),
 		Waiting: int(c.waiting.Load()), JournalSize: c.size.Load(), Dropped: c.dropped.Load(),
-		CutTails: int(s.tails.Load()), Damaged: int(s.damaged.Load()), Lost: int(s.lost.Load()),
-		Clashes: int(s.clashes.Load()), Refused: s.refused.Load(), Failures: s.failures.Load(),
+		CutTails: int(s.backlog.tails.Load()), Damaged: int(s.backlog.damaged.Load()), Lost: int(s.backlog.lost.Load()),
+		Clashes: int(s.clashes.Load()), Refused: s.disk.refused.Load(), Failures: s.disk.failures.Load(),
 	}
-	if since := s.oldest.Load(); since != nil {
+	if since := c.since.Load(); since != nil {
 		st.WaitingSince = *since
 	}
-	if flushed := s.flushed.Load(); flushed != nil {
+	if flushed := c.flushed.Load(); flushed != nil {
 		st.LastFlush = *flushed
 	}
-	st.Held, st.HistoryDropped, st.Streams = s.recent.counts()
+	st.Held, st.HistoryDropped, st.Streams = s.History.recent.counts()
 	return st
 }
 
 // Size returns how many bytes the files of the store hold. It looks them all
 // up, so it is for the occasional question. It may be called by anybody.
-func (s *Store) Size(ctx context.Context) (int64, error) {
-	if !s.sizing.TryLock() {
-		return 0, errors.New("the size of the store is being looked up already")
-	}
-	return within(ctx, func() (int64, error) {
-		defer s.sizing.Unlock()
-		return s.size()
-	})
-}
-
-func (s *Store) size() (int64, error) {
-	entries, err := os.ReadDir(s.dir)
-	if err != nil {
-		return 0, err
-	}
-	var sum int64
-	for _, e := range entries {
-		info, err := e.Info()
-		switch {
-		case errors.Is(err, fs.ErrNotExist): // a journal segment that has just gone
-		case err != nil:
-			return 0, err
-		case info.Mode().IsRegular():
-			sum += info.Size()
-		}
-	}
-	return sum, nil
-}
+func (s *Store) Size(ctx context.Context) (int64, error) { return s.folder.size(ctx) }

@@ -3,21 +3,22 @@ package store
 import (
 	"cmp"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"sync"
+	"strings"
 	"sync/atomic"
-	"syscall"
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"telltale/gateway/store/sqlite"
 )
 
 // Options say how a Store works. The zero value of each means its default.
 type Options struct {
-	MaxWait    time.Duration // longest wait of an input for the disk; default 1 s
 	AliveEvery time.Duration // how often the time alone is journaled when nothing else is; default 1 min
 
 	CheckpointEvery    time.Duration // default 1 h
@@ -29,20 +30,19 @@ type Options struct {
 	SumFor  time.Duration    // 10-minute values; default 5 years
 	LogFor  time.Duration    // transitions and attempts; default 5 years
 	Readers int              // connections for queries; default 3
-	Now     func() time.Time // for MaxWait and CheckpointEvery alone; nil means time.Now
+	Now     func() time.Time // for CheckpointEvery and Stats alone; nil means time.Now
 	Log     zerolog.Logger
 
 	// IDFile, outside the directory, says that there is a store: so one that is
 	// gone is missed. Default: the directory's name and ".id".
 	IDFile string
 
-	guard guard // tests: refuse writes
+	guard sqlite.Guard // tests: refuse writes
 }
 
 const day = 24 * time.Hour
 
 func (o Options) withDefaults() Options {
-	o.MaxWait = cmp.Or(o.MaxWait, time.Second)
 	o.AliveEvery = cmp.Or(o.AliveEvery, time.Minute)
 	o.CheckpointEvery = cmp.Or(o.CheckpointEvery, time.Hour)
 	o.CheckpointReadings = cmp.Or(o.CheckpointReadings, 250_000)
@@ -58,40 +58,41 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-// Store is an open store. See the package comment for who may call what.
+// Store is an open store: the journal, the state of the alarms, and rooms for all
+// else. See the package comment for who may call what.
 type Store struct {
-	dir     string
+	Log     Log
+	Outbox  Outbox
+	Devices Devices
+	History History
+	Notes   Notes
+
 	opt     Options
-	lock    *os.File                 // the directory, and
-	file    *os.File                 // "lock" in it, which a version of before locks alone
-	base    atomic.Pointer[database] // another one once a disk is back
+	folder  *folder
+	losses  *losses
+	disk    *disk
+	mender  *mender
+	backlog *backlog
 	journal *journal
-	recent  recent
 
-	since  uint64                    // first segment after the snapshot
-	replay []uint64                  // segments that Recover reads
-	marred map[uint64]bool           // segments to be put aside, not removed
-	oldest atomic.Pointer[time.Time] // by opt.Now: since when something waits; nil: nothing does
-	retry  time.Time                 // by opt.Now: of the last refusal, until the disk takes it again
-	last   time.Time                 // by opt.Now: of the last checkpoint
-
-	apart   atomic.Pointer[error] // why nothing can be written; nil: the disk is open
-	tryAt   time.Time             // by opt.Now: when to open the disk again, or to look for the directory
-	knows   atomic.Bool           // the core has the state that is on the disk
-	earlier atomic.Bool           // the disk came back with a state that the core has not
-	sick    atomic.Bool           // damage was met in the database
-	forgot  atomic.Bool           // the state of the alarms was lost
-	losses  losses
-
-	refused atomic.Bool // the disk refused the last write
-	tails   atomic.Int64
-	damaged atomic.Int64
-	lost    atomic.Int64
+	since   uint64      // first segment after the snapshot
+	last    time.Time   // by opt.Now: of the last checkpoint
+	tryAt   time.Time   // by opt.Now: when to open the disk again, or to look for the directory
+	earlier atomic.Bool // the disk came back with a state that the core has not
 	clashes atomic.Int64
+}
 
-	failures atomic.Uint64
-	sizing   sync.Mutex                // held while the files are looked up
-	flushed  atomic.Pointer[time.Time] // by opt.Now: when the journal last reached the disk
+// newStore makes the rooms of a store that is not open yet.
+func newStore(dir string, opt Options) *Store {
+	dir, opt = filepath.Clean(dir), opt.withDefaults()
+	j := newJournal(dir, 1, opt.MaxWaiting, opt.guard)
+	f, l, d := &folder{dir: dir}, &losses{log: opt.Log}, &disk{dir: dir, counts: &j.counts}
+	s := &Store{opt: opt, folder: f, losses: l, disk: d, journal: j,
+		Log: Log{d, opt.LogFor}, Outbox: Outbox{d}, Devices: Devices{d}, Notes: Notes{d},
+		History: History{disk: d, rawFor: opt.RawFor, sumFor: opt.SumFor, recent: recent{streams: map[name]*stream{}, max: opt.MaxReadings, epoch: 1}},
+		mender:  &mender{folder: f, losses: l, disk: d, readers: opt.Readers, guard: opt.guard}}
+	s.backlog = &backlog{folder: f, losses: l, take: s.History.recent.take, marred: map[uint64]bool{}}
+	return s
 }
 
 // Open opens the store in dir, which is made if it is not there; its parent
@@ -102,96 +103,20 @@ type Store struct {
 // within a sentence.
 func Open(dir string, opt Options) (*Store, error) {
 	opt.IDFile = cmp.Or(opt.IDFile, filepath.Clean(dir)+".id")
-	s := &Store{dir: filepath.Clean(dir), opt: opt.withDefaults(), marred: map[uint64]bool{}}
-	if err := s.open(); err != nil {
-		return nil, fmt.Errorf("cannot open the store %s: %w", s.dir, errors.Join(err, s.release()))
-	}
-	return s, nil
-}
-
-func (s *Store) open() error {
-	s.recent = recent{streams: map[name]*stream{}, max: s.opt.MaxReadings, epoch: 1}
-	s.journal = newJournal(s.dir, 1, s.opt.MaxWaiting, s.opt.guard)
+	s := newStore(dir, opt)
 	s.last = s.opt.Now()
 	err := s.attach(context.Background())
 	switch {
-	case errors.Is(err, ErrInUse), errors.Is(err, ErrNewer):
-		return err
-	case err != nil:
-		return s.begin(context.Background(), err)
+	case err == nil:
+		s.losses.knows.Store(true)
+	case !errors.Is(err, ErrInUse) && !errors.Is(err, ErrNewer):
+		err = s.begin(context.Background(), err)
 	}
-	s.knows.Store(true)
-	return nil
-}
-
-// claim makes the directory and takes it for this process.
-func (s *Store) claim() error {
-	if s.lock != nil {
-		return nil
-	}
-	if err := os.Mkdir(s.dir, 0o750); err != nil && !errors.Is(err, os.ErrExist) {
-		return s.explain(err)
-	}
-	if info, err := os.Stat(s.dir); err != nil {
-		return s.explain(err)
-	} else if !info.IsDir() {
-		return fmt.Errorf("it is %w; give the name of a directory", ErrNotDirectory)
-	}
-	dir, err := os.Open(s.dir)
 	if err != nil {
-		return s.explain(err)
+		return nil, fmt.Errorf("cannot open the store %s: %w", s.folder.dir, errors.Join(err, s.release()))
 	}
-	s.lock = dir
-	ok, err := tryLock(dir) // some file systems lock files alone
-	if ok || err != nil {
-		f, openErr := os.OpenFile(s.path("lock"), os.O_RDWR|os.O_CREATE, 0o640)
-		switch {
-		case openErr == nil:
-			s.file = f
-			ok, err = tryLock(f)
-		case err != nil:
-			return errors.Join(s.explain(openErr), s.unclaim())
-		}
-	}
-	switch {
-	case err != nil:
-		return errors.Join(fmt.Errorf("it cannot be locked: %w", err), s.unclaim())
-	case !ok:
-		return errors.Join(fmt.Errorf("it is %w; two watches must not share one store", ErrInUse), s.unclaim())
-	}
-	return nil
+	return s, nil
 }
-
-// unclaim gives the directory up.
-func (s *Store) unclaim() error {
-	var errs []error
-	for _, f := range []*os.File{s.lock, s.file} {
-		if f != nil {
-			errs = append(errs, unlock(f), f.Close())
-		}
-	}
-	s.lock, s.file = nil, nil
-	return errors.Join(errs...)
-}
-
-// explain adds what to do to the errors a person can do something about.
-func (s *Store) explain(err error) error {
-	switch {
-	case errors.Is(err, ErrNewer):
-		return err
-	case errors.Is(err, syscall.ENOTDIR):
-		return fmt.Errorf("a part of the path is %w: %w", ErrNotDirectory, err)
-	case readOnly(err):
-		return fmt.Errorf("it %w by this user; check its owner and the disk: %w", ErrReadOnly, err)
-	case driverDamaged(err):
-		return fmt.Errorf("telltale.db is %w: %w", ErrDamaged, err)
-	case noSpace(err):
-		return fmt.Errorf("%w; make room: %w", ErrFull, err)
-	}
-	return err
-}
-
-func (s *Store) db() *database { return s.base.Load() }
 
 // Close writes what waits and ends the store. It takes no snapshot: call
 // Checkpoint before.
@@ -200,12 +125,62 @@ func (s *Store) Close() error {
 }
 
 func (s *Store) release() error {
-	var errs []error
-	if s.journal != nil {
-		errs = append(errs, s.journal.rotate())
+	errs := []error{s.journal.rotate()}
+	if db := s.disk.db(); db != nil {
+		errs = append(errs, db.Close())
 	}
-	if db := s.db(); db != nil {
-		errs = append(errs, db.close())
+	return errors.Join(append(errs, s.folder.unclaim())...)
+}
+
+// Renew makes a store that was put back from a copy one of its own. What waits to
+// be told is cancelled: the store that it was copied from has told it. It forgets
+// its own name, the garden's ID and the given names of what was kept. words say
+// what is lost by it, from the number of rows that were cancelled: they are among
+// the Losses of the next Open. The error is a *DiskError.
+func (s *Store) Renew(ctx context.Context, words func(cancelled int) string, forget ...string) error {
+	const doing = "make the copy a store of its own"
+	var n int64
+	err := s.disk.write(ctx, doing, func(tx *sql.Tx) (err error) {
+		if n, err = execute(ctx, tx, `UPDATE outbox SET state = ? WHERE state = ?`, cancelled, waiting); err != nil {
+			return err
+		}
+		for _, name := range append(forget, gardenKept, birthKept, clientKept, nameKept) {
+			if _, err := tx.ExecContext(ctx, `DELETE FROM kept WHERE name = ?`, name); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err == nil {
+		s.losses.lose(words(int(n)))
+		err = s.disk.fault(doing, s.losses.keep(ctx, s.disk.db()))
 	}
-	return errors.Join(append(errs, s.unclaim())...)
+	return err
+}
+
+// nameKept is the name under which the store keeps its own.
+const nameKept = "name of the store"
+
+// identify holds the store's name against the one outside its directory.
+func (s *Store) identify(ctx context.Context, db *sqlite.Database, fresh bool) error {
+	path := s.opt.IDFile
+	outside, _ := os.ReadFile(path)
+	there := strings.TrimSpace(string(outside))
+	var name string
+	err := db.Write.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, nameKept).Scan(&name)
+	if errors.Is(err, sql.ErrNoRows) {
+		if fresh && there != "" && len(s.backlog.replay) == 0 {
+			s.losses.lose(fmt.Sprintf("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
+			s.losses.forget()
+		}
+		name = randomID()
+		_, err = db.Write.ExecContext(ctx, `INSERT INTO kept (name, value) VALUES (?, ?)`, nameKept, name)
+	}
+	if err != nil || name == there {
+		return err
+	}
+	if err := os.WriteFile(path, []byte(name+"\n"), 0o640); err != nil {
+		s.opt.Log.Warn().Err(err).Msg("the store's name cannot be kept outside its directory: if the whole store goes, nobody is told")
+	}
+	return nil
 }

@@ -6,24 +6,25 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/reach"
 )
 
 func TestTellingsSayWhatCameOfThem(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
 	up := raise(1, start)
-	rows := []Outgoing{telling(up, "ada", 0), telling(up, "ben", time.Hour), telling(up, "", 0)}
+	rows := []reach.Outgoing{telling(up, "ada", 0), telling(up, "ben", time.Hour), telling(up, "", 0)}
 	rows[0].Channel = "phone"
 	ok(t, s.Save([]alarms.Transition{up}, rows))
-	ok(t, s.Enqueue(ctx, []Outgoing{{ID: "test/1", Channel: "mail", Person: "ben", Body: []byte("test")}}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(1), Outcome: Failed, Error: "no route", Next: minutes(2)}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(2), Outcome: Postponed, Next: minutes(3)}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(3), Outcome: Told}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: "test/1", At: minutes(4), Outcome: Abandoned, Error: "no such mailbox"}))
+	ok(t, s.Outbox.Enqueue(ctx, []reach.Outgoing{{ID: "test/1", Channel: "mail", Person: "ben", Body: []byte("test")}}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(1), Outcome: Failed, Error: "no route", Next: minutes(2)}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(2), Outcome: Postponed, Next: minutes(3)}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: up.ID + "/ada", At: minutes(3), Outcome: Told}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: "test/1", At: minutes(4), Outcome: Abandoned, Error: "no such mailbox"}))
 	ack := transition(high, 2, minutes(5), alarms.Ack, alarms.Unacknowledged, alarms.Acknowledged)
 	ok(t, s.Save([]alarms.Transition{ack}, nil))
 
-	got, err := s.Tellings(ctx, TellingsQuery{})
+	got, err := s.Outbox.Tellings(ctx, TellingsQuery{})
 	ok(t, err)
 	if len(got) != 3 {
 		t.Fatalf("%d tellings of people, want 3: %+v", len(got), got)
@@ -51,7 +52,7 @@ func TestTellingsSayWhatCameOfThem(t *testing.T) {
 		"nobody":       {TellingsQuery{Person: "' OR 1=1 --"}, nil},
 	} {
 		var ids []string
-		got, err := s.Tellings(ctx, c.q)
+		got, err := s.Outbox.Tellings(ctx, c.q)
 		ok(t, err)
 		for _, g := range got {
 			ids = append(ids, g.ID)
@@ -63,9 +64,9 @@ func TestTellingsSayWhatCameOfThem(t *testing.T) {
 func TestTellingsWaitWithTheirTime(t *testing.T) {
 	s := fresh(t, Options{})
 	ctx := context.Background()
-	ok(t, s.Enqueue(ctx, []Outgoing{{ID: "test/1", Channel: "mail", Person: "ben", NotBefore: minutes(10)}}))
-	ok(t, s.Attempted(ctx, Attempt{Outgoing: "test/1", At: minutes(10), Outcome: Failed, Error: "timeout", Next: minutes(12)}))
-	got, err := s.Tellings(ctx, TellingsQuery{})
+	ok(t, s.Outbox.Enqueue(ctx, []reach.Outgoing{{ID: "test/1", Channel: "mail", Person: "ben", NotBefore: minutes(10)}}))
+	ok(t, s.Outbox.Attempted(ctx, Attempt{Outgoing: "test/1", At: minutes(10), Outcome: Failed, Error: "timeout", Next: minutes(12)}))
+	got, err := s.Outbox.Tellings(ctx, TellingsQuery{})
 	ok(t, err)
 	if len(got) != 1 || got[0].State != TellingWaits || !got[0].Next.Equal(minutes(12)) || got[0].Last.Error != "timeout" || !got[0].NotBefore.Equal(minutes(10)) {
 		t.Errorf("got %+v", got)

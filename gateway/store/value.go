@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"time"
 )
 
 // maxExp is the largest number of decimals tried for a compact value.
@@ -102,4 +103,21 @@ func (c *cursor) text() string {
 	s := string(c.b[:n])
 	c.b = c.b[n:]
 	return s
+}
+
+// nanosOf gives t for a column; the zero time is 0.
+func nanosOf(t time.Time) int64 {
+	if t.IsZero() {
+		return 0
+	}
+	return t.UnixNano()
+}
+
+func timeOf(nanos int64) time.Time { return time.Unix(0, nanos).UTC() }
+
+func timeOrNone(nanos int64) time.Time {
+	if nanos == 0 {
+		return time.Time{}
+	}
+	return timeOf(nanos)
 }

@@ -6,7 +6,6 @@
 // life to other machines at a steady pace, so that its absence is noticed
 // there when this machine loses power or network.
 //
-// Both send only while the owner loop proves that it turns: a process that
-// still runs but no longer judges readings must look dead. A [Pulse] is that
-// proof.
+// Both send only while the watch is [Alive]: a process that still runs but no
+// longer judges readings must look dead. A [Pulse] is the owner loop's proof.
 package supervise

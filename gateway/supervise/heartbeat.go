@@ -1,6 +1,7 @@
 package supervise
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,11 +22,11 @@ type Beat struct {
 }
 
 // Sender carries a sign of life away from this machine. Send returns when it
-// has been taken there, or why not; the caller counts and logs that. A Beat
+// has been taken there, or why not; the caller logs that. A Beat
 // may be sent twice.
 type Sender interface {
 	Send(ctx context.Context, b Beat) error
-	// String names the sender in logs and figures; it shows no secret.
+	// String names the sender in logs; it shows no secret.
 	String() string
 }
 
@@ -48,21 +49,9 @@ type Heartbeat struct {
 	paths []*path
 }
 
-// SenderStats are the counts of one sender since NewHeartbeat.
-type SenderStats struct {
-	Sender   string
-	Sent     uint64
-	Failed   uint64
-	Withheld uint64    // not sent because the owner loop did not turn
-	Last     time.Time // of the last one sent; zero: none yet
-	Trouble  string    // why the last attempt failed; empty: it did not
-}
-
 // NewHeartbeat checks o. All problems are reported at once, joined.
 func NewHeartbeat(o HeartbeatOptions) (*Heartbeat, error) {
-	if o.Every == 0 {
-		o.Every = time.Minute
-	}
+	o.Every = cmp.Or(o.Every, time.Minute)
 	if o.Timeout == 0 {
 		o.Timeout = min(10*time.Second, o.Every)
 	}
@@ -84,7 +73,7 @@ func NewHeartbeat(o HeartbeatOptions) (*Heartbeat, error) {
 	}
 	h := &Heartbeat{opt: o}
 	for _, s := range o.Senders {
-		h.paths = append(h.paths, &path{opt: &h.opt, sender: s, stats: SenderStats{Sender: s.String()}})
+		h.paths = append(h.paths, &path{opt: &h.opt, sender: s})
 	}
 	return h, nil
 }
@@ -101,41 +90,20 @@ func (h *Heartbeat) Run(ctx context.Context) error {
 	return nil
 }
 
-// Stats returns the counts of each sender, in the order of the options.
-func (h *Heartbeat) Stats() []SenderStats {
-	all := make([]SenderStats, len(h.paths))
-	for i, p := range h.paths {
-		all[i] = p.get()
-	}
-	return all
-}
-
-// path is one sender with its counts.
+// path is one sender, and what is wrong with it.
 type path struct {
-	opt    *HeartbeatOptions
-	sender Sender
-
-	mu    sync.Mutex
-	stats SenderStats
-
-	// Touched by run alone.
+	opt              *HeartbeatOptions
+	sender           Sender
 	withheld, failed cause
 	why              string
 }
 
-func (p *path) get() SenderStats {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.stats
-}
-
 func (p *path) run(ctx context.Context) {
-	tick := time.NewTicker(p.opt.Every)
-	defer tick.Stop()
+	tick := time.Tick(p.opt.Every)
 	for {
 		p.beat(ctx, "alive")
 		select {
-		case <-tick.C:
+		case <-tick:
 		case <-ctx.Done():
 			p.beat(context.WithoutCancel(ctx), "stopping")
 			return
@@ -144,43 +112,36 @@ func (p *path) run(ctx context.Context) {
 }
 
 // beat sends one sign of life if the owner loop turns. The last one is sent
-// also when the loop has already ended.
-func (p *path) beat(ctx context.Context, state string) {
+// also when the loop has already ended. One that is cut off because run ends
+// is no failure of the receiver.
+func (p *path) beat(run context.Context, state string) {
 	if err := p.opt.Alive(); err != nil && state == "alive" {
-		p.count(func(s *SenderStats) { s.Withheld++ })
 		if p.withheld.begins() {
 			p.opt.Log.Error().Err(err).Str("to", p.sender.String()).Msg("no sign of life is sent, so that others notice")
 		}
 		return
 	}
 	p.withheld.over()
-	ctx, cancel := context.WithTimeout(ctx, p.opt.Timeout)
+	ctx, cancel := context.WithTimeout(run, p.opt.Timeout)
 	defer cancel()
-	now := time.Now()
-	err := p.sender.Send(ctx, Beat{Service: "telltale", Name: p.opt.Name, State: state, At: now.UTC(),
+	err := p.sender.Send(ctx, Beat{Service: "telltale", Name: p.opt.Name, State: state, At: time.Now().UTC(),
 		Every: p.opt.Every.Seconds(), Words: p.opt.Words()})
 	if err != nil {
-		p.fail(err)
+		if run.Err() == nil {
+			p.fail(err)
+		}
 		return
 	}
-	p.count(func(s *SenderStats) { s.Sent++; s.Last = now; s.Trouble = "" })
 	if p.failed.over() {
 		p.opt.Log.Info().Str("to", p.sender.String()).Msg("signs of life arrive again")
 	}
 }
 
-// fail counts, and logs when the trouble is new or another than before.
+// fail logs when the trouble is new or another than before.
 func (p *path) fail(err error) {
 	why := err.Error()
-	p.count(func(s *SenderStats) { s.Failed++; s.Trouble = why })
 	if p.failed.begins() || why != p.why {
 		p.opt.Log.Warn().Err(err).Str("to", p.sender.String()).Msg("a sign of life did not arrive")
 	}
 	p.why = why
-}
-
-func (p *path) count(change func(*SenderStats)) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	change(&p.stats)
 }

@@ -45,16 +45,10 @@ func NewManager(getenv func(string) string, pid int, log zerolog.Logger) (*Manag
 	return m, nil
 }
 
-// Present reports whether there is a service manager to tell.
-func (m *Manager) Present() bool { return m.socket != "" }
-
-// Watchdog is how often the manager expects a sign of life; 0 for never.
-func (m *Manager) Watchdog() time.Duration { return m.watchdog }
-
-// Ready tells that the service is up, or that reloading has ended.
+// Ready reports that the service is up, or that reloading has ended.
 func (m *Manager) Ready() error { return m.send("READY=1") }
 
-// Reloading tells that the configuration is being read again; Ready must
+// Reloading reports that the configuration is being read again; Ready must
 // follow.
 func (m *Manager) Reloading() error {
 	usec, err := monotonicMicroseconds()
@@ -64,7 +58,7 @@ func (m *Manager) Reloading() error {
 	return m.send("RELOADING=1\nMONOTONIC_USEC=" + strconv.FormatInt(usec, 10))
 }
 
-// Stopping tells that the service is going down by intention.
+// Stopping reports that the service is going down by intention.
 func (m *Manager) Stopping() error { return m.send("STOPPING=1") }
 
 // Status sets the one line that the manager shows beside the service.
@@ -101,8 +95,7 @@ func (m *Manager) Run(ctx context.Context, alive Alive) error {
 		<-ctx.Done()
 		return nil
 	}
-	tick := time.NewTicker(m.watchdog / 2)
-	defer tick.Stop()
+	tick := time.Tick(m.watchdog / 2)
 	var withheld, failed cause
 	for {
 		if err := alive(); err != nil {
@@ -118,7 +111,7 @@ func (m *Manager) Run(ctx context.Context, alive Alive) error {
 			}
 		}
 		select {
-		case <-tick.C:
+		case <-tick:
 		case <-ctx.Done():
 			return nil
 		}

@@ -81,8 +81,8 @@ func TestManagerMessages(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !m.Present() || m.Watchdog() != 0 {
-			t.Errorf("present %v, watchdog %v", m.Present(), m.Watchdog())
+		if m.socket == "" || m.watchdog != 0 {
+			t.Errorf("present %v, watchdog %v", m.socket != "", m.watchdog)
 		}
 		for _, c := range []struct {
 			send func() error
@@ -135,12 +135,12 @@ func TestManagerEnvironment(t *testing.T) {
 			}
 		case err != nil:
 			t.Errorf("%q: %v", c.env, err)
-		case m.Watchdog() != c.watchdog:
-			t.Errorf("%q: watchdog %v, want %v", c.env, m.Watchdog(), c.watchdog)
+		case m.watchdog != c.watchdog:
+			t.Errorf("%q: watchdog %v, want %v", c.env, m.watchdog, c.watchdog)
 		}
 	}
 	m, err := NewManager(environment(), 42, zerolog.Nop())
-	if err != nil || m.Present() || m.Ready() != nil || m.Reloading() != nil || m.Status("x") != nil || m.Stopping() != nil {
+	if err != nil || m.socket != "" || m.Ready() != nil || m.Reloading() != nil || m.Status("x") != nil || m.Stopping() != nil {
 		t.Error("without a service manager everything must be quiet")
 	}
 	gone, err := NewManager(environment("NOTIFY_SOCKET", filepath.Join(t.TempDir(), "none")), 42, zerolog.Nop())

@@ -7,7 +7,7 @@ import (
 	"time"
 )
 
-// Alive returns nil while the owner loop turns, else what is wrong.
+// Alive returns nil while the watch does its work, else what is wrong.
 type Alive func() error
 
 // Pulse is set by the owner loop each time round and read by others. It goes
@@ -22,14 +22,22 @@ func (p *Pulse) Beat() {
 	p.last.Store(&now)
 }
 
+// Last returns when the last beat was, the zero time if there was none.
+func (p *Pulse) Last() time.Time {
+	if last := p.last.Load(); last != nil {
+		return *last
+	}
+	return time.Time{}
+}
+
 // Within returns an Alive that holds while the last beat is not older than d.
 func (p *Pulse) Within(d time.Duration) Alive {
 	return func() error {
-		last := p.last.Load()
-		if last == nil {
+		last := p.Last()
+		if last.IsZero() {
 			return errors.New("the watch has not begun to judge readings")
 		}
-		if age := time.Since(*last); age > d {
+		if age := time.Since(last); age > d {
 			return fmt.Errorf("the watch has judged nothing for %v, at most %v is allowed", age.Round(time.Second), d)
 		}
 		return nil

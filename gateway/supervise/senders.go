@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strings"
 )
 
 // PostSender posts each sign of life as JSON to a web address on another
@@ -80,39 +79,4 @@ func (p *PostSender) Send(ctx context.Context, b Beat) error {
 	return fmt.Errorf("%s answers %s", p.host, resp.Status)
 }
 
-// Publisher is what a TopicSender needs of the link to the broker.
-type Publisher interface {
-	Publish(ctx context.Context, topic string, payload []byte, qos byte, retain bool) error
-}
-
-// TopicSender publishes each sign of life, retained and at QoS 1, to a topic
-// of a broker on another machine. It carries its time and its pace, so that a
-// reader can tell that the next one is missing.
-type TopicSender struct {
-	to    Publisher
-	topic string
-}
-
-// NewTopicSender publishes to topic by to.
-func NewTopicSender(to Publisher, topic string) (*TopicSender, error) {
-	if topic == "" || strings.ContainsAny(topic, "+#\x00") {
-		return nil, fmt.Errorf("the heartbeat's topic is %q; want one without wildcards, such as telltale/watch/heartbeat", topic)
-	}
-	return &TopicSender{to: to, topic: topic}, nil
-}
-
-func (s *TopicSender) String() string { return "topic " + s.topic }
-
-// Send publishes b.
-func (s *TopicSender) Send(ctx context.Context, b Beat) error {
-	body, err := json.Marshal(b)
-	if err != nil {
-		return err
-	}
-	return s.to.Publish(ctx, s.topic, body, 1, true)
-}
-
-var (
-	_ Sender = (*PostSender)(nil)
-	_ Sender = (*TopicSender)(nil)
-)
+var _ Sender = (*PostSender)(nil)

@@ -3,8 +3,6 @@ package sim
 import (
 	"fmt"
 	"os"
-	"sort"
-	"strconv"
 	"strings"
 	"time"
 )
@@ -170,97 +168,5 @@ func (m *Modem) call(c string) {
 			m.hungUp++
 		}
 		m.result("OK")
-	}
-}
-
-// message does what belongs to messages.
-func (m *Modem) message(c, name, value string) {
-	switch name {
-	case "AT+CMGF":
-		if m.o.TextOnly && value == "0" {
-			m.result("ERROR")
-			return
-		}
-		m.text = value == "1"
-		m.result("OK")
-	case "AT+CSCS":
-		if m.o.NoUCS2 && strings.Contains(value, "UCS2") {
-			m.result("+CME ERROR: operation not supported")
-			return
-		}
-		m.set = strings.Trim(value, `"`)
-		m.result("OK")
-	case "AT+CSMS":
-		m.answer("+CSMS: 1,1,1")
-	case "AT+CPMS":
-		places := m.o.Places
-		if places == 0 {
-			places = 30
-		}
-		m.answer(fmt.Sprintf("+CPMS: %d,%d,%d,%d,%d,%d", len(m.store), places, len(m.store), places, len(m.store), places))
-	case "AT+CNMI":
-		m.result(map[bool]string{true: "ERROR", false: "OK"}[m.o.NoAnnounce])
-	case "AT+CSMP":
-		if f := strings.Split(value, ","); len(f) == 4 {
-			m.coding = f[3]
-		}
-		m.result("OK")
-	case "AT+CSCA?":
-		m.answer(`+CSCA: "` + m.coded("+447700900000") + `",145`)
-	case "AT+CSCA":
-		m.result("OK")
-	case "AT+CMGL":
-		m.list()
-	case "AT+CMGR", "AT+CMGD":
-		m.one(name, value)
-	case "AT+CMGS":
-		m.prompt(value)
-	default:
-		m.result("ERROR")
-	}
-}
-
-func (m *Modem) list() {
-	var at []int
-	for i := range m.store {
-		at = append(at, i)
-	}
-	sort.Ints(at)
-	for _, i := range at {
-		head, body := m.shown(m.store[i])
-		m.out(fmt.Sprintf("\r\n+CMGL: %d,%s\r\n", i, head))
-		for _, l := range m.between {
-			m.out(l + "\r\n")
-		}
-		m.between = nil
-		if body != "" {
-			m.out(body + "\r\n")
-		}
-	}
-	m.result("OK")
-}
-
-func (m *Modem) one(name, value string) {
-	index, err := strconv.Atoi(value)
-	k, found := m.store[index]
-	switch {
-	case err != nil || !found && name == "AT+CMGR":
-		m.result("+CMS ERROR: 321")
-	case name == "AT+CMGD":
-		delete(m.store, index)
-		m.result("OK")
-	default:
-		head, body := m.shown(k)
-		m.out("\r\n+CMGR: " + head + "\r\n" + body + "\r\n")
-		m.result("OK")
-	}
-}
-
-// put keeps a message and says so.
-func (m *Modem) put(k kept, silent bool, code string) {
-	m.next++
-	m.store[m.next] = k
-	if !silent {
-		m.out(fmt.Sprintf("\r\n%s: \"SM\",%d\r\n", code, m.next))
 	}
 }

@@ -119,69 +119,6 @@ func reportPDU(r reported) string {
 	return "00" + "06" + fmt.Sprintf("%02X", r.ref) + addressPDU(r.to) + stampPDU(r.at) + stampPDU(r.at) + fmt.Sprintf("%02X", r.status)
 }
 
-// prompt asks for the data of a message.
-func (m *Modem) prompt(value string) {
-	if m.o.NoPrompt {
-		return
-	}
-	p := &pending{}
-	if m.text {
-		to, _, _ := strings.Cut(value, ",")
-		p.to = strings.Trim(to, `"`)
-		if m.set == "UCS2" {
-			p.to = narrow(p.to)
-		}
-	}
-	m.awaiting = p
-	m.out("\r\n> ")
-}
-
-// submit takes the data of a message.
-func (m *Modem) submit(p *pending, data string) {
-	time.Sleep(m.o.Answer)
-	if m.o.Refuse != "" {
-		m.result(m.o.Refuse)
-		return
-	}
-	s := Sent{To: p.to, Text: data, Total: 1, Number: 1, ReportWanted: true, Wide: m.coding == "8"}
-	if m.text && m.set == "UCS2" {
-		s.Text = narrow(data)
-	}
-	if !m.text {
-		var ok bool
-		if s, ok = readSubmit(data); !ok {
-			m.result("+CMS ERROR: 304")
-			return
-		}
-	}
-	m.ref = (m.ref + 1) % 256
-	m.sent = append(m.sent, s)
-	m.answer(fmt.Sprintf("+CMGS: %d", m.ref))
-	if m.o.ReportAfter > 0 && s.ReportWanted {
-		ref := m.ref
-		m.timers.Go(func() {
-			time.Sleep(m.o.ReportAfter)
-			m.report(ref, s.To)
-		})
-	}
-}
-
-// report tells what became of a message.
-func (m *Modem) report(ref int, to string) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	r := reported{ref, to, time.Now(), m.o.Report}
-	switch {
-	case m.o.KeepReports:
-		m.put(kept{status: &r}, false, "+CDSI")
-	case m.text:
-		m.result("+CDS: " + m.reportLine(r))
-	default:
-		p := reportPDU(r)
-		m.out(fmt.Sprintf("\r\n+CDS: %d\r\n%s\r\n", len(p)/2-1, p))
-	}
-}
-
 // plain is the part of the default alphabet that differs from ASCII and that
 // tests send; from memory of TS 23.038.
 var plain = map[uint64]rune{0x00: '@', 0x01: '£', 0x02: '$', 0x05: 'é', 0x11: '_', 0x5b: 'Ä', 0x5e: 'Ü', 0x5f: '§', 0x7b: 'ä', 0x7e: 'ü', 0x7f: 'à'}

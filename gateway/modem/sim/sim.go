@@ -3,12 +3,11 @@
 // misbehave: it echoes, answers slowly, says things unasked in the middle of
 // an answer, locks its SIM after three wrong PINs, refuses messages by number,
 // reports deliveries late, and can be pulled out. It shares no code with the
-// package that it tests: messages are coded here anew, bit by bit.
+// package that it tests: messages are coded here again, bit by bit.
 package sim
 
 import (
 	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"syscall"
@@ -97,7 +96,7 @@ func Start(link string, o Options) (*Modem, error) {
 	return m, m.Plug()
 }
 
-// Plug puts the modem in: it starts anew, and keeps what is on its SIM.
+// Plug puts the modem in: it starts again, and keeps what is on its SIM.
 func (m *Modem) Plug() error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -154,9 +153,6 @@ func (m *Modem) Close() {
 
 // Device is the path of the serial device.
 func (m *Modem) Device() string { return m.link }
-
-// Dir is the folder that holds the device.
-func (m *Modem) Dir() string { return filepath.Dir(m.link) }
 
 // Set changes what the modem is like.
 func (m *Modem) Set(change func(*Options)) {

@@ -108,7 +108,6 @@
     const next = new DOMParser().parseFromString(html, "text/html").body;
     const held = there.contains(document.activeElement) ? document.activeElement : null;
     children(there, next);
-    for (const input of there.querySelectorAll("input[data-token]")) input.value = body.dataset.token;
     if (held && !held.isConnected) {
       const head = there.querySelector("h2");
       if (head) { head.tabIndex = -1; head.focus({ preventScroll: true }); }
@@ -141,7 +140,7 @@
       return;
     }
     if (have.nodeName !== want.nodeName) { have.replaceWith(document.importNode(want, true)); return; }
-    const typed = have.matches("input:not([type=hidden]), select, input[data-token]");
+    const typed = have.matches("input:not([type=hidden]), select");
     for (const a of [...have.attributes]) if (!want.hasAttribute(a.name) && !mine(have, a.name)) have.removeAttribute(a.name);
     for (const a of want.attributes) {
       if (typed && a.name === "value") continue;
@@ -168,7 +167,6 @@
     if (form.dataset.busy) return;
     form.dataset.busy = "1";
     const data = new URLSearchParams(new FormData(form));
-    data.set("token", body.dataset.token);
     data.set("who", document.getElementById("who").value);
     try {
       const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
@@ -205,7 +203,6 @@
   window.addEventListener("pageshow", (e) => { if (e.persisted) { leave(); follow(); } });
 
   body.classList.add("scripted");
-  for (const input of document.querySelectorAll("input[data-token]")) input.value = body.dataset.token;
   setInterval(tellPast, 1000);
   setInterval(renewCharts, chartsEvery);
   follow();

@@ -37,8 +37,8 @@
     return Math.max(until, Math.min(first, is.now));
   }
 
-  // wide is how wide the whole time is drawn.
-  function wide() { return strip.querySelector("svg").getBoundingClientRect().width; }
+  // wide is how wide the whole time is drawn, without what is ahead of now.
+  function wide() { return strip.querySelector("svg").getBoundingClientRect().width * Number(strip.dataset.share) / 100; }
 
   // shift moves the old drawing to where it belongs in what is wanted.
   function shift() {

@@ -1,0 +1,106 @@
+package outlook
+
+import (
+	"encoding/json"
+	"errors"
+	"math"
+
+	"telltale/alarms/tape"
+)
+
+// form is the first byte of what is saved; it changes with what follows.
+const form = 4
+
+// spare are the lowest bits of a number, which are not kept: 16 of its binary
+// digits are.
+const spare = 8
+
+// short is what is kept of a number, in memory as where it is saved.
+func short(v float64) float32 {
+	return math.Float32frombits((math.Float32bits(float32(v)) + 1<<(spare-1)) &^ (1<<spare - 1))
+}
+
+// MarshalJSON saves all that a Course knows, but for where it is, in about 3 kB.
+func (c *Course) MarshalJSON() ([]byte, error) {
+	t := shorter{tape.Tape{Data: make([]byte, 0, 3000)}}
+	c.pass(&t)
+	return json.Marshal(t.Data)
+}
+
+// UnmarshalJSON brings it back into a Course that New made. What it cannot read
+// leaves the Course as it is.
+func (c *Course) UnmarshalJSON(text []byte) error {
+	var data []byte
+	if err := json.Unmarshal(text, &data); err != nil {
+		return err
+	}
+	t, fresh := shorter{tape.Read(data)}, *c
+	fresh.pass(&t)
+	if t.Bad || len(t.Data) > 0 {
+		return errors.New("outlook: what was saved is not of this form")
+	}
+	*c = fresh
+	return nil
+}
+
+// shorter is a tape on which numbers are as short as they are kept.
+type shorter struct{ tape.Tape }
+
+// pass is the one order in which all is written and read.
+func (c *Course) pass(t *shorter) {
+	kind := uint64(form)
+	t.Bits(&kind, 1)
+	t.Bad = t.Bad || kind != form
+	for _, v := range []*int64{&c.wall, &c.last, &c.heard} {
+		t.Int(v)
+	}
+	for _, v := range []*uint16{&c.whole, &c.day} {
+		u := uint64(*v)
+		t.Bits(&u, 2)
+		*v = uint16(u)
+	}
+	t.Double(&c.now)
+	t.Bad = t.Bad || c.now-c.now != 0
+	for _, v := range []*float32{&c.high, &c.low, &c.every} {
+		t.float(v)
+	}
+	t.Shorts(c.past.values[:])
+	t.Shorts(c.past.high[:])
+	t.Shorts(c.past.low[:])
+	t.floats(c.model.upper[:])
+	t.floats(c.model.diagonal[:])
+	for side := range sides {
+		t.floats(c.model.size[side][:])
+		for h := range horizons {
+			t.floats(c.model.weights[side][h][:])
+			r := &c.records[side][h]
+			for i := range r.loss {
+				t.floats(r.quantiles[i][:])
+				t.floats(r.loss[i][:])
+			}
+			t.floats(r.stretch[:])
+			t.float(&c.likely[side][h].shift)
+			t.float(&c.likely[side][h].slope)
+			for i := range c.sizes {
+				t.floats(c.sizes[i][side][h][:])
+			}
+		}
+	}
+	t.floats(c.peak[:])
+	t.floats(c.usual[:])
+	t.float(&c.learned)
+	t.floats(c.unseen[:])
+}
+
+func (t *shorter) floats(all []float32) {
+	for i := range all {
+		t.float(&all[i])
+	}
+}
+
+func (t *shorter) float(v *float32) {
+	u := uint64(math.Float32bits(*v)) >> spare
+	t.Bits(&u, 3)
+	*v = math.Float32frombits(uint32(u) << spare)
+	t.Bad = t.Bad || *v-*v != 0
+}

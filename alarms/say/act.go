@@ -1,0 +1,133 @@
+package say
+
+import (
+	"fmt"
+
+	"telltale/alarms"
+)
+
+// act says what was done to an alarm, and about what.
+func (n *telling) act() string {
+	r, title := n.r, n.title(n.o)
+	if n.o.Rule == alarms.RuleSwitching {
+		return n.trial()
+	}
+	switch n.Move {
+	case alarms.Ack:
+		if n.To == alarms.Normal {
+			return fmt.Sprintf("%s has taken this, which is over: %s.", orSomebody(r.By), title)
+		}
+		if r.Until.IsZero() {
+			return fmt.Sprintf("%s has taken this: %s.", orSomebody(r.By), title)
+		}
+		return fmt.Sprintf("%s has taken this and is on the way until %s%s: %s.", orSomebody(r.By), n.Clock(r.Until, n.Due), n.ByThen(limitOf(r.InHand)), title)
+	case alarms.Realarm:
+		return n.again()
+	case alarms.Chatter:
+		return fmt.Sprintf("This is held until it has been quiet for %s, because it comes and goes: %s.", Span(n.f.Quiet), title)
+	case alarms.ShelveOn:
+		return fmt.Sprintf("%s has put this aside until %s%s: %s", orSomebody(r.By), n.Clock(r.Until, n.Due), because(r.Note), n.briefly())
+	case alarms.Out:
+		return fmt.Sprintf("%s has taken this out of service%s: %s.", orSomebody(r.By), because(r.Note), title)
+	case alarms.ShelveOff:
+		return fmt.Sprintf("No longer put aside%s. %s", because(r.Note), n.still())
+	case alarms.Back:
+		return "Back in service. " + n.still()
+	case alarms.Suppress:
+		if n.r.Ahead != nil && n.r.Ahead.Ended == alarms.AheadAside || n.r.Day != nil && n.r.Day.Ended == alarms.AheadAside {
+			return fmt.Sprintf("Not told while %s is put aside: %s", n.cause(), n.bare())
+		}
+		return fmt.Sprintf("Not told by itself, because %s says it: %s", n.cause(), n.bare()+n.further())
+	case alarms.Release:
+		if n.To == alarms.Normal && (n.o.Rule == alarms.RuleAhead || n.o.Rule == alarms.RuleDay) {
+			return n.where(n.o) + ": the warning is over."
+		}
+		if n.To == alarms.Normal {
+			return fmt.Sprintf("Over: %s.", title)
+		}
+		return n.still()
+	}
+	return title + "."
+}
+
+// cause names what says what is suppressed.
+func (n *telling) cause() string {
+	if n.f.Cause == nil {
+		return string(n.r.Cause)
+	}
+	return `"` + n.title(n.f.Cause) + `"`
+}
+
+// again tells it again: nobody took it, or whoever did changed nothing.
+func (n *telling) again() string {
+	r := n.r
+	switch {
+	case n.From == alarms.Unacknowledged:
+		return fmt.Sprintf("%s Nobody has taken this since %s.", n.still(), n.Clock(r.Asked, n.Due))
+	case r.Was != nil:
+		return fmt.Sprintf("%s %s took this at %s, at %s, and it is no better.", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due),
+			n.said(n.o.Quantity, *r.Was))
+	}
+	if h := r.InHand; h != nil {
+		s := fmt.Sprintf("%s %s took this at %s, and the time in hand is over", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due))
+		if h.Eased {
+			return s + " as it was known then; by now there is more."
+		}
+		return s + ": it may be " + n.Value(alarms.Temperature, h.Limit) + " by now."
+	}
+	return fmt.Sprintf("%s %s took this at %s, and it is still so.", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due))
+}
+
+func limitOf(h *alarms.HandReason) *float64 {
+	if h == nil {
+		return nil
+	}
+	return &h.Limit
+}
+
+// ByThen says, behind when an acknowledgement ends, that the time in hand set that, by the
+// limit in °C that may be reached by then; nothing where that is nil.
+func (m Locale) ByThen(limit *float64) string {
+	if limit == nil {
+		return ""
+	}
+	return ", when it may be " + m.Value(alarms.Temperature, *limit) + " already"
+}
+
+// still says what holds now: the fact, or that all is well.
+func (n *telling) still() string {
+	if n.f.Condition == alarms.Within {
+		return fmt.Sprintf("%q was over by %s.", n.title(n.o), n.Clock(n.Due, n.Due))
+	}
+	return n.fact()
+}
+
+// briefly says what it is about, with its value at that moment where one is known.
+func (n *telling) briefly() string {
+	if n.f.Live != nil {
+		return fmt.Sprintf("%s, %s at %s.", n.title(n.o), n.said(n.o.Quantity, *n.f.Live), n.Clock(n.Due, n.Due))
+	}
+	return n.title(n.o) + "."
+}
+
+// trial says that somebody began, or ended, to try something.
+func (n *telling) trial() string {
+	what := fmt.Sprintf("the %s of %s", n.drive(n.h, n.o.Drive).Name, n.h.Name)
+	if n.Move == alarms.ShelveOn {
+		return fmt.Sprintf("%s is trying %s until %s%s: what it does is logged, and not told before then.", orSomebody(n.r.By), what,
+			n.Clock(n.r.Until, n.Due), because(n.r.Note))
+	}
+	return fmt.Sprintf("Nobody is trying %s any more: it is judged as before.", what)
+}
+
+// whileTried says, behind that of a limit or a rate, who tries what in that house.
+func (n *telling) whileTried() string {
+	if n.over() {
+		return ""
+	}
+	s := ""
+	for _, t := range n.f.Trials {
+		s += " " + n.tries(n.h, t, "", n.Noticed)
+	}
+	return s
+}

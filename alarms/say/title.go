@@ -1,0 +1,102 @@
+package say
+
+import (
+	"fmt"
+
+	"telltale/alarms"
+)
+
+// title names what an alarm is about in a few words.
+func (s *speaker) title(o *alarms.Subject) string {
+	w := s.where(o)
+	switch o.Rule {
+	case alarms.RuleLimit:
+		return w + ": " + Amiss(o.Quantity, o.Side, o.Level)
+	case alarms.RuleAhead:
+		return w + ": " + soon(o)
+	case alarms.RuleDay:
+		return w + ": " + ToCome(o.Quantity, o.Side)
+	case alarms.RuleDrift:
+		return w + " " + Drift(o.Figure)
+	case alarms.RuleRate:
+		return w + ": " + AmissFast(o.Quantity, o.Side)
+	case alarms.RuleExposure:
+		if x := s.exposure(s.place(s.house(o.House), o.Place), o.Exposure); x != nil {
+			return w + ": " + x.Says
+		}
+		return w + ": " + string(o.Exposure)
+	case alarms.RuleSilent:
+		return w + ": " + s.silentTitle(o)
+	case alarms.RuleUnwatched:
+		return w + ": unwatched"
+	case alarms.RuleFault:
+		if o.Probe == "" {
+			return fmt.Sprintf("%s: probes disagree on %s", w, Word(o.Quantity))
+		}
+		return fmt.Sprintf("%s: probe %s %s", w, s.probe(o.Probe), faultTitles[o.Fault])
+	case alarms.RuleLink:
+		return "The broker cannot be reached"
+	case alarms.RuleTrouble:
+		return troubleTitles[o.Alarm]
+	case alarms.RuleLoop:
+		if o.Loop == "" {
+			return w + ": ground loop"
+		}
+		return w + ": " + Loop(o.Loop)
+	case alarms.RuleSeason:
+		return w + ": another season is due"
+	case alarms.RuleOpening:
+		return w + ": " + s.opening(s.house(o.House), o.Opening).Name + " left open"
+	case alarms.RuleSwitching:
+		return fmt.Sprintf("%s: somebody is trying the %s", w, s.drive(s.house(o.House), o.Drive).Name)
+	case alarms.RuleControl:
+		if o.Verdict != nil {
+			return s.controls(o.House).title(o.Verdict)
+		}
+	}
+	return string(o.Alarm)
+}
+
+// faultTitles follow "probe bench-1".
+var faultTitles = map[alarms.Fault]string{
+	alarms.FaultRange: "out of its range", alarms.FaultValue: "gives a value of failure", alarms.FaultStuck: "stuck",
+	alarms.FaultSpikes: "jumps about", alarms.FaultPinned: "wet, or at 100 %", alarms.FaultGarbled: "cannot be read",
+	alarms.FaultOutlier: "differs from its neighbours", alarms.FaultClock: "has a wrong clock", alarms.FaultBattery: "has a low battery",
+	alarms.FaultSignal: "has a weak signal", alarms.FaultWitness: "doubted as the witness of its circuit",
+}
+
+func (s *speaker) silentTitle(o *alarms.Subject) string {
+	switch {
+	case o.Quantity != "":
+		return fmt.Sprintf("%s of probe %s silent", Word(o.Quantity), s.probe(o.Probe))
+	case o.Probe != "":
+		return fmt.Sprintf("probe %s silent", s.probe(o.Probe))
+	case o.Circuit != "":
+		return s.circuit(s.house(o.House), o.Circuit) + " silent"
+	}
+	return "all probes silent"
+}
+
+var troubleTitles = map[alarms.AlarmID]string{
+	alarms.TroubleDisk:    "The watch cannot save",
+	alarms.TroubleLosses:  "The watch has lost messages",
+	alarms.TroubleTelling: "The watch cannot reach people",
+	alarms.TroubleStarts:  "The watch breaks off and starts again",
+	alarms.TroubleStore:   "The watch has lost something that it had saved",
+	alarms.TroubleCopies:  "The watch has no recent copy of what it keeps",
+}
+
+func (n *telling) trouble(ended bool) string {
+	title := troubleTitles[n.o.Alarm]
+	if ended && n.o.Alarm == alarms.TroubleStore {
+		return title + ": somebody has taken note of it."
+	}
+	if ended {
+		return title + ": over" + n.after() + "."
+	}
+	s := title + ", since " + n.Clock(n.r.Since, n.Due)
+	if n.r.Note != "" {
+		s += ": " + n.r.Note
+	}
+	return s + "."
+}

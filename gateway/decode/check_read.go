@@ -1,0 +1,93 @@
+package decode
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"telltale/alarms"
+)
+
+// Field is a part of a Read.
+type Field string
+
+// Fields.
+const (
+	FieldQuantity Field = "quantity" // or the Read as a whole
+	FieldAt       Field = "at"
+	FieldUnit     Field = "unit"
+	FieldFactor   Field = "factor"
+	FieldInverted Field = "inverted"
+)
+
+// Wrong is what is wrong with a part of a Read, in words that go on from its
+// name: "must be ... (got ...)".
+type Wrong struct {
+	Field Field
+	Text  string
+}
+
+// Check returns everything that is wrong with r in payloads of form f.
+func (r Read) Check(f Form) []Wrong {
+	var all []Wrong
+	wrong := func(field Field, format string, args ...any) {
+		all = append(all, Wrong{field, fmt.Sprintf(format, args...)})
+	}
+	switch {
+	case !r.Quantity.Known():
+		wrong(FieldQuantity, "must be one of %q (got %q)", alarms.Quantities, r.Quantity)
+	case r.Quantity.Derived():
+		wrong(FieldQuantity, "is worked out from temperature and humidity; no probe may claim it")
+	}
+	if f != Line && (r.Measurement != "" || len(r.Tags) > 0) {
+		wrong(FieldQuantity, "measurement and tags are for form = \"line\" alone (the form is %q)", f)
+	}
+	if err := r.checkPlace(f); err != nil {
+		wrong(FieldAt, "%v", err)
+	}
+	if r.Unit != "" {
+		if _, err := unitsOf(r.Quantity).check(r.Unit); err != nil {
+			wrong(FieldUnit, "%v", err)
+		}
+	}
+	switch {
+	case r.Factor != 0 && r.Quantity == alarms.Contact:
+		wrong(FieldFactor, "must be left out: a contact has none (got %v)", r.Factor)
+	case math.IsNaN(r.Factor) || math.IsInf(r.Factor, 0):
+		wrong(FieldFactor, "must be a number such as 0.1 (got %v)", r.Factor)
+	}
+	if r.Inverted && r.Quantity != alarms.Contact {
+		wrong(FieldInverted, "is for contacts alone")
+	}
+	return all
+}
+
+// checkPlace returns why At says nothing of where in a payload of form f the
+// value stands.
+func (r Read) checkPlace(f Form) error {
+	switch {
+	case f == JSON:
+		_, err := parsePointer(r.At)
+		return err
+	case f == Number && r.At != "":
+		return fmt.Errorf("must be left out: a plain number is the whole payload (got %q)", r.At)
+	case f == Number:
+		return nil
+	case strings.TrimSpace(r.At) == "":
+		return fmt.Errorf("is missing: say where in the payload %s stands", r.Quantity)
+	case f == SenML && checkName(r.At) != nil:
+		return fmt.Errorf("must be a SenML name (RFC 8428): base name and name joined, of letters, digits and - : . / _, starting with a letter or digit (got %q)", r.At)
+	}
+	return nil
+}
+
+// Check returns why c does not suit payloads of form f, nil if it does.
+func (c Clock) Check(f Form) error {
+	if _, err := parsePointer(c.At); err != nil {
+		return err
+	}
+	if c != c.For(f) {
+		return fmt.Errorf("must be what %s can have (got the pointer %q and the unit %q)", f, c.At, c.Unit)
+	}
+	return nil
+}

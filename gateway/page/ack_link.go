@@ -1,0 +1,138 @@
+package page
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+
+	"telltale/alarms"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/door"
+)
+
+// links are the pages behind links that acknowledge with one tap.
+type links struct{ *Server }
+
+// ackView is the page behind a link. Nobody need be signed in to see it, so it
+// tells of the one alarm alone.
+type ackView struct {
+	frame
+	Say      string // what became of it, or why not
+	Sentence string // of the alarm, as it is
+	AsOf     string // clock time of Sentence: this page does not follow
+	Person   string
+	T        string // the token, while there is something to acknowledge
+	Done     bool
+	Until    string
+	Ways     []shelveChoice // for how long the person may be on the way
+}
+
+func (s links) ackRoutes(rt router) {
+	if s.options.AckLinks == nil {
+		return
+	}
+	rt.open("GET /tap", s.ackPage)
+	rt.open("POST /tap", s.acknowledgeByLink)
+}
+
+// ackPage shows what a link would acknowledge. It changes nothing: programs
+// that look at mail open every link in it.
+func (s links) ackPage(w http.ResponseWriter, r *http.Request) error {
+	token := r.URL.Query().Get("t")
+	p, a, status, v := s.ackLinkOf(r, token)
+	if status == http.StatusOK && !v.Done {
+		v.Sentence, v.Person, v.T, v.Ways = a.Sentence, p.Person, token, wayChoices
+		v.Until = s.wordsOf(r).Clock(p.Until, s.watch.Now())
+	}
+	return s.renderAck(w, r, status, v)
+}
+
+// acknowledgeByLink acknowledges. The token is the permission: no session, no form token.
+func (s links) acknowledgeByLink(w http.ResponseWriter, r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: "That form could not be read."})
+	}
+	p, a, status, v := s.ackLinkOf(r, r.PostForm.Get("t"))
+	if status != http.StatusOK || v.Done {
+		return s.renderAck(w, r, status, v)
+	}
+	until, err := acts(s).wayEnd(r)
+	if err != nil {
+		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: "Choose for how long you are on the way."})
+	}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: p.Person + ", by a link"}
+	if err := s.watch.Do(r.Context(), in); err != nil {
+		s.log.Error().Err(err).Str("alarm", string(a.ID)).Msg("an alarm could not be acknowledged by a link")
+		return s.renderAck(w, r, http.StatusServiceUnavailable,
+			ackView{Say: "The watch could not do that just now. Try again, or acknowledge it on the page."})
+	}
+	return s.renderAck(w, r, http.StatusOK, ackView{Done: true, Sentence: a.Sentence,
+		Say: "Acknowledged by " + p.Person + ". " + s.toldAgain(r, a.ID) + "It still has to be seen to: go and look."})
+}
+
+// toldAgain says when what was just acknowledged is told again, with a blank at its end;
+// nothing where it is not.
+func (s links) toldAgain(r *http.Request, id alarms.AlarmID) string {
+	words, all := s.wordsOf(r), s.picture(s.wordsOf(r)).Alarms
+	i := slices.IndexFunc(all, func(a alarms.AlarmPicture) bool { return a.ID == id })
+	if i < 0 || all[i].State != alarms.Acknowledged || all[i].Until.IsZero() {
+		return ""
+	}
+	a := all[i]
+	return sentence("If it is no better, it is told again at "+words.Clock(a.Until, s.watch.Now())+words.Core.ByThen(a.Reaches)) + " "
+}
+
+// ackLinkOf judges a link: with status 200 and not Done, a may be acknowledged by
+// p.person now. Done means that nothing is left to do.
+func (s links) ackLinkOf(r *http.Request, token string) (p door.AckLink, a alarms.AlarmPicture, status int, v ackView) {
+	p, err := s.options.AckLinks.Read(token)
+	if err != nil {
+		return p, a, http.StatusNotFound, ackView{Say: "This link is not complete, or this watch has not made it. " +
+			"Copy all of it from the message, or open the page."}
+	}
+	if !s.watch.Now().Before(p.Until) {
+		return p, a, http.StatusForbidden, ackView{Say: "This link has ended, so nothing was done: it was good until " +
+			s.wordsOf(r).Clock(p.Until, s.watch.Now()) + ". Open the page and look."}
+	}
+	if s.options.MayAcknowledge != nil && !s.options.MayAcknowledge(p.Person) {
+		return p, a, http.StatusForbidden, ackView{Say: "Links of " + p.Person + " are no longer good, so nothing was done."}
+	}
+	for _, one := range s.picture(s.wordsOf(r)).Alarms {
+		if one.ID == p.Alarm {
+			return s.pushPressed(r, p, one)
+		}
+	}
+	return p, a, http.StatusOK, ackView{Done: true, Say: "That alarm is over, and there is nothing left to acknowledge."}
+}
+
+// pushPressed judges a link to an alarm that is not normal.
+func (s links) pushPressed(r *http.Request, p door.AckLink, a alarms.AlarmPicture) (door.AckLink, alarms.AlarmPicture, int, ackView) {
+	switch {
+	case a.State == alarms.Acknowledged:
+		return p, a, http.StatusOK, ackView{Done: true, Say: "It is acknowledged already. " + onTheWay(s.wordsOf(r), a, s.watch.Now()) + "It still has to be seen to: go and look."}
+	case a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack, !a.Known(p.Transition):
+		return p, a, http.StatusConflict, ackView{Say: "It changed after this message was sent, so nothing was done. " +
+			"Open the page and look first."}
+	}
+	return p, a, http.StatusOK, ackView{}
+}
+
+// renderAck answers with the page, or, for programs, with the same in JSON.
+// Its frame greets nobody: a visitor by a link from a mail brings no cookie
+// along, and a fresh one would replace a good one.
+func (s links) renderAck(w http.ResponseWriter, r *http.Request, status int, v ackView) error {
+	v.frame = frame{Name: s.options.Name, Title: "Acknowledge"}
+	if now := s.watch.Now(); v.Sentence != "" {
+		v.AsOf = s.wordsOf(r).ClockSeconds(now, now)
+	}
+	if answer.WantsPage(r) {
+		return s.render(w, status, "tap", v)
+	}
+	key, say := "said", v.Say
+	if status != http.StatusOK {
+		key = "error"
+	}
+	say = cmp.Or(say, v.Sentence)
+	answer.JSON(w, status, map[string]string{key: say})
+	return nil
+}

@@ -1,0 +1,46 @@
+package page
+
+import (
+	"errors"
+	"html/template"
+	"net/http"
+
+	"telltale/gateway/manual"
+	"telltale/gateway/page/answer"
+)
+
+// help shows the manual that the program carries.
+type help struct{ s *Server }
+
+type helpPage struct {
+	frame
+	Topics []manual.Topic
+	Topic  string        // that is shown, "" for none
+	Text   template.HTML // of the topic
+	Find   string        // what was looked for
+	Found  []manual.Passage
+}
+
+func (h help) routes(rt router) {
+	rt.see("GET /help", h.list)
+	rt.see("GET /help/{topic}", h.topic)
+}
+
+// list lists the topics, or what was found in them.
+func (h help) list(w http.ResponseWriter, r *http.Request) error {
+	find := r.FormValue("find")
+	return h.s.render(w, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"),
+		Topics: manual.Topics(), Find: find, Found: manual.Find(find)})
+}
+
+func (h help) topic(w http.ResponseWriter, r *http.Request) error {
+	name := r.PathValue("topic")
+	text, err := manual.HTML(name, func(topic string) string { return "/help/" + topic })
+	switch {
+	case errors.Is(err, manual.ErrNoTopic):
+		return answer.Errorf(answer.Absent, "There is no such topic in the manual.")
+	case err != nil:
+		return err
+	}
+	return h.s.render(w, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"), Topics: manual.Topics(), Topic: name, Text: text})
+}

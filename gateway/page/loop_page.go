@@ -1,0 +1,160 @@
+package page
+
+import (
+	"net/http"
+	"time"
+
+	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
+)
+
+type loopPage struct {
+	frame
+	Houses []loopCard
+}
+
+// loopCard is the ground loop of one house.
+type loopCard struct {
+	Name  string
+	Says  []string
+	Pipes []loopPipe
+	Sums  []fact
+	Days  []fact
+}
+
+// loopPipe is what one depth brings now.
+type loopPipe struct {
+	Name   string
+	Place  string // at its outlet
+	Better bool
+	Says   string
+	Facts  []fact
+}
+
+// loopSpans are the spans of the sums, in whole days.
+var loopSpans = []struct {
+	days  int
+	words string
+}{{7, "the last 7 days"}, {30, "the last 30 days"}}
+
+// loopPage shows what the ground loops bring.
+func (s records) loopPage(w http.ResponseWriter, r *http.Request) error {
+	say, now := s.wordsOf(r), s.watch.Now()
+	v := loopPage{frame: s.frame(r, "Ground loop")}
+	for _, h := range s.picture(say).Houses {
+		if h.Loop == nil {
+			continue
+		}
+		days, err := s.options.Tending.LoopDays(r.Context(), h.ID, now.AddDate(0, 0, -31))
+		if err != nil {
+			return err
+		}
+		v.Houses = append(v.Houses, loopCardOf(say, h, days, now))
+	}
+	if len(v.Houses) == 0 {
+		return answer.Errorf(answer.Absent, "No house has a ground loop.")
+	}
+	return s.render(w, http.StatusOK, "loop", v)
+}
+
+func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, now time.Time) loopCard {
+	l := h.Loop
+	c := loopCard{Name: h.Name, Says: []string{l.Sentence, l.Depths}}
+	for _, p := range l.Pipes {
+		c.Pipes = append(c.Pipes, loopPipeOf(w, *l, p))
+	}
+	c.Sums = []fact{loopSum(w, "today", l.Today), loopSum(w, "yesterday", l.Yesterday)}
+	for _, span := range loopSpans {
+		since, sum := now.AddDate(0, 0, -span.days), l.Today
+		for _, d := range days {
+			if d.To.After(since) {
+				sum = sum.Plus(d.LoopEnergy)
+			}
+		}
+		c.Sums = append(c.Sums, loopSum(w, span.words, sum))
+	}
+	c.Sums = append(c.Sums, loopSum(w, "since the watch counts", l.Total))
+	for i := len(days) - 1; i >= 0; i-- {
+		d := days[i]
+		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: words.Capital(broughtWords(w, d.LoopEnergy)) + " in " + say.Span(d.Run) + "."}
+		for _, p := range d.Pipes {
+			one.Words += " " + w.Depth(p.Depth) + ": " + broughtWords(w, p.LoopEnergy) + "."
+		}
+		c.Days = append(c.Days, one)
+	}
+	return c
+}
+
+func loopPipeOf(w words.Words, l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
+	v := loopPipe{Name: "At " + w.Depth(p.Depth), Place: p.Name, Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
+	add := func(name string, known *float64, write func(float64) string) {
+		say := "not known now"
+		if known != nil {
+			say = write(*known)
+		}
+		v.Facts = append(v.Facts, fact{Name: name, Words: say})
+	}
+	celsius := func(x float64) string { return w.Value(alarms.Temperature, x) }
+	share := func(x float64) string { return w.Number(100*x, 0) + words.NoBreak + "%" }
+	add("Air at its outlet", p.Temperature, celsius)
+	add("Ground there, undisturbed", p.Ground, celsius)
+	add("Brings now", p.Watts, w.Watts)
+	if p.Moisture != nil && p.Moving {
+		add("Carried by its moisture, which warms nothing", p.Moisture, func(x float64) string { return w.Number(x, 0) + words.NoBreak + "W" })
+	}
+	add("Of the difference between house and ground, now", p.Effectiveness, share)
+	if p.Learned != nil {
+		add("The same, as it usually is", p.Learned, share)
+	}
+	if p.Drift != nil {
+		add("Against the season", p.Drift, func(x float64) string {
+			word := " warmer"
+			if x < 0 {
+				word = " colder"
+			}
+			return w.Difference(alarms.Temperature, x) + word
+		})
+	}
+	v.Facts = append(v.Facts, fact{Name: "Today", Words: broughtWords(w, p.Today)}, fact{Name: "Yesterday", Words: broughtWords(w, p.Yesterday)})
+	return v
+}
+
+func loopSum(w words.Words, over string, e alarms.LoopEnergy) fact {
+	says := words.Capital(broughtWords(w, e))
+	if each, ok := e.EachFanKWh(); ok {
+		says += "; the fan drew " + w.KWh(e.Fan) + ", so that is " + w.Number(each, 1) + words.NoBreak + "kWh for each kWh of the fan"
+	}
+	if e.Run > 0 {
+		says += "; air moved for " + say.Span(e.Run)
+	}
+	return fact{Name: words.Capital(over), Words: says + "." + w.Core.Moisture(e)}
+}
+
+func broughtWords(w words.Words, e alarms.LoopEnergy) string { return w.Core.Brought(e) }
+
+// dayWords names a day.
+func dayWords(w words.Words, t time.Time) string { return t.In(w.Zone).Format("Mon 2 January") }
+
+// loopView is the ground loop of a house, in the core's words.
+type loopView struct {
+	Anchor string
+	Says   []string
+	Pipes  []pipeView
+}
+
+type pipeView struct{ Anchor, Name, Words string }
+
+func loopOf(h alarms.HousePicture) *loopView {
+	l := h.Loop
+	if l == nil {
+		return nil
+	}
+	v := &loopView{Anchor: words.Anchor("loop", string(h.ID)), Says: []string{l.Sentence, l.Depths, l.Sums}}
+	for _, p := range l.Pipes {
+		v.Pipes = append(v.Pipes, pipeView{words.Anchor("pipe", string(h.ID), string(p.Outlet)), p.Name, p.Sentence})
+	}
+	return v
+}

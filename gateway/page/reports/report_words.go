@@ -1,0 +1,151 @@
+package reports
+
+import (
+	"cmp"
+	"strings"
+	"time"
+
+	"telltale/alarms"
+	"telltale/alarms/report"
+	"telltale/alarms/say"
+	"telltale/gateway/page/words"
+)
+
+// reportWords writes what a report needs beyond words.
+type reportWords struct {
+	words.Words
+	r report.Report
+}
+
+// hours writes how long something lasted: hours with one decimal, less than an
+// hour in minutes.
+func (w reportWords) hours(d time.Duration) string {
+	switch {
+	case d <= 0:
+		return "0" + words.NoBreak + "h"
+	case d < time.Minute:
+		return "under 1" + words.NoBreak + "min"
+	case d < time.Hour:
+		return w.Number(d.Round(time.Minute).Minutes(), 0) + words.NoBreak + "min"
+	}
+	return w.Number(d.Hours(), 1) + words.NoBreak + "h"
+}
+
+// when writes a moment within the report's span.
+func (w reportWords) when(t time.Time) string {
+	layout := "Mon 2 Jan 15:04"
+	if w.r.Len() < 26*time.Hour {
+		layout = "15:04"
+	} else if w.r.Len() > 300*24*time.Hour {
+		layout = "2 Jan 2006 15:04"
+	}
+	return w.Stamp(t, layout)
+}
+
+// spanWords writes from when to when.
+func (w reportWords) spanWords(s report.Span) string {
+	from, last := s.From.In(w.Zone), s.To.Add(-time.Second).In(w.Zone)
+	whole := report.Day(s.From, w.Zone).From.Equal(s.From) && report.Day(last, w.Zone).To.Equal(s.To)
+	switch {
+	case !whole:
+		return w.Stamp(from, "Mon 2 January 2006 15:04") + " to " + w.Stamp(s.To, "Mon 2 January 2006 15:04")
+	case words.SameDay(from, last):
+		return w.Stamp(from, "Monday 2 January 2006")
+	}
+	return w.Stamp(from, "Mon 2 January 2006") + " to " + w.Stamp(last, "Mon 2 January 2006")
+}
+
+func (w reportWords) place(id alarms.PlaceID) string {
+	for _, p := range w.r.Places {
+		if p.ID == id {
+			return cmp.Or(p.Name, string(id))
+		}
+	}
+	return string(id)
+}
+
+func (w reportWords) drive(id alarms.DriveID) string {
+	for _, d := range w.r.Drives {
+		if d.ID == id {
+			return cmp.Or(d.Name, string(id))
+		}
+	}
+	return strings.ReplaceAll(string(id), "-", " ")
+}
+
+// what names an alarm in a few words.
+func (w reportWords) what(t alarms.Transition) string {
+	r := t.Reason
+	var about string
+	switch r.Rule {
+	case alarms.RuleLimit:
+		about = say.Amiss(r.Quantity, r.Side, alarms.Outer)
+	case alarms.RuleAhead:
+		about = say.Soon(r.Quantity, r.Side, alarms.Outer)
+	case alarms.RuleDay:
+		about = say.ToCome(r.Quantity, r.Side)
+	case alarms.RuleDrift:
+		about = "no longer like what it was"
+		if r.Drift != nil {
+			about = say.Drift(r.Drift.Figure)
+		}
+	case alarms.RuleRate:
+		about = say.AmissFast(r.Quantity, r.Side)
+	case alarms.RuleExposure:
+		about = "exposure"
+		if r.Exposure != nil {
+			about = r.Exposure.Says
+		}
+	case alarms.RuleFault:
+		about = "probe not well"
+		if r.Fault != "" {
+			about = "probe " + strings.ReplaceAll(string(r.Fault), "-", " ")
+		}
+	case alarms.RuleLoop:
+		about = "ground loop"
+		if r.Loop != nil {
+			about = say.Loop(r.Loop.What)
+		}
+	case alarms.RuleControl:
+		about = strings.ReplaceAll(cmp.Or(r.Verdict, "control"), "-", " ")
+	default:
+		about = cmp.Or(ruleWords[r.Rule], string(r.Rule))
+	}
+	return w.where(r) + about
+}
+
+var ruleWords = map[alarms.Rule]string{alarms.RuleSilent: "nothing heard", alarms.RuleUnwatched: "no healthy probe",
+	alarms.RuleLink: "broker not reached", alarms.RuleRestart: "the watch was away", alarms.RuleClock: "the clock was set", alarms.RuleTrouble: "the watch in trouble",
+	alarms.RuleSeason: "another season is due", alarms.RuleOpening: "left open", alarms.RulePerson: "set by a person"}
+
+// where names what a reason is about, with a colon.
+func (w reportWords) where(r alarms.Reason) string {
+	var parts []string
+	if r.Place != "" {
+		parts = append(parts, w.place(r.Place))
+	}
+	if r.Probe != "" && r.Rule != alarms.RuleLimit && r.Rule != alarms.RuleRate {
+		parts = append(parts, "probe "+string(r.Probe))
+	}
+	if r.Circuit != "" && r.Probe == "" && r.Place == "" {
+		parts = append(parts, "circuit "+string(r.Circuit))
+	}
+	if r.Drive != "" {
+		parts = append(parts, w.drive(r.Drive))
+	}
+	if len(parts) == 0 && r.House != "" {
+		parts = append(parts, w.r.Name)
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return strings.Join(parts, ", ") + ": "
+}
+
+// extreme writes when a lowest or highest value was.
+func (w reportWords) extreme(e report.Extreme) string {
+	if e.Width > 0 {
+		return "after " + w.when(e.At)
+	}
+	return w.when(e.At)
+}

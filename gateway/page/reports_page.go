@@ -1,0 +1,196 @@
+package page
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"net/http"
+	"net/url"
+	"time"
+
+	"telltale/alarms"
+	"telltale/alarms/report"
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/reports"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
+)
+
+// keepsakes are reports and readings to take along.
+type keepsakes struct{ *Server }
+
+// reportWait bounds how long one report may take, waiting for others included.
+const reportWait = 25 * time.Second
+
+type reportPage struct {
+	frame
+	Report  reports.View
+	Houses  []logChoice
+	Kinds   []logChoice
+	On      string // as a date field has it
+	Earlier string // address, "" where there is nothing
+	Later   string
+	CSV     string
+	File    string
+}
+
+func (s keepsakes) reportRoutes(rt router) {
+	if !s.reports() {
+		return
+	}
+	busy := make(chan struct{}, 1) // one at a time: a report reads much
+	rt.see("GET /report", func(w http.ResponseWriter, r *http.Request) error {
+		ctx, cancel := context.WithTimeout(r.Context(), reportWait)
+		defer cancel()
+		select {
+		case busy <- struct{}{}:
+			defer func() { <-busy }()
+			return s.reportPage(w, r.WithContext(ctx))
+		case <-ctx.Done():
+			return &answer.Error{Kind: answer.Away, Say: "Other reports are being made. Try again in a minute.", Err: ctx.Err(), After: 60}
+		}
+	})
+}
+
+func (s *Server) reports() bool { return s.options.Reports != nil }
+
+// reportPage answers with a report: as a page, or with form=csv or form=html as
+// a file to keep.
+func (s keepsakes) reportPage(w http.ResponseWriter, r *http.Request) error {
+	q, say, now := r.URL.Query(), s.wordsOf(r), s.watch.Now()
+	ask, err := s.reportAsked(r.Context(), q, say, now)
+	if err != nil {
+		return err
+	}
+	rep, err := s.options.Reports.Report(r.Context(), ask.House.ID, ask.Span)
+	if err != nil {
+		return err
+	}
+	o := reports.Heading{Garden: s.options.Name, Kind: ask.Kind, Season: ask.Season}
+	switch q.Get("form") {
+	case "csv":
+		asFile(w, "text/csv; charset=utf-8", ask.fileName(say.Zone)+".csv")
+		return reports.WriteTable(w, say, rep)
+	case "html":
+		asFile(w, "text/html; charset=utf-8", ask.fileName(say.Zone)+".html")
+		return s.views.writeReport(w, say, rep, o)
+	}
+	v := reportPage{frame: s.frame(r, "Report"), Report: reports.ViewOf(say, rep, o), On: ask.On.In(say.Zone).Format(time.DateOnly)}
+	for _, h := range s.options.Reports.Houses() {
+		v.Houses = append(v.Houses, logChoice{Value: string(h.ID), Words: h.Name, Here: h.ID == ask.House.ID})
+	}
+	for _, k := range reportKinds {
+		other := ask
+		other.Kind = k.Key
+		v.Kinds = append(v.Kinds, logChoice{Value: k.Key, Words: k.Words, Address: other.address(ask.On, say.Zone, ""), Here: k.Key == ask.Kind})
+	}
+	began, err := s.options.Reports.Began(r.Context())
+	if err != nil {
+		return err
+	}
+	v.Earlier, v.Later = ask.moves(say.Zone, began, now)
+	v.CSV, v.File = ask.address(ask.On, say.Zone, "csv"), ask.address(ask.On, say.Zone, "html")
+	return s.render(w, http.StatusOK, "report", v)
+}
+
+// asFile has the browser keep the answer.
+func asFile(w http.ResponseWriter, kind, name string) {
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	w.Header().Set("Cache-Control", "no-store")
+}
+
+// address is where the report of another day is.
+func (a reportAsk) address(on time.Time, zone *time.Location, form string) string {
+	q := url.Values{"house": {string(a.House.ID)}, "of": {a.Kind}}
+	if a.Kind == "span" {
+		q.Set("from", a.From.In(zone).Format(time.DateOnly))
+		q.Set("to", a.To.Add(-time.Second).In(zone).Format(time.DateOnly))
+	} else {
+		q.Set("on", on.In(zone).Format(time.DateOnly))
+	}
+	if form != "" {
+		q.Set("form", form)
+	}
+	return "/report?" + q.Encode()
+}
+
+// moves are the addresses of the span before and the one after.
+func (a reportAsk) moves(zone *time.Location, began, now time.Time) (earlier, later string) {
+	if a.Kind == "span" {
+		return "", ""
+	}
+	if !began.IsZero() && a.From.After(began) {
+		earlier = a.address(a.From.Add(-time.Hour), zone, "")
+	}
+	if a.To.Before(now) {
+		later = a.address(a.To, zone, "")
+	}
+	return earlier, later
+}
+
+// fileName names a file of this report, without its ending.
+func (a reportAsk) fileName(zone *time.Location) string {
+	return reports.FileName(a.House.ID, a.Kind, a.Span, zone)
+}
+
+// reportKind is what a report may be of.
+type reportKind struct{ Key, Words string }
+
+var reportKinds = []reportKind{{"day", "A day"}, {"week", "A week"}, {"season", "A season"}}
+
+// reportAsk is a report that is asked for.
+type reportAsk struct {
+	report.Span
+	House  service.HouseName
+	Kind   string // a key of reportKinds, or "span"
+	Season alarms.Season
+	On     time.Time
+}
+
+// reportAsked reads an address.
+func (s keepsakes) reportAsked(ctx context.Context, q url.Values, w words.Words, now time.Time) (a reportAsk, err error) {
+	var ok bool
+	if a.House, ok = houseChosen(s.options.Reports.Houses(), q.Get("house")); !ok {
+		return a, answer.Errorf(answer.Absent, "There is no such house.")
+	}
+	a.Kind = cmp.Or(q.Get("of"), "day")
+	a.Span, a.Season, a.On, err = reports.Span(ctx, s.options.Reports, a.House.ID, reports.Of{Kind: a.Kind, On: q.Get("on"),
+		From: q.Get("from"), To: q.Get("to")}, w.Zone, now)
+	if bad, ok := errors.AsType[reports.Bad](err); ok {
+		return a, &answer.Error{Kind: answer.Invalid, Say: string(bad)}
+	}
+	return a, err
+}
+
+type reportFile struct {
+	Report reports.View
+	Style  template.CSS
+}
+
+// WriteReport writes a report as one document of HTML that needs no other file,
+// in the words and the look of the page.
+func WriteReport(w io.Writer, say alarms.Words, r report.Report, o reports.Heading) error {
+	v, err := readViews()
+	if err != nil {
+		return err
+	}
+	return v.writeReport(w, words.New(say), r, o)
+}
+
+// WriteReportTable writes a report as a table in CSV (RFC 4180) with the columns
+// section, item, quantity, value, unit and at.
+func WriteReportTable(w io.Writer, say alarms.Words, r report.Report) error {
+	return reports.WriteTable(w, words.New(say), r)
+}
+
+func (v *views) writeReport(w io.Writer, say words.Words, r report.Report, o reports.Heading) error {
+	view := reportFile{Report: reports.ViewOf(say, r, o), Style: template.CSS(v.files["page.css"])} // our own, built in
+	if err := v.write(w, "report", "reportfile", view); err != nil {
+		return fmt.Errorf("the report could not be written: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,27 @@
+package service
+
+import "strings"
+
+// Untold says of what nobody hears, not even at high priority. The zero value:
+// somebody hears of everything.
+type Untold struct {
+	All       bool     // of anything at all
+	Of        []string // else of these: names of houses, and of the watch itself
+	Rehearsed bool     // because every channel that would tell only rehearses; else nobody is named
+}
+
+// Words say it, "" where there is nothing to say.
+func (u Untold) Words() (what, why string) {
+	switch {
+	case u.All:
+		what = "Nobody is told of alarms."
+	case len(u.Of) > 0:
+		what = "Nobody is told of alarms of " + strings.Join(u.Of, " and of ") + "."
+	default:
+		return "", ""
+	}
+	if u.Rehearsed {
+		return what, "They show on this page alone: every channel that would tell only rehearses, and sends nothing, as long as it has rehearse = true in the configuration."
+	}
+	return what, "They show on this page alone, until the configuration names somebody to tell."
+}

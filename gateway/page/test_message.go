@@ -1,0 +1,215 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"sync"
+	"time"
+
+	"telltale/gateway/page/answer"
+	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
+)
+
+// testPause keeps test messages apart.
+type testPause struct {
+	mu   sync.Mutex
+	last time.Time
+}
+
+const (
+	testEvery = 30 * time.Second
+	// testWait is how long an answer is held back for what is not known yet.
+	testWait = 8 * time.Second
+)
+
+// take returns how long to wait, or counts one as sent now.
+func (p *testPause) take(now time.Time) time.Duration {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if since := now.Sub(p.last); since < testEvery {
+		return testEvery - since
+	}
+	p.last = now
+	return 0
+}
+
+// mayTest counts one test message as sent, or says that it is too early.
+func (s *Server) mayTest() error {
+	if wait := s.testing.take(s.now()); wait > 0 {
+		return &answer.Error{Kind: answer.TooMany, Say: "A test message was sent a moment ago. Wait half a minute.", After: int(wait/time.Second) + 1}
+	}
+	return nil
+}
+
+// sendTest puts a test message on its way.
+func (s *Server) sendTest(ctx context.Context) (id string, err error) {
+	if err := s.mayTest(); err != nil {
+		return "", err
+	}
+	id, err = s.watch.TestMessage(ctx)
+	var no service.Refusal
+	switch {
+	case errors.As(err, &no):
+		return "", &answer.Error{Kind: answer.Changed, Say: string(no), Err: err}
+	case err != nil:
+		return "", &answer.Error{Kind: answer.Away, Say: "The test message could not be sent. The watch's own log says why.", Err: err}
+	}
+	return id, nil
+}
+
+// testMessage answers the button: with a script by the address at which to
+// follow what comes of it, else by a page that waits for that a little.
+func (s *Server) testMessage(w http.ResponseWriter, r *http.Request) error {
+	s.who(w, r)
+	id, err := s.sendTest(r.Context())
+	if err != nil {
+		return err
+	}
+	if answer.WantsPage(r) {
+		http.Redirect(w, r, testAddress(id, "wait"), http.StatusSeeOther)
+		return nil
+	}
+	answer.JSON(w, http.StatusOK, map[string]string{"said": "The test message is on its way.", "see": testAddress(id, "")})
+	return nil
+}
+
+func testAddress(id, how string) string {
+	to := url.Values{"of": {id}}
+	if how != "" {
+		to.Set(how, "1")
+	}
+	return "/test-message?" + to.Encode()
+}
+
+// testOutcome returns what has come of a test message. It waits no longer than
+// most for those that nothing is known of.
+func (s *Server) testOutcome(ctx context.Context, id string, most time.Duration) ([]service.Telling, error) {
+	news, end := s.watch.Subscribe()
+	defer end()
+	late := time.After(most)
+	for {
+		all, err := s.watch.Tested(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		if len(all) == 0 {
+			return nil, answer.Errorf(answer.Absent, "There is no such test message, or it was so long ago that it is forgotten.")
+		}
+		if tallied(all).waiting == 0 {
+			return all, nil
+		}
+		select {
+		case <-news:
+		case <-late:
+			return all, nil
+		case <-s.hub.bye:
+			return all, nil
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+}
+
+// tally counts what came of the ways that a test message took.
+type tally struct{ all, sent, reached, rehearsed, failed, waiting int }
+
+func tallied(all []service.Telling) tally {
+	n := tally{all: len(all)}
+	for _, t := range all {
+		switch {
+		case t.Outcome.Went():
+			n.sent++
+			if t.Person != "" {
+				n.reached++
+			}
+		case t.Outcome == service.ToldRehearsed:
+			n.rehearsed++
+		case t.Outcome == service.ToldWaiting:
+			n.waiting++
+		default:
+			n.failed++
+		}
+	}
+	return n
+}
+
+// sentence says how a test went, and what to do about it.
+func (n tally) sentence() string {
+	switch {
+	case n.waiting == n.all:
+		return "The test message is on its way. What comes of it will stand here."
+	case n.sent == n.all:
+		return "Sent on every way. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is."
+	case n.rehearsed == n.all:
+		return "Nothing was sent: every channel only rehearses. An alarm would reach nobody."
+	}
+	var parts []string
+	for _, p := range []struct {
+		n    int
+		what string
+	}{{n.sent, "sent"}, {n.failed, "failed"}, {n.rehearsed, "only rehearsed"}, {n.waiting, "not known yet"}} {
+		if p.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.what))
+		}
+	}
+	says := fmt.Sprintf("Of %d ways: %s.", n.all, strings.Join(parts, ", "))
+	switch {
+	case n.waiting > 0:
+		return says
+	case n.reached == 0:
+		return says + " An alarm would reach nobody: mend that now, while nothing else is wrong."
+	case n.failed > 0:
+		return says + " Mend what failed now, while nothing else is wrong."
+	}
+	return says
+}
+
+type testView struct {
+	frame
+	Sentence string
+	Lines    []toldLine
+	Over     bool   // nothing more will come
+	Part     string // address of the part that changes
+	Again    string // address of this page that waits
+}
+
+// testPage shows, for each person and channel, what came of a test message.
+func (s *Server) testPage(w http.ResponseWriter, r *http.Request) error {
+	q := r.URL.Query()
+	id, most := q.Get("of"), time.Duration(0)
+	if q.Get("wait") != "" {
+		most = testWait
+	}
+	all, err := s.testOutcome(r.Context(), id, most)
+	if err != nil {
+		return err
+	}
+	say, now := s.wordsOf(r), s.watch.Now()
+	v := testView{frame: s.frame(r, "Test message"), Sentence: tallied(all).sentence(), Over: true,
+		Part: testAddress(id, "part"), Again: testAddress(id, "wait")}
+	for _, t := range all {
+		v.Lines = append(v.Lines, testLineOf(say, t, now))
+		v.Over = v.Over && !mayChange(t)
+	}
+	if q.Get("part") != "" {
+		return s.renderPart(w, http.StatusOK, "test", "tested", v)
+	}
+	return s.render(w, http.StatusOK, "test", v)
+}
+
+// testLineOf leaves out what is the same for all ways.
+func testLineOf(w words.Words, t service.Telling, now time.Time) toldLine {
+	l := toldLineOf(w, t, now)
+	l.Sentence = ""
+	return l
+}
+
+// mayChange reports whether more may become known of a telling.
+func mayChange(t service.Telling) bool {
+	return t.Outcome == service.ToldWaiting || t.Outcome == service.ToldFailed || t.Outcome == service.ToldHandedOver && t.Kind == "text"
+}
