@@ -2,7 +2,6 @@ package ahead
 
 import (
 	"encoding/json"
-	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/outlook"
@@ -22,13 +21,9 @@ type Saved struct {
 	Coming map[string]*told   `json:"coming,omitempty"` // by side
 }
 
-// long is for how long, at least, what is idle has been within its limit; anything from
-// touched on is the same.
-const long = 24 * time.Hour
-
 // idle reports whether of w, followed at the last look, nothing is to be kept but its limit.
 func (w *warned) idle(looked timing.Instant) bool {
-	return w.Warning == outlook.Warning{At: looked.UTC(), Within: max(w.Within, touched)} && !w.stands() && len(w.Said) == 0
+	return w.Warning == outlook.Warning{At: looked.UTC(), Within: outlook.Again} && !w.stands() && len(w.Said) == 0
 }
 
 // Save returns what Load goes on from; nil where nothing was heard yet.
@@ -103,7 +98,7 @@ func (p *Place) Load(s *Saved) {
 			p.panel.Timers.Set(c.over, c.Over)
 		}
 		for l := range p.sides[i].levels {
-			w := warned{Warning: outlook.Warning{At: s.Looked.UTC(), Within: long}}
+			w := warned{Warning: outlook.Warning{At: s.Looked.UTC(), Within: outlook.Again}}
 			if saved := s.Warned[p.sides[i].key(l)]; saved != nil {
 				w = *saved
 			}

@@ -1,17 +1,11 @@
 package ahead
 
 import (
-	"time"
-
 	"telltale/alarms"
 	"telltale/alarms/lifecycle"
 	"telltale/alarms/outlook"
 	"telltale/alarms/timing"
 )
-
-// touched is how long the temperature must be within a limit that it reached, but not
-// for long enough to raise its alarm, for the warning to be over. Common practice, no source.
-const touched = 30 * time.Minute
 
 // side is one side of a place: its two limits, and the warning that they share.
 type side struct {
@@ -83,7 +77,7 @@ func (w *warned) step(p *Place, now timing.Instant, reached bool) {
 	case reached:
 		w.Reached = w.Reached || stood
 		p.record.came(w, now)
-	case w.Reached && w.Within >= touched && !w.Taken:
+	case w.Reached && w.Within >= outlook.Again && !w.Taken: // too short for its alarm
 		w.Reached = false
 	case stood && !w.On:
 		w.close(now)

@@ -10,9 +10,12 @@ const (
 	drop   = Likely / 4
 	enough = 4 * time.Minute  // for which it must be so; a reading stands for up to that
 	calm   = time.Hour        // for which it must be below drop
-	again  = 30 * time.Minute // within the limit, before it may be warned again
 	heldAs = 15 * time.Minute // that a reading stands for at most
 )
+
+// Again is for how long a limit that was reached must not be any more before it may be
+// warned of again.
+const Again = 30 * time.Minute
 
 // Warning follows one limit of a place: raised once a rise, it stands until the
 // limit is reached or has long been unlikely.
@@ -21,7 +24,7 @@ type Warning struct {
 	At     time.Time     // of the last Step
 	Likely time.Duration // for which it has been likely
 	Calm   time.Duration // for which it has been unlikely, while On
-	Within time.Duration // since the limit was last reached
+	Within time.Duration // since the limit was last reached, up to Again
 }
 
 // Step takes the Chance that the limit is reached within the farthest horizon,
@@ -30,14 +33,14 @@ type Warning struct {
 func (w *Warning) Step(at time.Time, likely float64, reached bool) {
 	passed := min(at.Sub(w.At), heldAs)
 	if w.At.IsZero() {
-		passed, w.Within = 0, again
+		passed, w.Within = 0, Again
 	}
 	w.At = at
 	if reached {
 		*w = Warning{At: at}
 		return
 	}
-	w.Within += passed
+	w.Within = min(w.Within+passed, Again)
 	switch {
 	case w.On && likely >= drop:
 		w.Calm = 0
@@ -48,7 +51,7 @@ func (w *Warning) Step(at time.Time, likely float64, reached bool) {
 	case likely < Likely:
 		w.Likely = 0
 	default:
-		w.Likely += min(passed, enough)
-		w.On, w.Calm = w.Likely >= enough && w.Within >= again, 0
+		w.Likely = min(w.Likely+passed, enough)
+		w.On, w.Calm = w.Likely >= enough && w.Within >= Again, 0
 	}
 }
