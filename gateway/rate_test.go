@@ -29,7 +29,7 @@ const (
 	rateEvery  = 500 * time.Millisecond
 	rateRooms  = 100  // places of a house
 	rateHot    = 20   // one in so many is too hot for a while each hour
-	rateMost   = 128  // MB resident, the bare core beside the watch included
+	rateMost   = 160  // MB resident, the bare core beside the watch included: both look ahead at 1,000 places
 	rateAhead  = 4096 // readings on their way, as many as the link's queue takes
 )
 

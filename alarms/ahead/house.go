@@ -1,7 +1,6 @@
 package ahead
 
 import (
-	"encoding/json"
 	"math"
 	"slices"
 
@@ -62,7 +61,7 @@ type houseState struct {
 
 // SavedHouse is a House in a snapshot.
 type SavedHouse struct {
-	Model json.RawMessage `json:"model"`
+	Model []byte `json:"model"`
 	houseState
 	Drift *driftState `json:"drift,omitempty"`
 }
@@ -241,11 +240,7 @@ func (h *House) Save() *SavedHouse {
 	if h.model == nil {
 		return nil
 	}
-	model, err := json.Marshal(h.model)
-	if err != nil {
-		return nil // cannot be: a model is plain data; it would begin anew
-	}
-	return &SavedHouse{model, h.houseState, h.drifts.save()}
+	return &SavedHouse{h.model.Save(), h.houseState, h.drifts.save()}
 }
 
 // Load lets h go on from s, which may be nil. A model that cannot be read begins anew.
@@ -254,7 +249,7 @@ func (h *House) Load(s *SavedHouse) {
 		return
 	}
 	h.model, h.houseState = h.begin(), s.houseState
-	if err := json.Unmarshal(s.Model, h.model); err != nil {
+	if err := h.model.Load(s.Model); err != nil {
 		h.model = h.begin()
 	}
 	h.drifts.load(s.Drift)

@@ -1,8 +1,6 @@
 package ahead
 
 import (
-	"encoding/json"
-
 	"telltale/alarms"
 	"telltale/alarms/outlook"
 	"telltale/alarms/timing"
@@ -10,14 +8,14 @@ import (
 
 // Saved is the outlook of a place in a snapshot.
 type Saved struct {
-	Course json.RawMessage    `json:"course"`
+	Course []byte             `json:"course"`
 	Heard  timing.Instant     `json:"heard"`
 	Looked timing.Instant     `json:"looked"`
 	Blind  timing.Instant     `json:"blind,omitempty"`
 	Limits [4]*float64        `json:"limits"`           // low, low-low, high, high-high
 	Warned map[string]*warned `json:"warned,omitempty"` // by side and level; without those that are idle
 	Record record             `json:"record,omitempty"`
-	Days   json.RawMessage    `json:"days,omitempty"`
+	Days   []byte             `json:"days,omitempty"`
 	Coming map[string]*told   `json:"coming,omitempty"` // by side
 }
 
@@ -31,14 +29,7 @@ func (p *Place) Save() *Saved {
 	if p.course == nil {
 		return nil
 	}
-	course, err := json.Marshal(p.course)
-	if err != nil {
-		return nil // cannot be: a course is plain data; it would begin anew
-	}
-	s := &Saved{Course: course, Heard: p.heard, Looked: p.looked, Blind: p.blind.Due, Record: p.record, Warned: map[string]*warned{}}
-	if s.Days, err = json.Marshal(p.days); err != nil {
-		s.Days = nil // likewise
-	}
+	s := &Saved{Course: p.course.Save(), Days: p.days.Save(), Heard: p.heard, Looked: p.looked, Blind: p.blind.Due, Record: p.record, Warned: map[string]*warned{}}
 	for i := range p.coming {
 		if c := p.coming[i]; c.told != (told{}) {
 			if s.Coming == nil {
@@ -81,11 +72,11 @@ func (p *Place) Load(s *Saved) {
 		return
 	}
 	course := p.begin()
-	if err := json.Unmarshal(s.Course, course); err != nil {
+	if err := course.Load(s.Course); err != nil {
 		course = p.begin()
 	}
 	p.course, p.heard, p.looked, p.record = course, s.Heard, s.Looked, s.Record
-	if p.days = p.beginDays(); s.Days != nil && json.Unmarshal(s.Days, p.days) != nil {
+	if p.days = p.beginDays(); s.Days != nil && p.days.Load(s.Days) != nil {
 		p.days = p.beginDays()
 	}
 	p.panel.Timers.Set(p.blind, s.Blind)

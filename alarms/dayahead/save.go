@@ -1,7 +1,6 @@
 package dayahead
 
 import (
-	"encoding/json"
 	"errors"
 
 	"telltale/alarms/tape"
@@ -10,20 +9,16 @@ import (
 // form is the first byte of what is saved; it changes with what follows.
 const form = 1
 
-// MarshalJSON saves all that a Course knows, but for where it is, in about 0.8 kB.
-func (c *Course) MarshalJSON() ([]byte, error) {
+// Save returns all that a Course knows, but for where it is, in about 0.6 kB.
+func (c *Course) Save() []byte {
 	t := tape.Tape{Data: make([]byte, 0, 650)}
 	c.state.pass(&t)
-	return json.Marshal(t.Data)
+	return t.Data
 }
 
-// UnmarshalJSON brings it back into a Course that New made. What it cannot read
+// Load brings it back into a Course that New made. What it cannot read
 // leaves the Course as it is.
-func (c *Course) UnmarshalJSON(text []byte) error {
-	var data []byte
-	if err := json.Unmarshal(text, &data); err != nil {
-		return err
-	}
+func (c *Course) Load(data []byte) error {
 	t := tape.Read(data)
 	var s state
 	s.pass(&t)

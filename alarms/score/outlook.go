@@ -1,7 +1,6 @@
 package score
 
 import (
-	"encoding/json"
 	"time"
 
 	"telltale/alarms"
@@ -247,11 +246,7 @@ func (o *Outlooks) Sum() (out []Outlook) {
 			sum.Limits = append(sum.Limits, w.Ahead)
 		}
 		sum.Days = l.days.sums[:]
-		for _, learned := range []any{l.course, l.days.course} {
-			if text, err := json.Marshal(learned); err == nil {
-				sum.Saved += len(text)
-			}
-		}
+		sum.Saved = len(l.course.Save()) + len(l.days.course.Save())
 		out = append(out, sum)
 	}
 	return out

@@ -11,11 +11,18 @@ import (
 // placeProbes puts each probe at its place and tells places and circuits that
 // do not exist.
 func placeProbes(houses []*houseSite, probes []*probeSite) {
+	places, all := map[string]*placeSite{}, []string(nil)
+	for _, h := range houses {
+		for _, p := range h.places {
+			full := string(h.house.ID) + "/" + string(p.place.ID)
+			places[full], all = p, append(all, full)
+		}
+	}
 	for _, p := range probes {
 		if !p.where.Set {
 			continue
 		}
-		place, all := findPlace(houses, p.where.V)
+		place := places[p.where.V]
 		if place == nil {
 			hint := meant(p.where.V, all)
 			if hint == "" && len(all) > 0 {
@@ -33,19 +40,6 @@ func placeProbes(houses []*houseSite, probes []*probeSite) {
 			}
 		}
 	}
-}
-
-func findPlace(houses []*houseSite, name string) (found *placeSite, all []string) {
-	for _, h := range houses {
-		for _, p := range h.places {
-			full := string(h.house.ID) + "/" + string(p.place.ID)
-			all = append(all, full)
-			if full == name {
-				found = p
-			}
-		}
-	}
-	return found, all
 }
 
 func listed(names []string) string {
