@@ -34,13 +34,13 @@ type Hand struct {
 	Soon, Middle, Late time.Duration
 }
 
-// Known says whether something can be said of a drive at a time. Where the sun was found
-// to warm hardly anything, the house or its clock is elsewhere than the sun is taken to
-// be: then it would be said for sure that no limit is reached, and wrongly. Common
+// Known says whether something can be said of a drive at a time. Where the house is
+// warmest when the sun is not, or the sun was found to warm hardly anything, the house or
+// its clock is elsewhere than the sun is taken to be: then it would be said for sure that no limit is reached, and wrongly. Common
 // practice, no source: the leanest glass takes in ten times as much.
 func (h *House) Known(d Drive, at time.Time) bool {
 	age := at.Unix() - h.at
-	return h.at != 0 && age >= 0 && age <= stale && h.learned >= days &&
+	return h.at != 0 && age >= 0 && age <= stale && h.learned >= days && !h.astray() &&
 		h.ran[d] >= hours && h.stood[d] >= hours && h.stops[d] >= few &&
 		(d != ExhaustFan || h.figure(&h.f, Warming) >= sunless)
 }

@@ -52,7 +52,7 @@ var misfit = [kinds]float64{Warming: 0.35, Loss: 0.3, Exchange: 0.45, LoopHeat: 
 
 // Figures are what the house is like, as far as that is known.
 func (h *House) Figures() []Figure {
-	if h.learned < days {
+	if h.learned < days || h.astray() {
 		return nil
 	}
 	var all []Figure

@@ -63,10 +63,11 @@ type gardenKind struct {
 	leak, fanFlow                                 float64 // air changes an hour
 	power                                         float64 // W, of the heater
 	loopUA, soilHeat                              float64
-	set, width, heatSet, loopSet                  float64 // °C, K, °C, °C
-	mean, year, day, spells                       float64 // °C, K: of the weather
-	lag                                           float64 // s, of the probe
-	windy                                         float64 // m/s, usual
+	set, width, heatSet, loopSet                  float64       // °C, K, °C, °C
+	mean, year, day, spells                       float64       // °C, K: of the weather
+	lag                                           float64       // s, of the probe
+	windy                                         float64       // m/s, usual
+	astray                                        time.Duration // of the sun, as it is said
 }
 
 func newGarden(seed uint64, start time.Time, inland bool) *garden {
@@ -207,7 +208,7 @@ func (g *garden) read(every time.Duration, outside bool) In {
 	for range steps {
 		g.step()
 	}
-	in := In{At: g.now, Wall: g.now, Air: math.Round(10*(g.probe+0.04*g.c.normal())) / 10, Outside: math.NaN()}
+	in := In{At: g.now, Wall: g.now.Add(g.astray), Air: math.Round(10*(g.probe+0.04*g.c.normal())) / 10, Outside: math.NaN()}
 	if outside {
 		in.Outside = math.Round(10*(g.outside+0.1*g.c.normal())) / 10
 	}

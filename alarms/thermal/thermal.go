@@ -78,7 +78,7 @@ const (
 type House struct {
 	latitude, longitude float64
 	f                   filter
-	day                 dayCurve
+	day, inside         dayCurve        // usual courses of the air outside, and of the house's
 	at, wall, heard     int64           // Unix s, of the last step; of the last reading of outside, by the core
 	share               [drives]float64 // at which each drive ran since the step before
 	usual               [drives]float64 // the same, over the last half hour
@@ -162,6 +162,7 @@ func (h *House) begin(in In, wall int64) {
 	read := !math.IsNaN(in.Outside)
 	if first {
 		h.day.mean += in.Air - firstAbove - h.curve(wall)
+		h.inside.mean = in.Air
 		if read {
 			h.day.mean += in.Outside - h.curve(wall)
 		}
@@ -203,7 +204,8 @@ func (h *House) follow(in In, wall int64, passed float64) {
 	f.keep(&p)
 	hours = passed / 3600
 	f.rough = float32(min(max(float64(f.rough)*math.Exp((min(off*off, 9)-1)*hours/roughTime), 0.05), 50))
-	h.learnDay(wall, f.x[outside], hours, read)
+	h.day.learn(h.phase(wall), f.x[outside], hours, read)
+	h.inside.learn(h.phase(wall), in.Air, hours, true)
 	if h.sun > bright {
 		f.usual += float32((f.x[cloud] - float64(f.usual)) * hours / cloudUsual)
 		h.brightest += float32(hours / brightTime * (0.75 - yes(f.x[cloud] < float64(h.brightest))))
