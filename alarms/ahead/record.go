@@ -91,34 +91,36 @@ func (r *record) note(o outcome, now timing.Instant) {
 // never is what is saved for a warning that did not come true.
 const never = 255
 
-// MarshalJSON saves a record in 5 bytes a warning.
+// MarshalJSON saves a record in about 4 bytes a warning.
 func (r record) MarshalJSON() ([]byte, error) {
 	var t tape.Tape
+	last := int64(0)
 	for _, one := range r {
-		at, lead := uint64(one.At/timing.Instant(time.Second)), uint64(never)
+		at, lead := int64(one.At/timing.Instant(time.Second)), uint64(never)
 		if one.Lead >= 0 {
 			lead = uint64(one.Lead)
 		}
-		t.Bits(&at, 4)
+		since := at - last
+		t.Varint(&since)
 		t.Bits(&lead, 1)
+		last = at
 	}
 	return json.Marshal(t.Data)
 }
 
-// UnmarshalJSON brings it back, also from the list of earlier versions.
+// UnmarshalJSON brings it back.
 func (r *record) UnmarshalJSON(text []byte) error {
-	if len(text) > 0 && text[0] == '[' {
-		return json.Unmarshal(text, (*[]outcome)(r))
-	}
 	var data []byte
 	if err := json.Unmarshal(text, &data); err != nil {
 		return err
 	}
 	t, all := tape.Read(data), record(nil)
-	for len(t.Data) > 0 {
-		var at, lead uint64
-		t.Bits(&at, 4)
+	for at := int64(0); len(t.Data) > 0; {
+		var since int64
+		var lead uint64
+		t.Varint(&since)
 		t.Bits(&lead, 1)
+		at += since
 		one := outcome{timing.Instant(at) * timing.Instant(time.Second), int(lead)}
 		if lead == never {
 			one.Lead = -1

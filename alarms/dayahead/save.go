@@ -43,8 +43,8 @@ func (s *state) pass(t *tape.Tape) {
 	t.Int(&s.Span.Until)
 	t.Int(&s.Past.Slot)
 	t.Bool(&s.Past.Night)
-	t.Shorts(s.Past.Values[:])
-	t.Shorts(s.Past.Extreme[:])
+	t.Trail(s.Past.Values[:])
+	t.Trail(s.Past.Extreme[:])
 	for i := range s.Asked {
 		a := &s.Asked[i]
 		t.Bool(&a.Open)

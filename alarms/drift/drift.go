@@ -154,7 +154,7 @@ func middle(all []int16) int16 {
 
 // Pass writes or reads all of c.
 func (c *Course) Pass(t *tape.Tape) {
-	t.Shorts(c.days[:])
+	t.Trail(c.days[:])
 	t.Short(&c.was)
 	t.Short(&c.asked)
 	for _, v := range []*uint8{&c.n, &c.settled, &c.stands, (*uint8)(&c.State)} {

@@ -73,7 +73,7 @@ func savedAhead(t *testing.T, saved []byte) (text []byte) {
 	return text
 }
 
-// What is learned of a place, of the next two hours and of days and nights, takes 5.2 kB
+// What is learned of a place, of the next two hours and of days and nights, takes 4.6 kB
 // of a snapshot at most, with a month of warnings of all its limits, whatever stands.
 func TestOutlookKeepsLittleOfAMonth(t *testing.T) {
 	p := aheadPlan(1)
@@ -106,8 +106,8 @@ func TestOutlookKeepsLittleOfAMonth(t *testing.T) {
 		most, outcomes = max(most, len(savedAhead(t, saved))), max(outcomes, r.Right+r.False)
 	}
 	t.Logf("%d bytes at most, with %d warnings of which it is known what came", most, outcomes)
-	if most > 5200 || outcomes < 40 {
-		t.Errorf("the outlook of a place takes %d bytes of a snapshot, with %d warnings in it; want at most 5200, with 40 or more", most, outcomes)
+	if most > 4600 || outcomes < 40 {
+		t.Errorf("the outlook of a place takes %d bytes of a snapshot, with %d warnings in it; want at most 4600, with 40 or more", most, outcomes)
 	}
 }
 

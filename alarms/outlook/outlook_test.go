@@ -61,8 +61,8 @@ func TestOnlyThePastCounts(t *testing.T) {
 			}
 		}
 		saved := again.Save()
-		if len(saved) > 2400 {
-			t.Fatalf("saved in %d bytes, want 2400 at most", len(saved))
+		if len(saved) > 2050 {
+			t.Fatalf("saved in %d bytes, want 2050 at most", len(saved))
 		}
 		back := outlook.New(52, -2)
 		if err := back.Load(saved); err != nil {

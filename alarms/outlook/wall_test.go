@@ -97,7 +97,7 @@ func wallClockIsSet(t *testing.T, ahead func(gone time.Duration) time.Duration) 
 	if !(offSet < 1.1*offRight) {
 		t.Errorf("mean error of the hour ahead %.3f times that with the clock right", offSet/offRight)
 	}
-	if saved := set.Save(); len(saved) > 2400 {
+	if saved := set.Save(); len(saved) > 2050 {
 		t.Errorf("saved in %d bytes", len(saved))
 	}
 }

@@ -2,7 +2,10 @@
 // order for both, what is saved small cannot be read otherwise than it was written.
 package tape
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // Tape is written, or read if it was made by Read.
 type Tape struct {
@@ -44,11 +47,31 @@ func (t *Tape) Bool(v *bool) {
 	t.Bad = t.Bad || u > 1
 }
 
-// Shorts passes whole numbers of two bytes.
-func (t *Tape) Shorts(all []int16) {
+// Trail passes whole numbers each of which is near the one before it, mostly in a byte
+// each: the differences, as variable-length integers.
+func (t *Tape) Trail(all []int16) {
+	last := int64(0)
 	for i := range all {
-		t.Short(&all[i])
+		by := int64(all[i]) - last
+		t.Varint(&by)
+		last += by
+		t.Bad = t.Bad || last != int64(int16(last))
+		all[i] = int16(last)
 	}
+}
+
+// Varint passes a whole number, the nearer to none the shorter, as encoding/binary has it.
+func (t *Tape) Varint(v *int64) {
+	if !t.reads {
+		t.Data = binary.AppendVarint(t.Data, *v)
+		return
+	}
+	got, n := binary.Varint(t.Data)
+	if n <= 0 {
+		t.Data, t.Bad = nil, true
+		return
+	}
+	*v, t.Data = got, t.Data[n:]
 }
 
 // Short passes a whole number of two bytes.

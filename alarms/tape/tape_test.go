@@ -21,7 +21,8 @@ func (a *all) pass(t *Tape) {
 	t.Double(&a.double)
 	t.Int(&a.int)
 	t.Bool(&a.yes)
-	t.Shorts(a.shorts[:])
+	t.Trail(a.shorts[:])
+	t.Varint(&a.int)
 }
 
 func TestWhatIsWrittenIsRead(t *testing.T) {

@@ -37,27 +37,3 @@ func TestUnderAnotherSun(t *testing.T) {
 		}
 	}
 }
-
-// What was saved before the wave of the house's days was kept is read; the wave is
-// learned anew.
-func TestSavedWithoutItsWave(t *testing.T) {
-	_, h := lived(3, 3, ExhaustFan, 5*time.Minute, true)
-	const kept = 3 * 8
-	saved := h.Save()
-	saved[0] = waveOld
-	back := New(h.latitude, 0)
-	if err := back.Load(saved[:len(saved)-kept]); err != nil {
-		t.Fatal(err)
-	}
-	if back.inside == h.inside || back.astray() || back.today != h.today {
-		t.Errorf("came back with a wave of %+v", back.inside)
-	}
-	back.inside = h.inside
-	if *back != *h {
-		t.Errorf("came back as\n%+v\nwas\n%+v", *back, *h)
-	}
-	saved[0] = form + 1
-	if back.Load(saved) == nil {
-		t.Error("a later form was taken")
-	}
-}

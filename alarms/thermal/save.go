@@ -6,13 +6,8 @@ import (
 	"telltale/alarms/tape"
 )
 
-// form is the first byte of what is saved; it changes with what follows. Of earlier
-// ones all is read that they have.
-const (
-	form    = 3
-	waveOld = 2 // without the wave of the house's own days
-	dayOld  = 1 // and without what was seen of the day
-)
+// form is the first byte of what is saved; it changes with what follows.
+const form = 1
 
 // Save returns all that a House knows, but for where it is, in about 1.6 kB.
 func (h *House) Save() []byte {
@@ -38,7 +33,7 @@ func (h *House) Load(data []byte) error {
 func (h *House) pass(t *tape.Tape) {
 	kind := uint64(form)
 	t.Bits(&kind, 1)
-	t.Bad = t.Bad || (kind < dayOld || kind > form)
+	t.Bad = t.Bad || kind != form
 	f := &h.f
 	for i := range f.x {
 		t.Double(&f.x[i])
@@ -64,16 +59,12 @@ func (h *House) pass(t *tape.Tape) {
 			h.errors[d][i].pass(t)
 		}
 	}
-	if kind != dayOld {
-		t.Float(&h.cold)
-		t.Float(&h.today.heard)
-		t.Floats(h.today.ran[:])
-		t.Floats(h.today.stood[:])
-	}
-	if kind > waveOld {
-		for _, v := range []*float64{&h.inside.mean, &h.inside.cos, &h.inside.sin} {
-			t.Double(v)
-		}
+	t.Float(&h.cold)
+	t.Float(&h.today.heard)
+	t.Floats(h.today.ran[:])
+	t.Floats(h.today.stood[:])
+	for _, v := range []*float64{&h.inside.mean, &h.inside.cos, &h.inside.sin} {
+		t.Double(v)
 	}
 }
 
