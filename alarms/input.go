@@ -87,4 +87,6 @@ const (
 	AwayUnsure = "unsure"
 	// AwayStill: the machine slept or was overloaded.
 	AwayStill = "stood still"
+	// AwayPlayed: nobody watched what lies before; it was played on fast time.
+	AwayPlayed = "played"
 )

@@ -58,6 +58,7 @@ type parts struct {
 
 	gone chan struct{}
 
+	played  string           // Options.Played
 	garden  string           // its ID in messages
 	client  string           // the watch's ID at the broker
 	key     []byte           // of the page, from which those for its uses come
@@ -72,7 +73,7 @@ func build(o Options) (p *parts, err error) {
 	if o.Clock == nil {
 		o.Clock = newRealClock()
 	}
-	p = &parts{cfg: o.Config, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64),
+	p = &parts{cfg: o.Config, played: o.Played, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64),
 		turnWithin: stuck, tellWithin: stuckTelling}
 	defer func() {
 		if err != nil {
@@ -219,7 +220,7 @@ func (p *parts) openPage(o Options) error {
 		return err
 	}
 	po := pageOptions(p.cfg, p.logger("page"))
-	po.Watch, po.Plan = p.watch, &p.watch.plan
+	po.Watch, po.Plan, po.Played = p.watch, &p.watch.plan, p.played
 	p.admit(&po)
 	p.push.onPage(&po)
 	p.phones.onPage(&po)

@@ -93,6 +93,9 @@ func (p *parts) comeBack(e *engine.Engine) []alarms.Input {
 		back.Note = alarms.AwayUnsure
 		c.resume(service.Later(c.Now().Add(-ahead), last), ahead)
 	}
+	if p.played != "" {
+		back.Note = alarms.AwayPlayed
+	}
 	back.At = c.Core()
 	told := []alarms.Input{back}
 	if by := c.step(); by != 0 {

@@ -195,7 +195,7 @@ func (e *Engine) comeBack(from timing.Instant, note string, now timing.Instant) 
 	} else {
 		e.link.review(now)
 	}
-	if away >= restartTold {
+	if away >= restartTold || note == alarms.AwayPlayed {
 		e.awaySince, e.awayFor, e.awayNote = from, away, note
 		e.restart.Write(now)
 	}

@@ -315,6 +315,9 @@ func (m Locale) correction(q alarms.Quantity, by float64, who, note string) stri
 
 func (n *telling) away() string {
 	from := n.r.Since
+	if n.r.Note == alarms.AwayPlayed {
+		return fmt.Sprintf("What the log and the charts show of the time before %s was played on fast time. Nobody was told of it.", n.Clock(n.Due, n.Due))
+	}
 	span := fmt.Sprintf("from %s to %s (%s)", n.Clock(from, n.Due), n.Clock(n.Due, n.Due), Span(n.Due.Sub(from)))
 	switch n.r.Note {
 	case alarms.AwayStill:

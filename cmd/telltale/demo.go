@@ -18,6 +18,7 @@ import (
 	"telltale/gateway"
 	"telltale/gateway/config"
 	"telltale/gateway/model"
+	"telltale/gateway/offline"
 )
 
 //go:embed demo.toml
@@ -25,26 +26,39 @@ var demoConfig []byte
 
 const (
 	demoSeed  = 7
-	demoBegin = 7*time.Hour + 35*time.Minute // after the story's start: what goes before passes unseen
-	demoWait  = 30 * time.Minute             // by the garden's time, in which somebody may acknowledge before the demo does
-	demoEvery = 20 * time.Minute             // by the garden's time, between lines on how it is
-	demoLook  = 50 * time.Millisecond        // real time between two looks at the alarms
+	demoPast  = 7 * 24 * time.Hour    // that are played before the page opens, to look back on
+	demoFine  = 3 * time.Hour         // of them with every reading, as it is live
+	demoWait  = 20 * time.Minute      // by the garden's time, in which somebody may acknowledge before the demo does
+	demoEvery = 20 * time.Minute      // by the garden's time, between lines on how it is
+	demoLook  = 50 * time.Millisecond // real time between two looks at the alarms
 )
 
-// demoStory is a hot afternoon, short enough to be watched.
+// demoOpens is when the page opens on the demo's garden.
+var demoOpens = time.Date(2026, time.July, 14, 12, 35, 0, 0, time.UTC)
+
+// demoStory is a July week, and the hot afternoon after it, short enough to be watched.
 func demoStory() model.Story {
 	fan := model.Fault{Kind: model.FanDead, House: "long-house"}
 	ridge := model.Fault{Kind: model.ProbeSilent, Probe: "ridge-1"}
-	at := func(h, m int) time.Duration { return time.Duration(h-5)*time.Hour + time.Duration(m)*time.Minute }
+	second := model.Fault{Kind: model.ProbeSilent, Probe: "bench-2"}
+	shutter := model.Fault{Kind: model.ShutterStuckClosed, House: "long-house"}
+	start := demoOpens.Add(-demoPast)
+	at := func(day, h, m int) time.Duration {
+		return time.Date(2026, time.July, day, h, m, 0, 0, time.UTC).Sub(start)
+	}
 	return model.Story{
 		Name: "demo", Says: "A hot, clear July afternoon.",
-		Start: time.Date(2026, time.July, 14, 5, 0, 0, 0, time.UTC), Length: at(18, 0),
-		Weather: model.Weather{Fixed: true, Wind: 2, Warmer: 4.5},
+		Start: start, Length: at(14, 18, 0),
+		Weather: model.Weather{Fixed: true, Wind: 2, Warmer: 4.7, From: time.Date(2026, time.July, 13, 0, 0, 0, 0, time.UTC)},
 		Events: []model.Event{
-			{After: at(13, 0), Fault: fan, On: true, Says: "The exhaust fan of Long House dies. Nobody sees it."},
-			{After: at(15, 0), Fault: fan, On: false, Says: "The grower, called in from the kitchen, mends the fan."},
-			{After: at(16, 0), Fault: ridge, On: true, Says: "The ridge probe falls silent."},
-			{After: at(16, 50), Fault: ridge, On: false, Says: "A new battery: the ridge probe is heard again."},
+			{After: at(9, 20, 40), Fault: second, On: true, Says: "The second bench probe of Long House falls silent."},
+			{After: at(9, 21, 55), Fault: second, On: false, Says: "A new battery: the second bench probe is heard again."},
+			{After: at(11, 12, 30), Fault: shutter, On: true, Says: "The intake shutter of Long House sticks closed."},
+			{After: at(11, 13, 50), Fault: shutter, On: false, Says: "The shutter moves again."},
+			{After: at(14, 13, 0), Fault: fan, On: true, Says: "The exhaust fan of Long House dies. Nobody sees it."},
+			{After: at(14, 15, 0), Fault: fan, On: false, Says: "The grower, called in from the kitchen, mends the fan."},
+			{After: at(14, 16, 0), Fault: ridge, On: true, Says: "The ridge probe falls silent."},
+			{After: at(14, 16, 50), Fault: ridge, On: false, Says: "A new battery: the ridge probe is heard again."},
 		},
 	}
 }
@@ -96,12 +110,15 @@ func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 	d := &demo{out: out, words: cfg.Plan.Words, speed: f.speed, stop: f.stop}
 	if f.page != "" {
 		cfg.Page.Address = f.page
-		return d.play(ctx, cfg)
 	}
-	err := d.play(ctx, cfg)
-	if errors.Is(err, gateway.ErrAddress) {
+	sim, err := d.past(ctx, cfg)
+	if err != nil {
+		return err
+	}
+	err = d.play(ctx, cfg, sim)
+	if errors.Is(err, gateway.ErrAddress) && f.page == "" {
 		cfg.Page.Address = "127.0.0.1:0"
-		err = d.play(ctx, cfg)
+		err = d.play(ctx, cfg, sim)
 	}
 	return err
 }
@@ -113,27 +130,36 @@ type demo struct {
 	speed float64
 	stop  bool
 
-	also  func(alarms.Transition) // hears each transition too; may be nil
-	clock *gateway.Clock
-	mu    sync.Mutex // guards out
+	also   func(alarms.Transition) // hears each transition too; may be nil
+	clock  *gateway.Clock
+	grower grower
+	mu     sync.Mutex // guards out
 }
 
-func (d *demo) play(ctx context.Context, cfg *config.Config) error {
-	story := demoStory()
-	sim, err := model.Tell(story, demoSeed)
+// past plays the days before the page opens, and returns the garden as they leave it.
+func (d *demo) past(ctx context.Context, cfg *config.Config) (*model.Sim, error) {
+	sim, err := model.Tell(demoStory(), demoSeed)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	begin := story.Start.Add(demoBegin)
-	sim.Advance(begin)
-	d.clock = gateway.NewSteppedClock(begin, d.speed)
+	d.say("Playing the seven days before, to look back on ...")
+	return sim, offline.Past(ctx, offline.PastOptions{
+		Config: cfg, Sim: sim, From: demoOpens.Add(-demoPast), Fine: demoOpens.Add(-demoFine), To: demoOpens, Tends: d.grower.takes, Log: demoLog(),
+	})
+}
+
+func demoLog() zerolog.Logger { return zerolog.New(os.Stderr).Level(zerolog.ErrorLevel) }
+
+func (d *demo) play(ctx context.Context, cfg *config.Config, sim *model.Sim) error {
+	story := demoStory()
+	d.clock = gateway.NewSteppedClock(demoOpens, d.speed)
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	ready := make(chan gateway.Running, 1)
 	watching := make(chan error, 1)
 	go func() {
 		watching <- gateway.Run(ctx, gateway.Options{
-			Config: cfg, Clock: d.clock, Log: zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
+			Config: cfg, Clock: d.clock, Log: demoLog(), Played: d.played(),
 			Heard: d.heard, Ready: func(r gateway.Running) { ready <- r },
 		})
 	}()
@@ -146,4 +172,9 @@ func (d *demo) play(ctx context.Context, cfg *config.Config) error {
 		cancel()
 		return errors.Join(err, <-watching)
 	}
+}
+
+// played is what every page says of the demo.
+func (d *demo) played() string {
+	return fmt.Sprintf("A demo: this garden is played, %.0f times as fast as real time, with seven days behind it. Nobody is told of anything.", d.speed)
 }

@@ -3,11 +3,10 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
+	"slices"
 	"strings"
 	"time"
 
-	"github.com/rs/zerolog"
 	"golang.org/x/sync/errgroup"
 
 	"telltale/alarms"
@@ -21,7 +20,7 @@ import (
 
 // greet says where everything is, and who would be told.
 func (d *demo) greet(story model.Story, r gateway.Running, to config.Reach) {
-	d.say("Thimble Garth, %s. Time runs %.0f times as fast as usual.", story.Start.Format("2 January 2006"), d.speed)
+	d.say("Thimble Garth, %s, with seven days behind it. Time runs %.0f times as fast as usual.", demoOpens.Format("2 January 2006, 15:04"), d.speed)
 	d.say("The page: http://%s/   The broker: mqtt://%s", r.Page, r.Broker)
 	d.say("%s", audience(to))
 	d.say("%s Stop with Ctrl-C.\n", story.Says)
@@ -56,16 +55,21 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 	g.Go(func() error {
 		defer cancel()
 		return offline.Simulate(ctx, offline.SimulateOptions{
-			Sim: sim, Clock: d.clock, Events: story.Events, Start: story.Start, End: end,
+			Sim: sim, Clock: d.clock, Events: still(story.Events, demoOpens.Sub(story.Start)), Start: story.Start, End: end,
 			Heard: func() time.Time { return r.Picture().Newest },
 			Says:  func(at time.Time, what string) { d.line(at, "·", what) },
-			Log:   zerolog.New(os.Stderr).Level(zerolog.ErrorLevel),
+			Log:   demoLog(),
 			Link: link.Options{Servers: []string{"mqtt://" + r.Broker}, ClientID: "thimble-garth-probes",
 				CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true},
 		})
 	})
 	g.Go(func() error { return d.report(ctx, r) })
 	return g.Wait()
+}
+
+// still are the events from a moment on.
+func still(all []model.Event, from time.Duration) []model.Event {
+	return slices.DeleteFunc(all, func(e model.Event) bool { return e.After < from })
 }
 
 // heard prints what a person would be told.
@@ -89,11 +93,6 @@ func (d *demo) heard(t alarms.Transition) {
 // on the page.
 func (d *demo) report(ctx context.Context, r gateway.Running) error {
 	tick := time.Tick(demoLook)
-	type waits struct {
-		alarm alarms.AlarmID
-		level alarms.Level
-	}
-	seen := map[waits]time.Time{} // since when an alarm has waited for somebody, however often it was told
 	var said time.Time
 	for {
 		select {
@@ -106,19 +105,44 @@ func (d *demo) report(ctx context.Context, r gateway.Running) error {
 			d.line(p.At, "  ", benches(p, say.In(d.words)))
 			said = p.At
 		}
-		for _, a := range p.Alarms {
-			if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
-				continue
-			}
-			w := waits{a.ID, a.Level}
-			if since, ok := seen[w]; !ok {
-				seen[w] = p.At
-			} else if !since.IsZero() && p.At.Sub(since) >= demoWait {
-				seen[w] = time.Time{} // once; it may have ended meanwhile, which is no error
-				_ = r.Do(ctx, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"})
-			}
+		for _, in := range d.grower.takes(p) {
+			_ = r.Do(ctx, in) // it may have ended meanwhile, which is no error
 		}
 	}
+}
+
+// grower is the one whom the demo plays: who takes what has waited for long.
+type grower struct {
+	seen map[waits]time.Time // since when an alarm that is on has waited for somebody, however often it was told; zero: it was taken
+}
+
+type waits struct {
+	alarm alarms.AlarmID
+	level alarms.Level
+}
+
+// takes returns what the grower does on seeing p, once for each alarm and level.
+func (g *grower) takes(p alarms.Picture) (all []alarms.Input) {
+	on := map[waits]time.Time{}
+	for w, since := range g.seen {
+		if slices.ContainsFunc(p.Alarms, func(a alarms.AlarmPicture) bool { return a.ID == w.alarm }) {
+			on[w] = since
+		}
+	}
+	g.seen = on
+	for _, a := range p.Alarms {
+		if a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack {
+			continue
+		}
+		w := waits{a.ID, a.Level}
+		if since, ok := on[w]; !ok {
+			on[w] = p.At
+		} else if !since.IsZero() && p.At.Sub(since) >= demoWait {
+			on[w] = time.Time{}
+			all = append(all, alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID, By: "The grower (played by the demo)"})
+		}
+	}
+	return all
 }
 
 // benches says how warm the benches are.

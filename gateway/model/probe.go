@@ -73,6 +73,7 @@ type probe struct {
 	said   []float64 // the newest values sent, before units
 	fresh  bool      // has just got electricity
 	sent   uint64    // messages due so far, sent or not
+	span   time.Time // of Sim.Coarse: that of the last of them
 	offset time.Duration
 }
 

@@ -28,6 +28,7 @@ type Sim struct {
 	probes  []*probe
 	faults  []Fault
 	events  []scheduled // still to come, sorted
+	coarse  time.Duration
 }
 
 // running is a house at work.
@@ -46,8 +47,22 @@ type scheduled struct {
 	on    bool
 }
 
-// tick is the step of the simulation.
-const tick = 5 * time.Second
+// The step of the simulation, and the one of a past that is to be there soon.
+const (
+	tick       = 5 * time.Second
+	coarseTick = 20 * time.Second
+)
+
+// Coarse makes the garden quick: from now on it goes by larger steps, and of what a
+// probe would send in a span of time it sends the first alone. Zero: as ever.
+func (s *Sim) Coarse(span time.Duration) { s.coarse = span }
+
+func (s *Sim) tick() time.Duration {
+	if s.coarse > 0 {
+		return coarseTick
+	}
+	return tick
+}
 
 // Advance lets time pass until to and returns what the probes published in
 // the time after the last call, in order. While the broker is gone nothing
@@ -55,14 +70,15 @@ const tick = 5 * time.Second
 func (s *Sim) Advance(to time.Time) []Published {
 	var list []Published
 	for {
-		next := s.now.Add(tick)
+		by := s.tick()
+		next := s.now.Add(by)
 		list = append(list, s.publish(to, next)...)
 		if next.After(to) {
 			return list
 		}
 		s.now = next
 		s.happen()
-		s.step(tick)
+		s.step(by)
 	}
 }
 
@@ -157,7 +173,7 @@ func (s *Sim) publish(to, next time.Time) []Published {
 			if at.After(to) || !at.Before(next) {
 				break
 			}
-			if s.powered(p) && !s.has(Fault{Kind: ProbeSilent, Probe: p.ID}) {
+			if s.due(p, at) && s.powered(p) && !s.has(Fault{Kind: ProbeSilent, Probe: p.ID}) {
 				payload := s.message(p, at)
 				if s.BrokerUp() {
 					list = append(list, message{p.index, Published{p.Topic, payload, at, p.Retain}})
@@ -170,6 +186,17 @@ func (s *Sim) publish(to, next time.Time) []Published {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.index, b.index))
 	})
 	return walk.Each(list, func(m message) Published { return m.Published })
+}
+
+// due reports whether what p would send at a moment is sent, coarse as it may be.
+func (s *Sim) due(p *probe, at time.Time) bool {
+	if s.coarse <= 0 {
+		return true
+	}
+	span := at.Truncate(s.coarse)
+	first := !span.Equal(p.span)
+	p.span = span
+	return first
 }
 
 func (s *Sim) powered(p *probe) bool {

@@ -27,7 +27,25 @@ type Weather struct {
 	Cloud  float64 // share of the sky covered, with Fixed
 	Wind   float64 // m/s, with Fixed
 	Fixed  bool    // Cloud and Wind hold all the time
+	// From is when what is Fixed begins to hold, Warmer with it, after hours in which the
+	// weather turns to it from that of the calendar; zero: it always has.
+	From time.Time
 }
+
+// turning is how long the weather takes to turn.
+const turning = 6 * time.Hour
+
+// holds is the share of what is fixed at a moment, 0 to 1; the rest is as the calendar
+// and the noise have it.
+func (w Weather) holds(at time.Time) float64 {
+	if !w.Fixed {
+		return 0
+	}
+	return 1 - min(max(w.From.Sub(at).Hours()/turning.Hours(), 0), 1)
+}
+
+// turned is on the way from one value to another; all of the way it is that one exactly.
+func turned(from, to, share float64) float64 { return (1-share)*from + share*to }
 
 // outside is the weather at one moment.
 type outside struct {
@@ -46,18 +64,21 @@ func (c climate) at(seed uint64, w Weather, at time.Time) outside {
 	day := float64(at.YearDay()-1) + at.Sub(at.Truncate(24*time.Hour)).Hours()/24
 	cloud := min(max(0.5+0.75*noise(seed, 1, at, 5*time.Hour)+0.25*noise(seed, 2, at, 40*time.Minute), 0), 1)
 	wind := max(0.3, c.wind*(1+0.6*noise(seed, 3, at, 3*time.Hour)+0.4*noise(seed, 4, at, 4*time.Minute)))
-	if w.Fixed {
-		cloud, wind = w.Cloud, max(0.1, w.Wind*(1+0.2*noise(seed, 4, at, 4*time.Minute)))
+	fixed := w.holds(at)
+	if fixed > 0 {
+		cloud = turned(cloud, w.Cloud, fixed)
+		wind = turned(wind, max(0.1, w.Wind*(1+0.2*noise(seed, 4, at, 4*time.Minute))), fixed)
 	}
 	swing := c.daySwing * (1 - 0.6*cloud)
 	if w.Swing > 0 {
 		swing *= w.Swing
 	}
-	mean := c.mean + w.Warmer - c.yearSwing*math.Cos(2*math.Pi*(day-c.coldest)/year)
-	slow := 0.0
-	if !w.Fixed {
-		slow = c.spell * noise(seed, 5, at, 36*time.Hour)
+	warmer := w.Warmer
+	if w.Fixed {
+		warmer *= fixed
 	}
+	mean := c.mean + warmer - c.yearSwing*math.Cos(2*math.Pi*(day-c.coldest)/year)
+	slow := (1 - fixed) * c.spell * noise(seed, 5, at, 36*time.Hour)
 	temperature := mean + slow + swing*c.dayWave(at) + 0.3*noise(seed, 6, at, 9*time.Minute)
 	o := outside{cloud: cloud, wind: wind, day: day}
 	o.air = c.damp(seed, at, temperature, mean+slow-0.8*c.daySwing)

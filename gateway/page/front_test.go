@@ -11,6 +11,19 @@ import (
 	"telltale/gateway/page/words"
 )
 
+// TestEveryPageSaysThatItIsPlayed: nobody shall take a demo for a garden.
+func TestEveryPageSaysThatItIsPlayed(t *testing.T) {
+	const played = "A demo: nothing of this is real."
+	for says, want := range map[string]bool{played: true, "": false} {
+		st := start(t, Options{Watch: newFake(), Played: says})
+		for _, address := range []string{"/", "/wall", "/log", "/help"} {
+			if _, text := st.get(address); strings.Contains(text, `class="played"`) != want || want && !strings.Contains(reading(text), played) {
+				t.Errorf("%s says %v that it is played, want %v", address, !want, want)
+			}
+		}
+	}
+}
+
 func TestFrontSaysWhatIsSo(t *testing.T) {
 	st := start(t, Options{Watch: newFake(), Name: "Thimble Garth"})
 	a, text := st.get("/")

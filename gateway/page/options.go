@@ -31,6 +31,7 @@ type Options struct {
 	// DegreesGiven says that the garden chose the unit in Words; else a browser
 	// from a region that reads °F is shown °F, and others °C.
 	DegreesGiven bool
+	Played       string // what is played, where nothing of it is real; "": all is
 	Name         string // of the garden, on top of the page; default "Telltale"
 	Address      string // host:port; default 127.0.0.1:8470; port 0 takes a free one
 

@@ -124,6 +124,7 @@ type frame struct {
 	Name     string // of the garden
 	Title    string // of this page, "" for the front page
 	Said     string // what was just done
+	Played   string // Options.Played
 	Past     bool
 	SignedIn bool   // there is something to sign out of
 	MayAct   bool   // else forms are not shown
@@ -140,7 +141,7 @@ type faultView struct {
 }
 
 func (s *Server) frame(r *http.Request, title string) frame {
-	return frame{Name: s.options.Name, Title: title,
+	return frame{Name: s.options.Name, Title: title, Played: s.options.Played,
 		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
 		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), First: s.firstWarning(r)}
 }
