@@ -15,6 +15,7 @@ import (
 
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
+	"telltale/gateway/entry"
 	"telltale/gateway/export"
 	"telltale/gateway/link"
 	"telltale/gateway/metrics"
@@ -45,11 +46,12 @@ type parts struct {
 	channels []reach.Channel
 	export   *export.Exporter
 	page     *page.Server
-	scrape   *http.Server // metrics on a server of their own
-	listen   net.Listener // of scrape
-	first    *first       // nil: nothing is set up on the page
-	push     *pushing     // nil: no channel of kind push
-	phones   *phones      // nil: no modem
+	scrape   *http.Server  // metrics on a server of their own
+	listen   net.Listener  // of scrape
+	first    *first        // nil: nothing is set up on the page
+	entry    *entry.Server // nil: there is one already
+	push     *pushing      // nil: no channel of kind push
+	phones   *phones       // nil: no modem
 
 	keeper    *copies.Keeper // nil: no copies are made
 	heartbeat *supervise.Heartbeat
@@ -80,7 +82,7 @@ func build(o Options) (p *parts, err error) {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openCopies, p.openOwner, p.openPage, p.openSigns} {
+	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openCopies, p.openOwner, p.openPage, p.openSigns, p.openEntry} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}

@@ -28,6 +28,10 @@ type SetUp struct {
 	File   string // the configuration that they change
 	Env    func(string) (string, bool)
 	Reload func() // makes the watch start again with the file; must not wait
+	// At is where the first person may come in from another machine while nobody has
+	// an account: an address and a port, Nowhere, or "" for the port of the page at
+	// each address of this machine, if the file says nothing of page and broker.
+	At string
 }
 
 // first ties what arrives, how it may be read and the file together.

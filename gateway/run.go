@@ -51,6 +51,7 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	sources.run(p.link.Run)
 	sources.run(p.page.Run)
 	p.first.run(sources)
+	p.runEntry(sources)
 	owner.run(func(ctx context.Context) error {
 		defer close(p.gone)
 		return p.owner.run(ctx, p.link.Messages(), p.changes)

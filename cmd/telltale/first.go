@@ -3,8 +3,10 @@ package main
 import (
 	"fmt"
 	"io"
+	"net/netip"
 	"os"
 
+	"telltale/gateway"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
 )
@@ -13,6 +15,14 @@ import (
 func nothingYet(file string) bool {
 	c, _ := config.LoadToSetUp(file, os.LookupEnv)
 	return c != nil
+}
+
+// checkFirstAt says what is wrong with the flag --first-at.
+func checkFirstAt(at string) error {
+	if _, err := netip.ParseAddrPort(at); at != "" && at != gateway.Nowhere && err != nil {
+		return fmt.Errorf("--first-at must be an address of this machine with a port, such as 192.168.1.9:8470, or %s (got %q)", gateway.Nowhere, at)
+	}
+	return nil
 }
 
 // loadOrBegin is load for a watch: a file that is not there is begun, and one

@@ -19,7 +19,7 @@ type browser struct {
 
 // openBrowser starts Chromium, or skips where there is none.
 // TELLTALE_REQUIRE_BROWSER=1 makes that a failure.
-func openBrowser(t *testing.T) *browser {
+func openBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser"} {
@@ -37,6 +37,7 @@ func openBrowser(t *testing.T) *browser {
 		chromedp.DisableGPU, chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(1024, 900),
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true)}
+	options = append(options, flags...)
 	bounded, stop := context.WithTimeout(context.Background(), 5*time.Minute)
 	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
 	ctx, stopTab := chromedp.NewContext(alloc)

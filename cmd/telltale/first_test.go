@@ -156,7 +156,7 @@ func wantLinesIn(t *testing.T, a, b string) {
 func TestAFileThatIsNotThereIsBegun(t *testing.T) {
 	t.Parallel()
 	file := filepath.Join(t.TempDir(), "new.toml")
-	p := start(t, "watch", file)
+	p := start(t, "watch", file, "--first-at", "nowhere")
 	eventually(t, "it waits to be set up, or its port is taken", func() bool {
 		select {
 		case <-p.done:

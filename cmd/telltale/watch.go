@@ -22,17 +22,21 @@ import (
 )
 
 func newWatch() *cobra.Command {
-	var level string
+	var level, at string
 	c := &cobra.Command{
 		Use: "watch FILE", Short: "Watch the greenhouse that a config file describes",
 		Long: "Watch the greenhouse that a config file describes, until it is asked to stop.\n" +
 			"On SIGHUP the file is read again: a good one takes over, with a bad one the old one stays.\n" +
 			"A file that is not there is begun. While it has no house nothing is watched, and the page\n" +
-			"helps to set up the first probe.",
+			"helps to set up the first probe. While the file says nothing of page and broker either, a\n" +
+			"code is told here by which a browser on another machine makes the first account.",
 		Args: oneConfig,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := logger(level); err != nil {
 				return err // before any file is read
+			}
+			if err := checkFirstAt(at); err != nil {
+				return usage(err)
 			}
 			cfg, err := loadOrBegin(args[0], cmd.ErrOrStderr())
 			if err != nil {
@@ -50,13 +54,15 @@ func newWatch() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			w := &watching{file: args[0], log: log, manager: manager, asked: make(chan struct{}, 1)}
+			w := &watching{file: args[0], at: at, log: log, manager: manager, asked: make(chan struct{}, 1)}
 			stopping := context.AfterFunc(cmd.Context(), func() { w.tell(manager.Stopping()) })
 			defer stopping()
 			return w.run(cmd.Context(), cfg)
 		},
 	}
 	c.Flags().StringVar(&level, "log-level", "", "debug, info, warn or error; default as in the config")
+	c.Flags().StringVar(&at, "first-at", "", "where the first account may be made from another machine, such as 192.168.1.9:8470, or nowhere;\n"+
+		"default the port of the page at each address of this machine")
 	return c
 }
 
@@ -66,6 +72,7 @@ const gcPercent = 40
 // watching runs a config and swaps it when asked to.
 type watching struct {
 	file    string
+	at      string // see gateway.SetUp
 	log     zerolog.Logger
 	manager *supervise.Manager
 	proven  atomic.Bool   // the config in force has come as far as watching
@@ -109,7 +116,7 @@ func (w *watching) until(ctx context.Context, cfg *config.Config, again <-chan o
 	done := make(chan error, 1)
 	go func() {
 		done <- gateway.Run(ctx, gateway.Options{Config: cfg, Log: w.log, Manager: w.manager, Version: ver, Revision: revision, Ready: func(r gateway.Running) { w.readyWith(cfg, r) },
-			SetUp: &gateway.SetUp{File: w.file, Env: os.LookupEnv, Reload: w.reload}})
+			SetUp: &gateway.SetUp{File: w.file, Env: os.LookupEnv, Reload: w.reload, At: w.at}})
 	}()
 	for {
 		select {

@@ -17,13 +17,13 @@ func (t *table) authority(key string) value[string] {
 
 // pair reads the names of a certificate's file and its key's.
 func (t *table) pair() (cert, key string) {
-	c, _ := t.existing("certificate-file")
-	k, _ := t.existing("key-file")
+	c, certPEM := t.existing("certificate-file")
+	k, keyPEM := t.existing("key-file")
 	if c.Seen != k.Seen {
 		t.problem(t.at, "certificate-file and key-file belong together: give both or neither")
 	}
 	if c.Set && k.Set {
-		if _, err := tls.LoadX509KeyPair(c.V, k.V); err != nil {
+		if _, err := tls.X509KeyPair(certPEM, keyPEM); err != nil {
 			t.problem(c.at, "does not go with its key-file, both in PEM form: %s", Reason(err))
 		}
 	}
@@ -37,6 +37,10 @@ func (t *table) existing(key string) (value[string], []byte) {
 		return v, nil
 	}
 	as := v.V
+	if text, ok := t.r.fresh[as]; ok {
+		v.V = t.r.path(as)
+		return v, []byte(text)
+	}
 	v.V = t.r.secretPath(as)
 	t.r.named = append(t.r.named, Named{As: as, Path: v.V})
 	data, err := os.ReadFile(v.V)

@@ -157,6 +157,11 @@ func (d *Draft) NewPersonID(name string) string {
 	return NewID(name, "person", d.sheet.children("person"))
 }
 
+// NewAccountID makes a name for an account of the file.
+func (d *Draft) NewAccountID(name string) string {
+	return NewID(name, "account", d.sheet.children("account"))
+}
+
 // NewChannel makes a name for a channel of the file.
 func (d *Draft) NewChannel(name string) string {
 	return NewID(name, "channel", d.sheet.children("channel"))

@@ -52,6 +52,14 @@ type (
 		Channels       []string
 	}
 
+	// AccountEdit is somebody who may act on the page. Hash is that of the password;
+	// it goes into a new file, as that of MailEdit does.
+	AccountEdit struct{ ID, Name, Hash string }
+
+	// ReachEdit opens the page to other machines, over TLS. Certificate and Key are
+	// PEM, and go into new files.
+	ReachEdit struct{ Address, Certificate, Key string }
+
 	// WordsEdit says how the file and messages are written.
 	WordsEdit struct{ Temperature, Zone string }
 )
@@ -178,6 +186,24 @@ func (d *Draft) SetMail(e MailEdit) {
 	}
 	p.text("from", e.From)
 	d.put(inner("channel", e.Name), p, "")
+}
+
+// SetAccount adds somebody who may act on the page.
+func (d *Draft) SetAccount(e AccountEdit) {
+	var p pairs
+	p.text("name", e.Name)
+	p.text("may", string(config.MayAct))
+	p.text("password-file", d.keepSecret("account-"+e.ID, e.Hash))
+	d.put(inner("account", e.ID), p, "# The file holds a hash; \"telltale password\" makes another one.\n")
+}
+
+// SetReach opens the page to other machines.
+func (d *Draft) SetReach(e ReachEdit) {
+	var p pairs
+	p.text("address", e.Address)
+	p.text("certificate-file", d.keepSecret("page-certificate", e.Certificate))
+	p.text("key-file", d.keepSecret("page-key", e.Key))
+	d.put("page", p, "")
 }
 
 // SetPerson adds or changes a person.

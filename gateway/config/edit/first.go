@@ -29,8 +29,8 @@ const firstFile = `# The configuration of Telltale, begun by "telltale watch". O
 # [broker]
 # servers = ["mqtt://127.0.0.1:1883"]
 
-# For a board without a screen: other machines may open the page, with the
-# password that the file beside this one holds.
+# The page for other machines. On a board without a screen "telltale watch" writes
+# it, with the first account: it tells a code for that while none of this is here.
 # [page]
 # address = "0.0.0.0:8470"
 # password-file = "secrets/page"

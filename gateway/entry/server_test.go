@@ -1,0 +1,454 @@
+package entry
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/netip"
+	"net/url"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+)
+
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// played is a server at work, with what it told and was asked.
+type played struct {
+	*Server
+	t     *testing.T
+	ahead atomic.Int64 // of the clock, ns
+	ended chan struct{}
+	stop  func()
+
+	mu       sync.Mutex
+	log      bytes.Buffer
+	accounts []Account
+	refuse   error
+	reloads  int
+}
+
+func (p *played) Write(b []byte) (int, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.log.Write(b)
+}
+
+// told is the last of a field that was logged, "" while it was not.
+func (p *played) told(field string) (found string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for line := range strings.Lines(p.log.String()) {
+		var fields map[string]any
+		if json.Unmarshal([]byte(line), &fields) == nil && fields[field] != nil {
+			found = fmt.Sprint(fields[field])
+		}
+	}
+	return found
+}
+
+func (p *played) says(words string) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return strings.Contains(p.log.String(), words)
+}
+
+// play starts a server at loopback addresses.
+func play(t *testing.T, addresses func() []netip.AddrPort) *played {
+	t.Helper()
+	p := &played{t: t, ended: make(chan struct{})}
+	if addresses == nil {
+		at := []netip.AddrPort{netip.MustParseAddrPort("127.0.0.1:0")}
+		addresses = func() []netip.AddrPort { return at }
+	}
+	p.Server = New(Options{Addresses: addresses, Names: []string{"long-house", "long-house.local"}, Log: zerolog.New(p),
+		Make: func(a Account) (string, error) {
+			p.mu.Lock()
+			defer p.mu.Unlock()
+			if p.refuse != nil {
+				return "", p.refuse
+			}
+			p.accounts = append(p.accounts, a)
+			return strings.ToLower(a.Name), nil
+		},
+		Made: func() { p.mu.Lock(); p.reloads++; p.mu.Unlock() }})
+	p.now = func() time.Time { return time.Now().Add(time.Duration(p.ahead.Load())) }
+	p.every = time.Millisecond
+	ctx, stop := context.WithCancel(context.Background())
+	p.stop = stop
+	go func() { // waited for below
+		defer close(p.ended)
+		if err := p.Run(ctx); err != nil {
+			t.Error(err)
+		}
+	}()
+	t.Cleanup(func() { stop(); <-p.ended })
+	return p
+}
+
+func await(t *testing.T, what string, f func() bool) {
+	t.Helper()
+	for end := time.Now().Add(5 * time.Minute); !f(); time.Sleep(time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("it did not come about: %s", what)
+		}
+	}
+}
+
+// code is what was told, where it can be typed.
+func (p *played) code() (base, code string) {
+	p.t.Helper()
+	await(p.t, "the code is told", func() bool { return p.told("fingerprint") != "" })
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	_, rest, _ := strings.Cut(p.log.String(), "from another machine is ")
+	return p.first(), rest[:codeLength+1]
+}
+
+// first is the address that was told last. It is called with mu held.
+func (p *played) first() string {
+	_, rest, _ := strings.Cut(p.log.String(), `"open":"`)
+	address, _, _ := strings.Cut(rest, `"`)
+	return address
+}
+
+// browser is one with cookies of its own, which comes from an address of loopback.
+func browser(t *testing.T, from string) *http.Client {
+	t.Helper()
+	jar, err := cookiejar.New(nil)
+	ok(t, err)
+	d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}}
+	tr := &http.Transport{DialContext: d.DialContext, TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}
+	t.Cleanup(tr.CloseIdleConnections)
+	return &http.Client{Jar: jar, Transport: tr, Timeout: 5 * time.Minute}
+}
+
+func got(t *testing.T, r *http.Response, err error) (int, string) {
+	t.Helper()
+	ok(t, err)
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	ok(t, err)
+	return r.StatusCode, string(text)
+}
+
+func get(t *testing.T, c *http.Client, at string) (int, string) {
+	t.Helper()
+	r, err := c.Get(at)
+	return got(t, r, err)
+}
+
+func post(t *testing.T, c *http.Client, at string, pairs ...string) (int, string) {
+	t.Helper()
+	v := url.Values{}
+	for i := 0; i < len(pairs); i += 2 {
+		v.Set(pairs[i], pairs[i+1])
+	}
+	r, err := c.PostForm(at, v)
+	return got(t, r, err)
+}
+
+func wants(t *testing.T, status int, text string, wantStatus int, words ...string) {
+	t.Helper()
+	if status != wantStatus {
+		t.Errorf("it is answered with %d, want %d:\n%s", status, wantStatus, text)
+	}
+	for _, w := range words {
+		if !strings.Contains(text, w) {
+			t.Errorf("the page lacks %q:\n%s", w, text)
+		}
+	}
+}
+
+const good = "four plain garden words"
+
+func TestTheCodeLetsOneBrowserIn(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	ann, ben := browser(t, "127.0.0.1"), browser(t, "127.0.0.1")
+	status, text := get(t, ann, at)
+	wants(t, status, text, 200, "Nothing is set up here yet", `name="code"`)
+	if strings.Contains(text, code) || strings.Contains(text, p.told("fingerprint")) {
+		t.Error("the page tells what only who sees the terminal may know")
+	}
+	status, text = post(t, ben, at, "name", "Ben", "password", good, "again", good)
+	wants(t, status, text, 403, `name="code"`)
+	status, text = post(t, ann, at, "code", strings.ToLower(code))
+	wants(t, status, text, 200, `name="password"`)
+	// The code is used up; only Ann's browser goes on.
+	status, text = post(t, ben, at, "code", code)
+	wants(t, status, text, 403, "The code has been used", "stop Telltale at once")
+	status, text = post(t, ben, at, "name", "Ben", "password", good, "again", good)
+	wants(t, status, text, 403, "The code has been used")
+	status, text = get(t, ann, at)
+	wants(t, status, text, 200, `name="password"`)
+	status, text = post(t, ann, at, "name", `A"nn`, "password", good, "again", "other plain words")
+	wants(t, status, text, 422, "The two passwords are not the same.", `value="A&#34;nn"`)
+	if strings.Contains(text, good) {
+		t.Error("the page repeats a password")
+	}
+	p.mu.Lock()
+	p.refuse = &Refused{"password", "The password is too short."}
+	p.mu.Unlock()
+	status, text = post(t, ann, at, "name", "Ann", "password", good, "again", good)
+	wants(t, status, text, 422, "The password is too short.")
+	p.mu.Lock()
+	p.refuse = errors.New("the disk is full")
+	p.mu.Unlock()
+	status, text = post(t, ann, at, "name", "Ann", "password", good, "again", good)
+	wants(t, status, text, 500, "the log of Telltale says why")
+	if strings.Contains(text, "disk") || !p.says("the disk is full") {
+		t.Error("the cause is shown to a visitor, or is not logged")
+	}
+	p.mu.Lock()
+	p.refuse = nil
+	p.mu.Unlock()
+	var both sync.WaitGroup // somebody presses twice
+	for range 2 {
+		both.Go(func() {
+			status, text := post(t, ann, at, "name", "Ann", "password", good, "again", good)
+			wants(t, status, text, 200, "It is written", "<strong>ann</strong>")
+		})
+	}
+	both.Wait()
+	status, text = get(t, ann, at)
+	wants(t, status, text, 200, "It is written")
+	status, text = get(t, ben, at)
+	wants(t, status, text, 200, "The code has been used")
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if len(p.accounts) != 1 || p.reloads != 1 || p.accounts[0].Name != "Ann" || p.accounts[0].Password != good {
+		t.Errorf("%d accounts were made, and Telltale began anew %d times, want one each", len(p.accounts), p.reloads)
+	}
+	if _, err := tls.X509KeyPair([]byte(p.accounts[0].Certificate.CertPEM), []byte(p.accounts[0].Certificate.KeyPEM)); err != nil {
+		t.Error(err)
+	}
+	if strings.Contains(p.log.String(), good) {
+		t.Error("the password is logged")
+	}
+}
+
+// Who guesses from many addresses, all at once, has five tries like anybody.
+func TestGuessesAreBoundedOverAllAddresses(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	p.stopAtEnd(t)
+	var all sync.WaitGroup
+	var wrongs, others atomic.Int64
+	for i := range 40 {
+		c := browser(t, fmt.Sprintf("127.0.0.%d", 2+i))
+		all.Go(func() {
+			r, err := c.PostForm(at, url.Values{"code": {fmt.Sprintf("2222-22%02d", i)}})
+			if err != nil {
+				others.Add(1) // it is closed already
+				return
+			}
+			_, text := got(t, r, err)
+			if strings.Contains(text, "That is not the code") || strings.Contains(text, "The code is no good any more") && r.StatusCode == 403 {
+				wrongs.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	<-p.ended // nothing listens any more
+	if !p.says("Five wrong codes were given.") || strings.Count(p.logged(), "A wrong code was given") > tries {
+		t.Errorf("it is told like this:\n%s", p.logged())
+	}
+	if wrongs.Load() == 0 {
+		t.Error("nobody was told that the code is wrong")
+	}
+	if _, err := browser(t, "127.0.0.1").PostForm(at, url.Values{"code": {code}}); err == nil {
+		t.Error("it still answers")
+	}
+}
+
+func (p *played) logged() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.log.String()
+}
+
+// stopAtEnd demands that the server ends by itself.
+func (p *played) stopAtEnd(t *testing.T) {
+	t.Cleanup(func() {
+		select {
+		case <-p.ended:
+		default:
+			t.Error("it listens on")
+		}
+	})
+}
+
+func TestHalfAnHourLaterItIsClosed(t *testing.T) {
+	for _, inside := range []bool{false, true} {
+		p := play(t, nil)
+		at, code := p.code()
+		c := browser(t, "127.0.0.1")
+		if inside {
+			p.ahead.Store(int64(goodFor - time.Minute))
+			status, text := post(t, c, at, "code", code)
+			wants(t, status, text, 200, `name="password"`)
+		}
+		p.ahead.Add(int64(goodFor + time.Second))
+		<-p.ended
+		if !p.says("The half hour for it is over. For a new code start Telltale again, or send it SIGHUP.") {
+			t.Errorf("it is told like this:\n%s", p.logged())
+		}
+		if _, err := c.Get(at); err == nil {
+			t.Error("it still answers")
+		}
+	}
+}
+
+func TestNothingElseIsAnswered(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	c := browser(t, "127.0.0.1")
+	for _, path := range []string{"first", "healthz", "sign-in", "state.json", "metrics", "static/page.css", "api/v1/state", "favicon.ico", "%2e%2e/", "?code=" + code} {
+		status, text := get(t, c, at+path)
+		if strings.HasPrefix(path, "?") {
+			wants(t, status, text, 200, `name="code"`) // a code in an address lets nobody in
+		} else if status != 404 || text != "" {
+			t.Errorf("%s is answered with %d and %q", path, status, text)
+		}
+	}
+	for _, method := range []string{"HEAD", "PUT", "DELETE", "OPTIONS", "TRACE"} {
+		r, err := http.NewRequest(method, at, nil)
+		ok(t, err)
+		resp, err := c.Do(r)
+		if status, text := got(t, resp, err); status != 404 && status != 403 || text != "" {
+			t.Errorf("%s is answered with %d and %q", method, status, text)
+		}
+	}
+	// Another web page cannot spend the tries of who reads it.
+	for range 2 * tries {
+		r, err := http.NewRequest("POST", at, strings.NewReader("code=22222222"))
+		ok(t, err)
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.Header.Set("Origin", "https://elsewhere.example.org")
+		resp, err := c.Do(r)
+		if status, text := got(t, resp, err); status != 403 || text != "" {
+			t.Errorf("a form of another web page is answered with %d and %q", status, text)
+		}
+	}
+	status, text := post(t, c, at, "code", strings.Repeat("2", maxBody))
+	wants(t, status, text, 400, "That form could not be read.")
+	status, text = post(t, c, at, "code", "2222")
+	wants(t, status, text, 403, "It did not count: 5 tries are left.")
+	r, err := c.PostForm(at, url.Values{"code": {code}})
+	ok(t, err)
+	for name, want := range map[string]string{"Cache-Control": "no-store", "X-Frame-Options": "DENY", "X-Content-Type-Options": "nosniff"} {
+		if r.Header.Get(name) != want {
+			t.Errorf("%s: %q", name, r.Header.Get(name))
+		}
+	}
+	if policy := r.Header.Get("Content-Security-Policy"); !strings.Contains(policy, "default-src 'none'") || strings.Contains(policy, "unsafe") {
+		t.Errorf("the policy of content is %q", policy)
+	}
+	if ck := r.Header.Get("Set-Cookie"); !strings.Contains(ck, "Secure") || !strings.Contains(ck, "HttpOnly") || !strings.Contains(ck, "SameSite=Strict") || !strings.HasPrefix(ck, "__Host-") {
+		t.Errorf("the cookie is %q", ck)
+	}
+	status, text = got(t, r, nil)
+	wants(t, status, text, 200, `name="password"`)
+}
+
+// After a new start neither the code of before nor the browser inside is known.
+func TestANewStartKnowsNothingOfTheOldOne(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	c := browser(t, "127.0.0.1")
+	status, text := post(t, c, at, "code", code)
+	wants(t, status, text, 200, `name="password"`)
+	p.stop()
+	<-p.ended
+	p2 := play(t, nil)
+	at2, code2 := p2.code()
+	status, text = get(t, c, at2)
+	wants(t, status, text, 200, `name="code"`)
+	status, text = post(t, c, at2, "name", "Ann", "password", good, "again", good)
+	wants(t, status, text, 403, `name="code"`)
+	if code == code2 || p.told("fingerprint") == p2.told("fingerprint") {
+		t.Error("code or certificate are the old ones")
+	}
+}
+
+// A board may get its address after it has started, and further ones later.
+func TestAddressesMayComeLater(t *testing.T) {
+	var mu sync.Mutex
+	var now []netip.AddrPort
+	p := play(t, func() []netip.AddrPort { mu.Lock(); defer mu.Unlock(); return slices.Clone(now) })
+	asked := func(at ...string) {
+		mu.Lock()
+		defer mu.Unlock()
+		for _, a := range at {
+			now = append(now, netip.MustParseAddrPort(a))
+		}
+	}
+	asked("192.0.2.1:0") // of documentation (RFC 5737): this machine does not have it
+	await(t, "it is told that it cannot be listened at", func() bool { return p.says("cannot listen at one address") })
+	if p.told("fingerprint") != "" {
+		t.Error("a code is told that can be given nowhere")
+	}
+	asked("127.0.0.1:0")
+	_, code := p.code()
+	asked("127.0.0.3:0")
+	await(t, "the second address is told", func() bool { return strings.Contains(p.told("open"), "127.0.0.3") })
+	status, text := post(t, browser(t, "127.0.0.1"), p.told("open"), "code", code)
+	wants(t, status, text, 200, `name="password"`)
+	if n := strings.Count(p.logged(), "cannot listen at one address"); n != 1 {
+		t.Errorf("one cause is told %d times", n)
+	}
+}
+
+// What is served is what the fingerprint is of: good at any date, for this machine's
+// names and addresses alone, and it can sign nothing.
+func TestTheCertificateIsTheOneThatWasTold(t *testing.T) {
+	p := play(t, nil)
+	at, _ := p.code()
+	u, err := url.Parse(at)
+	ok(t, err)
+	c, err := tls.Dial("tcp", u.Host, &tls.Config{InsecureSkipVerify: true})
+	ok(t, err)
+	defer c.Close()
+	leaf := c.ConnectionState().PeerCertificates[0]
+	sum := sha256.Sum256(leaf.Raw)
+	if got, want := p.told("fingerprint"), strings.ToUpper(fmt.Sprintf("%x", sum)); strings.ReplaceAll(got, ":", "") != want || len(got) != 95 {
+		t.Errorf("told is %s, served %s", got, want)
+	}
+	roots := x509.NewCertPool()
+	roots.AddCert(leaf)
+	for name, good := range map[string]bool{"127.0.0.1": true, "long-house": true, "long-house.local": true, "127.0.0.2": false, "low-house": false, "nobody.example.org": false} {
+		for _, year := range []int{1971, 2026, 2038, 2200} {
+			_, err := leaf.Verify(x509.VerifyOptions{Roots: roots, DNSName: name, CurrentTime: time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC)})
+			if (err == nil) != good {
+				t.Errorf("for %q in %d: %v", name, year, err)
+			}
+		}
+	}
+	if leaf.IsCA || leaf.KeyUsage != x509.KeyUsageDigitalSignature {
+		t.Error("it could sign others")
+	}
+	if old, err := tls.Dial("tcp", u.Host, &tls.Config{InsecureSkipVerify: true, MaxVersion: tls.VersionTLS11}); err == nil {
+		old.Close()
+		t.Error("it speaks TLS 1.1")
+	}
+}
