@@ -34,6 +34,10 @@ type Input struct {
 	Season   Season     // SetSeason
 	Selector SelectorID // SetSelector
 	Position string     // SetSelector: name of the position it was turned to
+
+	Person  string // GoAway, ComeBack: who
+	StandIn string // GoAway: who is told in their place; "": nobody is named
+	Spared  bool   // GoAway: the person is told only of what nobody takes
 }
 
 // InputKind says which fields of an Input count.
@@ -59,11 +63,13 @@ const (
 	Calibrate                      // Probe, Quantity, Value: from now on added to each reading; By, Note
 	ClockStep                      // the wall clock was set: Shift
 	StoodStill                     // the watch saw nothing from Since on: it did not run, or the machine slept
+	GoAway                         // a person is not at hand: Person, StandIn, Spared, Until, By
+	ComeBack                       // the person is at hand again: Person, By
 )
 
 var inputNames = [...]string{"tick", "reading", "garbled", "acknowledge", "shelve", "unshelve",
 	"take-out", "put-back", "season", "link-up", "link-down", "restart",
-	"trouble", "trouble-over", "selector", "calibrate", "clock-step", "stood-still"}
+	"trouble", "trouble-over", "selector", "calibrate", "clock-step", "stood-still", "go-away", "come-back"}
 
 func (k InputKind) String() string { return name(inputNames[:], int(k)) }
 

@@ -17,7 +17,8 @@ type Picture struct {
 	Sentence  string         `json:"sentence"`        // is all well?
 	Unsteady  bool           `json:"-"`               // the link comes and goes
 	Houses    []HousePicture `json:"houses"`
-	Alarms    []AlarmPicture `json:"alarms"` // all that are not normal, by WorstFirst
+	Alarms    []AlarmPicture `json:"alarms"`           // all that are not normal, by WorstFirst
+	Leaves    []Leave        `json:"leaves,omitempty"` // of people who are not at hand
 }
 
 // HousePicture is one house.

@@ -253,6 +253,7 @@ type Reason struct {
 	Day        *DayReason      `json:"day,omitempty"`        // of a day, or a night, to come
 	InHand     *HandReason     `json:"in_hand,omitempty"`    // Ack, Realarm: it ends, or ended, with the time in hand
 	Drift      *DriftReason    `json:"drift,omitempty"`      // of a figure of the house
+	Leave      *LeaveReason    `json:"leave,omitempty"`      // of a person, who is not at hand
 	Quantities []Quantity      `json:"quantities,omitempty"` // unwatched ones
 	By         string          `json:"by,omitempty"`
 	Note       string          `json:"note,omitempty"`

@@ -50,10 +50,11 @@ var impure = map[string]string{
 // may import. Never sideways, never back.
 var inside = map[string][]string{
 	"alarms":            {"alarms/control", "alarms/infer", "alarms/sun", "alarms/exposure", "alarms/ground", "alarms/localtime", "alarms/outlook", "alarms/walk"},
-	"alarms/engine":     {"alarms", "alarms/ahead", "alarms/air", "alarms/control", "alarms/exposure", "alarms/ground", "alarms/lifecycle", "alarms/localtime", "alarms/loop", "alarms/thermostat", "alarms/timing"},
+	"alarms/engine":     {"alarms", "alarms/ahead", "alarms/air", "alarms/control", "alarms/exposure", "alarms/ground", "alarms/leave", "alarms/lifecycle", "alarms/localtime", "alarms/loop", "alarms/thermostat", "alarms/timing"},
 	"alarms/thermostat": {"alarms", "alarms/control", "alarms/infer", "alarms/lifecycle", "alarms/localtime", "alarms/timing", "alarms/walk"},
 	"alarms/ahead":      {"alarms", "alarms/dayahead", "alarms/drift", "alarms/lifecycle", "alarms/outlook", "alarms/tape", "alarms/thermal", "alarms/timing"},
 	"alarms/loop":       {"alarms", "alarms/ground", "alarms/lifecycle", "alarms/timing"},
+	"alarms/leave":      {"alarms", "alarms/lifecycle", "alarms/timing", "alarms/walk"},
 	"alarms/lifecycle":  {"alarms", "alarms/timing"},
 	"alarms/timing":     nil,
 	"alarms/localtime":  nil,

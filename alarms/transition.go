@@ -108,7 +108,8 @@ type Transition struct {
 
 // Told reports whether a person should hear of t unasked: an alarm that asks
 // for somebody, one that got worse, one that ended; that the watch was away for
-// long, or its clock was set by much. That one is held from now on is said by
+// long, or its clock was set by much; that a person is away, or is told in the
+// place of one. That one is held from now on is said by
 // what was told with it.
 func (t Transition) Told() bool {
 	if x := t.Reason.Exposure; x != nil && (x.With != "" || x.Morning && t.Move == Return) {
@@ -122,14 +123,20 @@ func (t Transition) Told() bool {
 	case Chatter:
 		return false
 	case Note:
-		return t.Reason.Shift.Abs() >= stepTold || t.Reason.Rule == RuleRestart && t.Priority > Low
+		return t.Reason.Leave != nil || t.Reason.Shift.Abs() >= stepTold || t.Reason.Rule == RuleRestart && t.Priority > Low
 	default:
 		return t.To == Unacknowledged && t.From != Unacknowledged
 	}
 }
 
-// Repeats reports whether t only tells again what nobody has acknowledged.
-func (t Transition) Repeats() bool { return t.Move == Realarm && t.From == Unacknowledged }
+// Repeats reports whether t only tells again what nobody has acknowledged, or tells
+// it to somebody else.
+func (t Transition) Repeats() bool {
+	return t.Move == Realarm && t.From == Unacknowledged || t.HandsOver()
+}
+
+// HandsOver reports whether t tells whoever stands in for somebody of an alarm that is on.
+func (t Transition) HandsOver() bool { return t.Reason.Leave != nil && t.Reason.Rule != RuleLeave }
 
 // Level says how bad a limit alarm is.
 type Level uint8
@@ -203,6 +210,7 @@ const (
 	RuleControl   Rule = "control"   // the mechanical control did not do what it should
 	RuleSwitching Rule = "switching" // the log of what it did
 	RulePerson    Rule = "person"    // somebody set something
+	RuleLeave     Rule = "leave"     // somebody is not at hand, or is back
 	RuleOpening   Rule = "opening"   // a door, window or lid stands open where that harms
 )
 

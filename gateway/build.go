@@ -229,7 +229,7 @@ func (p *parts) openPage(o Options) error {
 	po.Course, po.Reports, po.Downloads = p.watch.Archive, p.watch.Archive, p.watch.Archive
 	po.Forms = p.cfg.Forms
 	po.First, po.Untold = p.first.onPage(), untold(p.cfg)
-	po.Tending = &tending{watch: p.watch}
+	po.Tending, po.Line = &tending{watch: p.watch}, p.watch
 	if p.keeper != nil {
 		po.Copies = func() (time.Time, string) { s := p.keeper.State(); return s.Made, s.Fault }
 	}

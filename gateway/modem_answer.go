@@ -158,6 +158,11 @@ func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (s
 	case "ok", "okay", "ack":
 		_, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
 		return ph.take(ctx, person, m.Sent, onTheWay(rest))
+	case "gone":
+		_, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+		return ph.away(ctx, person, rest)
+	case "back":
+		return ph.back(ctx, person)
 	case "status", "?":
 		return reach.AnswerStatus(ph.p.watch.Picture().Sentence), nil
 	}

@@ -199,9 +199,10 @@ func (o *owner) findHearers() {
 }
 
 func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
-	rows, passing := []reach.Outgoing{}, reach.Passing(ts)
+	rows, passing, leaves := []reach.Outgoing{}, reach.Passing(ts), o.engine.Leaves()
 	for _, t := range ts {
 		rules := o.rules
+		rules.Leaves = leaves
 		if people := o.hearers[t.ID]; len(people) > 0 {
 			rules.Tell = append(slices.Clone(rules.Tell), reach.Rule{From: alarms.Low, People: people})
 		}

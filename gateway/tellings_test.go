@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/engine"
 	"telltale/gateway/config"
 	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
@@ -230,7 +231,9 @@ func TestAnUnknownTestMessageIsNone(t *testing.T) {
 // and logged; what lasts, and what was told before, is told.
 func TestWhatPassesWithinASecondCallsNobody(t *testing.T) {
 	at := time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
-	o := owner{clock: NewSteppedClock(at, 1), rules: reach.Rules{
+	judge, err := engine.New(alarms.Plan{})
+	ok(t, err)
+	o := owner{recovery: recovery{engine: judge}, clock: NewSteppedClock(at, 1), rules: reach.Rules{
 		People:   []reach.Person{{Name: "Ada", Channels: []string{"mail"}}},
 		Tell:     []reach.Rule{{People: []string{"Ada"}, From: alarms.Low}},
 		Follow:   []string{"lamp"},

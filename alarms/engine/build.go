@@ -115,6 +115,7 @@ func (e *Engine) build() {
 		all[i].buildHouse(&e.plan.Houses[i])
 		e.houses = append(e.houses, &all[i])
 	}
+	e.buildLeaves()
 }
 
 func (h *house) buildHouse(plan *alarms.House) {

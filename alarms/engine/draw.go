@@ -21,6 +21,7 @@ func (e *Engine) Picture() alarms.Picture {
 		}
 		p.Houses = append(p.Houses, hp)
 	}
+	p.Leaves = e.leaves.Running()
 	return p
 }
 
@@ -58,6 +59,11 @@ func (a *alarm) tellNow(e *Engine) *alarms.Transition {
 	if a.Condition == alarms.Within {
 		return nil
 	}
+	return a.asNow(e)
+}
+
+// asNow is a as it would be raised now.
+func (a *alarm) asNow(e *Engine) *alarms.Transition {
 	now := e.panel.Clock.At(e.panel.Now)
 	t := &alarms.Transition{Alarm: a.ID, Move: alarms.Raise, To: alarms.Unacknowledged, Level: a.Condition, Due: now, Noticed: now, Core: e.panel.Now.UTC()}
 	if t.Reason = a.Reason(alarms.Raise, e.panel.Now); a.Swings() && a.Why != nil { // what was told is looked at

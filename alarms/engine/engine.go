@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/leave"
 	"telltale/alarms/lifecycle"
 	"telltale/alarms/thermostat"
 	"telltale/alarms/timing"
@@ -28,6 +29,8 @@ type Engine struct {
 	restart    *alarm
 	stepped    *alarm // carries the log of steps of the wall clock
 	trouble    map[alarms.AlarmID]*trouble
+	leaves     *leave.Book
+	leaveLog   *alarm
 
 	// To be looked at in this instant: see settle.
 	changed   []*side                  // whose level may have changed
@@ -43,9 +46,10 @@ type Engine struct {
 	awaySince timing.Instant // before the newest restart; for its note only
 	awayFor   time.Duration
 	awayNote  string
-	stepBy    time.Duration    // of the step being told
-	slow      *alarms.SlowRate // being noted
-	refused   *alarms.Refused  // being noted
+	stepBy    time.Duration       // of the step being told
+	slow      *alarms.SlowRate    // being noted
+	refused   *alarms.Refused     // being noted
+	leaving   *alarms.LeaveReason // being noted
 	absent    absence
 	lateFrom  timing.Instant // where the newest step began that is so long that what is told again in it is told once
 
@@ -149,6 +153,8 @@ func (e *Engine) dispatch(in *alarms.Input, now timing.Instant) {
 		e.stepClock(in.Shift, now)
 	case alarms.TroubleOn, alarms.TroubleOff:
 		e.setTrouble(in, now)
+	case alarms.GoAway, alarms.ComeBack:
+		e.setLeave(in, now)
 	default:
 		e.person(*in, now)
 	}

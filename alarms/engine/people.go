@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"telltale/alarms"
+	"telltale/alarms/leave"
 	"telltale/alarms/lifecycle"
 	"telltale/alarms/timing"
 )
@@ -180,6 +181,45 @@ func (st *stream) sent(v float64) float64 {
 
 // offset is what lies between what the probe sends and what is judged.
 func (st *stream) offset() float64 { return st.plan.Offset + st.Calibrated.Offset }
+
+// buildLeaves makes the book of who is not at hand, and its log.
+func (e *Engine) buildLeaves() {
+	e.leaves = leave.New(&e.panel, e.tellLeave)
+	e.leaveLog = e.newAlarm(&alarm{Alarm: lifecycle.Alarm{
+		ID: "watch/leave", Kind: alarms.RuleLeave, Priority: lifecycle.Always(alarms.Low),
+		Because: func(alarms.Move, timing.Instant) alarms.Reason { return alarms.Reason{Leave: e.leaving} },
+	}, of: lifecycle.Log{}})
+}
+
+// setLeave takes that a person is not at hand, or is so again.
+func (e *Engine) setLeave(in *alarms.Input, now timing.Instant) {
+	e.panel.Actor = lifecycle.Actor{By: in.By, Note: in.Note}
+	defer func() { e.panel.Actor = lifecycle.Actor{} }()
+	if in.Kind == alarms.ComeBack {
+		e.leaves.Back(in.Person, now)
+	} else {
+		e.leaves.Begin(*in, now)
+	}
+}
+
+// tellLeave writes a leave into the log. Where one begins, its stand-in hears of what
+// is on that nobody has taken, or the person who goes.
+func (e *Engine) tellLeave(l alarms.LeaveReason, due timing.Instant) {
+	e.leaving = &l
+	e.leaveLog.Write(due)
+	e.leaving = nil
+	if l.Ended != "" || l.StandIn == "" {
+		return
+	}
+	for _, a := range e.order {
+		if a.State == alarms.Unacknowledged || a.State == alarms.Acknowledged && a.By == l.Person {
+			a.HandOver(a.asNow(e), l)
+		}
+	}
+}
+
+// Leaves are the leaves that run, and the newest that are over.
+func (e *Engine) Leaves() []alarms.Leave { return e.leaves.Leaves() }
 
 // rounded leaves out the noise of adding decimals. Six are more than any probe
 // has.

@@ -7,6 +7,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/ahead"
+	"telltale/alarms/leave"
 	"telltale/alarms/lifecycle"
 	"telltale/alarms/loop"
 	"telltale/alarms/thermostat"
@@ -40,6 +41,8 @@ type snapshot struct {
 	Ahead map[alarms.HouseID]map[alarms.PlaceID]*ahead.Saved `json:"ahead,omitempty"`
 	Airs  map[alarms.HouseID]savedAir                        `json:"airs,omitempty"`
 
+	Leaves []leave.Kept `json:"leaves,omitempty"`
+
 	Plan   string                 `json:"plan,omitempty"`   // tells it from another
 	Counts map[alarms.AlarmID]int `json:"counts,omitempty"` // of alarms that the plan does not name any more
 }
@@ -54,7 +57,7 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Houses: map[alarms.HouseID]houseState{}, Probes: map[alarms.ProbeID]probeState{}, Streams: map[string]streamState{},
 		Points: map[string]pointState{}, Nodes: map[alarms.AlarmID]nodeState{}, Alarms: map[alarms.AlarmID]lifecycle.Saved{},
 		Trouble: map[alarms.AlarmID]troubleState{}, Exposures: map[alarms.AlarmID]savedExposure{}, Loops: map[alarms.HouseID]loop.Saved{},
-		Thermostats: map[string]thermostat.Saved{}, Openings: map[alarms.AlarmID]openingState{}, Ahead: map[alarms.HouseID]map[alarms.PlaceID]*ahead.Saved{}, Airs: map[alarms.HouseID]savedAir{}, Plan: e.print(), Counts: e.panel.Counts,
+		Thermostats: map[string]thermostat.Saved{}, Openings: map[alarms.AlarmID]openingState{}, Ahead: map[alarms.HouseID]map[alarms.PlaceID]*ahead.Saved{}, Airs: map[alarms.HouseID]savedAir{}, Leaves: e.leaves.Save(), Plan: e.print(), Counts: e.panel.Counts,
 	}
 	for id, t := range e.trouble {
 		s.Trouble[id] = t.troubleState
@@ -154,6 +157,7 @@ func (e *Engine) load(s *snapshot, replanned bool) {
 	for _, h := range e.houses {
 		h.loadHouse(s, replanned)
 	}
+	e.leaves.Load(s.Leaves)
 	e.respokenAll(s.Now)
 }
 

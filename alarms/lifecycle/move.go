@@ -77,6 +77,16 @@ func (a *Alarm) Write(due timing.Instant) {
 	a.panel.out = append(a.panel.out, &t)
 }
 
+// HandOver tells a, as t says that it is now, to somebody who is to see to it too. It
+// is no news of a.
+func (a *Alarm) HandOver(t *alarms.Transition, l alarms.LeaveReason) {
+	a.Count++
+	t.ID, t.Move, t.From, t.To, t.Level, t.Priority = TransitionID(a.ID, a.Count), alarms.Note, a.State, a.State, a.Level, a.PresentPriority()
+	l.Took = a.State == alarms.Acknowledged
+	t.Reason.Leave, t.Reason.By = &l, ""
+	a.panel.out = append(a.panel.out, t)
+}
+
 // stayNoisy stops the wait for a to have been quiet for long enough.
 func (a *Alarm) stayNoisy() {
 	if a.timers != nil {

@@ -43,6 +43,8 @@ func (s *speaker) title(o *alarms.Subject) string {
 			return w + ": ground loop"
 		}
 		return w + ": " + Loop(o.Loop)
+	case alarms.RuleLeave:
+		return "Who is at hand"
 	case alarms.RuleSeason:
 		return w + ": another season is due"
 	case alarms.RuleOpening:

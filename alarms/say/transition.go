@@ -225,7 +225,12 @@ func (n *telling) link(ended bool) string {
 
 // note says a line of the log.
 func (n *telling) note() string {
+	if n.HandsOver() {
+		return absent{n}.handed()
+	}
 	switch n.o.Rule {
+	case alarms.RuleLeave:
+		return absent{n}.begunOrEnded()
 	case alarms.RulePerson:
 		return n.setting()
 	case alarms.RuleLimit, alarms.RuleRate, alarms.RuleExposure:

@@ -125,7 +125,8 @@
 // with "until TIME" for how long that is to hold, "shelves ALARM until TIME because WHY", "unshelves ALARM", "tries DRIVE of HOUSE until TIME because WHY", "takes out probe P
 // because WHY", "puts back alarm A because WHY", "sets HOUSE to SEASON", "turns
 // SELECTOR of HOUSE to POSITION", "calibrates PROBE QUANTITY by NUMBER because
-// WHY"; "somebody" is a person who gave no name. The number of a calibration is
+// WHY", "goes away until TIME with NAME first and spared" (the end of it as far as
+// wanted), "comes back"; "somebody" is a person who gave no name. The number of a calibration is
 // added to what the probe sends from then on; readings in a file are as sent.
 // A line's time is the core's own: after the clock was put forward or back the
 // lines go on as if nothing had happened, and what is expected below them tells

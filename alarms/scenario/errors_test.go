@@ -43,7 +43,7 @@ func TestErrorsSayWhereAndWhat(t *testing.T) {
 		{head + "12:00 to 13:00 every 1ms tick\n", `x.txt:9: want at most 100000 readings in a line, got 3600001`},
 		{head + "12:00 b-1 temperature from 1 to 2\n", `x.txt:9: want one number here: "from" and "around" belong to a series (12:00 to 13:00 every 30s)`},
 		{head + "12:00 link broken\n", `x.txt:9: want "link lost", "link back", "watch restarts", "watch stood still since", "clock put forward by" or "clock put back by", got "link broken"`},
-		{head + "12:00 grower takes off probe b-1\n", `x.txt:9: want what the person does (acknowledges, shelves, unshelves, tries, takes out, puts back, sets, turns, calibrates), got "takes"`},
+		{head + "12:00 grower takes off probe b-1\n", `x.txt:9: want what the person does (acknowledges, shelves, unshelves, tries, takes out, puts back, sets, turns, calibrates, goes away, comes back), got "takes"`},
 		{head + "12:00 tick\n    12:00 lift a: normal\n", `x.txt:10: a move: got "lift", want one of ["raise" "worsen" "ease" "return" "acknowledge" "re-alarm" "chatter" "shelve" "unshelve" "suppress" "release" "take-out" "put-back" "note"]`},
 		{head + "12:00 tick \"a\n", `x.txt:9: a quoted word has no end: got "a`},
 		{head + "12:00 tick\n    \"A sentence.\"\n", `x.txt:10: want a transition above this sentence`},

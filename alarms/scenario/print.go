@@ -165,6 +165,17 @@ func (w *printer) act(in alarms.Input) string {
 		return fmt.Sprintf("%s calibrates %s %s by %s", who, word(string(in.Probe)), in.Quantity, figure(in.Value)) + note(" because", in.Note)
 	case alarms.SetSelector:
 		return fmt.Sprintf("%s turns %s of %s to %s", who, word(string(in.Selector)), word(string(in.House)), word(in.Position))
+	case alarms.GoAway:
+		s := word(in.Person) + " goes away" + w.until(in)
+		if in.StandIn != "" {
+			s += " with " + word(in.StandIn) + " first"
+		}
+		if in.Spared {
+			s += " and spared"
+		}
+		return s
+	case alarms.ComeBack:
+		return word(in.Person) + " comes back"
 	default:
 		return fmt.Sprintf("%s sets %s to %s", who, word(string(in.House)), word(string(in.Season)))
 	}

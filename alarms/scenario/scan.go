@@ -121,7 +121,7 @@ func reserved(s string) bool {
 	switch s {
 	case "tick", "link", "watch", "the", "somebody", "everything", "every", "probe", "alarm", "on", "to",
 		"plan", "until", "because", "unreadable", "measured", "retained", "acknowledges", "shelves",
-		"unshelves", "takes", "puts", "sets", "turns", "trouble", "over", "from", "around",
+		"unshelves", "takes", "puts", "sets", "turns", "goes", "comes", "with", "trouble", "over", "from", "around",
 		"cooling", "heating", "drying", "moistening", "and", "in", "follow", "off", "closed":
 		return true
 	}

@@ -126,7 +126,7 @@ func (p *parser) isEvent(c *cursor) bool {
 	}
 	second := *c
 	second.next++
-	return second.is("acknowledges", "shelves", "unshelves", "tries", "takes", "puts", "sets", "turns", "calibrates")
+	return second.is("acknowledges", "shelves", "unshelves", "tries", "takes", "puts", "sets", "turns", "calibrates", "goes", "comes")
 }
 
 // event reads what happens to the watch or what a person does.
@@ -232,8 +232,20 @@ func (p *parser) setting(c *cursor, in *alarms.Input) {
 		c.end()
 	case c.take("calibrates"):
 		p.calibration(c, in)
+	case c.take("goes", "away"):
+		in.Kind, in.Person = alarms.GoAway, in.By
+		p.until(c, in, "the end of the leave")
+		if c.take("with") {
+			in.StandIn = c.name("who is told first")
+			c.need("first")
+		}
+		in.Spared = c.take("and", "spared")
+		c.end()
+	case c.take("comes", "back"):
+		in.Kind, in.Person = alarms.ComeBack, in.By
+		c.end()
 	default:
-		c.fail("want what the person does (acknowledges, shelves, unshelves, tries, takes out, puts back, sets, turns, calibrates), got %s", c.got())
+		c.fail("want what the person does (acknowledges, shelves, unshelves, tries, takes out, puts back, sets, turns, calibrates, goes away, comes back), got %s", c.got())
 	}
 }
 

@@ -4,10 +4,12 @@ import (
 	"context"
 	"hash/fnv"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -31,6 +33,7 @@ type frontView struct {
 	Charts   []chartsView
 	Log      logView
 	Who      string
+	HasLine  bool // somebody is told of alarms
 }
 
 type logView struct {
@@ -63,6 +66,7 @@ func (s *Server) frontView(ctx context.Context, w words.Words, look bool, cache 
 	still := s.hub.standsStill()
 	p, now := s.picture(w), s.watch.Now()
 	v := &frontView{Top: topViewOf(w, p, now, still)}
+	v.Top.Away, v.Top.NoHand = s.awayNow(w, now)
 	v.Alarms, v.Aside = splitAlarms(w, p, now)
 	v.Alarms.Pages = s.tends()
 	for _, h := range p.Houses {
@@ -134,7 +138,7 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	v := s.frontView(r.Context(), say, !s.door.MayAct(r), &logCache{})
 	v.frame = s.frame(r, "")
 	v.Said = sayings[r.URL.Query().Get("said")]
-	v.Who = rememberedName(r)
+	v.Who, v.HasLine = rememberedName(r), s.hasLine()
 	v.Past = v.Top.Still != ""
 	wait := 2 * frontWait
 	if v.Log.Failed { // the disk does not answer: the houses do not wait for it again
@@ -146,4 +150,20 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 		v.Charts = append(v.Charts, s.houseCharts(ctx, say, h))
 	}
 	return s.render(w, http.StatusOK, "front", v)
+}
+
+// wall is the front page for a screen that hangs somewhere and is read from afar: all
+// houses or one, nothing to act with, dimmed at night. With scripts it follows like the
+// front page; without, it loads itself again, which is enough for electronic paper.
+func (s *Server) wall(w http.ResponseWriter, r *http.Request) error {
+	v := s.frontView(r.Context(), s.wordsOf(r), true, &logCache{})
+	if of := alarms.HouseID(r.URL.Query().Get("house")); of != "" {
+		v.Houses = slices.DeleteFunc(v.Houses, func(h houseView) bool { return h.ID != of })
+		if len(v.Houses) == 0 {
+			return answer.Errorf(answer.Absent, "There is no such house.")
+		}
+	}
+	v.frame = s.frame(r, "On the wall")
+	v.Past = v.Top.Still != ""
+	return s.render(w, http.StatusOK, "wall", v)
 }

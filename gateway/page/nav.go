@@ -23,6 +23,7 @@ func navEntries() []navEntry {
 		{"/download", "Download", (*Server).downloads},
 		{"/probes", "Probes", (*Server).tends},
 		{"/told", "Who was told", (*Server).tends},
+		{"/away", "Who is away", (*Server).hasLine},
 		{"/modem", "Modem", (*Server).hasModem},
 		{"/device", "This device", (*Server).pushes},
 		{"/loop", "Ground loop", (*Server).hasLoop},

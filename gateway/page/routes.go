@@ -80,6 +80,7 @@ func (s *Server) routes() (http.Handler, error) {
 		setup{s}.firstRoutes,
 		s.dayRoutes,
 		s.tendRoutes,
+		awayTime{s}.routes,
 		links{s}.ackRoutes,
 		devices{s}.pushRoutes,
 		s.modemRoutes,

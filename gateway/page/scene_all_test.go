@@ -29,7 +29,7 @@ func everything(t *testing.T) *garden {
 	f, tend := tended()
 	g := &garden{f: f, first: newFakeFirst(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
 	beat(t, f)
-	g.started = start(t, Options{Watch: f, Name: "Thimble Garth", Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
+	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
 		AckLinks: g.ackLinks, First: g.first, Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
@@ -117,7 +117,8 @@ func (b *tab) tourOutside(g *garden, look func(name string)) {
 	link := func(until time.Time) string {
 		return g.ackLinks.Link("", ridgeHigh, string(ridgeHigh)+"#3", "Ada", until)
 	}
-	shared := start(b.t, Options{Watch: newFake(), Untold: service.Untold{All: true, Rehearsed: true}})
+	shared := start(b.t, Options{Watch: newFake(), Untold: service.Untold{All: true, Rehearsed: true}, Line: &fakeLine{away: []alarms.Leave{
+		{Person: "Ada", Until: noon.Add(time.Hour)}, {Person: "Ben", Until: noon.Add(30 * time.Hour)}, {Person: "Cy", Until: noon.Add(2 * time.Hour)}}}})
 	b.waiting(shared.base, "/")
 	look("/ without accounts")
 	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {

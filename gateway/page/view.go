@@ -19,9 +19,11 @@ type topView struct {
 	Link     string
 	Newest   words.Ago
 	Heard    bool
-	Calm     bool   // no alarm is open
-	Reached  bool   // the broker is
-	Still    string // the watch stands still since this clock time
+	Calm     bool     // no alarm is open
+	Reached  bool     // the broker is
+	Still    string   // the watch stands still since this clock time
+	Away     []string // sentences, of people who are not at hand
+	NoHand   bool     // nobody is at hand
 }
 
 func topViewOf(w words.Words, p alarms.Picture, now time.Time, still bool) topView {

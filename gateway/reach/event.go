@@ -59,6 +59,9 @@ func (e Event) over() bool {
 	return e.Move == alarms.Return || e.To == alarms.Normal && e.Move != alarms.Note
 }
 
+// handsOver reports whether e tells of an alarm that is on in the place of somebody.
+func (e Event) handsOver() bool { return alarms.Transition{Reason: e.Reason}.HandsOver() }
+
 // local puts t into the zone of the words; a zero time stays zero.
 func (r Rules) local(t time.Time) time.Time {
 	switch {

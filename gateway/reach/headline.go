@@ -40,7 +40,7 @@ func news(e Event) string {
 		return "comes and goes"
 	case e.Move == alarms.Worsen:
 		return "worse"
-	case e.Move == alarms.Realarm:
+	case e.Move == alarms.Realarm, e.handsOver():
 		return "still"
 	}
 	return ""
@@ -120,6 +120,8 @@ func fact(e Event, w say.Locale) string {
 		return "the watch itself is in trouble"
 	case alarms.RulePerson:
 		return "changed by a person"
+	case alarms.RuleLeave:
+		return leaveFact(r.Leave)
 	case alarms.RuleOpening:
 		if r.Opening == nil {
 			return "left open"
@@ -132,6 +134,19 @@ func fact(e Event, w say.Locale) string {
 		return "ground loop"
 	}
 	return spaced(string(r.Rule))
+}
+
+// leaveFact says in a few words who is away, or is so no longer.
+func leaveFact(l *alarms.LeaveReason) string {
+	switch {
+	case l == nil:
+		return "who is at hand has changed"
+	case l.Ended == alarms.LeaveBack:
+		return l.Person + " is back"
+	case l.Ended != "":
+		return "the time for which " + l.Person + " was away is over"
+	}
+	return l.Person + " is away"
 }
 
 // ending says in a few words that it is over.

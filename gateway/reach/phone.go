@@ -114,7 +114,7 @@ func (p *Phone) letters(t Telling) []sms {
 			d = draft{}
 		}
 		d.lines = append(d.lines, p.cut(line, hint+id))
-		d.worst, d.hinted = max(d.worst, e.Priority), d.hinted || !e.over() && !e.Test
+		d.worst, d.hinted = max(d.worst, e.Priority), d.hinted || !e.over() && !e.Test && e.Reason.Rule != alarms.RuleLeave
 		if row := rows[e.ID]; row != "" {
 			d.rows = append(d.rows, row)
 		}
@@ -194,8 +194,20 @@ func (b *Bell) Tell(ctx context.Context, t Telling) error {
 // Sayings of answers to a text.
 const (
 	answerNothing = "Nothing that you were told by text message waits for an acknowledgement."
-	answerUnknown = "That was not understood. Reply OK to acknowledge what you were told last, or STATUS."
+	answerUnknown = "That was not understood. Reply OK to acknowledge what you were told last, STATUS, GONE SUN 18:00 or BACK."
+	answerGone    = "When you will be back was not understood, so nothing was set. Reply GONE SUN 18:00, GONE 36 H, GONE 3 DAYS, or GONE for 24 h."
+	answerLong    = "That is longer than 31 days or in the past, so nothing was set. Reply GONE SUN 18:00, GONE 36 H, GONE 3 DAYS, or GONE for 24 h."
+	answerBack    = "You were not away. You are told as before."
 )
+
+// AnswerGone is the answer to an end of a leave that cannot be read; AnswerLong to one
+// that is past, or too far away; AnswerBack to who comes back and was not away.
+func AnswerGone() string { return answerGone }
+func AnswerLong() string { return answerLong }
+func AnswerBack() string { return answerBack }
+
+// AnswerLeave confirms a leave by the sentence of the log.
+func AnswerLeave(sentence string) string { return plainSigns(sentence) }
 
 // AnswerUnknown is the answer to a text that means nothing here.
 func AnswerUnknown() string { return answerUnknown }

@@ -47,7 +47,7 @@ func (p *Push) message(t Telling, most int) ([]byte, error) {
 		m.Alarm = string(last.Alarm)
 		tap, page := p.o.Links(t.Person, last)
 		m.Page = page
-		if takes := last.To == alarms.Unacknowledged || last.To == alarms.ReturnedUnack; takes && last.Move != alarms.Note {
+		if takes := last.To == alarms.Unacknowledged || last.To == alarms.ReturnedUnack; takes && (last.Move != alarms.Note || last.handsOver()) {
 			m.Tap = tap
 		}
 	}

@@ -31,7 +31,9 @@ import (
 //     was from the return's own priority. Whoever would have been told only
 //     after more waiting is not told. If somebody acknowledged, people in rules
 //     with After hear nothing of the return: they were most likely never told,
-//     and somebody took care.
+//     and somebody took care;
+//   - who is away is stood in for (see Rules.Leaves); of a leave itself those hear whom
+//     it is about, and what hands an alarm over goes to the stand-in alone, at once.
 func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 	e := r.newEvent(t)
 	var rows []Outgoing
@@ -60,7 +62,7 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 		told := e
 		told.Unanswered = int(h.after / time.Second)
 		told.Acknowledge = r.link(t, h.person, at)
-		repeats := t.Move == alarms.Realarm
+		repeats := t.Move == alarms.Realarm || t.HandsOver()
 		row, err := newRow(told, t, h.channel, h.person.Name, at, wait || repeats)
 		if err != nil {
 			return nil, err
@@ -98,7 +100,7 @@ func Passing(ts []alarms.Transition) map[string]bool {
 // link returns where p acknowledges what t left unacknowledged; "" where there
 // is nothing to acknowledge or p may not.
 func (r Rules) link(t alarms.Transition, p Person, told time.Time) string {
-	if r.Link == nil || p.NoLink || t.Move == alarms.Note || t.To != alarms.Unacknowledged && t.To != alarms.ReturnedUnack {
+	if r.Link == nil || p.NoLink || t.Move == alarms.Note && !t.HandsOver() || t.To != alarms.Unacknowledged && t.To != alarms.ReturnedUnack {
 		return ""
 	}
 	return r.Link(t.Alarm, t.ID, p.Name, told.Add(r.LinksFor))
@@ -110,23 +112,35 @@ type hearing struct {
 	channel string
 	after   time.Duration
 	waited  bool // for after, already
+
+	standsIn bool // for somebody who is away: no hours are quiet
+	stoodIn  bool // when it was told, which may be over
+	handed   bool // was told of it when that began
 }
 
 // hearings lists who hears of t, each person and channel once, with the
 // shortest waiting of all rules that apply.
 func (r Rules) hearings(t alarms.Transition) []hearing {
+	if t.Reason.Rule == alarms.RuleLeave && t.Reason.Leave != nil {
+		return r.concerned(t)
+	}
 	var all []hearing
 	for _, rule := range r.Tell {
 		if !rule.covers(t) {
 			continue
 		}
 		for _, name := range rule.People {
-			for _, p := range r.People {
-				if p.Name == name {
-					all = rule.add(all, p)
-				}
+			if p, ok := r.person(name); ok {
+				all = rule.add(all, hearing{person: p, after: max(rule.After, r.spared(name, t))})
+			}
+			for _, h := range r.inPlaceOf(name, t) {
+				h.after = rule.After
+				all = rule.add(all, h)
 			}
 		}
+	}
+	if t.HandsOver() {
+		all = slices.DeleteFunc(all, func(h hearing) bool { return !h.standsIn || h.person.Name != t.Reason.Leave.StandIn })
 	}
 	return all
 }
@@ -135,17 +149,24 @@ func (rule Rule) covers(t alarms.Transition) bool {
 	return t.Priority >= rule.From && (len(rule.Houses) == 0 || slices.Contains(rule.Houses, t.Reason.House))
 }
 
-func (rule Rule) add(all []hearing, p Person) []hearing {
-	for _, c := range p.Channels {
-		if len(rule.Channels) > 0 && !slices.Contains(rule.Channels, c) {
+// add adds one to all on each channel that the rule leaves; whoever stands in has all of
+// theirs where it leaves none.
+func (rule Rule) add(all []hearing, one hearing) []hearing {
+	left := func(c string) bool { return len(rule.Channels) == 0 || slices.Contains(rule.Channels, c) }
+	every := one.stoodIn && !slices.ContainsFunc(one.person.Channels, left)
+	for _, c := range one.person.Channels {
+		if !every && !left(c) {
 			continue
 		}
-		i := slices.IndexFunc(all, func(h hearing) bool { return h.person.Name == p.Name && h.channel == c })
+		one.channel = c
+		i := slices.IndexFunc(all, func(h hearing) bool { return h.person.Name == one.person.Name && h.channel == c })
 		if i < 0 {
-			all = append(all, hearing{person: p, channel: c, after: rule.After})
-		} else {
-			all[i].after = min(all[i].after, rule.After)
+			all = append(all, one)
+			continue
 		}
+		h := &all[i]
+		h.after = min(h.after, one.after)
+		h.standsIn, h.stoodIn, h.handed = h.standsIn || one.standsIn, h.stoodIn || one.stoodIn, h.handed || one.handed
 	}
 	return all
 }
@@ -161,7 +182,7 @@ func (h hearing) when(t alarms.Transition) (at time.Time, waits bool) {
 // wait.
 func (h *hearing) again(t alarms.Transition) bool {
 	switch {
-	case t.Reason.Lapsed:
+	case t.Reason.Lapsed, t.HandsOver():
 		h.after = 0
 	case t.Move == alarms.Realarm && t.Due.Sub(t.Reason.Asked) < h.after:
 		return false
@@ -176,7 +197,7 @@ func (h hearing) whenFrom(noticed time.Time, p alarms.Priority) (at time.Time, w
 	if !h.waited {
 		at = at.Add(h.after)
 	}
-	if p < alarms.High {
+	if p < alarms.High && !h.standsIn {
 		at = h.person.Quiet.End(at)
 	}
 	return at, at.After(noticed)
@@ -184,12 +205,16 @@ func (h hearing) whenFrom(noticed time.Time, p alarms.Priority) (at time.Time, w
 
 // heardOf reports whether h had been told of the alarm that t ends.
 func (h hearing) heardOf(t alarms.Transition) bool {
+	if h.handed {
+		return true
+	}
 	if h.after > 0 && t.From == alarms.Acknowledged {
 		return false
 	}
 	if t.Reason.Lasted <= 0 {
 		return h.after == 0 // how long it held is not known
 	}
+	h.standsIn = h.standsIn || h.stoodIn
 	told, _ := h.whenFrom(t.Noticed.Add(-t.Reason.Lasted), t.Priority)
 	return !told.After(t.Noticed)
 }

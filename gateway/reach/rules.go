@@ -19,6 +19,8 @@ type Rules struct {
 	// that transition is its newest one, until the given time; nil: no links.
 	Link     func(alarm alarms.AlarmID, transition, person string, until time.Time) string
 	LinksFor time.Duration // after the person is told
+	// Leaves are those that run, and those that ran while something was on that may end yet.
+	Leaves []alarms.Leave
 }
 
 // House names a house.

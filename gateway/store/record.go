@@ -45,6 +45,9 @@ const (
 	hasPosition
 	hasShift
 	hasSince
+	hasPerson
+	hasStandIn
+	hasSpared
 )
 
 // maxStreams is more than any plan has.
@@ -69,7 +72,8 @@ func joinTime(ms int64, nanos uint64) time.Time {
 func plainReading(in alarms.Input) bool {
 	return in.Kind == alarms.ReadingIn && in.Alarm == "" && in.Until.IsZero() &&
 		in.By == "" && in.Note == "" && in.House == "" && in.Season == "" &&
-		in.Selector == "" && in.Position == "" && in.Shift == 0 && in.Since.IsZero()
+		in.Selector == "" && in.Position == "" && in.Shift == 0 && in.Since.IsZero() &&
+		in.Person == "" && in.StandIn == "" && !in.Spared
 }
 
 // appendReading writes a plain reading of the stream numbered ref. prev is the
@@ -131,7 +135,8 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 	value := math.Float64bits(in.Value) != 0
 	for i, has := range []bool{in.Probe != "", in.Quantity != "", value, !in.Measured.IsZero(),
 		in.Retained, in.Alarm != "", !in.Until.IsZero(), in.By != "", in.Note != "", in.House != "", in.Season != "",
-		in.Selector != "", in.Position != "", in.Shift != 0, !in.Since.IsZero()} {
+		in.Selector != "", in.Position != "", in.Shift != 0, !in.Since.IsZero(),
+		in.Person != "", in.StandIn != "", in.Spared} {
 		if has {
 			mask |= 1 << i
 		}
@@ -142,7 +147,8 @@ func appendAny(b []byte, in alarms.Input, prev int64) []byte {
 		text string
 	}{{hasProbe, string(in.Probe)}, {hasQuantity, string(in.Quantity)}, {hasAlarm, string(in.Alarm)},
 		{hasBy, in.By}, {hasNote, in.Note}, {hasHouse, string(in.House)}, {hasSeason, string(in.Season)},
-		{hasSelector, string(in.Selector)}, {hasPosition, in.Position}}
+		{hasSelector, string(in.Selector)}, {hasPosition, in.Position},
+		{hasPerson, in.Person}, {hasStandIn, in.StandIn}}
 	for _, t := range texts {
 		if mask&t.bit != 0 {
 			b = appendText(b, t.text)
@@ -278,6 +284,7 @@ func anyInput(c *cursor, prev int64) alarms.Input {
 	in.Alarm, in.By, in.Note = alarms.AlarmID(text(hasAlarm)), text(hasBy), text(hasNote)
 	in.House, in.Season = alarms.HouseID(text(hasHouse)), alarms.Season(text(hasSeason))
 	in.Selector, in.Position = alarms.SelectorID(text(hasSelector)), text(hasPosition)
+	in.Person, in.StandIn, in.Spared = text(hasPerson), text(hasStandIn), mask&hasSpared != 0
 	in.Retained = mask&hasRetained != 0
 	if mask&hasValue != 0 {
 		in.Value = c.float()

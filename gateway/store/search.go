@@ -27,7 +27,7 @@ const (
 // of what somebody could not do.
 const (
 	sqlDrives = `(substr(alarm, -10) = '/switching' OR substr(alarm, -12) = '/ground-loop')`
-	sqlWatch  = `substr(alarm, 1, 6) = 'watch/'`
+	sqlWatch  = `(substr(alarm, 1, 6) = 'watch/' AND alarm <> 'watch/leave')`
 	sqlPeople = `(move IN ('acknowledge', 'shelve', 'unshelve', 'take-out', 'put-back')
 		OR move = 'note' AND NOT ` + sqlDrives + ` AND NOT ` + sqlWatch + `)`
 )

@@ -74,6 +74,8 @@ func everyKind(at time.Time) []alarms.Input {
 		{At: sec(16), Kind: alarms.SetSelector, House: "long-house", Selector: "door-box", Position: "winter", By: "Robin"},
 		{At: sec(17), Kind: alarms.ClockStep, Shift: -12 * 365 * 24 * time.Hour},
 		{At: sec(18), Kind: alarms.StoodStill, Since: sec(17)},
+		{At: sec(19), Kind: alarms.GoAway, Person: "Robin", StandIn: "Ann", Spared: true, Until: sec(90000), By: "Robin"},
+		{At: sec(20), Kind: alarms.ComeBack, Person: "Robin"},
 	}
 }
 
