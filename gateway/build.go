@@ -67,6 +67,7 @@ type parts struct {
 	changes chan link.Change // on their way from link to owner
 
 	overheard chan spoken // what others wrote in the watch's place
+	drill     *drilling   // of the start of a season
 }
 
 // build makes every part and opens every port. On an error what was opened is
@@ -230,6 +231,7 @@ func (p *parts) openPage(o Options) error {
 	po.Forms = p.cfg.Forms
 	po.First, po.Untold = p.first.onPage(), untold(p.cfg)
 	po.Tending, po.Line = &tending{watch: p.watch}, p.watch
+	po.Drill = p.openDrill()
 	if p.keeper != nil {
 		po.Copies = func() (time.Time, string) { s := p.keeper.State(); return s.Made, s.Fault }
 	}

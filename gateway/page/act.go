@@ -22,7 +22,7 @@ const (
 )
 
 // sayings are what the page says after something was done.
-var sayings = join(tendSayings, pushSayings, awaySayings, map[string]string{
+var sayings = join(tendSayings, pushSayings, awaySayings, drillSayings, map[string]string{
 	"acknowledged": "Acknowledged.",
 	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
 	"shelved":      "Shelved.",

@@ -29,7 +29,7 @@ func everything(t *testing.T) *garden {
 	f, tend := tended()
 	g := &garden{f: f, first: newFakeFirst(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
 	beat(t, f)
-	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
+	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
 		AckLinks: g.ackLinks, First: g.first, Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g

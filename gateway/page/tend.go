@@ -82,6 +82,8 @@ func thenTo(r *http.Request, said string) string {
 	switch r.PostForm.Get("then") {
 	case "alarm":
 		return "/alarm?" + url.Values{"id": {r.PostForm.Get("alarm")}, "said": {said}}.Encode()
+	case "drill":
+		return "/drill?said=" + said
 	case "away":
 		return "/away?said=" + said
 	case "probe":
