@@ -159,6 +159,9 @@ func drillName(one service.DrillStep) string {
 	case "unplug":
 		return "probe " + one.Of + " (" + one.Place + ") falls silent"
 	case "power":
+		if strings.Contains(one.Of, "circuit") {
+			return one.Of + " loses its power"
+		}
 		return "circuit " + one.Of + " loses its power"
 	case "internet":
 		return "no message gets out"

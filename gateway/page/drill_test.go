@@ -67,7 +67,7 @@ func TestTheDrillIsListedAndDone(t *testing.T) {
 	_, text := st.get("/drill")
 	wantAll(t, reading(text), "Last done 14 Apr 12:02 by Ann: 5 felt, 1 ticked off by hand, 2 not done. Begun at 11:02 by Ada.",
 		"The watch waits to feel: probe ridge 1 (Ridge) gets warm.", "probe bench 1 (Bench) gets warm : felt after 36 s, at 11:32.", "probe ridge 1 (Ridge) gets warm : is waited for.",
-		"probe bench 1 (Bench) falls silent : not felt in its time.", "circuit north circuit loses its power : not done yet.",
+		"probe bench 1 (Bench) falls silent : not felt in its time.", "north circuit loses its power : not done yet.",
 		"a telephone rings : ticked off by hand by Ann at 11:42, not felt.", "the covers of Long House : cannot be felt.", "a licensed electrician")
 	_, part := st.get("/drill?part=1")
 	wantAll(t, part, "Look again")
