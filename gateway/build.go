@@ -229,7 +229,7 @@ func (p *parts) openPage(o Options) error {
 	p.phones.onPage(&po)
 	po.Course, po.Reports, po.Downloads = p.watch.Archive, p.watch.Archive, p.watch.Archive
 	po.Forms = p.cfg.Forms
-	po.First, po.Untold = p.first.onPage(), untold(p.cfg)
+	po.First, po.Changes, po.Untold = p.first.onPage(), p.first.changes(), untold(p.cfg)
 	po.Tending, po.Line = &tending{watch: p.watch}, p.watch
 	po.Drill = p.openDrill()
 	if p.keeper != nil {

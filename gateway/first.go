@@ -202,6 +202,16 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	if d.Mark() != mark {
 		return page.ErrFirstChanged
 	}
+	if err := f.save(d); err != nil {
+		return err
+	}
+	f.log.Info().Str("file", f.set.File).Str("probe", probe).Str("by", by).Msg("the configuration was changed on the page")
+	f.set.Reload()
+	return nil
+}
+
+// save writes a draft, or says why it is not written as page.First does.
+func (f *first) save(d *edit.Draft) error {
 	var problems config.Problems
 	switch err := d.Save(); {
 	case errors.As(err, &problems):
@@ -211,12 +221,9 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	case errors.Is(err, edit.ErrWrite):
 		return &page.FirstRefused{Problems: []string{
 			"Telltale may not write the file: " + err.Error() + ". Put the lines below into it by hand, and then let Telltale read it again (systemctl reload telltale)."}}
-	case err != nil:
+	default:
 		return err
 	}
-	f.log.Info().Str("file", f.set.File).Str("probe", probe).Str("by", by).Msg("the configuration was changed on the page")
-	f.set.Reload()
-	return nil
 }
 
 func sentences(ps config.Problems) []string {
@@ -238,6 +245,14 @@ func sourceOf(w page.Wish, probe string) decode.Source {
 
 // onPage is f for the page; nil where nothing is set up there.
 func (f *first) onPage() page.First {
+	if f == nil {
+		return nil
+	}
+	return f
+}
+
+// changes is f for the page's forms; nil likewise.
+func (f *first) changes() page.Changes {
 	if f == nil {
 		return nil
 	}

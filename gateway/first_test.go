@@ -340,3 +340,50 @@ func TestATypedPasswordGoesIntoAFileOfItsOwn(t *testing.T) {
 		t.Errorf("got %v", problems)
 	}
 }
+
+// What is changed in a form is in the file, which is read again; one that was shown of
+// another file is not written.
+func TestAFormChangesTheFile(t *testing.T) {
+	text, err := os.ReadFile("../cmd/telltale/demo.toml")
+	ok(t, err)
+	s := setUp(t, string(text))
+	const at = "house/long-house/control/thermostat/stage/hot"
+	values := func() map[string][]string {
+		f, there, err := s.Form(at)
+		ok(t, err)
+		if !there {
+			t.Fatal("the stage has no form")
+		}
+		v := map[string][]string{}
+		for _, g := range f.Groups {
+			for _, one := range g.Fields {
+				v[one.Name] = []string{one.Value}
+			}
+		}
+		return v
+	}
+	v := values()
+	v["set-point"] = []string{"28"}
+	out, _, err := s.Fill(at, v)
+	ok(t, err)
+	if out.Wrong() || s.reloads != 0 {
+		t.Fatalf("%+v, %d reloads", out.Problems, s.reloads)
+	}
+	ok(t, s.Change(t.Context(), at, v, out.Mark, "Ada"))
+	if err := s.Change(t.Context(), at, v, out.Mark, "Ada"); !errors.Is(err, page.ErrFirstChanged) {
+		t.Errorf("a mark of before: %v", err)
+	}
+	bad := values()
+	bad["set-point"] = []string{"hot"}
+	out, _, err = s.Fill(at, bad)
+	ok(t, err)
+	var refused *page.FirstRefused
+	if err := s.Change(t.Context(), at, bad, out.Mark, "Ada"); !errors.As(err, &refused) {
+		t.Errorf("what is wrong: %v", err)
+	}
+	now, err := os.ReadFile(s.file)
+	ok(t, err)
+	if want := strings.Replace(string(text), "set-point = 29.5", "set-point = 28", 1); string(now) != want || s.reloads != 1 {
+		t.Errorf("%d reloads, the file is\n%s", s.reloads, now)
+	}
+}

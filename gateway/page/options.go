@@ -23,6 +23,8 @@ import (
 type Options struct {
 	Watch service.Watch
 	First First // sets up what is watched; nil: that is not offered
+	// Changes changes what is set up; nil: that is not offered.
+	Changes Changes
 
 	Words alarms.Words
 	// Plan is what the watch judges by: what is kept of it can be said again in a

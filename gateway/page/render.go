@@ -44,7 +44,8 @@ func readViews() (views, error) {
 	helpers := template.FuncMap{"asset": func(name string) string { return v.assets[name] }, "long": draw.Ems,
 		"steps":   func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
 		"visible": visible,
-		"pieces":  func(payload string) []string { return strings.SplitAfter(payload, ",") }}
+		"pieces":  func(payload string) []string { return strings.SplitAfter(payload, ",") },
+		"parts":   func(sentence string) []string { return strings.SplitAfter(sentence, ".") }} // of the names in it
 	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return v, err

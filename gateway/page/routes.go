@@ -78,6 +78,7 @@ func (s *Server) routes() (http.Handler, error) {
 		s.baseRoutes,
 		s.frontRoutes,
 		setup{s}.firstRoutes,
+		changes{s}.routes,
 		s.dayRoutes,
 		s.tendRoutes,
 		awayTime{s}.routes,

@@ -31,7 +31,7 @@ func everything(t *testing.T) *garden {
 	beat(t, f)
 	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
-		AckLinks: g.ackLinks, First: g.first, Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
+		AckLinks: g.ackLinks, First: g.first, Changes: newFakeChanges(t), Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
 }
 
@@ -140,6 +140,7 @@ func tourPaths(s *Server) []string {
 	paths := []string{"/log?of=switching", "/log?q=bench&priority=high", "/told?person=Ada", "/no-such-page", "/account", "/probes/bench-1", "/probes/ridge-1", "/probes/switch-1", "/probes/bed-1",
 		"/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/alarm?id=" + url.QueryEscape("long-house/outside/temperature/low"), "/alarm?id=x",
 		"/first/topic?topic=thimble-garth/bench-1", "/first/topic?topic=other", "/first/done?probe=bench-1", "/first/done?probe=new",
+		"/change", "/change/form?at=house/long-house/drive/%2B", "/change/form?at=house/long-house/drive/exhaust/evidence",
 		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/help/outlook", "/download?house=low-house", "/wall", "/wall?house=low-house"}
 	for _, e := range navEntries() {
 		if e.shown == nil || e.shown(s) {
@@ -167,6 +168,13 @@ func (b *tab) tourForms(g *garden, look func(name string)) {
 	setUp()
 	b.truth("the lines are shown", `document.querySelector(".diff")`)
 	look("/first/show")
+	b.waiting(g.base, "/change/form?at="+benchLimits)
+	b.do(chromedp.SetValue(chromedp.ID("delay"), "soon"), chromedp.Click(chromedp.ID("show")))
+	b.truth("it is wrong", `document.querySelector(".wrong")`)
+	look("/change/form refused")
+	b.do(chromedp.SetValue(chromedp.ID("delay"), "2m"), chromedp.Click(chromedp.ID("show")))
+	b.truth("the lines are shown", `document.querySelector(".diff")`)
+	look("/change/form shown")
 	b.waiting(g.base, "/probes/bench-1")
 	b.do(chromedp.Click(chromedp.ID("temperature-ice")), chromedp.Click(chromedp.ID("temperature-ask")))
 	b.truth("it is worked out", `document.querySelector(".proposal")`)

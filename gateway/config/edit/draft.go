@@ -12,8 +12,6 @@ import (
 	"path/filepath"
 	"slices"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"telltale/gateway/config"
 )
 
@@ -169,13 +167,7 @@ func (d *Draft) NewChannel(name string) string {
 
 // Crop is the crop that the file names for a place; empty: none.
 func (d *Draft) Crop(house, place string) string {
-	var at any
-	_ = toml.Unmarshal(d.sheet.text, &at) // what is no TOML has no crop
-	for _, key := range []string{"house", house, "place", place, "crop"} {
-		table, _ := at.(map[string]any)
-		at = table[key]
-	}
-	name, _ := at.(string)
+	name, _ := d.Value("house", house, "place", place, "crop").(string)
 	return name
 }
 

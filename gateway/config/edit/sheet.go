@@ -16,6 +16,7 @@ type sheet struct {
 	text  []byte
 	heads []head
 	items []item
+	tree  any // what it says, once that was asked for
 }
 
 // head is a [table] or [[table]].
@@ -27,8 +28,8 @@ type head struct {
 
 // item is one key with its value.
 type item struct {
-	path       string
-	value, end int // where the value stands
+	path              string
+	start, value, end int // where the key begins, and where the value stands
 }
 
 // newSheet reads text, which must be TOML.
@@ -69,14 +70,17 @@ func (s *sheet) head(n *unstable.Node, counts map[string]int) string {
 }
 
 func (s *sheet) item(prefix string, n *unstable.Node) {
-	path, at := prefix, 0
+	path, at, start := prefix, 0, -1
 	for it := n.Key(); it.Next(); {
+		if start < 0 {
+			start = int(it.Node().Raw.Offset)
+		}
 		at = int(it.Node().Raw.Offset + it.Node().Raw.Length)
 		path = inner(path, string(it.Node().Data))
 	}
 	at += bytes.IndexByte(s.text[at:], '=') + 1
 	at += len(s.text[at:]) - len(bytes.TrimLeft(s.text[at:], " \t"))
-	s.items = append(s.items, item{path: path, value: at, end: int(n.Raw.Offset + n.Raw.Length)})
+	s.items = append(s.items, item{path: path, start: start, value: at, end: int(n.Raw.Offset + n.Raw.Length)})
 	if n.Value().Kind != unstable.InlineTable {
 		return
 	}
@@ -280,4 +284,31 @@ func (s *sheet) removeTable(path string) {
 		}
 		s.splice(from, to, "")
 	}
+}
+
+// unset takes a key out of its table.
+func (s *sheet) unset(path string) {
+	if it, ok := s.find(path); ok {
+		s.cut(it)
+	}
+}
+
+// cut takes a key out with its value: its lines, or its part of an inline table.
+func (s *sheet) cut(it item) {
+	within := func(o item) bool { return o.value < it.start && it.end < o.end }
+	i := slices.IndexFunc(s.items, within)
+	if i < 0 {
+		s.splice(s.lineStart(it.start), s.lineEnd(it.end), "")
+		return
+	}
+	from, to := it.start, it.end
+	rest := bytes.TrimLeft(s.text[to:], " \t\r\n")
+	before := bytes.TrimRight(s.text[:from], " \t\r\n")
+	switch {
+	case rest[0] == ',':
+		to = len(s.text) - len(bytes.TrimLeft(rest[1:], " \t\r\n"))
+	case before[len(before)-1] == ',':
+		from = len(before) - 1
+	}
+	s.splice(from, to, "")
 }

@@ -1,0 +1,195 @@
+package forms
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"telltale/alarms/walk"
+	"telltale/gateway/config"
+	"telltale/gateway/config/edit"
+)
+
+// Filled is what comes of a form.
+type Filled struct {
+	Form     Form // with what is wrong at its fields
+	Mark     string
+	Lines    []Line
+	Problems []string // that belong to no field
+	Warnings []string
+}
+
+// Fill writes what was given for the fields of a form into a draft, and says what
+// comes of it. The values are those of a form as browsers send it.
+func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
+	path := strings.Split(f.At, "/")
+	get := func(name string) string {
+		if all := given[name]; len(all) > 0 {
+			return strings.TrimSpace(all[0])
+		}
+		return ""
+	}
+	for g := range f.Groups {
+		for i := range f.Groups[g].Fields {
+			one := &f.Groups[g].Fields[i]
+			one.Value = get(one.Name)
+		}
+	}
+	out := Filled{Form: f, Mark: d.Mark()}
+	switch {
+	case f.Removes && get(remove) != "":
+		d.Remove(path...)
+	case f.Named != nil:
+		f.Named.Value = get(called)
+		names := map[string]string{}
+		if !f.Named.names(names) {
+			return out
+		}
+		if path[len(path)-1] = names[fresh]; d.Value(path...) != nil {
+			f.Named.Wrong = fmt.Sprintf("There is one called %s already.", names[fresh])
+			return out
+		}
+		d.Open(path...)
+		if !put(d, f.Groups, names) {
+			return out
+		}
+	default:
+		if !put(d, f.Groups, map[string]string{}) {
+			return out
+		}
+	}
+	out.judge(d, path)
+	return out
+}
+
+// names takes what something new is called, or says that it is not.
+func (f *Field) names(all map[string]string) bool {
+	id := edit.NewID(f.Value, "", nil)
+	if f.Value == "" || strings.HasPrefix(id, "-") {
+		f.Wrong = "Say what it is called."
+		return false
+	}
+	all[f.path[len(f.path)-1]] = id
+	return true
+}
+
+// put writes the fields of groups, what is new under its name; false: it has none.
+func put(d *edit.Draft, groups []Group, names map[string]string) bool {
+	for g := range groups {
+		for i := range groups[g].Fields {
+			if f := &groups[g].Fields[i]; f.key == "" && (f.to == nil || f.Value != "") && !f.names(names) {
+				return false
+			}
+		}
+	}
+	named := func(path []string) (all []string, ok bool) {
+		for _, part := range path {
+			if strings.HasPrefix(part, fresh) {
+				if part, ok = names[part]; !ok {
+					return nil, false
+				}
+			}
+			all = append(all, part)
+		}
+		return all, true
+	}
+	elements, drives := []map[string]any{}, map[string]string{} // by stage
+	var list []string
+	for g := range groups {
+		element := map[string]any{}
+		for _, f := range groups[g].Fields {
+			path, ok := named(f.path)
+			switch {
+			case !ok: // a drive that is not wanted
+				continue
+			case f.to != nil:
+				stage, _ := named(f.to)
+				drives[strings.Join(stage, "/")] = path[len(path)-1]
+				continue
+			case f.key == switched:
+				if control, stage, is := strings.Cut(f.Value, "/"); is {
+					drives[strings.Join([]string{"house", path[1], "control", control, "stage", stage}, "/")] = path[len(path)-1]
+				}
+				continue
+			case f.key == "":
+				continue
+			}
+			if number, _, is := strings.Cut(f.Name, "."); is && number[0] >= '0' && number[0] <= '9' {
+				list, element[f.key] = path, f.value()
+				continue
+			}
+			d.Set(path, f.key, f.value())
+		}
+		elements = append(elements, element)
+	}
+	if list != nil {
+		d.SetList(list, elements)
+	}
+	for stage, drive := range drives { // one at most
+		path := strings.Split(stage, "/")
+		old, _ := d.Value(append(slices.Clone(path), "drives")...).([]any)
+		all := walk.Each(old, func(one any) string { return fmt.Sprint(one) })
+		if !slices.Contains(all, drive) {
+			d.Set(path, "drives", append(all, drive))
+		}
+	}
+	return true
+}
+
+// judge asks the config what it makes of the draft, and puts what is wrong to its field.
+func (o *Filled) judge(d *edit.Draft, path []string) {
+	o.Lines = walk.Each(d.Changes(), func(l edit.ChangedLine) Line { return Line{string(l.Move), l.Text} })
+	_, problems := d.Config()
+	for _, p := range problems.Errors() {
+		if !o.at(p, path) {
+			o.Problems = append(o.Problems, sentence(p))
+		}
+	}
+	for _, p := range problems.Warnings() {
+		o.Warnings = append(o.Warnings, sentence(p))
+	}
+}
+
+// at puts a problem to the field that it is of.
+func (o *Filled) at(p config.Problem, path []string) bool {
+	for g := range o.Form.Groups {
+		for i := range o.Form.Groups[g].Fields {
+			f := &o.Form.Groups[g].Fields[i]
+			if is := f.where(path); f.Wrong == "" && (p.Path == is || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
+				f.Wrong = upper(p.Text)
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// where is what the config calls a field of the form of path.
+func (f *Field) where(path []string) string {
+	at := strings.Join(path, ".")
+	if number, key, is := strings.Cut(f.Name, "."); is {
+		if n, err := strconv.Atoi(number); err == nil {
+			return fmt.Sprintf("%s[%d].%s", at, n+1, key)
+		}
+	}
+	return at + "." + f.Name
+}
+
+// sentence is a problem without where it stands in the file, which is shown beside it.
+func sentence(p config.Problem) string {
+	if p.Path == "" {
+		return upper(p.Text)
+	}
+	return p.Path + ": " + p.Text
+}
+
+// Wrong reports whether it cannot be written like this.
+func (o Filled) Wrong() bool {
+	if len(o.Problems) > 0 || o.Form.Named != nil && o.Form.Named.Wrong != "" {
+		return true
+	}
+	return slices.ContainsFunc(o.Form.Groups, func(g Group) bool {
+		return slices.ContainsFunc(g.Fields, func(f Field) bool { return f.Wrong != "" })
+	})
+}

@@ -1,0 +1,283 @@
+package forms
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"telltale/gateway/config/edit"
+	"telltale/gateway/manual"
+)
+
+// Thing is a table that has a form, or one that can be made.
+type Thing struct {
+	At    string // its address among the forms
+	Title string
+	Deep  int  // how far below others it stands
+	New   bool // it would be made
+	Empty bool // nothing of it is in the file yet
+}
+
+// Form is a table as people fill it in.
+type Form struct {
+	At, Title, Says, Caution string
+	Groups                   []Group
+	Named                    *Field // what a new one is called; nil: it is there
+	Removes                  bool   // it can be taken out as a whole
+}
+
+// Group are fields that belong together.
+type Group struct {
+	Title  string
+	Fields []Field
+}
+
+const (
+	fresh  = "+" // the last part of the address of what would be made
+	remove = "remove"
+	called = "called"
+	spare  = 1 // empty elements that a list is offered with
+)
+
+// Line of the file that comes (+), goes (-), stays ( ), or of many that stay (~).
+type Line struct{ Move, Text string }
+
+// builder makes forms of a draft.
+type builder struct {
+	d        *edit.Draft
+	sections []manual.Section
+}
+
+func of(d *edit.Draft) builder { return builder{d, manual.Sections()} }
+
+// Things lists what can be changed, in the order of the kinds, each below what it
+// belongs to.
+func Things(d *edit.Draft) []Thing {
+	return of(d).below(nil, 0)
+}
+
+// below lists what stands right below a path, and below that.
+func (b builder) below(path []string, deep int) (all []Thing) {
+	for i := range kinds {
+		k := &kinds[i]
+		parent := k.parent()
+		if parent == nil && len(path) > 0 || parent != nil && !b.fits(parent, path) {
+			continue
+		}
+		steps := k.path[len(path):]
+		at := append(slices.Clone(path), steps[:len(steps)-1]...)
+		last := steps[len(steps)-1]
+		if !own(last) {
+			one := append(at, last)
+			all = append(all, Thing{At: address(one), Title: k.title, Deep: deep, Empty: b.d.Value(one...) == nil})
+			all = append(all, b.below(one, deep+1)...)
+			continue
+		}
+		for _, name := range b.d.Names(at...) {
+			one := append(slices.Clone(at), name)
+			if _, isTable := b.d.Value(one...).(map[string]any); !isTable || !b.fits(k, one) {
+				continue
+			}
+			all = append(all, Thing{At: address(one), Title: k.titled(b.name(one)), Deep: deep})
+			all = append(all, b.below(one, deep+1)...)
+		}
+		if k.more != "" {
+			all = append(all, Thing{At: address(append(at, fresh)), Title: k.more, Deep: deep, New: true})
+		}
+	}
+	return all
+}
+
+// parent is the kind right above k; nil: none.
+func (k *kind) parent() (p *kind) {
+	for i := range kinds {
+		o := &kinds[i]
+		if n := len(o.path); n < len(k.path) && slices.Equal(o.path, k.path[:n]) && (p == nil || n > len(p.path)) {
+			p = o
+		}
+	}
+	return p
+}
+
+func (k *kind) titled(name string) string { return strings.ReplaceAll(k.title, "%s", name) }
+
+// name is how people call a table.
+func (b builder) name(path []string) string {
+	if name, _ := b.d.Value(append(slices.Clone(path), "name")...).(string); name != "" {
+		return name
+	}
+	return path[len(path)-1]
+}
+
+func address(path []string) string { return strings.Join(path, "/") }
+
+// Of is the form of an address; false: there is none.
+func Of(d *edit.Draft, at string) (Form, bool) {
+	b, path := of(d), strings.Split(at, "/")
+	for i := range kinds {
+		if k := &kinds[i]; b.fits(k, path) {
+			return b.form(k, at, path)
+		}
+	}
+	return Form{}, false
+}
+
+func (b builder) form(k *kind, at string, path []string) (Form, bool) {
+	s, ok := b.section(k.path)
+	last := path[len(path)-1]
+	isNew := last == fresh && own(k.path[len(k.path)-1])
+	_, isTable := b.d.Value(path...).(map[string]any)
+	above := len(path) > 1 && k.parent() != nil && !s.Many
+	if !ok || isNew && k.more == "" || !isNew && own(k.path[len(k.path)-1]) && !isTable || above && !b.there(k, path) {
+		return Form{}, false
+	}
+	f := Form{At: at, Title: k.titled(b.name(path)), Says: s.Says, Caution: k.says, Removes: !isNew && isTable && len(path) > 1}
+	if isNew {
+		f.Title, f.Named = k.more, b.named(k, path)
+	}
+	if s.Many {
+		b.elements(&f, path, s)
+		return f, true
+	}
+	f.Groups = append(f.Groups, Group{Fields: b.fields(path, s.Keys, "")})
+	for _, in := range b.inside(k) {
+		names := []string{in.Path[len(in.Path)-1]}
+		if own(names[0]) { // WHEN
+			names = []string{"day", "night", "open", "changing", "winter"}
+		}
+		for _, name := range names {
+			one := append(slices.Clone(path), name)
+			g := Group{Title: groupTitle(name, in), Fields: b.fields(one, in.Keys, name+".")}
+			for i := range g.Fields {
+				g.Fields[i].Needed = false // the whole of it may be left out
+			}
+			f.Groups = append(f.Groups, g)
+		}
+	}
+	b.children(&f, k, path)
+	b.driven(&f, k, path)
+	return f, true
+}
+
+// asked are the keys that a drive is asked for where its stage is.
+var asked = []string{"kind", "barred", "circuit", "directions"}
+
+// driven adds to the form of a stage the drive that it switches, if that is not there
+// yet, and to that of a new drive the stages that may switch it: a drive that nothing
+// switches and a stage without a drive are both refused.
+func (b builder) driven(f *Form, k *kind, path []string) {
+	switch last := k.path[len(k.path)-1]; {
+	case last == "CONTROL" && path[3] == fresh:
+		b.newDrive(f, slices.Concat(path, []string{"stage", fresh + "stage0"}))
+	case last == "STAGE":
+		b.newDrive(f, path)
+	case last == "DRIVE" && path[3] == fresh:
+		stages := []Choice{{"", "none: a season, its own timer or another drive"}}
+		for _, control := range b.d.Names("house", path[1], "control") {
+			for _, stage := range b.d.Names("house", path[1], "control", control, "stage") {
+				stages = append(stages, Choice{control + "/" + stage, "stage " + stage + " of thermostat " + control})
+			}
+		}
+		f.Groups = append(f.Groups, Group{Title: "What switches it", Fields: []Field{{Name: switched, Label: "Stage", Choices: stages, path: path, key: switched}}})
+	}
+}
+
+const switched = "+switched"
+
+func (b builder) newDrive(f *Form, stage []string) {
+	s, _ := b.section([]string{"house", "NAME", "drive", "DRIVE"})
+	path := []string{"house", stage[1], "drive", fresh + "drive"}
+	keys := slices.DeleteFunc(slices.Clone(s.Keys), func(k manual.Key) bool { return !slices.Contains(asked, k.Name) })
+	g := Group{Title: "A drive that it switches and that is not here yet", Fields: append([]Field{{Name: fresh + "drive", Label: "What it is called",
+		Hint: "Empty: none. Its other keys have a form of their own afterwards.", path: path, to: stage}}, b.fields(path, keys, fresh+"drive.")...)}
+	for i := range g.Fields {
+		g.Fields[i].Needed = false
+	}
+	f.Groups = append(f.Groups, g)
+}
+
+// children are the groups of what a table cannot be without, as far as it is not there.
+func (b builder) children(f *Form, k *kind, path []string) {
+	for i := range kinds {
+		c := &kinds[i]
+		if c.needs == 0 || c.parent() != k {
+			continue
+		}
+		s, _ := b.section(c.path)
+		steps := c.path[len(path) : len(c.path)-1]
+		for n := len(b.d.Names(append(slices.Clone(path), steps...)...)); n < c.needs; n++ {
+			one := slices.Concat(path, steps, []string{fmt.Sprintf("%s%s%d", fresh, steps[0], n)})
+			name := strings.Join(one[len(path):], ".")
+			g := Group{Title: strings.TrimSpace(c.titled(strconv.Itoa(n + 1)))}
+			asked := b.named(c, one)
+			asked.Name, asked.path = name, one
+			g.Fields = append([]Field{*asked}, b.fields(one, s.Keys, name+".")...)
+			f.Groups = append(f.Groups, g)
+		}
+	}
+}
+
+// there reports whether what a path stands below is in the file.
+func (b builder) there(k *kind, path []string) bool {
+	p := k.parent()
+	return b.d.Value(path[:len(p.path)]...) != nil || !own(p.path[len(p.path)-1])
+}
+
+func groupTitle(name string, s manual.Section) string {
+	switch name {
+	case "day", "night":
+		return "By " + name + " alone"
+	case "open", "changing", "winter":
+		return "In the season " + name + " alone"
+	}
+	first, _, _ := strings.Cut(s.Says, ". ")
+	first, _, _ = strings.Cut(first, ": ")
+	return strings.TrimSuffix(strings.ReplaceAll(first, `"`, ""), ".")
+}
+
+// named asks what a new table is called.
+func (b builder) named(k *kind, path []string) *Field {
+	f := &Field{Name: called, path: path, Label: "What it is called", Needed: true, Hint: "It names alarms, so choose it once. Letters and digits; of other signs hyphens are made."}
+	switch k.path[len(k.path)-1] {
+	case "OUTLET":
+		f.Label, f.Hint, f.Offers = "The place at its outlet", "", b.d.Names("house", path[1], "place")
+	case "QUANTITY":
+		f.Label, f.Hint, f.Offers = "Of which quantity", "", quantities()
+	}
+	return f
+}
+
+// fields are those of the keys of a table.
+func (b builder) fields(path []string, keys []manual.Key, prefix string) (all []Field) {
+	for _, k := range keys {
+		value := b.d.Value(append(slices.Clone(path), k.Name)...)
+		if barred(k.Name) || tables(value) {
+			continue
+		}
+		all = append(all, b.field(prefix+k.Name, path, k, value))
+	}
+	return all
+}
+
+// elements are the groups of a list of tables, with an empty one at its end.
+func (b builder) elements(f *Form, path []string, s manual.Section) {
+	old, _ := b.d.Value(path...).([]any)
+	for i := range len(old) + spare {
+		g := Group{Title: fmt.Sprintf("No. %d", i+1)}
+		if i >= len(old) {
+			g.Title = "One more"
+		}
+		for _, k := range s.Keys {
+			var value any
+			if i < len(old) {
+				element, _ := old[i].(map[string]any)
+				value = element[k.Name]
+			}
+			if !barred(k.Name) && !tables(value) {
+				g.Fields = append(g.Fields, b.field(fmt.Sprintf("%d.%s", i, k.Name), path, k, value))
+			}
+		}
+		f.Groups = append(f.Groups, g)
+	}
+}

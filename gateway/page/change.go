@@ -1,0 +1,139 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+
+	"telltale/gateway/config/forms"
+	"telltale/gateway/page/answer"
+)
+
+// Changes is what the page needs to change what is set up: the configuration as forms.
+type Changes interface {
+	// Things lists all that has a form, or can be added.
+	Things() ([]forms.Thing, error)
+	// Form is that of an address; false: there is none.
+	Form(at string) (forms.Form, bool, error)
+	// Fill says what would come of a form with these values.
+	Fill(at string, v url.Values) (forms.Filled, bool, error)
+	// Change writes them as they were shown by the Filled with that mark, and makes the
+	// watch start again. Errors: ErrFirstChanged, *FirstRefused.
+	Change(ctx context.Context, at string, v url.Values, mark, by string) error
+}
+
+// changes are the pages of the forms.
+type changes struct{ *Server }
+
+func (s changes) routes(rt router) {
+	if s.options.Changes == nil {
+		return
+	}
+	rt.see("GET /change", s.door.Acting(s.list))
+	rt.see("GET /change/form", s.door.Acting(s.form))
+	rt.act("POST /change/form", s.fill)
+	rt.act("POST /change/write", s.write)
+}
+
+// changesView lists what can be changed.
+type changesView struct {
+	frame
+	Parts []changePart
+}
+
+// changePart is a thing with all that stands below it.
+type changePart struct {
+	forms.Thing
+	Below []forms.Thing
+}
+
+func (s changes) list(w http.ResponseWriter, r *http.Request) error {
+	all, err := s.options.Changes.Things()
+	if err != nil {
+		return unreadable(err)
+	}
+	v := changesView{frame: s.frame(r, "Change the set-up")}
+	for _, one := range all {
+		if last := len(v.Parts) - 1; one.Deep > 0 {
+			v.Parts[last].Below = append(v.Parts[last].Below, one)
+		} else {
+			v.Parts = append(v.Parts, changePart{Thing: one})
+		}
+	}
+	return s.render(w, http.StatusOK, "changes", v)
+}
+
+func unreadable(err error) error {
+	return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+}
+
+// changeView is one form, and what would come of it.
+type changeView struct {
+	frame
+	forms.Filled
+	At      string // the address to come back to
+	Shown   bool   // what would be written
+	Written bool
+	Alert   string
+	Hidden  []optionView
+}
+
+func (s changes) form(w http.ResponseWriter, r *http.Request) error {
+	at := r.URL.Query().Get("at")
+	f, ok, err := s.options.Changes.Form(at)
+	if err != nil {
+		return unreadable(err)
+	}
+	if !ok {
+		return answer.Errorf(answer.Absent, "There is nothing of that name to change.")
+	}
+	return s.render(w, http.StatusOK, "change", changeView{frame: s.frame(r, f.Title), Filled: forms.Filled{Form: f}, At: at})
+}
+
+func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
+	return s.show(w, r, http.StatusOK, "")
+}
+
+// show shows what would come of a form.
+func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert string) error {
+	at := r.PostForm.Get("at")
+	f, ok, err := s.options.Changes.Fill(at, r.PostForm)
+	if err != nil {
+		return unreadable(err)
+	}
+	if !ok {
+		return answer.Errorf(answer.Absent, "There is nothing of that name to change.")
+	}
+	v := changeView{frame: s.frame(r, f.Form.Title), Filled: f, At: at, Shown: true, Alert: alert}
+	if f.Wrong() {
+		status = http.StatusUnprocessableEntity
+	}
+	names := make([]string, 0, len(r.PostForm))
+	for name := range r.PostForm {
+		if name != "mark" {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		v.Hidden = append(v.Hidden, optionView{Value: r.PostForm.Get(name), Words: name})
+	}
+	return s.render(w, status, "change", v)
+}
+
+func (s changes) write(w http.ResponseWriter, r *http.Request) error {
+	at := r.PostForm.Get("at")
+	err := s.options.Changes.Change(r.Context(), at, r.PostForm, r.PostForm.Get("mark"), s.who(w, r))
+	var refused *FirstRefused
+	switch {
+	case errors.Is(err, ErrFirstChanged):
+		return s.show(w, r, http.StatusConflict, "The file was changed meanwhile, so nothing was written. This is what would be written now.")
+	case errors.As(err, &refused):
+		return s.show(w, r, http.StatusUnprocessableEntity, "Nothing was written.")
+	case err != nil:
+		return err
+	}
+	return s.render(w, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true})
+}

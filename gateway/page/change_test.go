@@ -1,0 +1,137 @@
+package page
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"telltale/gateway/config/edit"
+	"telltale/gateway/config/forms"
+)
+
+// fakeChanges are the forms of a file of its own; what is written stays in memory.
+type fakeChanges struct {
+	t       *testing.T
+	file    string
+	mu      sync.Mutex
+	written []string // who wrote what form
+	err     error
+}
+
+func newFakeChanges(t *testing.T) *fakeChanges {
+	t.Helper()
+	text, err := os.ReadFile("../../cmd/telltale/demo.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := &fakeChanges{t: t, file: filepath.Join(t.TempDir(), "thimble-garth.toml")}
+	if err := os.WriteFile(f.file, text, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func (f *fakeChanges) open() *edit.Draft {
+	d, problems := edit.OpenDraft(f.file, func(string) (string, bool) { return "", false })
+	if problems.Err() != nil {
+		f.t.Fatal(problems)
+	}
+	return d
+}
+
+func (f *fakeChanges) Things() ([]forms.Thing, error) { return forms.Things(f.open()), nil }
+
+func (f *fakeChanges) Form(at string) (forms.Form, bool, error) {
+	form, is := forms.Of(f.open(), at)
+	return form, is, nil
+}
+
+func (f *fakeChanges) Fill(at string, v url.Values) (forms.Filled, bool, error) {
+	d := f.open()
+	form, is := forms.Of(d, at)
+	if !is {
+		return forms.Filled{}, false, nil
+	}
+	return forms.Fill(d, form, v), true, nil
+}
+
+func (f *fakeChanges) Change(_ context.Context, at string, v url.Values, mark, by string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.err != nil {
+		return f.err
+	}
+	if mark != f.open().Mark() {
+		return ErrFirstChanged
+	}
+	f.written = append(f.written, by+": "+at+" "+v.Get("high"))
+	return nil
+}
+
+const benchLimits = "house/long-house/place/bench/temperature"
+
+func changing(t *testing.T, o Options) (*started, *fakeChanges) {
+	t.Helper()
+	c := newFakeChanges(t)
+	o.Watch, o.Changes = newFake(), c
+	return start(t, o), c
+}
+
+func TestChangesListWhatThereIs(t *testing.T) {
+	st, _ := changing(t, Options{})
+	_, text := st.get("/change")
+	wantAll(t, reading(text), "Change the set-up", "The house Long House", "Limits of temperature", "Thermostat thermostat", "Stage hot", "Drive exhaust",
+		"What shows that it runs", "The ground loop", "A further thermostat or humidistat", "Switches nothing"[1:])
+	_, text = st.get("/change/form?at=house/long-house/control/thermostat/stage/hot")
+	wantAll(t, text, `value="29.5"`, "Set point: the figure on the dial at which it switches on", "the thermostat stays in charge", "A drive that it switches")
+	_, text = st.get("/change/form?at=house/long-house/drive/exhaust/evidence")
+	wantAll(t, reading(text), "No. 1", "One more", "licensed electrician")
+}
+
+func TestAChangeIsShownAndThenWritten(t *testing.T) {
+	st, c := changing(t, Options{})
+	a, text := st.post("/change/form", "at", benchLimits, "high", "much", "day.high", "33", "day.high-high", "37", "rise-per-hour", "14", "rate-window", "30m")
+	if a.StatusCode != http.StatusUnprocessableEntity {
+		t.Errorf("status %d", a.StatusCode)
+	}
+	wantAll(t, reading(text), "It cannot be written like this", `(got "much")`)
+	wantNone(t, text, `id="write"`)
+	_, text = st.post("/change/form", "at", benchLimits, "day.high", "31,5", "day.high-high", "37", "rise-per-hour", "14", "rate-window", "30m")
+	wantAll(t, reading(text), "What will be written", "high = 31.5")
+	wantAll(t, text, `id="write"`, `name="mark" value="`+c.open().Mark()+`"`)
+	a, text = st.post("/change/write", "at", benchLimits, "high", "30", "mark", c.open().Mark(), "name", "Ada")
+	if a.StatusCode != http.StatusOK || len(c.written) != 1 || !strings.HasSuffix(c.written[0], benchLimits+" 30") {
+		t.Errorf("status %d, written %q", a.StatusCode, c.written)
+	}
+	wantAll(t, reading(text), "It is written", "starts anew")
+	if a, text = st.post("/change/write", "at", benchLimits, "high", "29", "mark", "of another file"); a.StatusCode != http.StatusConflict || len(c.written) != 1 {
+		t.Errorf("status %d, written %q", a.StatusCode, c.written)
+	}
+	wantAll(t, reading(text), "changed meanwhile", "high = 29")
+	for _, at := range []string{"", "page", "house/long-house", "channel/post"} {
+		want := http.StatusNotFound
+		if at == "house/long-house" {
+			want = http.StatusOK
+		}
+		if a, _ := st.get("/change/form?at=" + at); a.StatusCode != want {
+			t.Errorf("%q: status %d", at, a.StatusCode)
+		}
+	}
+}
+
+func TestOnlyWhoActsChanges(t *testing.T) {
+	st, c := changing(t, Options{Password: password})
+	for _, path := range []string{"/change", "/change/form?at=" + benchLimits} {
+		if a, _ := st.get(path); a.StatusCode != http.StatusSeeOther {
+			t.Errorf("%s: status %d", path, a.StatusCode)
+		}
+	}
+	if a, _ := st.ask("POST", "/change/write", url.Values{"at": {benchLimits}, "mark": {c.open().Mark()}}); a.StatusCode == http.StatusOK || len(c.written) > 0 {
+		t.Error("a stranger may change the configuration")
+	}
+}
