@@ -3,9 +3,17 @@ package main
 import (
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"telltale/alarms"
+	"telltale/alarms/walk"
+	"telltale/gateway/config"
+	"telltale/gateway/offline"
 )
 
 // alone demands that nothing follows the command but flags.
@@ -48,9 +56,37 @@ func aCommand(root *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("there is no command %q", args[0])
-	if near := root.SuggestionsFor(args[0]); len(near) > 0 {
-		text += fmt.Sprintf("; did you mean %q?", near[0])
+	return fmt.Errorf("there is no command %q%s", args[0], config.Meant(args[0], walk.Each(root.Commands(), (*cobra.Command).Name)))
+}
+
+// aFlag adds to the error of a flag that there is not which one may be meant.
+func aFlag(cmd *cobra.Command, err error) error {
+	var named interface {
+		error
+		GetSpecifiedName() string
 	}
-	return errors.New(text)
+	if !errors.As(err, &named) || cmd.Flags().Lookup(named.GetSpecifiedName()) != nil {
+		return usage(err)
+	}
+	var known []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) { known = append(known, f.Name) })
+	return usage(fmt.Errorf("%w%s", err, config.Meant(named.GetSpecifiedName(), known)))
+}
+
+// asAsked marks what is wrong with what was asked for as a bad command line.
+func asAsked(err error) error {
+	if errors.Is(err, offline.ErrAsked) {
+		return usage(err)
+	}
+	return err
+}
+
+// oneOf is what a word stands for; one that is not among all is an error with the
+// nearest of them. An empty one is zero.
+func oneOf[T any](flag, word string, all map[string]T) (v T, err error) {
+	v, ok := all[word]
+	if known := slices.Sorted(maps.Keys(all)); !ok && word != "" {
+		err = usage(fmt.Errorf("%s is %q, want %s%s", flag, word, alarms.Either(known), config.Meant(word, known)))
+	}
+	return v, err
 }

@@ -38,7 +38,8 @@ func ends(t *testing.T, code int, args []string, says ...string) {
 
 func TestBadCommandLinesExitWithTwo(t *testing.T) {
 	t.Parallel()
-	file := small(t, 30, "")
+	file, kept, table := small(t, 30, ""), keptDay(t), filepath.Join(t.TempDir(), "june.csv")
+	ok(t, os.WriteFile(table, []byte("time,inside\n2025-06-10 12:00,21.5\n2025-06-10 12:10,21.9\n2025-06-10 12:20,22.4\n"), 0o600))
 	for _, c := range []struct {
 		args string
 		says string
@@ -55,16 +56,32 @@ func TestBadCommandLinesExitWithTwo(t *testing.T) {
 		{"notices now", `notices takes flags alone (got "now")`},
 		{"completion", "completion needs the name of one shell: bash, zsh, fish, powershell"},
 		{"completion csh", `completion for the shell "csh" is not known`},
+		{"completion bsh", `; did you mean "bash"?`},
 		{"watch --nosuch x", "unknown flag: --nosuch"},
-		{"watch --log-level loud " + file, "loud"},
+		{"report --hose x " + file, `unknown flag: --hose; did you mean "house"?`},
+		{"watch --log-level wran " + file, `--log-level is "wran", want "debug", "error", "info" or "warn"; did you mean "warn"?`},
+		{"manual alarm", `; did you mean "alarms"?`},
+		{"report --house lang-house " + kept, `the config has no house "lang-house"; did you mean "long-house"?`},
+		{"report --house shed " + kept, `the config has no house "shed"; houses: long-house`},
+		{"report --of weak " + kept, `--of is "weak", want "day", "season", "span" or "week"; did you mean "week"?`},
+		{"report --on yesterday " + kept, "on must be a day like 2026-06-21"},
 		{"demo --speed 0", "--speed is 0, want 1 to 1000"},
 		{"demo --speed quick", `invalid argument "quick" for "--speed"`},
 		{"simulate --speed 5000", "--speed is 5000, want 1 to 1000"},
-		{"simulate --story nosuch", `there is no story "nosuch"`},
+		{"simulate --story nosuch", `there is no story "nosuch"; stories: hot-afternoon, `},
+		{"simulate --story hot-aftrnoon", `there is no story "hot-aftrnoon"; did you mean "hot-afternoon"?`},
+		{"replay --crop tomatto " + table, `the crop "tomatto" is not known; did you mean "tomato"?`},
+		{"replay --dates day-mnth " + table, `; did you mean "day-month"?`},
+		{"replay --separator semicolom " + table, `; did you mean "semicolon"?`},
+		{"replay --column insde=bench-1/temperature " + table, `there is no column "insde"; did you mean "inside"?`},
+		{"replay " + file + " --column inside=bench1/temperature " + table, `the config has no probe "bench1"; did you mean "bench-1"?`},
+		{"replay " + file + " --column inside=bench-1/humidity " + table, `the probe bench-1 does not measure humidity; it measures: temperature`},
+		{"ground " + file + " --column inside=bench-1/temprature " + table, `no probe measures "temprature"; did you mean "temperature"?`},
 		{"replay " + file, "replay needs the name of one file or more with readings, perhaps behind that of a config"},
 		{"replay " + file + " x.csv --column nonsense", "want header=probe/quantity"},
-		{"replay " + file + " x.csv --column a=b/vpd", "want header=probe/quantity"},
-		{"replay " + file + " x.csv --zone Nowhere/Land", "Nowhere/Land"},
+		{"replay " + file + " x.csv --column a=b/vpd", `no probe measures "vpd"`},
+		{"replay " + file + " x.csv --zone Nowhere/Land", `--zone is "Nowhere/Land", want a name of the time zone database`},
+		{"replay " + file + " x.csv --zone Europe/Berln", `; did you mean "Europe/Berlin"?`},
 	} {
 		t.Run(c.args, func(t *testing.T) {
 			ends(t, exitUsage, strings.Fields(c.args), "telltale: bad command line", c.says)

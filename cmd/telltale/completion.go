@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"telltale/gateway/config"
 )
 
 // shells are those that can complete our commands, each with how its script is
@@ -38,7 +40,7 @@ func newCompletion() *cobra.Command {
 					return s.write(cmd.Root(), cmd.OutOrStdout())
 				}
 			}
-			return usage(fmt.Errorf("completion for the shell %q is not known; there is %s", args[0], strings.Join(known, ", ")))
+			return usage(fmt.Errorf("completion for the shell %q is not known%s", args[0], config.OrList(args[0], known, "shells")))
 		},
 	}
 }

@@ -54,7 +54,7 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error {
 		defer cancel()
-		return offline.Simulate(ctx, offline.SimulateOptions{
+		_, err := offline.Simulate(ctx, offline.SimulateOptions{
 			Sim: sim, Clock: d.clock, Events: still(story.Events, demoOpens.Sub(story.Start)), Start: story.Start, End: end,
 			Heard: func() time.Time { return r.Picture().Newest },
 			Says:  func(at time.Time, what string) { d.line(at, "·", what) },
@@ -62,6 +62,7 @@ func (d *demo) simulate(ctx context.Context, sim *model.Sim, story model.Story, 
 			Link: link.Options{Servers: []string{"mqtt://" + r.Broker}, ClientID: "thimble-garth-probes",
 				CleanSession: true, StateTopic: "thimble-garth/simulation", PublishOnly: true},
 		})
+		return err
 	})
 	g.Go(func() error { return d.report(ctx, r) })
 	return g.Wait()

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -33,7 +34,7 @@ func (f *replayFlags) fitGround(cmd *cobra.Command, file string, data []string) 
 	}
 	r, err := offline.OpenRecording(o)
 	if err != nil {
-		return err
+		return asAsked(err)
 	}
 	all, err := offline.FitGround(r)
 	if err := errors.Join(err, r.Close()); err != nil {
@@ -44,7 +45,20 @@ func (f *replayFlags) fitGround(cmd *cobra.Command, file string, data []string) 
 		printGround(out, g, o.Config.Plan.Words.Fahrenheit)
 	}
 	printBad(out, r)
-	return nil
+	_, err = fmt.Fprintln(out, fitted(all, data))
+	return err
+}
+
+// fitted says what was done.
+func fitted(all []offline.FittedGround, files []string) string {
+	days, fits := 0, 0
+	for _, g := range all {
+		if g.Err == nil {
+			days, fits = days+g.Days, fits+1
+		}
+	}
+	return fmt.Sprintf("Read %s: the ground below %d of %s with a loop is fitted, to %s; the config is as it was.",
+		strings.Join(files, ", "), fits, count(len(all), "house"), count(days, "daily mean"))
 }
 
 func printGround(out io.Writer, g offline.FittedGround, fahrenheit bool) {

@@ -12,9 +12,10 @@ import (
 
 // logger writes for people on a terminal and as JSON lines elsewhere.
 func logger(level string) (zerolog.Logger, error) {
-	lv, err := zerolog.ParseLevel(level)
+	lv, err := oneOf("--log-level", level, map[string]zerolog.Level{
+		"debug": zerolog.DebugLevel, "info": zerolog.InfoLevel, "warn": zerolog.WarnLevel, "error": zerolog.ErrorLevel})
 	if err != nil {
-		return zerolog.Nop(), usage(err)
+		return zerolog.Nop(), err
 	}
 	var out io.Writer = os.Stderr
 	if term.IsTerminal(int(os.Stderr.Fd())) {

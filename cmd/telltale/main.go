@@ -106,9 +106,8 @@ func newRoot() *cobra.Command {
 	root.Version = versionLine() // gives the root command its flag
 	root.SetVersionTemplate("{{.Version}}")
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.SuggestionsMinimumDistance = 2 // letters amiss
 	root.SetHelpCommand(newHelp())
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.SetFlagErrorFunc(aFlag)
 	root.AddCommand(newDemo(), newWatch(), newCheck(), newReplay(), newGround(), newSimulate(), newReport(), newBackup(), newRestore(), newStore(), newPassword(), newVersion(), newNotices(), newManual(), newCompletion())
 	for _, c := range append(root.Commands(), root) {
 		if args := c.Args; args != nil {

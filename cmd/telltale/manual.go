@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"telltale/alarms/walk"
+	"telltale/gateway/config"
 	"telltale/gateway/manual"
 )
 
@@ -27,7 +28,7 @@ func newManual() *cobra.Command {
 			}
 			text, err := manual.Text(args[0])
 			if err != nil {
-				return usage(err)
+				return usage(fmt.Errorf("%w%s", err, config.Meant(args[0], walk.Each(manual.Topics(), func(t manual.Topic) string { return t.Name }))))
 			}
 			_, err = fmt.Fprint(cmd.OutOrStdout(), text)
 			return err

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -14,6 +13,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/gateway/config"
 	"telltale/gateway/offline"
 	"telltale/gateway/record"
 )
@@ -73,7 +73,7 @@ func (f *replayFlags) tableFlags(c *cobra.Command) {
 
 // options reads the config, if there is one, and what the flags say of the files.
 func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o offline.ReplayOptions, err error) {
-	o.Files, o.Crop, o.Outlook, o.Table.Time, o.Table.Dates = data, f.crop, f.outlook, f.time, record.Order(f.dates)
+	o.Files, o.Crop, o.Outlook, o.Table.Time = data, f.crop, f.outlook, f.time
 	if file != "" {
 		if o.Config, err = load(file, cmd.ErrOrStderr()); err != nil {
 			return o, err
@@ -85,19 +85,21 @@ func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o
 	}
 	if f.zone != "" {
 		if o.Table.Zone, err = time.LoadLocation(f.zone); err != nil {
-			return o, usage(err)
+			return o, usage(fmt.Errorf("--zone is %q, want a name of the time zone database such as \"UTC\" or \"CET\"%s", f.zone, config.Meant(f.zone, record.Zones)))
 		}
 	}
-	if f.dates != "" && !slices.Contains(record.Orders, o.Table.Dates) {
-		return o, usage(fmt.Errorf("--dates is %q, want month-day, day-month or year-month-day", f.dates))
+	var errs [4]error
+	orders := map[string]record.Order{}
+	for _, o := range record.Orders {
+		orders[string(o)] = o
 	}
-	var errs [3]error
-	o.Table.Separator, errs[0] = oneOf("--separator", f.separator, map[string]byte{"comma": ',', "semicolon": ';', "tab": '\t', "bar": '|'}, "comma, semicolon, tab or bar")
-	o.Table.Decimal, errs[1] = oneOf("--decimal", f.decimal, map[string]byte{"point": '.', "comma": ','}, "point or comma")
-	o.Degrees, errs[2] = oneOf("--degrees", strings.TrimPrefix(f.degrees, "°"), map[string]string{"C": "°C", "F": "°F"}, "C or F")
+	o.Table.Dates, errs[0] = oneOf("--dates", f.dates, orders)
+	o.Table.Separator, errs[1] = oneOf("--separator", f.separator, map[string]byte{"comma": ',', "semicolon": ';', "tab": '\t', "bar": '|'})
+	o.Table.Decimal, errs[2] = oneOf("--decimal", f.decimal, map[string]byte{"point": '.', "comma": ','})
+	o.Degrees, errs[3] = oneOf("--degrees", strings.TrimPrefix(f.degrees, "°"), map[string]string{"C": "°C", "F": "°F"})
 	for _, err := range errs {
 		if err != nil {
-			return o, usage(err)
+			return o, err
 		}
 	}
 	for _, text := range f.columns {
@@ -110,14 +112,6 @@ func (f *replayFlags) options(cmd *cobra.Command, file string, data []string) (o
 	return o, nil
 }
 
-func oneOf[T any](flag, text string, all map[string]T, want string) (T, error) {
-	v, ok := all[text]
-	if !ok && text != "" {
-		return v, fmt.Errorf("%s is %q, want %s", flag, text, want)
-	}
-	return v, nil
-}
-
 func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) (err error) {
 	o, err := f.options(cmd, file, data)
 	if err != nil {
@@ -125,7 +119,7 @@ func (f *replayFlags) run(cmd *cobra.Command, file string, data []string) (err e
 	}
 	r, err := offline.OpenRecording(o)
 	if err != nil {
-		return err
+		return asAsked(err)
 	}
 	defer func() {
 		if shut := r.Close(); err == nil {

@@ -19,6 +19,9 @@ import (
 	"telltale/gateway/store"
 )
 
+// reportKinds are what a report may be of.
+var reportKinds = []string{"day", "week", "season", "span"}
+
 type reportFlags struct {
 	house string
 	of    reports.Of
@@ -52,7 +55,7 @@ func newReport() *cobra.Command {
 
 // completions let a shell offer the kinds, and the houses of the config.
 func (f *reportFlags) completions(c *cobra.Command) {
-	kinds := cobra.FixedCompletions([]string{"day", "week", "season", "span"}, cobra.ShellCompDirectiveNoFileComp)
+	kinds := cobra.FixedCompletions(reportKinds, cobra.ShellCompDirectiveNoFileComp)
 	houses := func(_ *cobra.Command, args []string, _ string) (names []string, d cobra.ShellCompDirective) {
 		if len(args) == 1 {
 			if cfg, _ := config.Load(args[0], os.LookupEnv); cfg != nil {
@@ -66,6 +69,13 @@ func (f *reportFlags) completions(c *cobra.Command) {
 }
 
 func (f *reportFlags) run(cmd *cobra.Command, file string) error {
+	kinds := map[string]string{}
+	for _, k := range reportKinds {
+		kinds[k] = k
+	}
+	if _, err := oneOf("--of", f.of.Kind, kinds); err != nil {
+		return err
+	}
 	cfg, err := load(file, cmd.ErrOrStderr())
 	if err != nil {
 		return err
@@ -75,24 +85,30 @@ func (f *reportFlags) run(cmd *cobra.Command, file string) error {
 		return storeFault{err}
 	}
 	m, err := offline.MakeReport(cmd.Context(), offline.ReportOptions{Config: cfg, Store: s, House: alarms.HouseID(f.house), Of: f.of, Now: time.Now()})
-	if errors.Is(err, offline.ErrReport) {
-		err = usage(err)
-	}
-	if err := errors.Join(err, closeStore()); err != nil {
+	if err := errors.Join(asAsked(err), closeStore()); err != nil {
 		return err
 	}
 	name := f.out
 	if info, err := os.Stat(name); err == nil && info.IsDir() {
 		name = filepath.Join(name, m.Name+".html")
 	}
-	if err := writeFile(cmd, name, m.WriteHTML); err != nil || !f.csv {
+	if err := writeFile(name, m.WriteHTML); err != nil {
 		return err
 	}
-	return writeFile(cmd, strings.TrimSuffix(name, filepath.Ext(name))+".csv", m.WriteCSV)
+	done := fmt.Sprintf("Wrote the report on %s to %s", m.On, name)
+	if f.csv {
+		figures := strings.TrimSuffix(name, filepath.Ext(name)) + ".csv"
+		if err := writeFile(figures, m.WriteCSV); err != nil {
+			return err
+		}
+		done += ", and its figures to " + figures
+	}
+	_, err = fmt.Fprintln(cmd.OutOrStdout(), done+".")
+	return err
 }
 
 // writeFile writes a file whole, or not at all.
-func writeFile(cmd *cobra.Command, name string, write func(io.Writer) error) (err error) {
+func writeFile(name string, write func(io.Writer) error) (err error) {
 	t, err := os.CreateTemp(filepath.Dir(name), ".report-*")
 	if err != nil {
 		return fmt.Errorf("the report cannot be written: %w", err)
@@ -108,6 +124,5 @@ func writeFile(cmd *cobra.Command, name string, write func(io.Writer) error) (er
 	if err := os.Rename(t.Name(), name); err != nil {
 		return fmt.Errorf("the report cannot be written: %w", err)
 	}
-	_, err = fmt.Fprintln(cmd.OutOrStdout(), "Wrote "+name)
-	return err
+	return nil
 }

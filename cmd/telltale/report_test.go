@@ -59,7 +59,7 @@ func TestReportIsWritten(t *testing.T) {
 		t.Fatalf("it exited with %d", code)
 	}
 	name := filepath.Join(out, "report-long-house-day-2025-06-10")
-	if said := p.stdout(); said != "Wrote "+name+".html\nWrote "+name+".csv\n" {
+	if said := p.stdout(); said != "Wrote the report on long-house, 10 June 2025 to "+name+".html, and its figures to "+name+".csv.\n" {
 		t.Errorf("it said %q", said)
 	}
 	table, err := os.ReadFile(name + ".csv")
@@ -95,8 +95,8 @@ func TestReportRefuses(t *testing.T) {
 		code int
 		want string
 	}{
-		"another house": {[]string{"--house", "hot-house"}, exitUsage, `there is no house "hot-house"; the config has long-house`},
-		"a month":       {[]string{"--of", "month"}, exitUsage, `a day, a week, a season or a span (got "month")`},
+		"another house": {[]string{"--house", "hot-house"}, exitUsage, `the config has no house "hot-house"; did you mean "long-house"?`},
+		"a month":       {[]string{"--of", "month"}, exitUsage, `--of is "month", want "day", "season", "span" or "week"`},
 		"no day":        {[]string{"--on", "yesterday"}, exitUsage, `on must be a day like 2026-06-21 (got "yesterday")`},
 		"no folder":     {[]string{"--out", filepath.Join(t.TempDir(), "none", "x.html")}, exitOther, "the report cannot be written"},
 	} {

@@ -4,16 +4,20 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/url"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"telltale/alarms/say"
 	"telltale/alarms/walk"
 	"telltale/gateway"
+	"telltale/gateway/config"
 	"telltale/gateway/link"
 	"telltale/gateway/model"
 	"telltale/gateway/offline"
+	"telltale/gateway/record"
 )
 
 type simulateFlags struct {
@@ -72,7 +76,7 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 	if f.story != "" {
 		st, ok := model.Find(f.story)
 		if !ok {
-			return usage(fmt.Errorf("there is no story %q; there are %s", f.story, strings.Join(names(), ", ")))
+			return usage(fmt.Errorf("there is no story %q%s", f.story, config.OrList(f.story, names(), "stories")))
 		}
 		if o.Sim, err = model.Tell(st, f.seed); err != nil {
 			return err
@@ -83,7 +87,25 @@ func (f *simulateFlags) run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	o.Link.Log = log
-	return offline.Simulate(ctx, o)
+	done, err := offline.Simulate(ctx, o)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(out, f.published(done))
+	return err
+}
+
+// published says what was done.
+func (f *simulateFlags) published(s offline.Simulated) string {
+	lost, broker := "", f.broker
+	if u, err := url.Parse(broker); err == nil {
+		broker = u.Redacted()
+	}
+	if s.Lost > 0 {
+		lost = fmt.Sprintf(", which did not take %s more", record.Thousands(uint64(s.Lost)))
+	}
+	return fmt.Sprintf("Published %s to %s%s: %s of the garden, from %s to %s UTC.", count(s.Taken, "message"), broker, lost,
+		say.Span(s.To.Sub(s.From)), s.From.UTC().Format("2 January 15:04"), s.To.UTC().Format("2 January 15:04"))
 }
 
 func (f *simulateFlags) link() (link.Options, error) {

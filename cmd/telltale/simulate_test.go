@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"regexp"
 	"syscall"
 	"testing"
 	"time"
@@ -78,4 +79,7 @@ func TestTheSimulatedGardenIsUnderstood(t *testing.T) {
 		t.Errorf("%d messages on topics that no probe of the demo's config claims", n)
 	}
 	p.stop(syscall.SIGTERM)
+	if said := p.stdout(); !regexp.MustCompile(`(?m)^Published \d[\d,]* messages to mqtt://127.0.0.1:\d+.*: .* of the garden, from .* to .* UTC\.$`).MatchString(said) {
+		t.Errorf("it ends with %q, want what was published", said)
+	}
 }

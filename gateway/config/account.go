@@ -82,7 +82,7 @@ func readAccountPerson(t *table, a *PageAccount, people []Person) {
 	}
 	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == person.V })
 	if i < 0 {
-		t.problem(person.at, "names no person of this file (got %q)%s", person.V, orList(person.V, personIDs(people), "people"))
+		t.problem(person.at, "names no person of this file (got %q)%s", person.V, OrList(person.V, personIDs(people), "people"))
 		return
 	}
 	if t.has("name") {

@@ -24,7 +24,7 @@ func placeProbes(houses []*houseSite, probes []*probeSite) {
 		}
 		place := places[p.where.V]
 		if place == nil {
-			hint := meant(p.where.V, all)
+			hint := Meant(p.where.V, all)
 			if hint == "" && len(all) > 0 {
 				hint = "; the places are " + strings.Join(all, ", ")
 			}

@@ -113,7 +113,7 @@ func readStage(t *table) *stageSite {
 func (t *table) seasons(key string, v value[[]string]) []alarms.Season {
 	for i, s := range v.V {
 		if !slices.Contains(alarms.Seasons, alarms.Season(s)) {
-			t.problem(t.item(key, i), "must be %s (got %q)%s", alarms.Either(alarms.Seasons), s, meant(s, alarms.Seasons))
+			t.problem(t.item(key, i), "must be %s (got %q)%s", alarms.Either(alarms.Seasons), s, Meant(s, alarms.Seasons))
 		}
 	}
 	return named[alarms.Season](v.V)

@@ -22,7 +22,7 @@ func (p *placeSite) cropBands() []cropBand {
 	}
 	c, ok := crop.Lookup(p.crop.V)
 	if !ok {
-		hint := meant(p.crop.V, crop.Names())
+		hint := Meant(p.crop.V, crop.Names())
 		if hint == "" {
 			hint = "; known are " + strings.Join(crop.Names(), ", ")
 		}

@@ -38,12 +38,12 @@ func cropExposures(p *placeSite) []alarms.Exposure {
 func (p *placeSite) finishExposure(x *exposureSite) {
 	if x.off {
 		if x.own == nil {
-			p.t.problem(x.t.at, "is switched off, but the crop of this place has no exposure of that name%s", meant(x.t.name, namesOf(cropExposures(p))))
+			p.t.problem(x.t.at, "is switched off, but the crop of this place has no exposure of that name%s", Meant(x.t.name, namesOf(cropExposures(p))))
 		}
 		return
 	}
 	merged := x.merged()
-	if hint := meant(x.t.name, namesOf(cropExposures(p))); x.own == nil && hint != "" && !(x.bound && x.given) {
+	if hint := Meant(x.t.name, namesOf(cropExposures(p))); x.own == nil && hint != "" && !(x.bound && x.given) {
 		p.t.problem(x.t.at, "is no exposure of the crop of this place%s", hint)
 	}
 	if (merged.Nights > 0 || merged.When != alarms.Always || x.t.has("by-day-only") && merged.Morning) && !p.house.knowsDay() {

@@ -47,7 +47,7 @@ func readPerson(t *table, channels []Channel) Person {
 		i := slices.IndexFunc(channels, func(c Channel) bool { return c.Name == name })
 		switch {
 		case i < 0:
-			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, channelNames(channels), "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, OrList(name, channelNames(channels), "channels"))
 		case channels[i].Kind == ByMQTT:
 			t.problem(ways.at, "must not name %q: a channel of kind mqtt follows every alarm and reaches no person", name)
 		case channels[i].Kind == ByMail && !t.has("mail"):
@@ -70,9 +70,9 @@ func houseNames(plan alarms.Plan) []string {
 	return walk.Each(plan.Houses, func(h alarms.House) string { return string(h.ID) })
 }
 
-// orList suggests the name that was meant, or lists those there are.
-func orList(name string, known []string, what string) string {
-	if hint := meant(name, known); hint != "" {
+// OrList suggests the name that was meant, or lists those there are.
+func OrList(name string, known []string, what string) string {
+	if hint := Meant(name, known); hint != "" {
 		return hint
 	}
 	return "; " + what + ": " + listed(known)
@@ -92,7 +92,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 	rule.People, rule.Channels = people.V, ways.V
 	for _, name := range ways.V {
 		if known := channelNames(out.Channels); !slices.Contains(known, name) {
-			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, known, "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, OrList(name, known, "channels"))
 		}
 	}
 	for _, name := range people.V {
@@ -101,7 +101,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 	for _, name := range houses.V {
 		rule.Houses = append(rule.Houses, alarms.HouseID(name))
 		if known := houseNames(plan); !slices.Contains(known, name) {
-			t.problem(houses.at, "names no house of this file (got %q)%s", name, orList(name, known, "houses"))
+			t.problem(houses.at, "names no house of this file (got %q)%s", name, OrList(name, known, "houses"))
 		}
 	}
 	return rule
@@ -110,7 +110,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 func (t *table) checkTold(at place, name string, rule Tell, people []Person) {
 	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == name })
 	if i < 0 {
-		t.problem(at, "names no person of this file (got %q)%s", name, orList(name, personIDs(people), "people"))
+		t.problem(at, "names no person of this file (got %q)%s", name, OrList(name, personIDs(people), "people"))
 		return
 	}
 	if p := people[i]; len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {

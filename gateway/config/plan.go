@@ -117,7 +117,7 @@ func (r *reader) arg(a any) any {
 		}
 		return r.sayUnit(a.Quantity, a.Value)
 	case alarms.Choice:
-		if hint := meant(a.Got[strings.LastIndexByte(a.Got, '/')+1:], a.Known); hint != "" {
+		if hint := Meant(a.Got[strings.LastIndexByte(a.Got, '/')+1:], a.Known); hint != "" {
 			return hint
 		}
 		return "; it has " + listed(a.Known)

@@ -46,8 +46,8 @@ func spaced(unit string) string {
 	return " " + unit
 }
 
-// meant returns `; did you mean "low"?` for the nearest of words, or nothing.
-func meant[W ~string](word string, words []W) string {
+// Meant returns `; did you mean "low"?` for the nearest of words, or nothing.
+func Meant[W ~string](word string, words []W) string {
 	best, at := "", 1+max(1, len(word)/3)
 	for _, w := range words {
 		if d := distance(fold(word), fold(string(w))); d < at {

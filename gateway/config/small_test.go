@@ -32,7 +32,7 @@ func TestMeant(t *testing.T) {
 	words := []string{"low", "low-low", "high", "high-high", "delay", "deadband"}
 	for word, want := range map[string]string{"hihg": "high", "low_low": "low-low", "LOW": "low", "dealy": "delay",
 		"dead-band": "deadband", "colour": "", "x": ""} {
-		got := meant(word, words)
+		got := Meant(word, words)
 		if (want == "") != (got == "") || !strings.Contains(got, want) {
 			t.Errorf("%q: got %q, want %q", word, got, want)
 		}

@@ -203,7 +203,7 @@ func wordOf[W ~string](t *table, key string, words []W) value[W] {
 		if ok && slices.Contains(words, W(s)) {
 			return W(s), ""
 		}
-		return "", fmt.Sprintf("must be %s (got %s)%s", alarms.Either(words), got(raw), meant(s, words))
+		return "", fmt.Sprintf("must be %s (got %s)%s", alarms.Either(words), got(raw), Meant(s, words))
 	})
 }
 
@@ -341,7 +341,7 @@ func (t *table) done() {
 		if slices.Contains(t.asked, k) {
 			continue
 		}
-		hint := meant(k, t.asked)
+		hint := Meant(k, t.asked)
 		if hint == "" {
 			known := slices.Clone(t.asked)
 			slices.Sort(known)

@@ -5,10 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"telltale/alarms"
 	"telltale/alarms/score"
+	"telltale/alarms/walk"
+	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/record"
 )
@@ -32,13 +35,13 @@ func (r *Recording) byConfig(o ReplayOptions) error {
 	for _, c := range o.Columns {
 		switch p := known[c.Probe]; {
 		case p == nil:
-			errs = append(errs, fmt.Errorf("column %q: the config has no probe %q; it has %s", c.Header, c.Probe, strings.Join(names, ", ")))
+			errs = append(errs, fmt.Errorf("column %q: the config has no probe %q%s", c.Header, c.Probe, config.OrList(string(c.Probe), names, "probes")))
 		case !p.Gives(c.Quantity):
-			errs = append(errs, fmt.Errorf("column %q: the probe %s does not measure %s", c.Header, c.Probe, c.Quantity))
+			errs = append(errs, fmt.Errorf("column %q: the probe %s does not measure %s%s", c.Header, c.Probe, c.Quantity, config.OrList(string(c.Quantity), walk.Each(p.Streams, func(s alarms.Stream) string { return string(s.Quantity) }), "it measures")))
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
-		return err
+		return asked{err}
 	}
 	if len(o.Columns) > 0 {
 		return r.named(o)
@@ -110,7 +113,7 @@ func (r *Recording) named(o ReplayOptions) error {
 		}
 		if !found {
 			for _, t := range r.tapes {
-				errs = append(errs, fmt.Errorf("%s: there is no column %q; it has %s", t.name, c.Header, seriesNames(t)))
+				errs = append(errs, asked{fmt.Errorf("%s: there is no column %q%s", t.name, c.Header, cmp.Or(config.Meant(c.Header, headers(t)), "; it has "+seriesNames(t)))})
 			}
 		}
 	}
@@ -142,17 +145,19 @@ func (t *tape) column(i int, c Column, o ReplayOptions) error {
 	return t.take(i, c.Probe, w.spot.Choices[w.spot.Use].Read, false)
 }
 
+// seriesNames lists the columns of a table, in quotes as headers may be anything.
 func seriesNames(t *tape) string {
 	const most = 20
-	var out []string
-	for i := range t.table.Series {
-		if i == most {
-			out = append(out, fmt.Sprintf("and %d more", len(t.table.Series)-most))
-			break
-		}
-		out = append(out, fmt.Sprintf("%q", t.table.Series[i].Name()))
+	names := headers(t)
+	out := walk.Each(names[:min(most, len(names))], strconv.Quote)
+	if n := len(names) - most; n > 0 {
+		out = append(out, fmt.Sprintf("and %d more", n))
 	}
 	return strings.Join(out, ", ")
+}
+
+func headers(t *tape) []string {
+	return walk.Each(t.table.Series, func(s record.Series) string { return s.Name() })
 }
 
 // weighed is what a series may be.

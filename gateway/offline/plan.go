@@ -53,7 +53,7 @@ var ofUse = []alarms.Quantity{alarms.Temperature, alarms.Humidity, alarms.Soil, 
 // byGuess reads whatever columns seem to measure.
 func (r *Recording) byGuess(o ReplayOptions) error {
 	if _, ok := crop.Lookup(o.Crop); o.Crop != "" && !ok {
-		return fmt.Errorf("the crop %q is not known; there are %s", o.Crop, strings.Join(crop.Names(), ", "))
+		return asked{fmt.Errorf("the crop %q is not known%s", o.Crop, config.OrList(o.Crop, crop.Names(), "crops"))}
 	}
 	first := o.Files[0]
 	g := &guessed{house: strings.TrimSuffix(strings.TrimSuffix(filepath.Base(first), ".gz"), filepath.Ext(strings.TrimSuffix(first, ".gz")))}

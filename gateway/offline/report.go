@@ -11,6 +11,7 @@ import (
 
 	"telltale/alarms"
 	tally "telltale/alarms/report"
+	"telltale/alarms/walk"
 	"telltale/gateway/config"
 	"telltale/gateway/page"
 	"telltale/gateway/page/reports"
@@ -31,19 +32,19 @@ type ReportOptions struct {
 // MadeReport is a report that can be written.
 type MadeReport struct {
 	Name   string // for its files, without an ending
+	On     string // house and days, in words
 	report tally.Report
 	in     reports.Heading
 	words  alarms.Words
 }
 
-// ErrReport is found by errors.Is in the errors of MakeReport that speak of what
-// was asked for.
-var ErrReport = errors.New("that cannot be reported on")
+// ErrAsked is found by errors.Is in the errors that speak of what was asked for.
+var ErrAsked = errors.New("that cannot be done")
 
-// asked is an error that is ErrReport too.
+// asked is an error that is ErrAsked too.
 type asked struct{ error }
 
-func (asked) Is(target error) bool { return target == ErrReport }
+func (asked) Is(target error) bool { return target == ErrAsked }
 
 // MakeReport reports from a store, beside the watch that owns it or without one. What
 // runs at the moment is in no log yet and is not counted.
@@ -54,7 +55,7 @@ func MakeReport(ctx context.Context, o ReportOptions) (m MadeReport, err error) 
 		o.House = houses[0].ID
 	}
 	if !slices.ContainsFunc(houses, func(h service.HouseName) bool { return h.ID == o.House }) {
-		return m, asked{fmt.Errorf("there is no house %q; the config has %s", o.House, namesOf(houses))}
+		return m, asked{fmt.Errorf("the config has no house %q%s", o.House, config.OrList(string(o.House), namesOf(houses), "houses"))}
 	}
 	m.words = o.Config.Plan.Filled().Words
 	zone := m.words.Zone
@@ -67,18 +68,22 @@ func MakeReport(ctx context.Context, o ReportOptions) (m MadeReport, err error) 
 	}
 	m.report, err = r.Report(ctx, o.House, span)
 	m.in = reports.Heading{Garden: cmp.Or(o.Config.Page.Name, "Telltale"), Kind: o.Of.Kind, Season: season}
+	m.On = fmt.Sprintf("%s, %s", m.report.Name, daysOf(span, zone))
 	m.Name = reports.FileName(o.House, o.Of.Kind, span, zone)
 	return m, err
 }
 
-func namesOf(all []service.HouseName) (text string) {
-	for i, h := range all {
-		if i > 0 {
-			text += ", "
-		}
-		text += string(h.ID)
+// daysOf are the days of a span in words.
+func daysOf(s tally.Span, zone *time.Location) string {
+	first, last := s.From.In(zone).Format("2 January 2006"), s.To.Add(-time.Second).In(zone).Format("2 January 2006")
+	if first == last {
+		return first
 	}
-	return text
+	return fmt.Sprintf("the %.0f days from %s to %s", s.Len().Hours()/24, first, last)
+}
+
+func namesOf(all []service.HouseName) []string {
+	return walk.Each(all, func(h service.HouseName) string { return string(h.ID) })
 }
 
 // WriteHTML writes the report as one page that needs no other file.

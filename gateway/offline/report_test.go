@@ -74,7 +74,7 @@ func TestMakeReportBesideTheWatch(t *testing.T) {
 		"tomorrow":      {Config: cfg, Store: s, Of: reports.Of{Kind: "day", On: "2026-06-12"}},
 	} {
 		o.Now = noon.Add(12 * time.Hour)
-		if _, err := MakeReport(t.Context(), o); !errors.Is(err, ErrReport) {
+		if _, err := MakeReport(t.Context(), o); !errors.Is(err, ErrAsked) {
 			t.Errorf("%s was reported on", what)
 		}
 	}

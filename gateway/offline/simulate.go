@@ -30,6 +30,13 @@ type SimulateOptions struct {
 	Log    zerolog.Logger
 
 	waited int // paces in a row
+	done   Simulated
+}
+
+// Simulated is what came of it.
+type Simulated struct {
+	From, To    time.Time // by the garden's clock
+	Taken, Lost int       // messages that the broker took, and that it did not
 }
 
 // Clock is what the garden needs of its clock.
@@ -48,11 +55,13 @@ const (
 // Simulate lets the simulated garden publish to a broker until ctx ends or the
 // story is over. It keeps no message that the broker did not take: a real
 // probe of the cheap kind does not either.
-func Simulate(ctx context.Context, o SimulateOptions) error {
+func Simulate(ctx context.Context, o SimulateOptions) (Simulated, error) {
 	l, err := link.New(o.Link)
 	if err != nil {
-		return err
+		return Simulated{}, err
 	}
+	o.done.From = o.Clock.Now()
+	o.done.To = o.done.From
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	g, ctx := errgroup.WithContext(ctx)
@@ -61,7 +70,8 @@ func Simulate(ctx context.Context, o SimulateOptions) error {
 		defer cancel()
 		return o.publish(ctx, l)
 	})
-	return g.Wait()
+	err = g.Wait()
+	return o.done, err
 }
 
 func (o *SimulateOptions) publish(ctx context.Context, l *link.Link) error {
@@ -78,6 +88,7 @@ func (o *SimulateOptions) publish(ctx context.Context, l *link.Link) error {
 		}
 		o.Clock.Step(time.Duration(float64(pace) * o.Clock.Speed()))
 		now := o.Clock.Now()
+		o.done.To = now
 		messages := o.Sim.Advance(now)
 		for ; said < len(o.Events) && !o.Start.Add(o.Events[said].After).After(now); said++ {
 			if o.Says != nil {
@@ -86,7 +97,13 @@ func (o *SimulateOptions) publish(ctx context.Context, l *link.Link) error {
 		}
 		if o.Sim.BrokerUp() {
 			for _, m := range messages {
-				if err := l.Publish(ctx, m.Topic, m.Payload, 1, m.Retain); err != nil && !errors.Is(err, link.ErrDown) && ctx.Err() == nil {
+				err := l.Publish(ctx, m.Topic, m.Payload, 1, m.Retain)
+				if err != nil {
+					o.done.Lost++
+				} else {
+					o.done.Taken++
+				}
+				if err != nil && !errors.Is(err, link.ErrDown) && ctx.Err() == nil {
 					o.Log.Warn().Err(err).Str("topic", m.Topic).Msg("a message was not taken")
 				}
 			}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/record"
 )
@@ -27,10 +28,18 @@ func ParseColumn(text string) (Column, error) {
 	probe, rest, ok := strings.Cut(what, "/")
 	quantity, unit, _ := strings.Cut(rest, ":")
 	q := alarms.Quantity(quantity)
-	if !ok || header == "" || probe == "" || !q.Known() || q.Derived() {
+	if known := measured(); ok && quantity != "" && !slices.Contains(known, q) {
+		return Column{}, fmt.Errorf("column %q: no probe measures %q%s", text, quantity, config.Meant(quantity, known))
+	}
+	if !ok || header == "" || probe == "" || quantity == "" {
 		return Column{}, fmt.Errorf("column %q: want header=probe/quantity or header=probe/quantity:unit, for example inside_c=bench-1/temperature:°C", text)
 	}
 	return Column{Header: header, Probe: alarms.ProbeID(probe), Quantity: q, Unit: unit}, nil
+}
+
+// measured are the quantities that a probe may measure.
+func measured() []alarms.Quantity {
+	return slices.DeleteFunc(slices.Clone(alarms.Quantities), alarms.Quantity.Derived)
 }
 
 // tape is one file of recorded readings.

@@ -25,6 +25,9 @@ func (o *ordered) jump(before, after int64, usual func() time.Duration, newest b
 // summers are zones that stand for a rule of summer time each.
 var summers = []string{"Europe/Berlin", "America/New_York", "Europe/London", "Europe/Helsinki", "Australia/Sydney", "Pacific/Auckland"}
 
+// Zones are some that somebody may mean who names none that there is.
+var Zones = append([]string{"UTC", "CET", "EET", "WET", "EST", "Europe/Paris", "Europe/Rome", "Europe/Madrid", "America/Chicago", "America/Denver", "America/Los_Angeles"}, summers...)
+
 // summerOf is the zone whose summer time explains most of the jumps; nil: none
 // explains any.
 func summerOf(jumps []jump) (best *time.Location, at jump) {
