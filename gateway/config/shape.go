@@ -120,8 +120,8 @@ func (h *houseSite) placed(s spotSite) bool {
 	return true
 }
 
-// forms returns the form of each house that has one, with everything at its
-// place that has one or can be given one.
+// forms returns the form of each house, a plain one where the file gives none, with
+// everything at its place that has one or can be given one.
 func forms(houses []*houseSite) []service.Form {
 	var out []service.Form
 	for _, h := range houses {
@@ -134,6 +134,8 @@ func forms(houses []*houseSite) []service.Form {
 		}
 		if h.form != nil {
 			out = append(out, h.form.settle(h, given))
+		} else {
+			out = append(out, plain().settle(h, given))
 		}
 	}
 	return out

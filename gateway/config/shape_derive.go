@@ -9,8 +9,15 @@ import (
 	"telltale/gateway/page/service"
 )
 
+// plain is the form of a house of which the file says none: one of the usual small
+// ones, with a roof to both sides.
+func plain() *shapeSite {
+	return &shapeSite{Form: service.Form{Plain: true, Width: 3, Eaves: 1.8, Ridge: 2.6}}
+}
+
 // settle gives everything its spot: the one of the file, else one that follows
-// from what the thing is. A place of which nothing follows gets none.
+// from what the thing is. A place of which nothing follows gets none; in a plain house,
+// of which nobody can have said it, the first of them hang side by side.
 func (s *shapeSite) settle(h *houseSite, given map[*table]bool) service.Form {
 	f := &s.Form
 	f.House = h.house.ID
@@ -29,6 +36,7 @@ func (s *shapeSite) settle(h *houseSite, given map[*table]bool) service.Form {
 		}
 		f.Drives[d.drive.ID] = spot
 	}
+	unknown := 0
 	for _, p := range h.places {
 		spot, ok := s.placeSpot(p.place.ID)
 		if !ok {
@@ -37,12 +45,19 @@ func (s *shapeSite) settle(h *houseSite, given map[*table]bool) service.Form {
 		if given[p.at.t] {
 			spot, ok = p.at.spot, true
 		}
+		if !ok && f.Plain && unknown < mostSideBySide {
+			spot, ok = at(s.Width*(0.3+0.4*float64(unknown%2)), 1.3-0.15*float64(unknown)), true
+			unknown++
+		}
 		if ok {
 			f.Places[p.place.ID] = spot
 		}
 	}
 	return s.Form
 }
+
+// mostSideBySide is how many places of a plain house are drawn whose names say nothing.
+const mostSideBySide = 6
 
 // roof is the height of the roof at a point across.
 func (s *shapeSite) roof(across float64) float64 {

@@ -11,8 +11,8 @@ import (
 
 func TestFormIsRead(t *testing.T) {
 	c := load(t, "every-key.toml")
-	if len(c.Forms) != 1 {
-		t.Fatalf("got %d forms, want that of Long House alone", len(c.Forms))
+	if len(c.Forms) != 1 || c.Forms[0].Plain {
+		t.Fatalf("got the forms %+v, want that of Long House", c.Forms)
 	}
 	f := c.Forms[0]
 	if f.House != "long-house" || !f.LeanTo || !f.Right || f.Width != 3.5 || f.Length != 6 || f.Eaves != 1.7 || f.Ridge != 2.8 {
@@ -26,6 +26,49 @@ func TestFormIsRead(t *testing.T) {
 	}
 	if got, want := f.Drives["exhaust"], at(3.5, 2.5); got != want {
 		t.Errorf("the exhaust fan sits at %v, want %v", got, want)
+	}
+}
+
+// A house of which nobody has said the form is a plain one, in which names that say
+// nothing hang apart from each other and within it.
+func TestAHouseWithoutAFormIsPlain(t *testing.T) {
+	c, problems := Parse("plain.toml", []byte(`nobody-told = { because = "a test" }
+[house.shed]
+[house.shed.place.outside]
+[house.shed.place.bench]
+[probe.c]
+place = "shed/outside"
+topic = "c"
+temperature = {}
+[probe.d]
+place = "shed/bench"
+topic = "d"
+temperature = {}
+[house.shed.place.kit]
+[house.shed.place.kat]
+[probe.a]
+place = "shed/kit"
+topic = "a"
+temperature = {}
+[probe.b]
+place = "shed/kat"
+topic = "b"
+temperature = {}
+`), func(string) (string, bool) { return "", false })
+	if problems.Err() != nil {
+		t.Fatal(problems.Err())
+	}
+	if len(c.Forms) != 1 || !c.Forms[0].Plain || len(c.Forms[0].Places) != 4 {
+		t.Fatalf("got the forms %+v, want a plain one with four places", c.Forms)
+	}
+	f := c.Forms[0]
+	if f.Places["outside"].Across <= f.Width || f.Places["kit"] == f.Places["kat"] {
+		t.Errorf("got the places %v of a house %g m wide", f.Places, f.Width)
+	}
+	for _, id := range []alarms.PlaceID{"kit", "kat", "bench"} {
+		if p := f.Places[id]; p.Across <= 0 || p.Across >= f.Width || p.Height <= 0 || p.Height >= f.Eaves {
+			t.Errorf("%s hangs at %v, want it within the house", id, p)
+		}
 	}
 }
 

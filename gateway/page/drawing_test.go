@@ -70,3 +70,20 @@ func TestDrawingSaysHowReadingsStand(t *testing.T) {
 	wantAll(t, part("point_long-house_intake_temperature"), `class="number "`, ">25.4<")
 	wantAll(t, reading(text), "bench: temperature 37.4 °C , far too hot", "ridge: temperature 32.7 °C , last known")
 }
+
+// TestAHouseWithoutAFormIsDrawnPlain: with its numbers, said not to be as it is, and
+// with the lines that would draw it so.
+func TestAHouseWithoutAFormIsDrawnPlain(t *testing.T) {
+	f := newFake()
+	f.change(allWell)
+	_, text := start(t, Options{Watch: f, Forms: scenes.Plain()}).get("/")
+	for _, want := range []string{`class="drawing plain"`, "A plain house: what Long House looks like, and where in it the probes hang, nobody has said yet.",
+		"[house.long-house.form]\nroof = \"ridge\"", `<a href="/help/config">`, `<tspan class="fig">31.3</tspan>`} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page does not have %q", want)
+		}
+	}
+	if _, text := start(t, Options{Watch: f, Forms: scenes.Forms()}).get("/"); strings.Contains(text, "plain") {
+		t.Error("a house with a form is drawn plain")
+	}
+}

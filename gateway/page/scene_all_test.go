@@ -121,6 +121,12 @@ func (b *tab) tourOutside(g *garden, look func(name string)) {
 		{Person: "Ada", Until: noon.Add(time.Hour)}, {Person: "Ben", Until: noon.Add(30 * time.Hour)}, {Person: "Cy", Until: noon.Add(2 * time.Hour)}}}})
 	b.waiting(shared.base, "/")
 	look("/ without accounts")
+	f := newFake()
+	f.change(allWell)
+	plain := start(b.t, Options{Watch: f, Course: newFakeCourse(f), Forms: scenes.Plain()})
+	b.waiting(plain.base, "/")
+	b.do(chromedp.Click(chromedp.CSS(".ownform summary")))
+	look("/ plain")
 	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {
 		b.waiting(g.base, one[1])
 		look(one[0])

@@ -15,6 +15,7 @@ type Section struct {
 	Top           float64
 	Width, Height float64
 	Caption       string
+	Plain         *service.Form // nobody has said the form; how that is written, with this one as the example
 	Earth         rectangle
 	Ground, Hatch string // paths
 	Glass         string
@@ -68,6 +69,9 @@ func sketchOf(w words.Words, form service.Form, h alarms.HousePicture, points ma
 	}
 	s.lists(points)
 	s.view.Caption = s.caption()
+	if form.Plain {
+		s.view.Plain = &form
+	}
 	return s
 }
 
@@ -86,6 +90,9 @@ func (s *sketch) deepest() float64 {
 }
 
 func (s *sketch) caption() string {
+	if s.form.Plain {
+		return "A plain house: what " + s.house.Name + " looks like, and where in it the probes hang, nobody has said yet."
+	}
 	metres := func(v float64) string { return s.words.Number(v, 1) + words.NoBreak + "m" }
 	out := "Seen along the house: " + metres(s.form.Width) + " wide, " + metres(s.form.Ridge) + " high"
 	if s.form.Length > 0 {

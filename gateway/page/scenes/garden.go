@@ -31,6 +31,19 @@ func Forms() []service.Form {
 	}
 }
 
+// Plain are the same houses where nobody has said what they look like.
+func Plain() []service.Form {
+	return []service.Form{
+		{House: "long-house", Plain: true, Width: 3, Eaves: 1.8, Ridge: 2.6,
+			Places: map[alarms.PlaceID]service.Position{"bench": {Across: 1.65, Height: 1.1}, "ridge": {Across: 1.5, Height: 2.3}, "intake": {Across: 0.24, Height: 0.4}, "bed": {Across: 1.35, Height: 0.1},
+				"outside": {Across: 3.45, Height: 1.44}, "loop-shallow": {Across: 1.8, Height: -1.5}, "loop-deep": {Across: 1.8, Height: -2.3}},
+			Drives: map[alarms.DriveID]service.Position{"exhaust": {Across: 1.5, Height: 2.34}, "shutter": {Across: 0, Height: 0.4}, "loop": {Across: 0.45, Height: 0.2}}},
+		{House: "low-house", Plain: true, Width: 3, Eaves: 1.8, Ridge: 2.6,
+			Places: map[alarms.PlaceID]service.Position{"bench": {Across: 1.65, Height: 1.1}, "bed": {Across: 1.35, Height: 0.1}},
+			Drives: map[alarms.DriveID]service.Position{"exhaust": {Across: 1.5, Height: 2.34}, "warmth": {Across: 1.8, Height: 0.25}}},
+	}
+}
+
 // Garden is the demo's garden on a good day.
 func Garden(now time.Time) alarms.Picture {
 	at := now.Add(-5 * time.Second)

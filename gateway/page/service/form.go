@@ -9,6 +9,7 @@ import (
 // downwards below zero. A house without one is shown as a list.
 type Form struct {
 	House  alarms.HouseID
+	Plain  bool // nobody has said what it looks like: this is how a small one may
 	LeanTo bool // one high wall; else a roof with the ridge in the middle
 	Right  bool // the high wall stands on the right
 	Width  float64
