@@ -153,7 +153,7 @@ func tourPaths(s *Server) []string {
 			paths = append(paths, e.address)
 		}
 	}
-	for _, z := range []string{"day", "3-days", "week", "month", "year", "all"} {
+	for _, z := range []string{"hour", "6-hours", "day", "3-days", "week", "month", "year", "all"} {
 		paths = append(paths, "/back?house=long-house&place=bench&place=ridge&zoom="+z)
 	}
 	return paths

@@ -75,6 +75,10 @@ type timeMark struct {
 // it is.
 func timeMarks(w words.Words, from, to time.Time) []timeMark {
 	switch days := to.Sub(from).Hours() / 24; {
+	case days < 0.1:
+		return minuteMarks(w, from, to)
+	case days < 0.6:
+		return hourMarks(w, from, to, 1, 2)
 	case days < 1.5:
 		return hourMarks(w, from, to, 3, 6)
 	case days < 4:
@@ -109,6 +113,17 @@ func hourMarks(w words.Words, from, to time.Time, every, main int) (out []timeMa
 			out = append(out, timeMark{at, hourWord(w, at), hour%main != 0})
 		}
 	}
+}
+
+// minuteMarks marks every ten minutes; half hours have a label on any screen.
+func minuteMarks(w words.Words, from, to time.Time) (out []timeMark) {
+	at := from.In(w.Zone).Truncate(time.Hour) // before from also where the zone is off by half an hour
+	for ; !at.After(to); at = at.Add(10 * time.Minute) {
+		if !at.Before(from) {
+			out = append(out, timeMark{at, w.Stamp(at, "15:04"), at.Minute()%30 != 0})
+		}
+	}
+	return out
 }
 
 func hourWord(w words.Words, t time.Time) string {

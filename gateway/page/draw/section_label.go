@@ -40,7 +40,10 @@ type numberDrawn struct {
 }
 
 // sillDrawn is a band under a number, with a tick where the value stands.
-type sillDrawn struct{ X, Y, From, Span, Tick float64 }
+type sillDrawn struct {
+	X, Y, From, Span, Tick float64
+	Open                   string // path of the arrowheads where the band goes on
+}
 
 const (
 	sillWidth = 62.0
@@ -216,7 +219,7 @@ func (s *sketch) number(i int, pt alarms.PointPicture, v Reading) numberDrawn {
 func sillOf(st *strip, b *block, y float64) *sillDrawn {
 	x := min(b.x, b.away(sillWidth))
 	scaled := func(v float64) float64 { return round1(x + v/stripWidth*sillWidth) }
-	return &sillDrawn{X: round1(x), Y: round1(y + 4), From: scaled(st.From), Span: round1(st.Span() / stripWidth * sillWidth), Tick: scaled(st.Mark)}
+	return &sillDrawn{X: round1(x), Y: round1(y + 4), Open: arrows(st.From == 0, st.To == stripWidth, round1(x), round1(x+sillWidth), round1(y+4), 3.5), From: scaled(st.From), Span: round1(st.Span() / stripWidth * sillWidth), Tick: scaled(st.Mark)}
 }
 
 // BandY is the top of the band.

@@ -13,6 +13,7 @@ const (
 	stripWidth  = 160.0
 	stripHeight = 20.0
 	stripInset  = 8.0 // room for the mark at both ends
+	wellInside  = 0.4 // of what is on the other side of a value
 )
 
 // strip is a band drawn as a line: the band thick, each limit a tick, the value
@@ -25,6 +26,7 @@ type strip struct {
 	HasMark       bool
 	Class         string // as in standing
 	Left, Right   bool   // the value is off the end of the strip
+	Open          string // path of the arrowhead where the band goes on beyond the strip
 	Title         string
 }
 
@@ -45,8 +47,9 @@ func stripOf(p alarms.PointPicture, st words.Standing, title string) *strip {
 	}
 	low, high := words.BandEnds(p.Limits)
 	sc := stripScale(p)
+	open := arrows(!low.Set, !high.Set, 0, stripWidth, 13, 5)
 	// A band that is open on one side runs off the strip there: its end would look like a limit.
-	out := &strip{Width: stripWidth, Height: stripHeight, From: 0, To: stripWidth, Class: st.Mark, Title: title}
+	out := &strip{Width: stripWidth, Height: stripHeight, From: 0, To: stripWidth, Class: st.Mark, Title: title, Open: open}
 	if low.Set {
 		out.From = round1(sc.at(low.Value))
 	}
@@ -87,12 +90,25 @@ func stripScale(p alarms.PointPicture) scale {
 	if !high.Set {
 		v1 += 8 * near
 	}
+	// A value within a band that is open on its side stands well inside of it, or the end
+	// of the strip would look like a limit that it is near to.
 	if known := p.HasValue && !math.IsNaN(p.Value) && !math.IsInf(p.Value, 0); known && !low.Set {
-		v0 = min(v0, p.Value-near)
+		v0 = min(v0, p.Value-max(near, wellInside*(v1-p.Value)))
 	} else if known && !high.Set {
-		v1 = max(v1, p.Value+near)
+		v1 = max(v1, p.Value+max(near, wellInside*(p.Value-v0)))
 	}
 	return scale{v0: v0, v1: v1, x0: stripInset, x1: stripWidth - stripInset}
+}
+
+// arrows are the heads of arrows at the ends of a line, where a band goes on beyond it.
+func arrows(left, right bool, x0, x1, y, size float64) (path string) {
+	if left {
+		path += fmt.Sprintf("M%g %gl%g %gl%g %g", x0+size, y-size, -size, size, size, size)
+	}
+	if right {
+		path += fmt.Sprintf("M%g %gl%g %gl%g %g", x1-size, y-size, size, size, -size, size)
+	}
+	return path
 }
 
 func round1(v float64) float64 { return math.Round(v*10) / 10 }

@@ -26,7 +26,7 @@ type Ask struct {
 // AskOf reads an address. What it cannot mean is shown as if it were not there.
 func AskOf(q url.Values, h alarms.HousePicture, now time.Time) Ask {
 	a := Ask{House: h, zoom: zoomOf(q.Get("zoom")), own: true}
-	if at, err := time.Parse(untilLayout, q.Get("until")); err == nil && at.Before(now) && a.zoom.days > 0 && at.Year() > 1970 {
+	if at, err := time.Parse(untilLayout, q.Get("until")); err == nil && at.Before(now) && a.zoom.bounded() && at.Year() > 1970 {
 		a.until = at
 	}
 	for _, p := range h.Places {
@@ -38,7 +38,7 @@ func AskOf(q url.Values, h alarms.HousePicture, now time.Time) Ask {
 }
 
 // LastDay asks for the day up to now of a house.
-func LastDay(h alarms.HousePicture) Ask { return Ask{House: h, zoom: zooms[0]} }
+func LastDay(h alarms.HousePicture) Ask { return Ask{House: h, zoom: aDay} }
 
 // UntilText is the end of the strip as an address has it, "" for now.
 func (a Ask) UntilText() string {
@@ -59,7 +59,7 @@ const mostPlaces = 6
 // address is where the same is shown with another zoom and end.
 func (a Ask) address(z zoom, until time.Time) string {
 	q := url.Values{"house": {string(a.House.ID)}, "zoom": {z.Key}}
-	if !until.IsZero() && z.days > 0 {
+	if !until.IsZero() && z.bounded() {
 		q.Set("until", until.UTC().Format(untilLayout))
 	}
 	for _, p := range a.Places {
@@ -70,7 +70,7 @@ func (a Ask) address(z zoom, until time.Time) string {
 
 // moved returns the end of the strip one length earlier or later; zero is now.
 func (a Ask) moved(lengths int, end, now time.Time, w words.Words) time.Time {
-	to := end.In(w.Zone).AddDate(0, 0, lengths*a.zoom.days)
+	to := a.zoom.add(end.In(w.Zone), lengths)
 	if !to.Before(now) {
 		return time.Time{}
 	}
@@ -83,7 +83,7 @@ func (a Ask) around(at, now time.Time) string {
 	if until.After(now) {
 		until = time.Time{}
 	}
-	return a.address(zooms[0], until)
+	return a.address(aDay, until)
 }
 
 // Link is one way to go on from a strip.
@@ -99,7 +99,7 @@ func (a Ask) links(s report.Span, began, now time.Time, w words.Words) (moves, l
 	if end.IsZero() {
 		end = now
 	}
-	if a.zoom.days > 0 {
+	if a.zoom.bounded() {
 		if began.IsZero() || s.From.After(began) {
 			moves = append(moves, Link{"Earlier", a.address(a.zoom, a.moved(-1, end, now, w)), false, "earlier"})
 		}
@@ -112,7 +112,7 @@ func (a Ask) links(s report.Span, began, now time.Time, w words.Words) (moves, l
 	for _, z := range zooms {
 		until := time.Time{}
 		if !a.until.IsZero() {
-			if until = middle.AddDate(0, 0, z.days/2).Add(time.Duration(z.days%2) * 12 * time.Hour); !until.Before(now) {
+			if until = z.halfAfter(middle); !until.Before(now) {
 				until = time.Time{}
 			}
 		}

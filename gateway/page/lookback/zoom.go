@@ -10,14 +10,31 @@ import (
 // zoom is how long a strip is.
 type zoom struct {
 	Key, Words string
-	days       int // on the calendar; 0: all there is
-	points     int // asked of History; 0: cells of whole days
+	days       int           // on the calendar; 0: all there is, or less than a day
+	part       time.Duration // of a day
+	points     int           // asked of History; 0: cells of whole days
 }
 
 // zooms are the lengths to choose from, shortest first.
 var zooms = []zoom{
-	{"day", "a day", 1, 290}, {"3-days", "3 days", 3, 440}, {"week", "a week", 7, 345},
-	{"month", "a month", 31, 0}, {"year", "a year", 366, 0}, {"all", "all of it", 0, 0},
+	{"hour", "an hour", 0, time.Hour, 360}, {"6-hours", "6 hours", 0, 6 * time.Hour, 360},
+	aDay, {"3-days", "3 days", 3, 0, 440}, {"week", "a week", 7, 0, 345},
+	{"month", "a month", 31, 0, 0}, {"year", "a year", 366, 0, 0}, {"all", "all of it", 0, 0, 0},
+}
+
+var aDay = zoom{"day", "a day", 1, 0, 290}
+
+// bounded reports whether z is a part of what there is, and can be moved.
+func (z zoom) bounded() bool { return z.days > 0 || z.part > 0 }
+
+// add is t so many lengths of z later, on the calendar of t's zone.
+func (z zoom) add(t time.Time, lengths int) time.Time {
+	return t.AddDate(0, 0, lengths*z.days).Add(time.Duration(lengths) * z.part)
+}
+
+// halfAfter is t half a length of z later.
+func (z zoom) halfAfter(t time.Time) time.Time {
+	return t.AddDate(0, 0, z.days/2).Add(time.Duration(z.days%2)*12*time.Hour + z.part/2)
 }
 
 // inCells reports whether z shows days or longer by lowest, mean and highest.
@@ -29,18 +46,18 @@ func zoomOf(key string) zoom {
 			return z
 		}
 	}
-	return zooms[0]
+	return aDay
 }
 
 // stretchOf is what z shows where it ends at until, and for days the cuts
 // between them. Days are those of the calendar.
 func stretchOf(w words.Words, z zoom, until, began time.Time) (report.Span, []time.Time) {
 	until = until.In(w.Zone)
-	from := until.AddDate(0, 0, -z.days)
+	from := z.add(until, -1)
 	if !z.inCells() {
 		return report.Span{From: from, To: until}, nil
 	}
-	if z.days == 0 {
+	if !z.bounded() {
 		from = began
 		if from.IsZero() || until.Sub(from) < 7*24*time.Hour {
 			from = until.AddDate(0, 0, -7)

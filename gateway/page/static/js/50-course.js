@@ -5,8 +5,8 @@
   const section = document.getElementById("strip");
   if (!section || !document.querySelector(".backpage")) return;
 
-  const lengths = ["day", "3-days", "week", "month", "year", "all"];
-  const days = { "day": 1, "3-days": 3, "week": 7, "month": 31, "year": 366 };
+  const lengths = ["hour", "6-hours", "day", "3-days", "week", "month", "year", "all"];
+  const days = { "hour": 1 / 24, "6-hours": 0.25, "day": 1, "3-days": 3, "week": 7, "month": 31, "year": 366 };
   const dayMillis = 86400000;
   const pause = 160; // ms without a movement before the server is asked
   const renewEvery = 60000; // ms, while the strip ends now
@@ -30,10 +30,10 @@
     return a;
   }
 
-  // inside keeps an end within what there is; 0 is now.
-  function inside(until, is) {
+  // inside keeps the end of a length within what there is; 0 is now.
+  function inside(until, is, zoom) {
     if (until >= is.now - 60000) return 0;
-    const first = (is.began > 0 ? is.began : is.now) + dayMillis;
+    const first = (is.began > 0 ? is.began : is.now) + Math.min(days[zoom], 1) * dayMillis;
     return Math.max(until, Math.min(first, is.now));
   }
 
@@ -138,7 +138,7 @@
     const is = drawn(), t = target();
     if (t.zoom === "all") return;
     const span = days[t.zoom] * dayMillis;
-    want(t.zoom, inside((t.until || is.now) + part * span, is));
+    want(t.zoom, inside((t.until || is.now) + part * span, is, t.zoom));
   }
 
   function change(by) {
@@ -146,7 +146,7 @@
     const zoom = lengths[Math.min(Math.max(lengths.indexOf(t.zoom) + by, 0), lengths.length - 1)];
     if (zoom === t.zoom) return;
     let until = t.until;
-    if (until && days[zoom] && days[t.zoom]) until = inside(until + (days[zoom] - days[t.zoom]) / 2 * dayMillis, is);
+    if (until && days[zoom] && days[t.zoom]) until = inside(until + (days[zoom] - days[t.zoom]) / 2 * dayMillis, is, zoom);
     want(zoom, until, true);
   }
 
@@ -162,7 +162,7 @@
     strip.classList.add("held");
     const is = drawn(), zoom = target().zoom;
     const span = zoom === is.zoom ? is.to - is.from : days[zoom] * dayMillis;
-    want(zoom, inside(held.until - dx / wide() * span, is));
+    want(zoom, inside(held.until - dx / wide() * span, is, zoom));
   });
   for (const name of ["pointerup", "pointercancel"]) {
     window.addEventListener(name, (e) => {
