@@ -1,7 +1,10 @@
 package draw
 
 import (
+	"cmp"
+	"encoding/json"
 	"math"
+	"strings"
 	"time"
 
 	"telltale/alarms"
@@ -23,6 +26,7 @@ type Panel struct {
 	Cloud, Line, Dots string
 	Bars, Means       string
 	Values            []tick
+	Read              string // JSON for the script that says what is under the pointer
 	Empty             bool
 	Points            []service.Point
 	Quantity          alarms.Quantity
@@ -88,8 +92,30 @@ func PanelOf(w words.Words, ask PanelAsk, points []service.Point) Panel {
 		c.drawRuns(runs(points, ask.Whole.To.Sub(ask.Whole.From)), x, y)
 	}
 	c.drawAhead(w, ask.Ahead, y)
+	c.Read = readable(w, ask, ys)
 	c.say(w, ask)
 	return c
+}
+
+// readable is how values are read off a plot: its name, unit, decimals and decimal mark,
+// and two values with their heights.
+func readable(w words.Words, ask PanelAsk, ys scale) string {
+	number, unit := w.Parts(ask.Quantity, 1.0/3)
+	_, fraction, _ := strings.Cut(number, ".")
+	var states []string
+	if ask.Quantity == alarms.Contact {
+		states, unit = []string{w.Value(ask.Quantity, 0), w.Value(ask.Quantity, 1)}, ""
+	}
+	text, _ := json.Marshal(struct { // numbers and text can always be written
+		Name     string     `json:"n"`
+		Unit     string     `json:"u"`
+		Point    string     `json:"p"`
+		Decimals int        `json:"d"`
+		States   []string   `json:"s,omitempty"` // of what is either one or the other
+		Values   [2]float64 `json:"v"`
+		Heights  [2]float64 `json:"y"`
+	}{words.Capital(ask.Place) + ", " + say.Word(ask.Quantity), strings.Trim(unit, words.NoBreak+" "), cmp.Or(w.Decimal, "."), len(fraction), states, [2]float64{ys.v0, ys.v1}, [2]float64{ys.x0, ys.x1}})
+	return string(text)
 }
 
 // toCover lists the values that an axis must have room for.

@@ -52,6 +52,7 @@ type Strip struct {
 	Live               bool   // it ends now
 	Base               string // address without zoom and end
 	Own                bool
+	Zone, Hours        string  // of its clock times, for the script; 12 or 24 hours
 	Share              float64 // of the width that the past takes, per cent
 	TimesAhead         []draw.TimeLabel
 	Ahead              []aheadWords // of the places shown
@@ -85,6 +86,10 @@ func (s Strips) Draw(ctx context.Context, w words.Words, a Ask) Strip {
 	v.Live, v.Until, v.Share = a.until.IsZero(), "0", 100
 	if !v.Live {
 		v.Until = dataMillis(a.until)
+	}
+	v.Zone, v.Hours = w.Zone.String(), "24"
+	if w.Hours12 {
+		v.Hours = "12"
 	}
 	v.Base = strings.TrimSuffix(a.address(zoom{}, time.Time{}), "&zoom=")
 	d.read(ctx)
