@@ -13,6 +13,7 @@ require (
 	github.com/mochi-mqtt/server/v2 v2.7.9
 	github.com/ncruces/go-sqlite3 v0.37.0
 	github.com/pelletier/go-toml/v2 v2.4.3
+	github.com/piglig/go-qr v1.1.0
 	github.com/prometheus/client_golang v1.25.0
 	github.com/prometheus/client_model v0.6.3
 	github.com/rs/zerolog v1.35.1

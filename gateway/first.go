@@ -210,7 +210,7 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	return nil
 }
 
-// save writes a draft, or says why it is not written as page.First does.
+// save writes the draft. Errors: those of page.First's Write.
 func (f *first) save(d *edit.Draft) error {
 	var problems config.Problems
 	switch err := d.Save(); {

@@ -44,7 +44,8 @@ func (f *first) Garden() (page.Garden, error) {
 		_, problems := config.ParseToSetUp(f.set.File, []byte(d.Text()), f.set.Env)
 		return page.Garden{}, problems.Err()
 	}
-	g := page.Garden{File: f.set.File, Name: c.Page.Name, Fahrenheit: c.Plan.Words.Fahrenheit, Watches: c.Watches(), Told: len(c.Reach.Tell) > 0}
+	g := page.Garden{File: f.set.File, Name: c.Page.Name, Fahrenheit: c.Plan.Words.Fahrenheit, Watches: c.Watches(), Told: len(c.Reach.Tell) > 0,
+		Gives: givesAccounts(c), Without: c.Broker.Run && len(c.Broker.Accounts) == 0 && len(c.Sources) > 0, Mark: d.Mark()}
 	for _, h := range c.Plan.Houses {
 		gh := page.GardenHouse{ID: string(h.ID), Name: h.Name, KnowsDay: h.Day.Fixed || h.Latitude != 0 || h.Longitude != 0}
 		for _, p := range h.Places {

@@ -11,10 +11,13 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
+	mqtt "github.com/eclipse/paho.mqtt.golang"
 )
 
 // other returns a free port at an address of loopback that is not the usual one.
@@ -57,10 +60,86 @@ func keyOf(t *testing.T, address, fingerprint string) string {
 	return base64.StdEncoding.EncodeToString(sum[:])
 }
 
+// giveAccount gives a probe an account on the page, and returns the address that the
+// page shows for it.
+func giveAccount(t *testing.T, b *browser, open, file string) *url.URL {
+	t.Helper()
+	b.do(chromedp.SendKeys(chromedp.ID("name"), "Bench 1"))
+	b.shot("begin-5-name")
+	b.do(chromedp.Click(chromedp.CSS("form[action='/first/account'] button")))
+	b.truth("it says what to type", `document.getElementById("password") && document.querySelector("svg.qr path")`)
+	b.truth("the watch is there again", fmt.Sprintf("fetch(%q).then(r => { window.there = r.ok }) && window.there", open+"healthz"))
+	b.truth("it waits", `document.getElementById("arrivals-status").innerText.includes("Nothing has come from bench-1 yet.")`)
+	b.shot("begin-6-typed")
+	said := func(id string) string {
+		text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf("document.getElementById(%q).textContent", id)))
+		ok(t, err)
+		return text
+	}
+	_, rest, _ := strings.Cut(said("line"), "'")
+	address, _, _ := strings.Cut(rest, "'")
+	u, err := url.Parse(address)
+	ok(t, err)
+	secret, _ := u.User.Password()
+	if u.Scheme != "mqtt" || u.Hostname() != said("host") || u.Port() != said("port") || u.User.Username() != said("user") || secret != said("password") || u.Path != "/"+said("topic") ||
+		u.Hostname() != "127.0.0.2" || len(secret) != 16 {
+		t.Errorf("the line says %s, which is not what stands above it", u.Redacted())
+	}
+	text, err := os.ReadFile(file)
+	ok(t, err)
+	if strings.Contains(string(text), secret) {
+		t.Error("the password stands in the config")
+	}
+	return u
+}
+
+// watchGiven publishes as a probe with the account does, from its first message to
+// where it is watched; another topic is not its own.
+func watchGiven(t *testing.T, b *browser, p *program, u *url.URL) {
+	t.Helper()
+	secret, _ := u.User.Password()
+	o := mqtt.NewClientOptions().AddBroker("mqtt://" + u.Host).SetClientID("bench-1").SetUsername(u.User.Username()).SetPassword(secret).SetConnectRetry(true).SetConnectRetryInterval(100 * time.Millisecond)
+	c := mqtt.NewClient(o)
+	if tok := c.Connect(); !tok.WaitTimeout(5*time.Minute) || tok.Error() != nil {
+		t.Fatalf("the probe cannot connect: %v", tok.Error())
+	}
+	done := make(chan struct{})
+	var publishing sync.WaitGroup
+	publishing.Go(func() {
+		for {
+			c.Publish("thimble-garth/other", 0, false, "21.4").WaitTimeout(time.Second) // by QoS 1 it would be disconnected for it
+			publishAt(c, strings.TrimPrefix(u.Path, "/")+"/temperature", "21.4")
+			select {
+			case <-done:
+				return
+			case <-time.After(200 * time.Millisecond):
+			}
+		}
+	})
+	defer func() { close(done); publishing.Wait(); c.Disconnect(0) }()
+	b.truth("the first message shows by itself", `document.querySelectorAll("#topics a").length === 1 && document.querySelector("#topics a").innerText === "bench-1/temperature"`)
+	b.shot("begin-7-arrives")
+	b.do(chromedp.Click(chromedp.CSS("#topics a")))
+	b.truth("the form comes", `document.getElementById("house")`)
+	b.do(chromedp.SetValue(chromedp.ID("degrees"), "°C"), chromedp.SendKeys(chromedp.ID("house"), "Long House"), chromedp.SendKeys(chromedp.ID("latitude"), "52"), chromedp.SendKeys(chromedp.ID("longitude"), "-2"),
+		chromedp.SendKeys(chromedp.ID("place"), "bench"), chromedp.Click(chromedp.CSS(".setup button.take")))
+	b.truth("every line is shown", `document.getElementById("write")`)
+	b.do(chromedp.Click(chromedp.ID("write")))
+	b.truth("it is watched", `document.querySelector("[data-watched]") && document.body.innerText.includes("temperature 21.4")`)
+	b.shot("begin-8-watched")
+	if !strings.Contains(p.stderr(), "refused a topic to this account") {
+		t.Error("the probe may publish what is not its own")
+	}
+	without := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("mqtt://" + u.Host).SetClientID("stranger").SetConnectRetry(false))
+	if tok := without.Connect(); tok.WaitTimeout(5*time.Minute) && tok.Error() == nil {
+		t.Error("who has no account may come in")
+	}
+}
+
 const ownPassword = "four plain garden words"
 
-// From a board on which nothing is set up to a page with an account, in a browser on
-// another machine.
+// From a board on which nothing is set up to a watched probe with an account of its
+// own, in a browser on another machine.
 func TestFromAnotherMachineAlone(t *testing.T) {
 	t.Parallel()
 	at, far := free(t, 2), other(t)
@@ -92,11 +171,14 @@ func TestFromAnotherMachineAlone(t *testing.T) {
 	b.do(chromedp.SendKeys(chromedp.ID("account"), "ada-lark"), chromedp.SendKeys(chromedp.ID("password"), ownPassword), chromedp.Click(chromedp.CSS(".signin button")))
 	b.truth("it leads on to the set-up", `document.querySelector('.topwarning a[href="/first"]')`)
 	b.do(chromedp.Click(chromedp.CSS(".topwarning a")))
-	b.truth("the set-up is there", `document.getElementById("arrivals")`)
+	b.truth("the set-up is there", `document.getElementById("arrivals") && document.getElementById("name")`)
+	typed := giveAccount(t, b, open, file)
+	watchGiven(t, b, p, typed)
 	u, err := url.Parse(open)
 	ok(t, err)
 	keyOf(t, u.Host, fingerprint) // it is still the certificate that was told
 	p.stop(syscall.SIGTERM)
+	ends(t, exitStopped, []string{"check", file}, "nobody is told of any alarm")
 	text, err := os.ReadFile(file)
 	ok(t, err)
 	if strings.Contains(p.stderr(), ownPassword) || strings.Contains(string(text), ownPassword) {
@@ -104,7 +186,7 @@ func TestFromAnotherMachineAlone(t *testing.T) {
 	}
 	// A new start asks nobody for a code any more.
 	p = start(t, "watch", file, "--first-at", far)
-	p.line("nothing is watched yet", 1)
+	p.line("watching", 1)
 	p.stop(syscall.SIGTERM)
 	if strings.Contains(p.stderr(), "The code for the first set-up") {
 		t.Error("the garden is opened again")

@@ -51,10 +51,10 @@ type Link struct {
 	QueueSize    int
 }
 
-const (
-	defaultBroker = "127.0.0.1:1883"
-	watchUser     = "telltale" // account of the watch at its own broker
-)
+// WatchUser is the account of the watch at its own broker.
+const WatchUser = "telltale"
+
+const defaultBroker = "127.0.0.1:1883"
 
 // readBrokers reads [own-broker] or [broker]; with neither the watch runs its own.
 func readBrokers(root *table) (Broker, Link) {
@@ -95,7 +95,7 @@ const leastProbePassword = 8
 func readAccount(t *table) Account {
 	defer t.done()
 	switch t.name {
-	case watchUser:
+	case WatchUser:
 		t.problem(t.at, "is the watch's own account; give this one another name")
 	case "":
 		t.problem(t.at, "must have a name, with which its probe connects")

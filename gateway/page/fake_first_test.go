@@ -23,6 +23,7 @@ type fakeFirst struct {
 	wishes   []Wish
 	written  []Wish
 	by       string
+	given    []string // names that were given accounts
 	writeErr error
 }
 
@@ -70,6 +71,19 @@ func (f *fakeFirst) Proposals(topic string) ([]decode.Proposal, string) {
 		return nil, "No payload has come yet."
 	}
 	return f.ps, f.why
+}
+
+func (f *fakeFirst) GiveAccount(_ context.Context, name, mark, by string) (ProbeAccount, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if mark != f.garden.Mark {
+		return ProbeAccount{}, ErrFirstChanged
+	}
+	if f.writeErr != nil {
+		return ProbeAccount{}, f.writeErr
+	}
+	f.given, f.by = append(f.given, name), by
+	return ProbeAccount{User: "bench-1", Password: "gv5rr4sejqk2mzaw", Topic: "thimble-garth", Port: "1883", File: "secrets/probe-bench-1"}, nil
 }
 
 func (f *fakeFirst) Garden() (Garden, error) {

@@ -25,6 +25,10 @@ type First interface {
 	Crops() []CropPlace
 	// Draft says what would be written.
 	Draft(w Wish) (Draft, error)
+	// GiveAccount makes an account for a new probe at the watch's own broker, and
+	// makes the watch start again with it, where the file still has that mark.
+	// Errors: as of Write.
+	GiveAccount(ctx context.Context, name, mark, by string) (ProbeAccount, error)
 	// Write writes a wish as it was shown by the draft with that mark, and
 	// makes the watch start again with it. Errors: ErrFirstChanged,
 	// *FirstRefused.
@@ -38,6 +42,16 @@ var ErrFirstChanged = errors.New("the configuration was changed meanwhile")
 type FirstRefused struct{ Problems []string }
 
 func (*FirstRefused) Error() string { return "the configuration was not written" }
+
+// ProbeAccount is what is typed into a probe.
+type ProbeAccount struct {
+	User, Password string
+	Topic          string // and all that begins with it and a slash
+	Host           string // empty: whichever of this machine's addresses a visitor uses
+	Port           string
+	TLS            bool
+	File           string // that has the password
+}
 
 // Arrivals is what came to the broker since somebody began to look.
 type Arrivals struct {
@@ -69,7 +83,11 @@ type Garden struct {
 	Fahrenheit bool // how the file writes temperatures
 	Watches    bool // there is a house
 	Told       bool // somebody is told of alarms
-	Houses     []GardenHouse
+	// Gives says that a new probe can be given an account of its own; Without, that
+	// there are probes which publish without one, and could not any more.
+	Gives, Without bool
+	Mark           string // of the file
+	Houses         []GardenHouse
 }
 
 // GardenHouse is one house.

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"telltale/alarms"
 	"telltale/gateway/loopback"
@@ -28,6 +29,7 @@ func (s setup) firstRoutes(rt router) {
 	rt.act("POST /first/change", s.firstChange)
 	rt.act("POST /first/show", s.firstShow)
 	rt.act("POST /first/write", s.firstWrite)
+	rt.act("POST /first/account", s.firstAccount)
 }
 
 // setsUp reports whether the page changes what is watched.
@@ -47,13 +49,30 @@ func (s *Server) firstWarning(r *http.Request) firstWarning {
 
 // firstPage lists what arrives.
 func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
+	v, err := s.arriving(r, r.URL.Query().Get("of"))
+	if err != nil {
+		return err
+	}
+	if r.URL.Query().Get("part") != "" {
+		return s.renderPart(w, http.StatusOK, "first", "arrivals", v)
+	}
+	return s.render(w, http.StatusOK, "first", v)
+}
+
+// arriving is the list of what arrives, or of what does so of one account.
+func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 	garden, err := s.options.First.Garden()
 	if err != nil {
-		return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return firstView{}, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
 	}
 	say, now := s.wordsOf(r), s.watch.Now()
 	a := s.options.First.Arrivals()
-	v := firstView{frame: s.frame(r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Waiting: len(a.Topics) == 0}
+	v := firstView{frame: s.frame(r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Garden: garden, Look: "/first?part=1"}
+	if of != "" {
+		v.Look += "&" + url.Values{"of": {of}}.Encode()
+		a.Topics = slices.DeleteFunc(slices.Clone(a.Topics), func(t Arrival) bool { return t.Topic != of && !strings.HasPrefix(t.Topic, of+"/") })
+	}
+	v.Waiting = len(a.Topics) == 0
 	if host, _, err := net.SplitHostPort(a.Broker); err == nil {
 		v.Near = loopback.Host(host)
 	}
@@ -66,6 +85,8 @@ func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
 		v.Status = "Telltale begins to listen to everything at the broker."
 	case !a.Up:
 		v.Status = a.Why
+	case v.Waiting && of != "":
+		v.Status = "Nothing has come from " + of + " yet."
 	case v.Waiting:
 		v.Status = "Telltale listens to everything at the broker. Nothing has come yet."
 	case len(a.Topics) == 1:
@@ -76,10 +97,38 @@ func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
 	if a.Further > 0 {
 		v.Further = fmt.Sprintf("%d messages came on more topics than can be shown.", a.Further)
 	}
-	if r.URL.Query().Get("part") != "" {
-		return s.renderPart(w, http.StatusOK, "first", "arrivals", v)
+	return v, nil
+}
+
+// firstAccount gives a new probe an account, and shows what to type into it.
+func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
+	name := answer.Tidy(r.PostForm.Get("name"), 40)
+	err := error(&FirstRefused{[]string{"Give the probe a name, such as bench 1."}})
+	var a ProbeAccount
+	if name != "" {
+		a, err = s.options.First.GiveAccount(r.Context(), name, r.PostForm.Get("mark"), s.who(w, r))
 	}
-	return s.render(w, http.StatusOK, "first", v)
+	var refused *FirstRefused
+	switch {
+	case errors.Is(err, ErrFirstChanged):
+		refused = &FirstRefused{[]string{"The file was changed meanwhile, so nothing was written. Perhaps it was asked for twice. Look below, and ask again."}}
+	case err != nil && !errors.As(err, &refused):
+		return err
+	}
+	v, err := s.arriving(r, a.Topic)
+	if err != nil {
+		return err
+	}
+	if refused != nil {
+		v.Typed, v.Wrong = name, strings.Join(refused.Problems, " ")
+		return s.render(w, http.StatusUnprocessableEntity, "first", v)
+	}
+	g, err := givenTo(r, a)
+	if err != nil {
+		return err
+	}
+	g.frame, g.List = v.frame, v
+	return s.render(w, http.StatusOK, "first-account", g)
 }
 
 // firstShown is the page that shows what would be written.

@@ -2,6 +2,8 @@ package page
 
 import (
 	"fmt"
+	"net"
+	"net/http"
 	"net/url"
 	"slices"
 	"strings"
@@ -12,6 +14,8 @@ import (
 	"telltale/alarms/crop"
 	"telltale/alarms/say"
 	"telltale/gateway/decode"
+	"telltale/gateway/loopback"
+	"telltale/gateway/page/draw"
 	"telltale/gateway/page/words"
 )
 
@@ -29,10 +33,42 @@ type firstView struct {
 	Waiting bool // nothing has come yet
 	Broker  string
 	Near    bool // only this machine reaches it
+	Garden  Garden
+	Typed   string // name of a new probe
+	Wrong   string // with it
+	Look    string // address of the list of what arrives
 	File    string
 	Watches bool
 	Topics  []topicView
 	Further string
+}
+
+// given is what a visitor types into a probe, or lets it read.
+type given struct {
+	frame
+	ProbeAccount
+	Address, URL, Line string
+	Near               bool // only this machine reaches it
+	QR                 draw.QR
+	List               firstView // what arrives from it
+}
+
+// givenTo says how the visitor of r, by whose way in the probe finds the broker too,
+// types an account into a probe.
+func givenTo(r *http.Request, a ProbeAccount) (g given, err error) {
+	g.ProbeAccount, g.Address = a, a.Host
+	if at, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr); ok && g.Address == "" {
+		g.Address = at.AddrPort().Addr().Unmap().WithZone("").String()
+	}
+	g.Near = loopback.Host(g.Address)
+	u := url.URL{Scheme: "mqtt", User: url.UserPassword(a.User, a.Password), Host: net.JoinHostPort(g.Address, a.Port), Path: "/" + a.Topic}
+	if a.TLS {
+		u.Scheme = "mqtts"
+	}
+	g.URL = u.String()
+	g.Line = "mosquitto_pub -L '" + g.URL + "' -m 21.4"
+	g.QR, err = draw.NewQR(g.URL)
+	return g, err
 }
 
 // topicView is one topic that arrived.

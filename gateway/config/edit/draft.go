@@ -160,6 +160,12 @@ func (d *Draft) NewAccountID(name string) string {
 	return NewID(name, "account", d.sheet.children("account"))
 }
 
+// NewBrokerUser makes a name for a user of the watch's own broker, who is not the
+// watch.
+func (d *Draft) NewBrokerUser(name string) string {
+	return NewID(name, "probe", d.sheet.children(inner("own-broker", "account")), config.WatchUser)
+}
+
 // NewChannel makes a name for a channel of the file.
 func (d *Draft) NewChannel(name string) string {
 	return NewID(name, "channel", d.sheet.children("channel"))

@@ -60,6 +60,13 @@ type (
 	// PEM, and go into new files.
 	ReachEdit struct{ Address, Certificate, Key string }
 
+	// BrokerAccountEdit is a user of the watch's own broker. Password goes into a new
+	// file, as that of MailEdit does.
+	BrokerAccountEdit struct {
+		User, Password string
+		MaySend        []string // topic filters
+	}
+
 	// WordsEdit says how the file and messages are written.
 	WordsEdit struct{ Temperature, Zone string }
 )
@@ -204,6 +211,24 @@ func (d *Draft) SetReach(e ReachEdit) {
 	p.text("certificate-file", d.keepSecret("page-certificate", e.Certificate))
 	p.text("key-file", d.keepSecret("page-key", e.Key))
 	d.put("page", p, "")
+}
+
+// SetBrokerAccount adds a user of the watch's own broker, and returns the name of
+// the file that has the password.
+func (d *Draft) SetBrokerAccount(e BrokerAccountEdit) (file string) {
+	file = d.keepSecret("probe-"+e.User, e.Password)
+	var p pairs
+	p.text("password-file", file)
+	p.raw("may-send", quotedList(e.MaySend))
+	d.put(inner("own-broker", "account", e.User), p, "")
+	return file
+}
+
+// SetBrokerAddress says where the watch's own broker listens.
+func (d *Draft) SetBrokerAddress(address string) {
+	var p pairs
+	p.text("address", address)
+	d.put("own-broker", p, "")
 }
 
 // SetPerson adds or changes a person.
