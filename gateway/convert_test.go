@@ -48,6 +48,7 @@ func same(a, b map[string]any) bool {
 var elsewhere = map[string]string{
 	"Reach.Nobody":     "first_draft.go: not stated a second time",
 	"Config.FromEnv":   "telltale backup",
+	"Config.Plain":     "Config.Untouched",
 	"Copies.Directory": "signs.openCopies",
 	"Copies.Every":     "signs.openCopies",
 	"Copies.Keep":      "signs.openCopies",

@@ -32,7 +32,7 @@ type Config struct {
 	// FromEnv are the environment variables that hold secrets.
 	FromEnv []string
 
-	untouched bool // the file has no table of page or broker
+	Plain bool // the file has no table of page or broker
 }
 
 // MaxFile is the longest file that is read, bytes.
@@ -116,7 +116,7 @@ func (r *reader) config(root *table) *Config {
 	checkPush(c, root)
 	checkAddresses(c, root)
 	root.done()
-	c.untouched = !root.has("page") && !root.has("own-broker") && !root.has("broker")
+	c.Plain = !root.has("page") && !root.has("own-broker") && !root.has("broker")
 	c.Named, c.FromEnv = r.named, r.fromEnv
 	return c
 }

@@ -36,7 +36,7 @@ func (c *Config) Unclaimed() bool {
 }
 
 // Untouched reports whether, beyond that, the file says nothing of page and broker.
-func (c *Config) Untouched() bool { return c.untouched && c.Unclaimed() }
+func (c *Config) Untouched() bool { return c.Plain && c.Unclaimed() }
 
 // bare reports whether the file may have, and has, neither house nor probe.
 func (t *table) bare() bool {
