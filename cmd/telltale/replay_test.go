@@ -221,20 +221,24 @@ func TestReplayTellsWhatItCannotRead(t *testing.T) {
 		}
 	}
 	for says, args := range map[string][]string{
-		`there is no column "cold"; it has "warmth"`:              {small(t, 30, ""), file, "--column", "cold=bench-1/temperature"},
-		`the config has no probe "bench-7"; it has bench-1`:       {small(t, 30, ""), file, "--column", "warmth=bench-7/temperature"},
-		"the probe bench-1 does not measure humidity":             {small(t, 30, ""), file, "--column", "warmth=bench-1/humidity"},
+		`there is no column "cold"; it has "warmth"`:  {small(t, 30, ""), file, "--column", "cold=bench-1/temperature"},
+		`the config has no probe "bench-7"`:           {small(t, 30, ""), file, "--column", "warmth=bench-7/temperature"},
+		"the probe bench-1 does not measure humidity": {small(t, 30, ""), file, "--column", "warmth=bench-1/humidity"},
+		`the crop "moss" is not known`:                {file, "--crop", "moss", "--column", "warmth=bench/temperature"},
+	} {
+		ends(t, exitUsage, append([]string{"replay"}, args...), says)
+	}
+	for says, args := range map[string][]string{
 		"none of its columns is named like a probe of the config": {small(t, 30, ""), file},
 		"none.csv": {small(t, 30, ""), filepath.Join(dir, "none.csv"), "--column", "a=bench-1/temperature"},
-		`there is no column "when" to say when: the columns are "time", "warmth"`: {file, "--time", "when"},
-		`no column was found that is a temperature or a humidity`:                 {file},
+		`no column was found that is a temperature or a humidity`: {file},
 		"it is a directory": {dir},
-		`the crop "moss" is not known; there are aubergine`: {file, "--crop", "moss", "--column", "warmth=bench/temperature"},
+		`there is no column "when" to say when: the columns are`: {file, "--time", "when"},
 	} {
 		ends(t, exitOther, append([]string{"replay"}, args...), says)
 	}
-	for says, args := range map[string]string{`--dates is "dmy", want month-day`: "--dates dmy", "--decimal is": "--decimal dot", "--degrees is": "--degrees K",
-		"--separator is": "--separator blank", "want header=probe/quantity": "--column warmth", "unknown time zone": "--zone Here"} {
+	for says, args := range map[string]string{`--dates is "dmy", want `: "--dates dmy", "--decimal is": "--decimal dot", "--degrees is": "--degrees K",
+		"--separator is": "--separator blank", "want header=probe/quantity": "--column warmth", "--zone is": "--zone Here"} {
 		ends(t, exitUsage, append([]string{"replay", file}, strings.Fields(args)...), says)
 	}
 }
