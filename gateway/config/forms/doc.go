@@ -10,6 +10,6 @@
 //     it: see package edit. What a form leaves empty is taken out of the file, so that
 //     holds what the form says that then holds.
 //   - What is wrong stands at its field, in the words of the config's own check.
-//   - No form names a file, a program, an address that something is sent to or a secret:
-//     who may use the page may not reach by it what is outside the garden.
+//   - No form names a file, a program, a server or a secret: who may use the page may
+//     not reach by it what is outside the garden.
 package forms

@@ -100,7 +100,7 @@ func (b builder) reserved(k *kind, name string) bool {
 	return false
 }
 
-// barred are keys that no form offers: files, secrets and addresses.
+// barred are keys that no form offers: files, secrets and servers.
 func barred(key string) bool {
 	return strings.HasSuffix(key, "-file") || strings.HasSuffix(key, "-env") || key == "url"
 }
