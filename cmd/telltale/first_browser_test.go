@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -54,8 +55,17 @@ func openBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
 
 func (b *browser) do(actions ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
-	if err := chromedp.Do(b.ctx, actions...); err != nil {
-		b.t.Fatal(err)
+	for _, one := range actions {
+		err := chromedp.Do(b.ctx, one)
+		// A page that goes on by itself may become another one between the look for a node
+		// and the use of it; then nothing was done yet.
+		for end := time.Now().Add(2 * time.Minute); err != nil && strings.Contains(err.Error(), "Could not find node") && time.Now().Before(end); {
+			time.Sleep(50 * time.Millisecond)
+			err = chromedp.Do(b.ctx, one)
+		}
+		if err != nil {
+			b.t.Fatal(err)
+		}
 	}
 }
 
@@ -63,7 +73,7 @@ func (b *browser) do(actions ...chromedp.Action[chromedp.Void]) {
 func (b *browser) truth(what, expression string) {
 	b.t.Helper()
 	for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
-		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
+		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("document.readyState === 'complete' && !!("+expression+")"))
 		if err == nil && ok { // an error is a page that is just loading
 			return
 		}
