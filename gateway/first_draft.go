@@ -11,6 +11,7 @@ import (
 	"telltale/alarms/crop"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
+	"telltale/gateway/config/forms"
 	"telltale/gateway/decode"
 	"telltale/gateway/page"
 )
@@ -62,10 +63,7 @@ func (f *first) Draft(w page.Wish) (page.Draft, error) {
 	if err != nil {
 		return page.Draft{}, err
 	}
-	out := page.Draft{Mark: d.Mark(), Probe: alarms.ProbeID(probe)}
-	for _, l := range d.Changes() {
-		out.Lines = append(out.Lines, page.DraftLine{Move: string(l.Move), Text: l.Text})
-	}
+	out := page.Draft{Mark: d.Mark(), Probe: alarms.ProbeID(probe), Lines: forms.Lines(d)}
 	c, problems := d.Config()
 	if c != nil {
 		out.Place = placeOf(&c.Plan, alarms.ProbeID(probe))

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/config/forms"
 	"telltale/gateway/decode"
 	"telltale/gateway/page/scenes"
 )
@@ -51,8 +52,8 @@ func newFakeFirst() *fakeFirst {
 		}}},
 		garden: Garden{File: "thimble-garth.toml"},
 		draft: Draft{Mark: "m1", Probe: "bench-1", Place: tomatoPlace(), Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
-			Lines: []DraftLine{{"~", ""}, {" ", "[page]"}, {"-", `name = "old"`}, {"+", `name = "Thimble Garth"`}, {"+", ""}, {"+", "[house.long-house]"},
-				{"+", `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []string{"there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped"}},
+			Lines: []forms.Line{{Move: "~", Text: ""}, {Move: " ", Text: "[page]"}, {Move: "-", Text: `name = "old"`}, {Move: "+", Text: `name = "Thimble Garth"`}, {Move: "+", Text: ""}, {Move: "+", Text: "[house.long-house]"},
+				{Move: "+", Text: `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []string{"there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped"}},
 	}
 }
 

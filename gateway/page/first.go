@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/config/forms"
 	"telltale/gateway/decode"
 )
 
@@ -138,19 +139,12 @@ type WishMail struct{ Person, Address, Server, Security, From, User, Password st
 // Draft is what would be written.
 type Draft struct {
 	Mark     string // of the file that it was made for
-	Lines    []DraftLine
+	Lines    []forms.Line
 	Problems []string // with which it will not be written
 	Warnings []string
 	Probe    alarms.ProbeID
 	Place    alarms.Place // where it hangs, in the plan that the new text gives
 	Gives    []Given      // what the probe would read from the newest payload
-}
-
-// DraftLine is one line: Move is + for one that comes, - for one that goes, a
-// blank for one that stays, ~ for lines that are left out here.
-type DraftLine struct {
-	Move string
-	Text string
 }
 
 // Given is one value.

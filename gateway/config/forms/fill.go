@@ -137,9 +137,14 @@ func put(d *edit.Draft, groups []Group, names map[string]string) bool {
 	return true
 }
 
+// Lines are what a draft changes in its file.
+func Lines(d *edit.Draft) []Line {
+	return walk.Each(d.Changes(), func(l edit.ChangedLine) Line { return Line{string(l.Move), l.Text} })
+}
+
 // judge asks the config what it makes of the draft, and puts what is wrong to its field.
 func (o *Filled) judge(d *edit.Draft, path []string) {
-	o.Lines = walk.Each(d.Changes(), func(l edit.ChangedLine) Line { return Line{string(l.Move), l.Text} })
+	o.Lines = Lines(d)
 	_, problems := d.Config()
 	for _, p := range problems.Errors() {
 		if !o.at(p, path) {
