@@ -72,8 +72,9 @@ var inside = map[string][]string{
 	"alarms/dayahead":   {"alarms/localtime", "alarms/sun", "alarms/tape"},
 	"alarms/report":     {"alarms", "alarms/walk"},
 	"alarms/score":      {"alarms", "alarms/dayahead", "alarms/infer", "alarms/localtime", "alarms/outlook"},
-	"alarms/say":        {"alarms", "alarms/control", "alarms/infer", "alarms/ground", "alarms/outlook", "alarms/walk"},
+	"alarms/say":        {"alarms", "alarms/control", "alarms/infer", "alarms/ground", "alarms/outlook", "alarms/tongue", "alarms/walk"},
 	"alarms/scenario":   {"alarms", "alarms/engine", "alarms/say", "alarms/walk"},
+	"alarms/tongue":     nil,
 	"alarms/walk":       nil,
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Locale is how one reader wants numbers and times. The zero value writes °C, a
@@ -17,7 +18,11 @@ type Locale struct {
 	Decimal    string         // decimal mark where it is not a point
 	Hours12    bool           // clock times as 3:04 pm
 	Zone       *time.Location // of clock times; nil means UTC
+	Tongue     tongue.Tongue  // the language
 }
+
+// say is x in the reader's language.
+func (m Locale) say(x tongue.Text, args ...any) string { return m.Tongue.Say(x, args...) }
 
 // Of is the locale of a plan: that of the garden.
 func Of(p *alarms.Plan) Locale { return In(p.Words) }
@@ -32,9 +37,9 @@ func (m Locale) Value(q alarms.Quantity, v float64) string { return m.value(q, v
 func (m Locale) value(q alarms.Quantity, v float64, more int) string {
 	switch {
 	case q == alarms.Contact && v >= 0.5:
-		return "closed"
+		return m.say("closed")
 	case q == alarms.Contact:
-		return "open"
+		return m.say("open")
 	}
 	return m.written(q, m.Shown(q, v), more)
 }

@@ -1,0 +1,237 @@
+package tongue_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"go/ast"
+	"go/constant"
+	"go/importer"
+	"go/parser"
+	"go/token"
+	"go/types"
+	"io"
+	"maps"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// spoken are the packages whose words people read in their own language: what they
+// say is a tongue.Text. Left in English is what is said to whoever looks after the
+// program: errors, the log, the command line.
+var spoken = map[string]bool{}
+
+// untold are strings with words, of the packages above, that are nothing that is
+// said; each with why.
+var untold = map[string]string{}
+
+// said is what the program says, by where it is said.
+type said struct {
+	texts  map[string]token.Position            // every Text outside of the tables
+	tables map[string]map[string]token.Position // by the name of the variable: English
+	other  map[string]string                    // English to the other language, of all tables
+	plain  map[string]token.Position            // strings with words in what is spoken, that are no Text
+}
+
+// TestEverySentenceIsInEveryLanguage holds the tables of package tongue to what the
+// program says. With one language besides English, every table is of that one.
+func TestEverySentenceIsInEveryLanguage(t *testing.T) {
+	s := sayings(t)
+	where := map[string]string{}
+	for table, keys := range s.tables {
+		for text, at := range keys {
+			if first := where[text]; first != "" {
+				t.Errorf("%s: %q is in %s too: want it in one table", at, text, first)
+			}
+			where[text] = table
+			if _, used := s.texts[text]; !used {
+				t.Errorf("%s: nobody says %q any more: take it out", at, text)
+			}
+			if got, want := verbs(s.other[text]), verbs(text); !slices.Equal(got, want) {
+				t.Errorf("%s: %q has the verbs %q, and in English %q: want the same", at, s.other[text], got, want)
+			}
+		}
+	}
+	for text, at := range s.texts {
+		if where[text] == "" && text != "" {
+			t.Errorf("%s: %q is in no table of package tongue", at, text)
+		}
+	}
+	for text, at := range s.plain {
+		if untold[text] == "" {
+			t.Errorf("%s: %q reads as if somebody were told it: make it a tongue.Text, or say above why not", at, text)
+		}
+	}
+	for text := range untold {
+		if _, there := s.plain[text]; !there {
+			t.Errorf("%q is not there any more: take it off the list", text)
+		}
+	}
+}
+
+var verb = regexp.MustCompile(`%[-+# 0]*(\[\d+\])?[\d.*]*([a-zA-Z%])`)
+
+// verbs are those of a format, by the number of what is filled in: "1s", "2.1f".
+func verbs(format string) (all []string) {
+	n := 0
+	for _, m := range verb.FindAllStringSubmatch(format, -1) {
+		switch {
+		case m[2] == "%":
+			continue
+		case m[1] != "":
+			n = int(m[1][1] - '0')
+		default:
+			n++
+		}
+		all = append(all, string(rune('0'+n))+m[2])
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// listed is what `go list` says of a package.
+type listed struct {
+	ImportPath, Dir, Export string
+	GoFiles                 []string
+	Standard                bool
+}
+
+func sayings(t *testing.T) said {
+	t.Helper()
+	list := exec.Command("go", "list", "-export", "-deps", "-json=ImportPath,Dir,Export,GoFiles,Standard", "telltale/...")
+	out, err := list.Output()
+	if err != nil {
+		t.Fatalf("%v: %v", list, err)
+	}
+	exports, own := map[string]string{}, []listed{}
+	for dec := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p listed
+		if err := dec.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		exports[p.ImportPath] = p.Export
+		if strings.HasPrefix(p.ImportPath, "telltale/") {
+			own = append(own, p)
+		}
+	}
+	fset := token.NewFileSet()
+	from := importer.ForCompiler(fset, "gc", func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })
+	s := said{map[string]token.Position{}, map[string]map[string]token.Position{}, map[string]string{}, map[string]token.Position{}}
+	for _, p := range own {
+		s.read(t, fset, from, p)
+	}
+	return s
+}
+
+// read takes what a package says.
+func (s *said) read(t *testing.T, fset *token.FileSet, from types.Importer, p listed) {
+	t.Helper()
+	var files []*ast.File
+	for _, name := range p.GoFiles {
+		f, err := parser.ParseFile(fset, filepath.Join(p.Dir, name), nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, f)
+	}
+	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}}
+	conf := types.Config{Importer: from}
+	if _, err := conf.Check(p.ImportPath, fset, files, info); err != nil {
+		t.Fatal(err)
+	}
+	v := sayer{said: s, fset: fset, info: info, spoken: spoken[strings.TrimPrefix(p.ImportPath, "telltale/")]}
+	for _, f := range files {
+		ast.Inspect(f, v.look)
+	}
+}
+
+type sayer struct {
+	*said
+	fset   *token.FileSet
+	info   *types.Info
+	spoken bool
+}
+
+var sounds = regexp.MustCompile(`[A-Za-z]{2,},? [a-z]{2,}`)
+
+// look takes one thing of a file; it does not look into what it has taken whole.
+func (v sayer) look(n ast.Node) bool {
+	switch x := n.(type) {
+	case *ast.ValueSpec:
+		for i, value := range x.Values {
+			if lit, ok := value.(*ast.CompositeLit); ok && v.isTable(lit) {
+				v.table(x.Names[i].Name, lit)
+				return false
+			}
+		}
+	case *ast.ImportSpec, *ast.StructType:
+		return false
+	case *ast.CallExpr:
+		return !technical(x)
+	case ast.Expr:
+		tv := v.info.Types[x]
+		if tv.Value == nil || tv.Value.Kind() != constant.String {
+			return true
+		}
+		text, at := constant.StringVal(tv.Value), v.fset.Position(x.Pos())
+		switch {
+		case isText(tv.Type):
+			v.texts[text] = at
+		case v.spoken && sounds.MatchString(text):
+			v.plain[text] = at
+		}
+		return false
+	}
+	return true
+}
+
+// technical is whether a call makes an error or a line of the log.
+func technical(call *ast.CallExpr) bool {
+	f, ok := call.Fun.(*ast.SelectorExpr)
+	if !ok {
+		id, ok := call.Fun.(*ast.Ident)
+		return ok && id.Name == "panic"
+	}
+	of, _ := f.X.(*ast.Ident)
+	switch f.Sel.Name {
+	case "Msg", "Msgf", "MustCompile":
+		return true
+	case "Errorf":
+		return of != nil && of.Name == "fmt"
+	case "New":
+		return of != nil && of.Name == "errors"
+	}
+	return false
+}
+
+func isText(t types.Type) bool {
+	named, ok := t.(*types.Named)
+	return ok && named.Obj().Name() == "Text" && named.Obj().Pkg() != nil && named.Obj().Pkg().Path() == "telltale/alarms/tongue"
+}
+
+func (v sayer) isTable(lit *ast.CompositeLit) bool {
+	m, ok := v.info.Types[lit].Type.(*types.Map)
+	if !ok || !isText(m.Key()) {
+		return false
+	}
+	b, ok := m.Elem().(*types.Basic)
+	return ok && b.Kind() == types.String
+}
+
+func (v sayer) table(name string, lit *ast.CompositeLit) {
+	keys := map[string]token.Position{}
+	for _, e := range lit.Elts {
+		pair := e.(*ast.KeyValueExpr)
+		english := constant.StringVal(v.info.Types[pair.Key].Value)
+		keys[english] = v.fset.Position(pair.Pos())
+		v.other[english] = constant.StringVal(v.info.Types[pair.Value].Value)
+	}
+	v.tables[name] = maps.Clone(keys)
+}
