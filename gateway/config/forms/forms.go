@@ -31,6 +31,12 @@ type Form struct {
 type Group struct {
 	Title  string
 	Fields []Field
+	rare   bool // most leave it out whole
+}
+
+// Folded reports whether it is shown as its title alone: nothing of it is given.
+func (g Group) Folded() bool {
+	return g.rare && !slices.ContainsFunc(g.Fields, func(f Field) bool { return f.Value != "" || f.Wrong != "" })
 }
 
 const (
@@ -148,7 +154,7 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 		}
 		for _, name := range names {
 			one := append(slices.Clone(path), name)
-			g := Group{Title: groupTitle(name, in), Fields: b.fields(one, in.Keys, name+".")}
+			g := Group{Title: groupTitle(name, in), Fields: b.fields(one, in.Keys, name+"."), rare: true}
 			for i := range g.Fields {
 				g.Fields[i].Needed = false // the whole of it may be left out
 			}

@@ -202,6 +202,35 @@ func TestOneValueIsOneLine(t *testing.T) {
 	}
 }
 
+// What most leave out is folded, unless something of it is given or wrong.
+func TestOnlyWhatIsEmptyIsFolded(t *testing.T) {
+	folded := func(f Form) (names []string) {
+		for _, g := range f.Groups {
+			if g.Folded() {
+				names = append(names, strings.Fields(g.Title)[len(strings.Fields(g.Title))-2])
+			}
+		}
+		return names
+	}
+	for _, c := range []struct {
+		change map[string]string
+		want   []string
+	}{
+		{nil, []string{"day", "night", "open", "changing", "winter"}},
+		{map[string]string{"day.high": "34"}, []string{"night", "open", "changing", "winter"}},
+		{map[string]string{"winter.low": "much", "day.high": "34"}, []string{"night", "open", "changing"}},
+	} {
+		_, out := filled(t, small, "house/long-house/place/bench/temperature", c.change)
+		if got := folded(out.Form); !slices.Equal(got, c.want) {
+			t.Errorf("with %v %q are folded, want %q", c.change, got, c.want)
+		}
+	}
+	d := draft(t, small)
+	if f, _ := Of(d, "house/long-house/control/+"); len(folded(f)) > 0 {
+		t.Errorf("of a new thermostat %q are folded, and it needs its stage", folded(f))
+	}
+}
+
 func TestWhatIsWrongStandsAtItsField(t *testing.T) {
 	for _, c := range []struct{ at, field, value, says string }{
 		{"house/long-house/place/bench/temperature", "high", "much", "much"},
