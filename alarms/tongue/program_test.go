@@ -74,7 +74,7 @@ func TestEverySentenceIsInEveryLanguage(t *testing.T) {
 	}
 }
 
-var verb = regexp.MustCompile(`%[-+# 0]*(\[\d+\])?[\d.*]*([a-zA-Z%])`)
+var verb = regexp.MustCompile(`%[-+#0]*(\[\d+\])?[\d.*]*([a-zA-Z%])`)
 
 // verbs are those of a format, by the number of what is filled in: "1s", "2.1f".
 func verbs(format string) (all []string) {
@@ -127,6 +127,7 @@ func sayings(t *testing.T) said {
 	for _, p := range own {
 		s.read(t, fset, from, p)
 	}
+	s.readTemplates(t)
 	return s
 }
 

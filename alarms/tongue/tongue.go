@@ -14,6 +14,7 @@
 package tongue
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -27,12 +28,27 @@ const (
 	German  Tongue = "de"
 )
 
+// Offered says that people may choose a language. It is false until all that is said
+// is there in every one.
+const Offered = false
+
+// Tongues are all languages.
+func Tongues() []Tongue { return []Tongue{English, German} }
+
+// Code is the code of t by ISO 639-1, as documents and browsers name it.
+func (t Tongue) Code() string { return cmp.Or(string(t), "en") }
+
+// Name is what t is called in t.
+func (t Tongue) Name() string {
+	return map[Tongue]string{English: "English", German: "Deutsch"}[t]
+}
+
 // Text is what is said, in English.
 type Text string
 
 // tables have the texts in the languages that are not English.
 var tables = map[Tongue][]map[Text]string{
-	German: {german},
+	German: {german, germanPage, germanPageMore, germanPageSetup},
 }
 
 // Say is x in t, with args filled in. What no table has is said in English.

@@ -24,7 +24,7 @@ func (b *tab) enter(base, name, password string) {
 }
 
 // actsThere counts forms of the page that would change something of the watch.
-const actsThere = `[...document.querySelectorAll('form[method=post]')].filter((f) => !["/sign-out", "/name", "/degrees"].includes(new URL(f.action).pathname)).length`
+const actsThere = `[...document.querySelectorAll('form[method=post]')].filter((f) => !["/sign-out", "/name", "/degrees", "/tongue"].includes(new URL(f.action).pathname)).length`
 
 // forged sends a form and a request of the API as a script could, with all
 // that the page itself knows, and tells the answers.

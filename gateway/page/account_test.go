@@ -61,7 +61,7 @@ func fullOptions(f *fakeWatch) Options {
 
 // mayAlways are the forms that change nothing of the watch, or are for who is
 // not signed in: the only ones that somebody who may look only can send.
-var mayAlways = []string{"POST /sign-in", "POST /sign-out", "POST /sign-out-everywhere", "POST /name", "POST /degrees", "POST /tap",
+var mayAlways = []string{"POST /sign-in", "POST /sign-out", "POST /sign-out-everywhere", "POST /name", "POST /degrees", "POST /tongue", "POST /tap",
 	"POST /push/subscribe", "POST /push/remove", "POST /push/test", "POST /push/renew"}
 
 var inPath = regexp.MustCompile(`\{[^}]*\}`)

@@ -126,7 +126,7 @@ func (s links) renderAck(w http.ResponseWriter, r *http.Request, status int, v a
 		v.AsOf = s.wordsOf(r).ClockSeconds(now, now)
 	}
 	if answer.WantsPage(r) {
-		return s.render(w, status, "tap", v)
+		return s.render(w, r, status, "tap", v)
 	}
 	key, say := "said", v.Say
 	if status != http.StatusOK {

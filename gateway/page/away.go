@@ -74,7 +74,7 @@ func (s awayTime) page(w http.ResponseWriter, r *http.Request) error {
 			v.Helpers = append(v.Helpers, awayChoice{Name: name})
 		}
 	}
-	return s.render(w, http.StatusOK, "away", v)
+	return s.render(w, r, http.StatusOK, "away", v)
 }
 
 // awayWords says who is away, and who is told.

@@ -62,7 +62,7 @@ func (s changes) list(w http.ResponseWriter, r *http.Request) error {
 			v.Parts = append(v.Parts, changePart{Thing: one})
 		}
 	}
-	return s.render(w, http.StatusOK, "changes", v)
+	return s.render(w, r, http.StatusOK, "changes", v)
 }
 
 func unreadable(err error) error {
@@ -89,7 +89,7 @@ func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return answer.Errorf(answer.Absent, "There is nothing of that name to change.")
 	}
-	return s.render(w, http.StatusOK, "change", changeView{frame: s.frame(r, f.Title), Filled: forms.Filled{Form: f}, At: at})
+	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, f.Title), Filled: forms.Filled{Form: f}, At: at})
 }
 
 func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
@@ -120,7 +120,7 @@ func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert 
 	for _, name := range names {
 		v.Hidden = append(v.Hidden, optionView{Value: r.PostForm.Get(name), Words: name})
 	}
-	return s.render(w, status, "change", v)
+	return s.render(w, r, status, "change", v)
 }
 
 func (s changes) write(w http.ResponseWriter, r *http.Request) error {
@@ -135,5 +135,5 @@ func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
-	return s.render(w, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true})
+	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true})
 }

@@ -76,7 +76,7 @@ func (s keepsakes) downloadPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.From, v.To = now.In(tell.Zone).AddDate(0, 0, -6).Format(time.DateOnly), now.In(tell.Zone).Format(time.DateOnly)
 	v.Copies = s.copiesSentence(tell, now)
-	return s.render(w, http.StatusOK, "download", v)
+	return s.render(w, r, http.StatusOK, "download", v)
 }
 
 func (s keepsakes) copiesSentence(w words.Words, now time.Time) string {

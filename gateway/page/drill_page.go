@@ -84,7 +84,7 @@ func (s drills) page(w http.ResponseWriter, r *http.Request) error {
 	v := drillPage{frame: s.frame(r, "Start-of-season drill"), Open: d.Open, Now: drillNowOf(d, s.door.MayAct(r))}
 	v.Said = sayings[r.URL.Query().Get("said")]
 	if r.URL.Query().Get("part") != "" {
-		return s.renderPart(w, http.StatusOK, "drill", "drillnow", v.Now)
+		return s.renderPart(w, r, http.StatusOK, "drill", "drillnow", v.Now)
 	}
 	if d.Open {
 		v.Begun = "Begun at " + say.Clock(d.Begun, now) + byWhom(d.By) + "."
@@ -101,7 +101,7 @@ func (s drills) page(w http.ResponseWriter, r *http.Request) error {
 			v.Parts = append(v.Parts, part)
 		}
 	}
-	return s.render(w, http.StatusOK, "drill", v)
+	return s.render(w, r, http.StatusOK, "drill", v)
 }
 
 func byWhom(by string) string {

@@ -49,7 +49,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if f.Kind == answer.Absent {
 		title = "Not here"
 	}
-	if err := s.render(w, status, "fault", faultView{frame: s.frame(r, title), Say: f.Say}); err != nil {
+	if err := s.render(w, r, status, "fault", faultView{frame: s.frame(r, title), Say: f.Say}); err != nil {
 		http.Error(w, f.Say, status)
 	}
 }

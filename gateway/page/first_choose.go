@@ -89,7 +89,7 @@ func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int,
 	f.Wheres = wheres(garden, f.Field("where"))
 	f.Degrees = options(f.Field("degrees"), "°C", "°F")
 	f.Security = options(f.Field("security"), "starttls", "tls", "none")
-	return s.render(w, status, "first-topic", f)
+	return s.render(w, r, status, "first-topic", f)
 }
 
 // propose shows how the payload can be read, and returns how it is by the form.

@@ -54,9 +54,9 @@ func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if r.URL.Query().Get("part") != "" {
-		return s.renderPart(w, http.StatusOK, "first", "arrivals", v)
+		return s.renderPart(w, r, http.StatusOK, "first", "arrivals", v)
 	}
-	return s.render(w, http.StatusOK, "first", v)
+	return s.render(w, r, http.StatusOK, "first", v)
 }
 
 // arriving is the list of what arrives, or of what does so of one account.
@@ -121,14 +121,14 @@ func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 	}
 	if refused != nil {
 		v.Typed, v.Wrong = name, strings.Join(refused.Problems, " ")
-		return s.render(w, http.StatusUnprocessableEntity, "first", v)
+		return s.render(w, r, http.StatusUnprocessableEntity, "first", v)
 	}
 	g, err := givenTo(r, a)
 	if err != nil {
 		return err
 	}
 	g.frame, g.List = v.frame, v
-	return s.render(w, http.StatusOK, "first-account", g)
+	return s.render(w, r, http.StatusOK, "first-account", g)
 }
 
 // firstShown is the page that shows what would be written.
@@ -193,7 +193,7 @@ func (s setup) showFirstDraft(w http.ResponseWriter, r *http.Request, status int
 			v.Hidden = append(v.Hidden, optionView{Value: value, Words: name})
 		}
 	}
-	return s.render(w, status, "first-show", v)
+	return s.render(w, r, status, "first-show", v)
 }
 
 func (s setup) firstWrite(w http.ResponseWriter, r *http.Request) error {
@@ -235,7 +235,7 @@ func (s setup) showFirstDone(w http.ResponseWriter, r *http.Request, id alarms.P
 		v.Probe = probeNow{Name: v.Probe.Name} // the watch that answers now is the old one
 	}
 	if r.URL.Query().Get("part") != "" {
-		return s.renderPart(w, http.StatusOK, "first-done", "probenow", v)
+		return s.renderPart(w, r, http.StatusOK, "first-done", "probenow", v)
 	}
-	return s.render(w, http.StatusOK, "first-done", v)
+	return s.render(w, r, http.StatusOK, "first-done", v)
 }

@@ -149,7 +149,7 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	for _, h := range s.picture(say).Houses {
 		v.Charts = append(v.Charts, s.houseCharts(ctx, say, h))
 	}
-	return s.render(w, http.StatusOK, "front", v)
+	return s.render(w, r, http.StatusOK, "front", v)
 }
 
 // wall is the front page for a screen that hangs somewhere and is read from afar: all
@@ -165,5 +165,5 @@ func (s *Server) wall(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.frame = s.frame(r, "On the wall")
 	v.Past = v.Top.Still != ""
-	return s.render(w, http.StatusOK, "wall", v)
+	return s.render(w, r, http.StatusOK, "wall", v)
 }

@@ -29,7 +29,7 @@ func (h help) routes(rt router) {
 // list lists the topics, or what was found in them.
 func (h help) list(w http.ResponseWriter, r *http.Request) error {
 	find := r.FormValue("find")
-	return h.s.render(w, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"),
+	return h.s.render(w, r, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"),
 		Topics: manual.Topics(), Find: find, Found: manual.Find(find)})
 }
 
@@ -42,5 +42,5 @@ func (h help) topic(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
-	return h.s.render(w, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"), Topics: manual.Topics(), Topic: name, Text: text})
+	return h.s.render(w, r, http.StatusOK, "help", helpPage{frame: h.s.frame(r, "Help"), Topics: manual.Topics(), Topic: name, Text: text})
 }

@@ -68,13 +68,13 @@ func (s *Server) back(w http.ResponseWriter, r *http.Request) error {
 		a := lookback.AskOf(q, h, s.watch.Now())
 		switch q.Get("part") {
 		case "front":
-			return s.renderPart(w, http.StatusOK, "back", "charts", s.houseCharts(ctx, say, h))
+			return s.renderPart(w, r, http.StatusOK, "back", "charts", s.houseCharts(ctx, say, h))
 		case "1":
-			return s.renderPart(w, http.StatusOK, "back", "daystrip", s.strips().Draw(ctx, say, a))
+			return s.renderPart(w, r, http.StatusOK, "back", "daystrip", s.strips().Draw(ctx, say, a))
 		}
 		v := backPage{frame: s.frame(r, "Looking back at "+h.Name), Strip: s.strips().Draw(ctx, say, a), House: h.ID}
 		v.choices(houses, a, s.options.Course.MainPlace(h.ID))
-		return s.render(w, http.StatusOK, "back", v)
+		return s.render(w, r, http.StatusOK, "back", v)
 	}
 	return answer.Errorf(answer.Absent, "There is no such house.")
 }

@@ -197,7 +197,7 @@ func (h *hub) draw(ctx context.Context, a audience) (drawing, error) {
 	var buf bytes.Buffer
 	for _, p := range front.pieces() {
 		buf.Reset()
-		if err := h.server.views.write(&buf, "front", p.template, p.data); err != nil {
+		if err := h.server.views.write(&buf, a.Tongue, "front", p.template, p.data); err != nil {
 			return drawing{}, err
 		}
 		d.pieces = append(d.pieces, piece{p.id, buf.String()})

@@ -78,7 +78,7 @@ func (s records) logPage(w http.ResponseWriter, r *http.Request) error {
 	if f.Kind == service.LogDrives && v.AtTop && f.Day == "" {
 		v.Drives = drivesToday(p.Houses, f.House)
 	}
-	return s.render(w, http.StatusOK, "log", v)
+	return s.render(w, r, http.StatusOK, "log", v)
 }
 
 // drivesToday says how each drive has switched.
@@ -298,7 +298,7 @@ func (s records) alarmPage(w http.ResponseWriter, r *http.Request) error {
 	for i := range v.Lines {
 		v.Lines[i].Alarm, v.Lines[i].Told = "", "" // both stand here
 	}
-	return s.render(w, http.StatusOK, "alarm", v)
+	return s.render(w, r, http.StatusOK, "alarm", v)
 }
 
 // alarmNow is the alarm as it is now, nil where it is normal.

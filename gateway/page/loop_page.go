@@ -57,7 +57,7 @@ func (s records) loopPage(w http.ResponseWriter, r *http.Request) error {
 	if len(v.Houses) == 0 {
 		return answer.Errorf(answer.Absent, "No house has a ground loop.")
 	}
-	return s.render(w, http.StatusOK, "loop", v)
+	return s.render(w, r, http.StatusOK, "loop", v)
 }
 
 func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, now time.Time) loopCard {

@@ -42,7 +42,7 @@ func (s *Server) modemRoutes(rt router) {
 func (s *Server) modemPage(w http.ResponseWriter, r *http.Request) error {
 	say, now, m := s.wordsOf(r), s.watch.Now(), s.options.Modem.ModemState()
 	v := modemPage{frame: s.frame(r, "Modem"), Sentence: modemSentence(m), Now: modemNow(say, m, now), Counts: modemCounts(say, m, now)}
-	return s.render(w, http.StatusOK, "modem", v)
+	return s.render(w, r, http.StatusOK, "modem", v)
 }
 
 func modemSentence(m ModemState) string {

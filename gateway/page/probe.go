@@ -73,7 +73,7 @@ func (s calibration) probePage(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return s.render(w, status, "probe", v)
+	return s.render(w, r, status, "probe", v)
 }
 
 // proposed works out what the request asks for.

@@ -75,7 +75,7 @@ func (s calibration) probesPage(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	v.Sentence = wellSentence(well, out, n)
-	return s.render(w, http.StatusOK, "probes", v)
+	return s.render(w, r, http.StatusOK, "probes", v)
 }
 
 // wellSentence says how many probes are well; those out of service are apart.

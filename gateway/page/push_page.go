@@ -56,7 +56,7 @@ func (s devices) devicePage(w http.ResponseWriter, r *http.Request) error {
 			v.Without = append(v.Without, p.Name)
 		}
 	}
-	return s.render(w, http.StatusOK, "device", v)
+	return s.render(w, r, http.StatusOK, "device", v)
 }
 
 func deviceLineOf(w words.Words, d PushDevice, person string, now time.Time) deviceLine {
@@ -106,10 +106,14 @@ func (s devices) manifest(w http.ResponseWriter, _ *http.Request) error {
 }
 
 // worker is the script that takes pushed messages. It lies at the root,
-// because it is for all pages.
-func (s devices) worker(w http.ResponseWriter, _ *http.Request) error {
+// because it is for all pages, and speaks the language of the browser that takes it.
+func (s devices) worker(w http.ResponseWriter, r *http.Request) error {
+	script, err := s.views.workerIn(s.wordsOf(r).Tongue)
+	if err != nil {
+		return err
+	}
 	w.Header().Set("Content-Type", fileTypes[".js"])
 	w.Header().Set("Cache-Control", "no-cache")
-	_, _ = w.Write(s.views.files["worker.js"]) // a visitor who has gone cannot be told
+	_, _ = w.Write(script) // a visitor who has gone cannot be told
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -15,6 +16,7 @@ import (
 	"sync"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/draw"
 )
@@ -25,9 +27,15 @@ var files embed.FS
 // views are the pages and the files that go with them. A page is parsed when
 // it is first shown: all of them take a third of the memory of a watch.
 type views struct {
-	pages  map[string]func() (*template.Template, error)
+	pages  map[sheet]func() (*template.Template, error)
 	files  map[string][]byte
 	assets map[string]string // name to address with the content's hash
+}
+
+// sheet is a page in one language: its template holds no words, but says them.
+type sheet struct {
+	page string
+	in   tongue.Tongue
 }
 
 var fileTypes = map[string]string{
@@ -37,7 +45,7 @@ var fileTypes = map[string]string{
 // readViews finds every template and reads every file. A template named part_
 // and the frame belong to every page, each other one is the page of its name.
 func readViews() (views, error) {
-	v := views{pages: map[string]func() (*template.Template, error){}, files: map[string][]byte{}, assets: map[string]string{}}
+	v := views{pages: map[sheet]func() (*template.Template, error){}, files: map[string][]byte{}, assets: map[string]string{}}
 	if err := v.readFiles(); err != nil {
 		return v, err
 	}
@@ -55,16 +63,19 @@ func readViews() (views, error) {
 		if page == "frame" || strings.HasPrefix(page, "part_") {
 			continue
 		}
-		v.pages[page] = sync.OnceValues(func() (*template.Template, error) {
-			return template.New(page).Funcs(helpers).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
-		})
+		for _, in := range tongue.Tongues() {
+			v.pages[sheet{page, in}] = sync.OnceValues(func() (*template.Template, error) {
+				said := template.FuncMap{"say": in.Say, "lang": in.Code, "spoken": func() map[string]string { return spokenIn(in) }}
+				return template.New(page).Funcs(helpers).Funcs(said).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
+			})
+		}
 	}
 	return v, nil
 }
 
-// write writes one part of a page.
-func (v *views) write(w io.Writer, page, part string, data any) error {
-	t, err := v.pages[page]()
+// write writes one part of a page in a language.
+func (v *views) write(w io.Writer, in tongue.Tongue, page, part string, data any) error {
+	t, err := v.pages[sheet{page, in}]()
 	if err != nil {
 		return fmt.Errorf("the page %s cannot be read: %w", page, err)
 	}
@@ -132,7 +143,8 @@ type frame struct {
 	Known    string // the account's name, which the log gets; "": the visitor says it
 	Nav      []navLink
 	Here     string // address of this page, to come back to
-	Degrees  []degreesChoice
+	Degrees  []deviceChoice
+	Tongues  []deviceChoice
 	First    firstWarning
 }
 
@@ -144,17 +156,17 @@ type faultView struct {
 func (s *Server) frame(r *http.Request, title string) frame {
 	return frame{Name: s.options.Name, Title: title, Played: s.options.Played,
 		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
-		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), First: s.firstWarning(r)}
+		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), Tongues: tongueChoices(s.wordsOf(r)), First: s.firstWarning(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.
-func (s *Server) render(w http.ResponseWriter, status int, page string, data any) error {
-	return s.renderPart(w, status, page, "frame", data)
+func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, page string, data any) error {
+	return s.renderPart(w, r, status, page, "frame", data)
 }
 
-func (s *Server) renderPart(w http.ResponseWriter, status int, page, part string, data any) error {
+func (s *Server) renderPart(w http.ResponseWriter, r *http.Request, status int, page, part string, data any) error {
 	var buf bytes.Buffer
-	if err := s.views.write(&buf, page, part, data); err != nil {
+	if err := s.views.write(&buf, s.wordsOf(r).Tongue, page, part, data); err != nil {
 		return fmt.Errorf("the page %s could not be drawn: %w", page, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -184,4 +196,60 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
 	}
 	_, _ = w.Write(data)
 	return nil
+}
+
+// scriptTexts are what the page's scripts say, by the names that they have for it;
+// every page carries them in its language. "%s" is filled in by the script.
+var scriptTexts = map[string]tongue.Text{
+	"new":       "New: %s",
+	"stopped":   "The watch was stopped. This page shows the past, as it was at %s. It keeps trying to reach the watch.",
+	"silent":    "Nothing has come from the watch since %[1]s. This page shows the past, as it was at %[1]s. It keeps trying to reach the watch.",
+	"undone":    "The watch could not be reached, so nothing was done.",
+	"before":    "The watch could not be reached, so what stands below is of before. It is tried again.",
+	"stays":     "The watch could not be reached, so this is still the time before.",
+	"unchanged": "The watch could not be reached, so nothing was changed.",
+	"answered":  "The watch answered %s.",
+	"forbidden": "The browser was not allowed to show notifications, so nothing was changed.",
+	"noservice": "The browser's push service did not register this device. Is it online? It said: %s",
+	"browser":   "The browser said: %s",
+	"phone":     "phone",
+	"computer":  "computer",
+}
+
+// workerTexts are what the worker says that takes pushed messages.
+var workerTexts = map[string]tongue.Text{
+	"acknowledge": "Acknowledge",
+	"open":        "Open",
+	"again":       "Try again",
+	"news":        "News from the watch",
+	"unread":      "It could not be read on this device. Open the page and look.",
+	"not":         "Not acknowledged",
+	"done":        "Acknowledged",
+	"unreached":   "The watch could not be reached. The alarm stands as it was: try again, or open the page.",
+	"lapsed":      "This device takes no alarms any more",
+	"moved":       "Its push service has changed its address, and the watch could not be told. Open the page to switch alarms on again.",
+	"away":        "The watch cannot be reached",
+	"unknown":     "This device does not know how it is in the houses now. Nothing old is shown, so that it is not taken for the present.",
+	"look":        "Look whether this device has a network and whether the watch's machine runs. Until then go and look, and trust the mechanical thermostat.",
+}
+
+func spokenIn(in tongue.Tongue) map[string]string { return inTongue(in, scriptTexts) }
+
+func inTongue(in tongue.Tongue, texts map[string]tongue.Text) map[string]string {
+	out := make(map[string]string, len(texts))
+	for name, text := range texts {
+		out[name] = in.Say(text)
+	}
+	return out
+}
+
+// workerIn is the worker in a language: what it says, then the script.
+func (v *views) workerIn(in tongue.Tongue) ([]byte, error) {
+	said := inTongue(in, workerTexts)
+	said["lang"] = in.Code()
+	text, err := json.Marshal(said)
+	if err != nil {
+		return nil, err
+	}
+	return fmt.Appendf(nil, "\"use strict\";\nconst words = %s;\n%s", text, v.files["worker.js"]), nil
 }

@@ -93,7 +93,7 @@ func (s keepsakes) reportPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.Earlier, v.Later = ask.moves(say.Zone, began, now)
 	v.CSV, v.File = ask.address(ask.On, say.Zone, "csv"), ask.address(ask.On, say.Zone, "html")
-	return s.render(w, http.StatusOK, "report", v)
+	return s.render(w, r, http.StatusOK, "report", v)
 }
 
 // asFile has the browser keep the answer.
@@ -189,7 +189,7 @@ func WriteReportTable(w io.Writer, say alarms.Words, r report.Report) error {
 
 func (v *views) writeReport(w io.Writer, say words.Words, r report.Report, o reports.Heading) error {
 	view := reportFile{Report: reports.ViewOf(say, r, o), Style: template.CSS(v.files["page.css"])} // our own, built in
-	if err := v.write(w, "report", "reportfile", view); err != nil {
+	if err := v.write(w, say.Tongue, "report", "reportfile", view); err != nil {
 		return fmt.Errorf("the report could not be written: %w", err)
 	}
 	return nil

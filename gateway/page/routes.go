@@ -134,6 +134,7 @@ func (s *Server) frontRoutes(rt router) {
 	rt.act("POST /probes/back", acts{s}.putProbeBack)
 	rt.own("POST /name", acts{s}.setName)
 	rt.own("POST /degrees", s.setDegrees)
+	rt.own("POST /tongue", s.setTongue)
 	rt.act("POST /test-message", s.testMessage)
 	rt.see("GET /test-message", s.testPage)
 }

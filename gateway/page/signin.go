@@ -28,7 +28,7 @@ func (s entrance) signInPage(w http.ResponseWriter, r *http.Request) error {
 
 func (s entrance) renderSignIn(w http.ResponseWriter, r *http.Request, status int, v signInView) error {
 	v.frame, v.Named = s.frame(r, "Sign in"), !s.door.Shared()
-	return s.render(w, status, "signin", v)
+	return s.render(w, r, status, "signin", v)
 }
 
 func (s entrance) signIn(w http.ResponseWriter, r *http.Request) error {
@@ -89,5 +89,5 @@ func (s entrance) accountPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := accountView{frame: s.frame(r, "Your account"), Account: a.ID, As: a.Name, Look: a.May == door.MayView,
 		Devices: words.Counted(uint64(s.door.Count(a.ID)), "browser"), Program: a.Programs()}
-	return s.render(w, http.StatusOK, "account", v)
+	return s.render(w, r, http.StatusOK, "account", v)
 }

@@ -197,9 +197,9 @@ func (s *Server) testPage(w http.ResponseWriter, r *http.Request) error {
 		v.Over = v.Over && !mayChange(t)
 	}
 	if q.Get("part") != "" {
-		return s.renderPart(w, http.StatusOK, "test", "tested", v)
+		return s.renderPart(w, r, http.StatusOK, "test", "tested", v)
 	}
-	return s.render(w, http.StatusOK, "test", v)
+	return s.render(w, r, http.StatusOK, "test", v)
 }
 
 // testLineOf leaves out what is the same for all ways.

@@ -76,7 +76,7 @@ func (s records) toldPage(w http.ResponseWriter, r *http.Request) error {
 			v.Of = "this: " + say.Said(all[0].Of)
 		}
 	}
-	return s.render(w, http.StatusOK, "told", v)
+	return s.render(w, r, http.StatusOK, "told", v)
 }
 
 // with adds one that is asked for but not in the config any more.

@@ -1,13 +1,13 @@
 // Takes alarms while the page is closed. It keeps nothing of what the watch
-// shows: a value that was true once must not be read as one of now.
-"use strict";
+// shows: a value that was true once must not be read as one of now. The watch puts
+// what it says, as words, before it.
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (e) => e.waitUntil(self.clients.claim()));
 
 const icon = "/static/icon-192.png";
-const acknowledge = { action: "acknowledge", title: "Acknowledge" };
-const open = { action: "open", title: "Open" };
+const acknowledge = { action: "acknowledge", title: words.acknowledge };
+const open = { action: "open", title: words.open };
 
 // here makes sure that a path stays on this site.
 function here(path) {
@@ -20,7 +20,7 @@ function read(data) {
     const m = data.json();
     if (m && typeof m.title === "string" && typeof m.body === "string") return m;
   } catch (e) { /* said below */ }
-  return { title: "News from the watch", body: "It could not be read on this device. Open the page and look.", tag: "unread", page: "/", priority: "high" };
+  return { title: words.news, body: words.unread, tag: "unread", page: "/", priority: "high" };
 }
 
 // tell shows one message. The same message again takes the place of the first
@@ -29,7 +29,7 @@ async function tell(m) {
   const shown = await self.registration.getNotifications({ tag: m.tag });
   const again = shown.some((n) => n.data && n.data.id === m.id);
   await self.registration.showNotification(m.title, {
-    body: m.body, tag: m.tag, renotify: !again, icon, badge: icon, lang: "en",
+    body: m.body, tag: m.tag, renotify: !again, icon, badge: icon, lang: words.lang,
     timestamp: Date.parse(m.at) || Date.now(),
     requireInteraction: m.priority === "high" && !m.over && !m.test,
     actions: m.tap ? [acknowledge, open] : [open],
@@ -55,19 +55,19 @@ self.addEventListener("notificationclick", (e) => {
 
 // take acknowledges and says what came of it.
 async function take(m) {
-  let title = "Not acknowledged", body = "The watch could not be reached. The alarm stands as it was: try again, or open the page.", tap = m.tap;
+  let title = words.not, body = words.unreached, tap = m.tap;
   try {
     const answer = await fetch("/tap", {
       method: "POST", cache: "no-store", redirect: "error", headers: { Accept: "application/json" }, body: new URLSearchParams({ t: m.tap }),
     });
     const said = await answer.json();
-    if (answer.ok) title = "Acknowledged";
+    if (answer.ok) title = words.done;
     body = said.said || said.error || body;
     if (answer.status < 500) tap = ""; // the same again would get the same answer
   } catch (err) { /* not reached, as said above */ }
   await inTurn(() => self.registration.showNotification(title, {
-    body: body + "\n" + m.title, tag: m.tag, icon, badge: icon, lang: "en", requireInteraction: title !== "Acknowledged",
-    actions: tap ? [{ action: "acknowledge", title: "Try again" }, open] : [open],
+    body: body + "\n" + m.title, tag: m.tag, icon, badge: icon, lang: words.lang, requireInteraction: title !== words.done,
+    actions: tap ? [{ action: "acknowledge", title: words.again }, open] : [open],
     data: { ...m, id: "", tap },
   }));
 }
@@ -101,19 +101,19 @@ async function renew(e) {
     });
     if (answer.ok) return;
   } catch (err) { /* said below */ }
-  await inTurn(() => self.registration.showNotification("This device takes no alarms any more", {
-    body: "Its push service has changed its address, and the watch could not be told. Open the page to switch alarms on again.",
-    tag: "renew", icon, badge: icon, lang: "en", requireInteraction: true, actions: [open], data: { page: "/device" },
+  await inTurn(() => self.registration.showNotification(words.lapsed, {
+    body: words.moved,
+    tag: "renew", icon, badge: icon, lang: words.lang, requireInteraction: true, actions: [open], data: { page: "/device" },
   }));
 }
 
 // Where the watch cannot be reached the page says that it knows nothing.
-const away = `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark"><title>The watch cannot be reached</title></head><body><main>
-<h1>The watch cannot be reached</h1>
-<p>This device does not know how it is in the houses now. Nothing old is shown, so that it is not taken for the present.</p>
-<p>Look whether this device has a network and whether the watch's machine runs. Until then go and look, and trust the mechanical thermostat.</p>
-<p><a href="/">Try again</a></p></main></body></html>`;
+const away = `<!doctype html><html lang="${words.lang}"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark"><title>${words.away}</title></head><body><main>
+<h1>${words.away}</h1>
+<p>${words.unknown}</p>
+<p>${words.look}</p>
+<p><a href="/">${words.again}</a></p></main></body></html>`;
 
 self.addEventListener("fetch", (e) => {
   if (e.request.mode !== "navigate") return;

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"telltale/alarms/tongue"
+
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
 	"golang.org/x/text/number"
@@ -14,6 +16,7 @@ import (
 // Locale is how one visitor writes numbers and times. The zero value is that
 // of the core: a decimal point and 24 hours.
 type Locale struct {
+	Tongue     tongue.Tongue
 	Fahrenheit bool
 	Decimal    string // decimal mark where it is not a point
 	Hours12    bool
@@ -31,13 +34,20 @@ const fahrenheitRegions = " US BS BZ KY PR PW "
 // DegreesCookie is where a device keeps its unit of temperature: "c" or "f".
 const DegreesCookie = "telltale-degrees"
 
+// TongueCookie is where a device keeps the code of its language, where one was chosen.
+const TongueCookie = "telltale-tongue"
+
 // LocaleOf reads the languages that r's browser prefers, best first. inFile
 // says that the garden's own file chose the unit of temperature, which holds
 // where the visitor chose none.
 func LocaleOf(r *http.Request, fahrenheit, inFile bool) Locale {
 	m := Locale{Fahrenheit: fahrenheit}
 	tags, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
-	if err == nil && len(tags) > 0 {
+	if err != nil {
+		tags = nil
+	}
+	m.Tongue = tongueOf(r, tags)
+	if len(tags) > 0 {
 		region, sure := tags[0].Region()
 		home := " " + region.String() + " "
 		m.Decimal = decimalMark(tags[0])
@@ -45,6 +55,9 @@ func LocaleOf(r *http.Request, fahrenheit, inFile bool) Locale {
 		if !inFile && sure == language.Exact {
 			m.Fahrenheit = strings.Contains(fahrenheitRegions, home)
 		}
+	}
+	if m.Tongue != tongue.English && (len(tags) == 0 || codeOf(tags[0]) != m.Tongue.Code()) {
+		m.Decimal, m.Hours12 = decimalMark(language.Make(m.Tongue.Code())), false // numbers go with their sentences
 	}
 	if c, err := r.Cookie(DegreesCookie); err == nil {
 		switch c.Value {
@@ -57,8 +70,35 @@ func LocaleOf(r *http.Request, fahrenheit, inFile bool) Locale {
 	return m
 }
 
+// tongueOf is the language that was chosen on the device, else the one of ours that
+// its browser likes best.
+func tongueOf(r *http.Request, tags []language.Tag) tongue.Tongue {
+	if c, err := r.Cookie(TongueCookie); err == nil {
+		for _, t := range tongue.Tongues() {
+			if t.Code() == c.Value {
+				return t
+			}
+		}
+	}
+	if tongue.Offered {
+		for _, tag := range tags {
+			for _, t := range tongue.Tongues() {
+				if t.Code() == codeOf(tag) {
+					return t
+				}
+			}
+		}
+	}
+	return tongue.English
+}
+
+func codeOf(tag language.Tag) string {
+	base, _ := tag.Base()
+	return base.String()
+}
+
 // decimalMark is "" for a point, and for languages that do not write Latin
-// digits: the page's words are English.
+// digits: none of the page's words are in those.
 func decimalMark(tag language.Tag) string {
 	half := message.NewPrinter(tag).Sprint(number.Decimal(0.5))
 	mark := strings.TrimSuffix(strings.TrimPrefix(half, "0"), "5")

@@ -8,6 +8,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // Words writes values and times as the core's sentences do, in the shorter
@@ -41,6 +42,9 @@ func (w Words) In(m Locale) Words {
 	w.Core.Fahrenheit, w.Core.Decimal, w.Core.Hours12 = m.Fahrenheit, m.Decimal, m.Hours12
 	return w
 }
+
+// Say is x in the visitor's language, with args filled in.
+func (w Words) Say(x tongue.Text, args ...any) string { return w.Tongue.Say(x, args...) }
 
 // Said is the sentence of a transition in the visitor's locale. One that an early
 // version kept, as text alone, is as it was kept.

@@ -86,7 +86,7 @@
     standing = now;
     if (!fresh.length) return;
     const raised = document.getElementById("raised");
-    raised.textContent = "New: " + fresh.join(" ");
+    raised.textContent = spoken("new", fresh.join(" "));
     clearTimeout(forget);
     forget = setTimeout(() => { raised.textContent = ""; }, 20000); // nobody shall find old news there
   }
@@ -96,9 +96,8 @@
     const silent = stopped || Date.now() - heard > silentAfter;
     body.classList.toggle("past", silent || still);
     if (!silent) { past.hidden = true; return; }
-    const words = (stopped ? "The watch was stopped. " : "Nothing has come from the watch since " + clock + ". ") +
-      "This page shows the past, as it was at " + clock + ". It keeps trying to reach the watch.";
-    if (past.textContent !== words) past.textContent = words;
+    const now = spoken(stopped ? "stopped" : "silent", clock);
+    if (past.textContent !== now) past.textContent = now;
     past.hidden = false;
   }
 
@@ -176,7 +175,7 @@
       say(words.said || words.error);
       if (answer.ok && !source) location.reload();
     } catch (err) {
-      say("The watch could not be reached, so nothing was done.");
+      say(spoken("undone"));
     } finally {
       delete form.dataset.busy;
     }

@@ -77,7 +77,7 @@
     } catch (e) {
       if (e.name === "AbortError") return;
       asking = null;
-      said.textContent = "The watch could not be reached, so this is still the time before.";
+      said.textContent = spoken("stays");
       strip.classList.remove("waits");
       const moving = strip.querySelector(".moves");
       if (moving) moving.style.transform = "";

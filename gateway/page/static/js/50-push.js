@@ -60,13 +60,13 @@
       method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(fields),
     });
     const said = await answer.json().catch(() => ({}));
-    if (!answer.ok) throw new Error(said.error || "The watch answered " + answer.status + ".");
+    if (!answer.ok) throw new Error(said.error || spoken("answered", answer.status));
   }
 
   async function begin() {
     if ((await Notification.requestPermission()) !== "granted") {
       await look();
-      if (Notification.permission !== "denied") say("The browser was not allowed to show notifications, so nothing was changed.");
+      if (Notification.permission !== "denied") say(spoken("forbidden"));
       return;
     }
     await navigator.serviceWorker.register("/worker.js", { scope: "/", updateViaCache: "none" });
@@ -77,7 +77,7 @@
     try {
       grant = await registration.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: bytes(root.dataset.push) });
     } catch (e) {
-      throw new Error("The browser's push service did not register this device. Is it online? It said: " + e.message);
+      throw new Error(spoken("noservice", e.message));
     }
     try {
       await send("/push/subscribe", {
@@ -115,17 +115,17 @@
     try {
       await act();
     } catch (e) {
-      say(e instanceof TypeError ? "The watch could not be reached, so nothing was changed." : e.message);
+      say(e instanceof TypeError ? spoken("unchanged") : e.message);
     }
     button.disabled = false;
   }
 
   if (form) {
     const label = form.elements.label;
-    if (!label.value) label.value = matchMedia("(pointer: coarse)").matches ? "phone" : "computer";
+    if (!label.value) label.value = matchMedia("(pointer: coarse)").matches ? words.phone : words.computer;
     form.addEventListener("submit", (e) => { e.preventDefault(); doing(begin, form.querySelector("button")); });
   }
   document.getElementById("push-remove").addEventListener("click", (e) => doing(end, e.currentTarget));
   document.getElementById("push-test").addEventListener("click", (e) => doing(test, e.currentTarget));
-  look().catch((e) => { show("unsupported"); say("The browser said: " + e.message); });
+  look().catch((e) => { show("unsupported"); say(spoken("browser", e.message)); });
 })();

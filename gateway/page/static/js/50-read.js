@@ -38,7 +38,7 @@
     const form = { timeZone: d.zone, weekday: "short", day: "numeric", month: "short" };
     if (days) form.year = "numeric";
     else Object.assign(form, { hour: "2-digit", minute: "2-digit", hour12: d.hours === "12" });
-    return new Intl.DateTimeFormat("en-GB", form).format(new Date(at));
+    return new Intl.DateTimeFormat({ en: "en-GB" }[document.documentElement.lang] || document.documentElement.lang, form).format(new Date(at));
   }
 
   function show(strip, clientX) {

@@ -45,7 +45,7 @@
   }
 
   function away() {
-    say("The watch could not be reached, so what stands below is of before. It is tried again.");
+    say(spoken("before"));
   }
 
   next();
