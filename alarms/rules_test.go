@@ -49,7 +49,7 @@ var impure = map[string]string{
 // inside says which of the project's own packages each package of the core
 // may import. Never sideways, never back.
 var inside = map[string][]string{
-	"alarms":            {"alarms/control", "alarms/infer", "alarms/sun", "alarms/exposure", "alarms/ground", "alarms/localtime", "alarms/outlook", "alarms/walk"},
+	"alarms":            {"alarms/control", "alarms/infer", "alarms/sun", "alarms/exposure", "alarms/ground", "alarms/localtime", "alarms/outlook", "alarms/tongue", "alarms/walk"},
 	"alarms/engine":     {"alarms", "alarms/ahead", "alarms/air", "alarms/control", "alarms/exposure", "alarms/ground", "alarms/leave", "alarms/lifecycle", "alarms/localtime", "alarms/loop", "alarms/thermostat", "alarms/timing"},
 	"alarms/thermostat": {"alarms", "alarms/control", "alarms/infer", "alarms/lifecycle", "alarms/localtime", "alarms/timing", "alarms/walk"},
 	"alarms/ahead":      {"alarms", "alarms/dayahead", "alarms/drift", "alarms/lifecycle", "alarms/outlook", "alarms/tape", "alarms/thermal", "alarms/timing"},

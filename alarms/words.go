@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"telltale/alarms/tongue"
 )
 
 // Typed names. All are lower-case words joined by hyphens, as written in the
@@ -83,6 +85,7 @@ func (d Daypart) String() string { return name(daypartNames[:], int(d)) }
 type Words struct {
 	Fahrenheit bool           // temperatures in °F instead of °C
 	Zone       *time.Location // clock times; nil means UTC
+	Tongue     tongue.Tongue  // the language of what is kept
 }
 
 func name(names []string, i int) string {

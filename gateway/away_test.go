@@ -42,6 +42,15 @@ func TestWhenSomebodyIsBack(t *testing.T) {
 		"36h":                "2026-10-25 04:30 +0100",
 		"for 3 days":         "2026-10-26 16:30 +0100",
 		"1 week":             "2026-10-30 16:30 +0100",
+		"bis SO 18:00":       "2026-10-25 18:00 +0100",
+		"Sonntag 18.00":      "2026-10-25 18:00 +0100",
+		"morgen":             "2026-10-25 00:00 +0200",
+		"24. Dez. 18:00":     "2026-12-24 18:00 +0100",
+		"24. Dez 18:00":      "2026-12-24 18:00 +0100",
+		"30 Okt":             "2026-10-31 00:00 +0100",
+		"36 Std.":            "2026-10-25 04:30 +0100",
+		"FÜR 3 TAGE":         "2026-10-26 16:30 +0100",
+		"1 Woche":            "2026-10-30 16:30 +0100",
 		"sun 25:00":          "",
 		"su 18:00":           "",
 		"next week":          "",
@@ -86,6 +95,10 @@ func TestGoneByText(t *testing.T) {
 	if !strings.Contains(text, "so Ben is told.") || !strings.Contains(text, "Reply OK to acknowledge.") {
 		t.Errorf("Ben is told %q", text)
 	}
+	await(t, "it is recorded that Ben was told", func() bool {
+		last, _, err := g.phones.untaken(context.Background(), "Ben", time.Now().Add(time.Hour), false)
+		return err == nil && len(last) == 1
+	})
 	g.sim.Keep(bensPhone, "OK", time.Now(), false)
 	g.textTo(bensPhone, "Acknowledged: Long House, bench: too hot.")
 	await(t, "Ben has it", func() bool { return g.state(benchHigh) == alarms.Acknowledged })

@@ -79,14 +79,15 @@ func pageOptions(c *config.Config, log zerolog.Logger) page.Options {
 
 // rulesOf says who is told what. Config names people by ID, messages by name.
 func rulesOf(c *config.Config) reach.Rules {
-	r := reach.Rules{Words: c.Plan.Words, Page: c.Page.URL, LinksFor: c.Page.LinksFor}
+	plan := c.Plan.Filled()
+	r := reach.Rules{Words: c.Plan.Words, Plan: &plan, Page: c.Page.URL, LinksFor: c.Page.LinksFor}
 	names := map[string]string{}
 	for _, p := range c.Reach.People {
 		name := cmp.Or(p.Name, p.ID)
 		names[p.ID] = name
 		r.People = append(r.People, reach.Person{
 			Name: name, Channels: p.Channels,
-			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, NoLink: viewOnly(c, p.ID),
+			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, Tongue: c.Plan.Words.Tongue, NoLink: viewOnly(c, p.ID),
 		})
 	}
 	for _, t := range c.Reach.Tell {

@@ -14,6 +14,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/reach"
 )
@@ -221,7 +222,7 @@ func TestEveryKindOfChannelIsBuilt(t *testing.T) {
 		if reflect.DeepEqual(all[i].Notifier, changed[i].Notifier) {
 			t.Errorf("rehearsing and limits change nothing on channel %s", all[i].Name)
 		}
-		if err := changed[i].Notifier.Tell(t.Context(), reach.TestTelling("Grower", all[i].Name, time.Now())); err != reach.ErrRehearsed {
+		if err := changed[i].Notifier.Tell(t.Context(), reach.TestTelling("Grower", all[i].Name, tongue.English, time.Now())); err != reach.ErrRehearsed {
 			t.Errorf("a rehearsal over %s gives %v", all[i].Name, err)
 		}
 	}

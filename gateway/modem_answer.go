@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -152,22 +151,27 @@ func (ph *phones) person(n modem.Number) string {
 
 // answer does what a person asks for, and says what was done.
 func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (string, error) {
-	first, _, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+	first, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
 	first, _, _ = strings.Cut(first, "\n")
-	switch strings.ToLower(strings.Trim(first, ".,!;: \r\t")) {
-	case "ok", "okay", "ack":
-		_, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+	first = strings.ToLower(strings.Trim(first, ".,!;: \r\t"))
+	answers := ph.p.watch.answersTo(person)
+	switch {
+	case means(wordsTaken, first):
 		return ph.take(ctx, person, m.Sent, onTheWay(rest))
-	case "gone":
-		_, rest, _ := strings.Cut(strings.TrimSpace(m.Text), " ")
+	case means(wordsGone, first):
 		return ph.away(ctx, person, rest)
-	case "back":
+	case means(wordsBack, first):
 		return ph.back(ctx, person)
-	case "status", "?":
-		return reach.AnswerStatus(ph.p.watch.Picture().Sentence), nil
+	case means(wordsStatus, first):
+		return answers.Sentence(ph.p.watch.PictureIn(answers.Locale).Sentence), nil
 	}
 	ph.log.Info().Str("person", person).Msg("a text message was not understood")
-	return reach.AnswerUnknown(), nil
+	return answers.Unknown(), nil
+}
+
+// answersTo are the answers to a person.
+func (w *watch) answersTo(person string) reach.Answers {
+	return reach.Answers{Locale: w.rules.LocaleOf(person)}
 }
 
 // take acknowledges for a person what they were told last by text message and
@@ -193,7 +197,7 @@ func (ph *phones) take(ctx context.Context, person string, sent time.Time, way t
 			bodies = append(bodies, o.Body)
 		}
 	}
-	return reach.AnswerTaken(bodies, ph.p.cfg.Plan.Words, ph.toldAgain(open), more)
+	return ph.p.watch.answersTo(person).Taken(bodies, ph.toldAgain(open), more)
 }
 
 // toldAgain is what of that which was acknowledged is told again first; none where
@@ -212,16 +216,12 @@ func (ph *phones) toldAgain(taken []store.Telling) (first alarms.AlarmPicture) {
 // minutes, "2h" in hours; 0 where they do not say.
 func onTheWay(text string) time.Duration {
 	text = strings.ToLower(strings.ReplaceAll(strings.TrimSpace(text), " ", ""))
-	for _, unit := range []string{"minutes", "min"} {
-		text = strings.TrimSuffix(text, unit)
-	}
-	for _, unit := range []string{"hours", "hour"} {
-		if hours, found := strings.CutSuffix(text, unit); found {
-			text = hours + "h"
-		}
-	}
-	if n, err := strconv.Atoi(text); err == nil {
-		text = strconv.Itoa(n) + "m"
+	digits := strings.TrimRight(text, "abcdefghijklmnopqrstuvwxyz.")
+	switch unit := strings.TrimSuffix(text[len(digits):], "."); {
+	case unit == "", means(wordsMinute, unit):
+		text = digits + "m"
+	case means(wordsHour, unit):
+		text = digits + "h"
 	}
 	d, err := time.ParseDuration(text)
 	if err != nil || d < time.Minute || d > 24*time.Hour {

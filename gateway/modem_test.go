@@ -168,7 +168,7 @@ func TestAnAlarmIsToldByTextAndAcknowledgedByOne(t *testing.T) {
 		t.Errorf("the log begins with %+v", log[0])
 	}
 	g.sim.Keep(adasPhone, "?", time.Now(), false)
-	g.textTo(adasPhone, reach.AnswerStatus(g.watch.Picture().Sentence))
+	g.textTo(adasPhone, reach.Answers{}.Sentence(g.watch.Picture().Sentence))
 	await(t, "the SIM is empty", func() bool { return g.sim.Kept() == 0 })
 	for _, s := range g.sim.Texts() {
 		if s.To != adasPhone {
@@ -337,7 +337,8 @@ func TestAMessageIsHandledOnce(t *testing.T) {
 // TestAnAnswerSaysForHowLong: what a grower types on the way out must count.
 func TestAnAnswerSaysForHowLong(t *testing.T) {
 	for text, want := range map[string]time.Duration{"": 0, "90": 90 * time.Minute, "2h": 2 * time.Hour, " 45 min": 45 * time.Minute,
-		"1 hour": time.Hour, "2 hours": 2 * time.Hour, "thanks": 0, "0": 0, "-5": 0, "9999": 0, "1h30m": 90 * time.Minute} {
+		"1 hour": time.Hour, "2 hours": 2 * time.Hour, "thanks": 0, "0": 0, "-5": 0, "9999": 0, "1h30m": 90 * time.Minute,
+		"2 Stunden": 2 * time.Hour, "45 Minuten": 45 * time.Minute, "2 Std.": 2 * time.Hour, "danke": 0} {
 		if got := onTheWay(text); got != want {
 			t.Errorf("OK %s: got %s, want %s", text, got, want)
 		}

@@ -291,7 +291,7 @@ func (w *pushing) Test(ctx context.Context, id int64) error {
 	if zone := w.p.cfg.Plan.Words.Zone; zone != nil {
 		now = now.In(zone)
 	}
-	if err := w.push.TellDevice(ctx, deviceOf(all[i]), reach.TestTelling(name, w.channel, now)); err != nil {
+	if err := w.push.TellDevice(ctx, deviceOf(all[i]), reach.TestTelling(name, w.channel, rulesOf(w.p.cfg).LocaleOf(name).Tongue, now)); err != nil {
 		return service.Refusal("The test was not taken: " + err.Error() + ".")
 	}
 	return nil

@@ -28,7 +28,9 @@ func (m Locale) say(x tongue.Text, args ...any) string { return m.Tongue.Say(x, 
 func Of(p *alarms.Plan) Locale { return In(p.Words) }
 
 // In is the locale of the garden's words.
-func In(w alarms.Words) Locale { return Locale{Fahrenheit: w.Fahrenheit, Zone: w.Zone} }
+func In(w alarms.Words) Locale {
+	return Locale{Fahrenheit: w.Fahrenheit, Decimal: w.Tongue.Decimal(), Zone: w.Zone, Tongue: w.Tongue}
+}
 
 // Value writes a value of q with its unit: "36.4 °C", "92 %", "0.18 kPa".
 func (m Locale) Value(q alarms.Quantity, v float64) string { return m.value(q, v, 0) }

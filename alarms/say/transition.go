@@ -55,6 +55,16 @@ func Again(p *alarms.Plan, t *alarms.Transition, kept, wanted Locale) string {
 	return Transition(p, t, wanted)
 }
 
+// Retold is t with all of its words as Again has the sentence.
+func Retold(p *alarms.Plan, t alarms.Transition, kept, wanted Locale) alarms.Transition {
+	if t.Background == nil || kept == wanted || Transition(p, &t, kept) != t.Sentence {
+		return t
+	}
+	again := []alarms.Transition{t}
+	Complete(p, again, wanted)
+	return again[0]
+}
+
 // told is what was last told of an alarm.
 func (s speaker) told(t *alarms.Told) string {
 	switch {

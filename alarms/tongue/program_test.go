@@ -24,11 +24,35 @@ import (
 // spoken are the packages whose words people read in their own language: what they
 // say is a tongue.Text. Left in English is what is said to whoever looks after the
 // program: errors, the log, the command line.
-var spoken = map[string]bool{}
+var spoken = map[string]bool{"gateway/reach": true}
 
 // untold are strings with words, of the packages above, that are nothing that is
 // said; each with why.
-var untold = map[string]string{}
+var untold = map[string]string{
+	"the message was delivered":                                                    inTheLog,
+	"the message was rehearsed and not sent":                                       inTheLog,
+	"the message was refused and is not tried again":                               inTheLog,
+	"the message could not be delivered and is given up":                           inTheLog,
+	"the message waits: too many came at once":                                     inTheLog,
+	"the message was cut short, because the watch stops":                           inTheLog,
+	"the message was not delivered and is tried again":                             inTheLog,
+	"record attempts in":                                                           inTheLog,
+	"; it said %q":                                                                 anError,
+	"given up after trying for %s (%d times): %v":                                  anError,
+	"refused %d times, and nothing ever arrived there: %s":                         anError,
+	"held for another %s: %s":                                                      anError,
+	"several messages went to ":                                                    anError,
+	" just now; what is new will come together in one":                             anError,
+	"the webhook at %s answered %d %s":                                             anError,
+	"the push service at %s answered %d %s":                                        anError,
+	" and asked to wait":                                                           anError,
+	"the watch was stopped before an answer came; it is told after the next start": anError,
+}
+
+const (
+	inTheLog = "stands in the log"
+	anError  = "is part of an error"
+)
 
 // said is what the program says, by where it is said.
 type said struct {
@@ -198,7 +222,7 @@ func technical(call *ast.CallExpr) bool {
 	f, ok := call.Fun.(*ast.SelectorExpr)
 	if !ok {
 		id, ok := call.Fun.(*ast.Ident)
-		return ok && id.Name == "panic"
+		return ok && (id.Name == "panic" || id.Name == "refuse" || id.Name == "deny") // the latter make errors of telling
 	}
 	of, _ := f.X.(*ast.Ident)
 	switch f.Sel.Name {

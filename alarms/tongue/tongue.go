@@ -43,12 +43,18 @@ func (t Tongue) Name() string {
 	return map[Tongue]string{English: "English", German: "Deutsch"}[t]
 }
 
+// decimals are the decimal marks of the languages that have no point.
+var decimals = map[Tongue]string{German: ","}
+
+// Decimal is the decimal mark that t usually has; "": a point.
+func (t Tongue) Decimal() string { return decimals[t] }
+
 // Text is what is said, in English.
 type Text string
 
 // tables have the texts in the languages that are not English.
 var tables = map[Tongue][]map[Text]string{
-	German: {german, germanPage, germanPageMore, germanPageSetup},
+	German: {german, germanDate, germanPage, germanPageMore, germanPageSetup, germanReach, germanReplies},
 }
 
 // Say is x in t, with args filled in. What no table has is said in English.

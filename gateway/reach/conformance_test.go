@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // stand is one notifier with the other side under the test's control. To add a
@@ -194,7 +195,7 @@ func heedsContext(t *testing.T, s stand) {
 }
 
 func marksTests(t *testing.T, s stand) {
-	if err := s.Tell(t.Context(), TestTelling("Ada", "here", noon)); err != nil {
+	if err := s.Tell(t.Context(), TestTelling("Ada", "here", tongue.English, noon)); err != nil {
 		t.Fatal(err)
 	}
 	eventually(t, "it arrives", func() bool { return len(s.arrived()) == 1 })

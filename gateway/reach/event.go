@@ -7,6 +7,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // formVersion is the version of all JSON written here. It grows when a field
@@ -17,21 +18,24 @@ const formVersion = 1
 // the message on the MQTT event topic and an entry of a webhook's list; it is
 // described by testdata/schema/alarm-event.json.
 type Event struct {
-	Version   int             `json:"version"`
-	ID        string          `json:"id"` // of the transition
-	Alarm     alarms.AlarmID  `json:"alarm"`
-	Move      alarms.Move     `json:"move"`
-	From      alarms.State    `json:"from"`
-	To        alarms.State    `json:"to"`
-	Level     alarms.Level    `json:"level"`
-	Priority  alarms.Priority `json:"priority"`
-	Due       time.Time       `json:"due"`     // when it happened
-	Noticed   time.Time       `json:"noticed"` // when the watch knew
-	Headline  string          `json:"headline"`
-	Sentence  string          `json:"sentence"`
-	Reason    alarms.Reason   `json:"reason"`
-	HouseName string          `json:"house_name,omitempty"`
-	Page      string          `json:"page,omitempty"` // where to see and acknowledge
+	Version  int             `json:"version"`
+	ID       string          `json:"id"` // of the transition
+	Alarm    alarms.AlarmID  `json:"alarm"`
+	Move     alarms.Move     `json:"move"`
+	From     alarms.State    `json:"from"`
+	To       alarms.State    `json:"to"`
+	Level    alarms.Level    `json:"level"`
+	Priority alarms.Priority `json:"priority"`
+	Due      time.Time       `json:"due"`     // when it happened
+	Noticed  time.Time       `json:"noticed"` // when the watch knew
+	// Language is that of Headline, Sentence and what is told with them, by its code of
+	// ISO 639-1; English where none is given.
+	Language  tongue.Tongue `json:"language,omitempty"`
+	Headline  string        `json:"headline"`
+	Sentence  string        `json:"sentence"`
+	Reason    alarms.Reason `json:"reason"`
+	HouseName string        `json:"house_name,omitempty"`
+	Page      string        `json:"page,omitempty"` // where to see and acknowledge
 	// Acknowledge is where this person acknowledges the alarm with one tap. It is
 	// a permission: whoever has it can do so in that person's name.
 	Acknowledge string `json:"acknowledge,omitempty"`
@@ -41,12 +45,22 @@ type Event struct {
 	Test       bool `json:"test,omitempty"`
 }
 
+// newEventIn is newEvent in a language.
+func (r Rules) newEventIn(l tongue.Tongue, t alarms.Transition) Event {
+	kept := say.In(r.Words)
+	r.Words.Tongue = l
+	if r.Plan != nil {
+		t = say.Retold(r.Plan, t, kept, say.In(r.Words))
+	}
+	return r.newEvent(t)
+}
+
 // newEvent writes t down as an event, with times in the zone of r.Words.
 func (r Rules) newEvent(t alarms.Transition) Event {
 	e := Event{
 		Version: formVersion, ID: t.ID, Alarm: t.Alarm, Move: t.Move, From: t.From, To: t.To,
 		Level: t.Level, Priority: t.Priority, Due: r.local(t.Due), Noticed: r.local(t.Noticed),
-		Sentence: t.Sentence, Reason: t.Reason, HouseName: r.houseName(t.Reason.House), Page: r.Page,
+		Language: r.Words.Tongue, Sentence: t.Sentence, Reason: t.Reason, HouseName: r.houseName(t.Reason.House), Page: r.Page,
 	}
 	e.Reason.Since, e.Reason.Until = r.local(e.Reason.Since), r.local(e.Reason.Until)
 	e.Headline = headline(e, say.In(r.Words))

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 func newMQTT(t *testing.T, out Publisher) *MQTT {
@@ -320,7 +321,7 @@ func TestNewMQTTChecks(t *testing.T) {
 // TestTestMessageTurnsNoLampOn: only the event stream shows it.
 func TestTestMessageTurnsNoLampOn(t *testing.T) {
 	d := &desk{}
-	if err := newMQTT(t, d).Tell(t.Context(), TestTelling("", "lamps", noon)); err != nil {
+	if err := newMQTT(t, d).Tell(t.Context(), TestTelling("", "lamps", tongue.English, noon)); err != nil {
 		t.Fatal(err)
 	}
 	got := d.messages()

@@ -4,13 +4,11 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // Texter sends text messages and lets telephones ring. Its errors keep to the
@@ -75,19 +73,20 @@ type sms struct {
 type draft struct {
 	sms
 	lines  []string
+	hint   string
 	hinted bool
 }
 
 // with is the text that d becomes with one more line.
 func (d *draft) with(line, id string) string {
-	return strings.Join(append(d.lines[:len(d.lines):len(d.lines)], line), "\n") + hint + id
+	return strings.Join(append(d.lines[:len(d.lines):len(d.lines)], line), "\n") + d.hint + id
 }
 
 // finish closes the text.
 func (d *draft) finish(id string) sms {
 	d.text = strings.Join(d.lines, "\n")
 	if d.hinted {
-		d.text += hint
+		d.text += d.hint
 	}
 	d.text += id
 	return d.sms
@@ -103,7 +102,7 @@ func (p *Phone) letters(t Telling) []sms {
 	}
 	id := " (#" + shortID(t.ID) + ")"
 	var out []sms
-	var d draft
+	d := draft{hint: " " + t.Events[0].say(hint)}
 	for i, e := range worstFirst(t.Events) {
 		line := plainSigns(phoneLine(e))
 		if i > 0 && p.texter.Parts(d.with(line, id)) > shortText {
@@ -111,9 +110,9 @@ func (p *Phone) letters(t Telling) []sms {
 		}
 		if len(d.lines) > 0 && p.texter.Parts(d.with(line, id)) > mostText {
 			out = append(out, d.finish(id))
-			d = draft{}
+			d = draft{hint: d.hint}
 		}
-		d.lines = append(d.lines, p.cut(line, hint+id))
+		d.lines = append(d.lines, p.cut(line, d.hint+id))
 		d.worst, d.hinted = max(d.worst, e.Priority), d.hinted || !e.over() && !e.Test && e.Reason.Rule != alarms.RuleLeave
 		if row := rows[e.ID]; row != "" {
 			d.rows = append(d.rows, row)
@@ -122,7 +121,7 @@ func (p *Phone) letters(t Telling) []sms {
 	return append(out, d.finish(id))
 }
 
-const hint = " Reply OK to acknowledge."
+const hint tongue.Text = "Reply OK to acknowledge."
 
 // cut shortens a line that no text has room for.
 func (p *Phone) cut(line, end string) string {
@@ -145,11 +144,11 @@ func phoneLine(e Event) string {
 	case e.Test:
 		return e.Sentence
 	case e.over():
-		return "Over: " + e.Sentence
+		return e.say("Over|told") + ": " + e.Sentence
 	}
-	out := priorityWord(e.Priority) + ": "
+	out := e.say(priorityWord(e.Priority)) + ": "
 	if n := news(e); n != "" {
-		out += n + ". "
+		out += e.say(n) + ". "
 	}
 	return out + e.Sentence
 }
@@ -189,66 +188,4 @@ func (b *Bell) Tell(ctx context.Context, t Telling) error {
 		return ctx.Err()
 	}
 	return b.texter.Ring(ctx, number)
-}
-
-// Sayings of answers to a text.
-const (
-	answerNothing = "Nothing that you were told by text message waits for an acknowledgement."
-	answerUnknown = "That was not understood. Reply OK to acknowledge what you were told last, STATUS, GONE SUN 18:00 or BACK."
-	answerGone    = "When you will be back was not understood, so nothing was set. Reply GONE SUN 18:00, GONE 36 H, GONE 3 DAYS, or GONE for 24 h."
-	answerLong    = "That is longer than 31 days or in the past, so nothing was set. Reply GONE SUN 18:00, GONE 36 H, GONE 3 DAYS, or GONE for 24 h."
-	answerBack    = "You were not away. You are told as before."
-)
-
-// AnswerGone is the answer to an end of a leave that cannot be read; AnswerLong to one
-// that is past, or too far away; AnswerBack to who comes back and was not away.
-func AnswerGone() string { return answerGone }
-func AnswerLong() string { return answerLong }
-func AnswerBack() string { return answerBack }
-
-// AnswerLeave confirms a leave by the sentence of the log.
-func AnswerLeave(sentence string) string { return plainSigns(sentence) }
-
-// AnswerUnknown is the answer to a text that means nothing here.
-func AnswerUnknown() string { return answerUnknown }
-
-// AnswerStatus writes the sentence that the page shows for a telephone.
-func AnswerStatus(sentence string) string { return plainSigns(sentence) }
-
-// AnswerTaken confirms what somebody acknowledged by text: the bodies of the
-// outbox rows that told of it. more is how many alarms told earlier still
-// wait; first is what is told again first if it is no better, its Until zero where
-// it is over.
-func AnswerTaken(bodies [][]byte, words alarms.Words, first alarms.AlarmPicture, more int) (string, error) {
-	w := say.In(words)
-	var what []string
-	var wrong []error
-	for _, b := range bodies {
-		e, err := readEvent(b)
-		if err != nil {
-			wrong = append(wrong, err)
-			continue
-		}
-		e.Reason.Value = nil // it has changed since
-		what = append(what, plainSigns(whereabouts(e)+": "+fact(e, w)))
-	}
-	text := answerNothing
-	if len(what) > 0 {
-		text = "Acknowledged: " + strings.Join(what, "; ") + "."
-		if len(text) > 300 {
-			text = fmt.Sprintf("Acknowledged: %s; and %s.", what[0], count(len(what)-1, "alarm"))
-		}
-	}
-	if until := first.Until; !until.IsZero() && len(what) > 0 {
-		text += " You are told again at " + w.Clock(until, until)
-		if first.Reaches != nil {
-			text += plainSigns(w.ByThen(first.Reaches)) + "."
-		} else {
-			text += " if it is no better by then; OK 90 makes that 90 min."
-		}
-	}
-	if more > 0 {
-		text += fmt.Sprintf(" Told earlier and still open: %s. Reply OK again for that.", count(more, "alarm"))
-	}
-	return text, errors.Join(wrong...)
 }

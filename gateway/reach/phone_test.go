@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // exchange is a telephone exchange that keeps what it is given.
@@ -178,7 +179,7 @@ func TestTheBellRingsForBadNewsOfHighPriority(t *testing.T) {
 		{"medium", telling(garden(), "bell", tooHot(alarms.Medium)), 0},
 		{"over", telling(garden(), "bell", over(alarms.High, alarms.Unacknowledged, noon, time.Hour)), 0},
 		{"over and high", telling(garden(), "bell", over(alarms.High, alarms.Unacknowledged, noon, time.Hour), tooHot(alarms.High)), 1},
-		{"test", TestTelling("Ada", "bell", noon), 1},
+		{"test", TestTelling("Ada", "bell", tongue.English, noon), 1},
 	} {
 		x := &exchange{}
 		if err := NewBell(x, numbers).Tell(t.Context(), c.give); err != nil || len(x.rung) != c.want {
@@ -204,7 +205,7 @@ func TestAnswers(t *testing.T) {
 		more   int
 		want   string
 	}{
-		{nil, none, 0, answerNothing},
+		{nil, none, 0, "Nothing that you were told by text message waits for an acknowledgement."},
 		{[][]byte{body}, alarms.AlarmPicture{Until: noon}, 0, "Acknowledged: Long House, bench: too hot. You are told again at 12:00 if it is no better by then; OK 90 makes that 90 min."},
 		{[][]byte{body}, soon, 0, "Acknowledged: Long House, bench: too hot. You are told again at 12:00, when it may be 35.0 C already."},
 		{[][]byte{body}, none, 0, "Acknowledged: Long House, bench: too hot."},
@@ -212,11 +213,11 @@ func TestAnswers(t *testing.T) {
 			" Told earlier and still open: 2 alarms. Reply OK again for that."},
 		{slices.Repeat([][]byte{body}, 12), none, 0, "Acknowledged: Long House, bench: too hot; and 11 alarms."},
 	} {
-		if got, err := AnswerTaken(c.bodies, alarms.Words{}, c.first, c.more); err != nil || got != c.want {
+		if got, err := (Answers{}).Taken(c.bodies, c.first, c.more); err != nil || got != c.want {
 			t.Errorf("got  %q, %v\nwant %q", got, err, c.want)
 		}
 	}
-	if _, err := AnswerTaken([][]byte{[]byte("?")}, alarms.Words{}, alarms.AlarmPicture{}, 0); err == nil {
+	if _, err := (Answers{}).Taken([][]byte{[]byte("?")}, alarms.AlarmPicture{}, 0); err == nil {
 		t.Error("a broken row is no error")
 	}
 }

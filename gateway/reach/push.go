@@ -132,26 +132,25 @@ func (d Device) name() string {
 // their other devices where they have no other channel.
 func (r Rules) ForgottenRows(person, device, channel string, now time.Time) ([]Outgoing, error) {
 	now = r.local(now)
+	p, _ := r.person(person)
 	e := Event{
 		Version: formVersion, ID: fmt.Sprintf("%s#%d", alarms.TroubleTelling, now.UnixMilli()), Alarm: alarms.TroubleTelling, Move: alarms.Note,
 		Priority: alarms.Medium, Due: now, Noticed: now, Page: r.Page, Reason: alarms.Reason{Rule: alarms.RuleTrouble},
-		Headline: "A device takes no alarms any more",
-		Sentence: fmt.Sprintf("The device %q of %s takes no alarms any more: its push service does not know it, so it was forgotten. "+
+		Language: p.Tongue, Headline: p.Tongue.Say("A device takes no alarms any more"),
+		Sentence: p.Tongue.Say("The device %q of %s takes no alarms any more: its push service does not know it, so it was forgotten. "+
 			"Switch alarms on again on the device itself.", device, person),
 	}
 	var rows []Outgoing
-	for _, p := range r.People {
-		for _, c := range p.Channels {
-			if p.Name != person || c == channel && len(p.Channels) > 1 {
-				continue
-			}
-			row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, c, person, now, false)
-			if err != nil {
-				return nil, err
-			}
-			row.Transition = ""
-			rows = append(rows, row)
+	for _, c := range p.Channels {
+		if c == channel && len(p.Channels) > 1 {
+			continue
 		}
+		row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, c, person, now, false)
+		if err != nil {
+			return nil, err
+		}
+		row.Transition = ""
+		rows = append(rows, row)
 	}
 	return rows, nil
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 const (
@@ -51,7 +52,7 @@ func (p *Push) message(t Telling, most int) ([]byte, error) {
 			m.Tap = tap
 		}
 	}
-	return fitted(m, pushSentences(t), toldAt(t), most)
+	return fitted(m, pushSentences(t), t.Events[0].say(cutShort), toldAt(t), most)
 }
 
 // pushSentences are all sentences, the worst first.
@@ -60,7 +61,7 @@ func pushSentences(t Telling) string {
 	for _, e := range worstFirst(t.Events) {
 		lines = append(lines, e.Sentence)
 		if e.Unanswered > 0 {
-			lines = append(lines, fmt.Sprintf("You are told because nobody acknowledged this within %s.", span(time.Duration(e.Unanswered)*time.Second)))
+			lines = append(lines, e.unanswered())
 		}
 	}
 	return strings.Join(lines, "\n")
@@ -68,13 +69,14 @@ func pushSentences(t Telling) string {
 
 // toldAt ends every message: a device may show it much later.
 func toldAt(t Telling) string {
-	return "\nTold at " + t.At.In(t.Events[0].Due.Location()).Format(clockForm) + "."
+	e := t.Events[0]
+	return "\n" + e.say("Told at %s.", e.Language.Date(clockForm, t.At.In(e.Due.Location())))
 }
 
-const cutShort = "… The rest is on the page."
+const cutShort tongue.Text = "… The rest is on the page."
 
-// fitted gives m a body and shortens its sentences until all of it fits.
-func fitted(m pushed, sentences, end string, most int) ([]byte, error) {
+// fitted gives m a body and shortens its sentences, by cut, until all of it fits.
+func fitted(m pushed, sentences, cut, end string, most int) ([]byte, error) {
 	whole := []rune(sentences)
 	m.Body = sentences + end
 	for keep := len(whole); ; {
@@ -93,7 +95,7 @@ func fitted(m pushed, sentences, end string, most int) ([]byte, error) {
 			return nil, refuse("telling %s cannot be made short enough to be pushed", m.ID)
 		}
 		keep = max(0, keep-max(1, over/utf8.UTFMax))
-		m.Body = strings.TrimSpace(string(whole[:keep])) + cutShort + end
+		m.Body = strings.TrimSpace(string(whole[:keep])) + cut + end
 	}
 }
 

@@ -59,7 +59,7 @@ func (r Rules) Route(t alarms.Transition) ([]Outgoing, error) {
 			h.after, wait = 0, false
 			at, _ = h.when(t)
 		}
-		told := e
+		told := r.newEventIn(h.person.Tongue, t)
 		told.Unanswered = int(h.after / time.Second)
 		told.Acknowledge = r.link(t, h.person, at)
 		repeats := t.Move == alarms.Realarm || t.HandsOver()

@@ -4,6 +4,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // Rules say who is told what, when and how. They are data: nothing here acts.
@@ -14,13 +16,24 @@ type Rules struct {
 	Channels []string // names of all channels that exist
 	Houses   []House  // for names
 	Words    alarms.Words
-	Page     string // address of the page, given in messages
+	// Plan is what a transition is said again by for who is told in another language than
+	// that of Words; nil: its sentence stays as it is.
+	Plan *alarms.Plan
+	Page string // address of the page, given in messages
 	// Link makes the address by which a person may acknowledge an alarm while
 	// that transition is its newest one, until the given time; nil: no links.
 	Link     func(alarm alarms.AlarmID, transition, person string, until time.Time) string
 	LinksFor time.Duration // after the person is told
 	// Leaves are those that run, and those that ran while something was on that may end yet.
 	Leaves []alarms.Leave
+}
+
+// LocaleOf is how a person is told: as the garden's words are, in their own language.
+func (r Rules) LocaleOf(person string) say.Locale {
+	if p, ok := r.person(person); ok {
+		r.Words.Tongue = p.Tongue
+	}
+	return say.In(r.Words)
 }
 
 // House names a house.
@@ -34,7 +47,8 @@ type Person struct {
 	Name     string
 	Channels []string
 	Quiet    Quiet
-	NoLink   bool // may not acknowledge, so gets no link that does
+	Tongue   tongue.Tongue // the language of what they are told
+	NoLink   bool          // may not acknowledge, so gets no link that does
 }
 
 // Quiet are the hours in which a person is told of high priority only. Medium

@@ -13,6 +13,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 const (
@@ -110,7 +111,7 @@ func TestEveryMoveAndStateFits(t *testing.T) {
 		fits(event, garden().newEvent(tr))
 	}
 	fits(state, stateInPicture(alarms.AlarmPicture{ID: hot, Transition: "x#1", State: alarms.Acknowledged, Rule: alarms.RuleLimit, Since: noon, Told: "So."}, noon))
-	for _, give := range []Telling{TestTelling("Ada", "hook", noon), telling(garden(), "hook", full(), tooHot(alarms.Low))} {
+	for _, give := range []Telling{TestTelling("Ada", "hook", tongue.English, noon), telling(garden(), "hook", full(), tooHot(alarms.Low))} {
 		body, err := document(give)
 		if err != nil {
 			t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // testAlarm is the alarm ID in test messages; no real alarm has it.
@@ -25,8 +26,8 @@ func TestBegin(name string) (begin string, ok bool) {
 
 // TestTelling makes a message that shows a channel to work. It says in every
 // form that it is a test and that nothing is wrong.
-func TestTelling(person, channel string, now time.Time) Telling {
-	e := testEvent(person, channel, now)
+func TestTelling(person, channel string, in tongue.Tongue, now time.Time) Telling {
+	e := testEvent(person, channel, in, now)
 	return Telling{ID: rowID(e.ID, channel, person, 0), Channel: channel, Person: person, At: now, Test: true, Events: []Event{e}}
 }
 
@@ -36,8 +37,8 @@ func TestTelling(person, channel string, now time.Time) Telling {
 func (r Rules) TestRows(now time.Time) ([]Outgoing, error) {
 	now = r.local(now)
 	var rows []Outgoing
-	add := func(person, channel string) error {
-		e := testEvent(person, channel, now)
+	add := func(person, channel string, in tongue.Tongue) error {
+		e := testEvent(person, channel, in, now)
 		e.Page = r.Page
 		row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, channel, person, now, false)
 		row.Transition = ""
@@ -45,13 +46,13 @@ func (r Rules) TestRows(now time.Time) ([]Outgoing, error) {
 		return err
 	}
 	for _, c := range r.Follow {
-		if err := add("", c); err != nil {
+		if err := add("", c, r.Words.Tongue); err != nil {
 			return nil, err
 		}
 	}
 	for _, p := range r.People {
 		for _, c := range p.Channels {
-			if err := add(p.Name, c); err != nil {
+			if err := add(p.Name, c, p.Tongue); err != nil {
 				return nil, err
 			}
 		}
@@ -59,17 +60,18 @@ func (r Rules) TestRows(now time.Time) ([]Outgoing, error) {
 	return rows, nil
 }
 
-func testEvent(person, channel string, now time.Time) Event {
-	to := ""
+func testEvent(person, channel string, in tongue.Tongue, now time.Time) Event {
+	said := in.Say("This is a test message from Telltale over the channel %q. Nothing is wrong and there is nothing to do. "+
+		"That it arrived shows that alarms can arrive this way.", channel)
 	if person != "" {
-		to = " to " + person
+		said = in.Say("This is a test message from Telltale to %s over the channel %q. Nothing is wrong and there is nothing to do. "+
+			"That it arrived shows that alarms can arrive this way.", person, channel)
 	}
 	return Event{
 		Version: formVersion, ID: fmt.Sprintf("%s#%d", testAlarm, now.UnixMilli()), Alarm: testAlarm, Move: alarms.Note,
-		Priority: alarms.Low, Due: now, Noticed: now, Test: true,
-		Headline: "Test message: nothing is wrong",
-		Sentence: fmt.Sprintf("This is a test message from Telltale%s over the channel %q. Nothing is wrong and there is nothing to do. "+
-			"That it arrived shows that alarms can arrive this way.", to, channel),
-		Reason: alarms.Reason{Rule: alarms.RulePerson},
+		Priority: alarms.Low, Due: now, Noticed: now, Test: true, Language: in,
+		Headline: in.Say("Test message: nothing is wrong"),
+		Sentence: said,
+		Reason:   alarms.Reason{Rule: alarms.RulePerson},
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 func TestText(t *testing.T) {
@@ -35,14 +36,14 @@ You are told because nobody acknowledged this within 15 minutes.
 
 See and acknowledge here: http://127.0.0.1:8080/
 
-` + caution + "\n"},
+` + string(caution) + "\n"},
 		{"over, sent late", late, "Over: Long House, bench: temperature back within its limits, 29.8 °C at 03:00",
 			`Long House, bench: back within its limits at 29.8 °C; the highest was 34.9 °C.
 It happened at 03:00 on Friday 10 July; this message was sent at 06:30 on Friday 10 July.
 
 See and acknowledge here: http://127.0.0.1:8080/
 
-` + caution + "\n"},
+` + string(caution) + "\n"},
 		{"two together", telling(r, "mail", silent, tooHot(alarms.High)),
 			"High: Long House, bench: too hot, 33.4 °C at 13:00 (and 1 more)",
 			`2 messages came close together. The most urgent comes first.
@@ -57,11 +58,11 @@ Priority: medium.
 
 See and acknowledge here: http://127.0.0.1:8080/
 
-` + caution + "\n"},
-		{"test", TestTelling("Ada", "mail", noon), "Test message from Telltale: nothing is wrong",
+` + string(caution) + "\n"},
+		{"test", TestTelling("Ada", "mail", tongue.English, noon), "Test message from Telltale: nothing is wrong",
 			`This is a test message from Telltale to Ada over the channel "mail". Nothing is wrong and there is nothing to do. That it arrived shows that alarms can arrive this way.
 
-` + caution + "\n"},
+` + string(caution) + "\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

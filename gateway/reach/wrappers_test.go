@@ -12,6 +12,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 func TestTimeLimit(t *testing.T) {
@@ -80,7 +81,7 @@ func TestLimit(t *testing.T) {
 		if err := l.Tell(t.Context(), other); err != nil {
 			t.Errorf("one person's messages held another's: %v", err)
 		}
-		if err := l.Tell(t.Context(), TestTelling("Ada", "mail", time.Now())); err != nil {
+		if err := l.Tell(t.Context(), TestTelling("Ada", "mail", tongue.English, time.Now())); err != nil {
 			t.Errorf("a test was held: %v", err)
 		}
 	})
