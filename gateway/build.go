@@ -238,6 +238,9 @@ func (p *parts) openPage(o Options) error {
 	if p.cfg.Metrics.OnPage {
 		po.Metrics = m.Handler()
 	}
+	if err = p.openAuthority(&po); err != nil {
+		return err
+	}
 	if p.page, err = page.New(po); err != nil {
 		return err
 	}

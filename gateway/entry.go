@@ -28,6 +28,7 @@ const Nowhere = "nowhere"
 type entrance struct {
 	set  SetUp
 	page string // address of the page from then on
+	own  *ownAuthority
 	log  zerolog.Logger
 }
 
@@ -39,7 +40,7 @@ func (p *parts) openEntry(o Options) error {
 	if o.SetUp.At == "" && !p.cfg.Untouched() {
 		return nil // who wrote of page and broker has a screen
 	}
-	e := &entrance{set: *o.SetUp, log: p.logger("setup")}
+	e := &entrance{set: *o.SetUp, log: p.logger("setup"), own: p.ownAuthority()}
 	now, _ := config.LoadToSetUp(e.set.File, e.set.Env)
 	if now == nil || !now.Unclaimed() {
 		return nil // the file has gone on, and this is an older one
@@ -117,6 +118,11 @@ func (e *entrance) make(a entry.Account) (id string, err error) {
 		return "", err
 	}
 	e.log.Info().Str("file", e.set.File).Str("account", id).Msg("the first account was made and the page opened to the network")
+	if a.Authority {
+		if err := e.own.renew(id); err != nil { // its page says it again, and can make one
+			e.log.Warn().Err(err).Msg("the authority could not be made")
+		}
+	}
 	return id, nil
 }
 

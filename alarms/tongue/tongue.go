@@ -54,7 +54,7 @@ type Text string
 
 // tables have the texts in the languages that are not English.
 var tables = map[Tongue][]map[Text]string{
-	German: {german, germanDate, germanPage, germanPageMore, germanPageSetup, germanReach, germanReplies},
+	German: {german, germanDate, germanPage, germanPageMore, germanPageSetup, germanPageTrust, germanReach, germanReplies},
 }
 
 // Say is x in t, with args filled in. What no table has is said in English.

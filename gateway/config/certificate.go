@@ -30,6 +30,22 @@ func (t *table) pair() (cert, key string) {
 	return c.V, k.V
 }
 
+// ownAuthority reads whether the page has certificates of the board's own authority.
+func (t *table) ownAuthority(p Page) bool {
+	own := t.flag("own-authority")
+	switch {
+	case !own.V:
+	case t.has("certificate-file"):
+		t.problem(own.at, "makes certificates of its own, and certificate-file names one: keep one of them")
+	case p.ProxyTLS:
+		t.problem(own.at, "makes the page speak TLS, which a proxy does by behind-tls-proxy: keep one of them")
+	}
+	return own.V
+}
+
+// TLS reports whether the page speaks it.
+func (p Page) TLS() bool { return p.CertFile != "" || p.OwnAuthority }
+
 // existing reads the name of a file that must be there, and the file.
 func (t *table) existing(key string) (value[string], []byte) {
 	v := t.text(key)

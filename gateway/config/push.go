@@ -35,14 +35,14 @@ func contact(s string) bool {
 
 // checkPush reports that phones take no alarms from a page without HTTPS.
 func checkPush(c *Config, root *table) {
-	if c.Page.CertFile != "" || c.Page.ProxyTLS {
+	if c.Page.TLS() || c.Page.ProxyTLS {
 		return
 	}
 	for _, t := range root.children("channel") {
 		pushes := func(ch Channel) bool { return ch.Name == t.name && ch.Kind == ByPush && !ch.Rehearse }
 		if slices.ContainsFunc(c.Reach.Channels, pushes) {
 			root.warn(t.spot("kind"), "reaches no phone while the page is served without HTTPS, only browsers on this machine; "+
-				"give [page] certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
+				"say own-authority = true in [page], give it certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 		}
 	}
 }

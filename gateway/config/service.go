@@ -42,6 +42,7 @@ type Page struct {
 	PasswordHash Secret // instead: an Argon2id hash, which begins with $argon2id$
 	CertFile     string // PEM; with KeyFile: TLS
 	KeyFile      string
+	OwnAuthority bool          // TLS with certificates of the board's own authority
 	ProxyTLS     bool          // a proxy in front speaks TLS
 	Hosts        []string      // names by which browsers reach the page
 	URL          string        // where people find it, for messages; may be empty
@@ -143,6 +144,7 @@ func readPage(root *table) (Page, Metrics) {
 	address := t.address("address", defaultPage)
 	p := Page{Name: t.text("name").V, Address: address.or(defaultPage), ProxyTLS: t.flag("behind-tls-proxy").V, URL: t.text("link").V}
 	p.CertFile, p.KeyFile = t.pair()
+	p.OwnAuthority = t.ownAuthority(p)
 	if p.URL != "" {
 		t.checkURL(t.spot("link"), p.URL, true)
 	}
@@ -172,8 +174,8 @@ func checkPageReach(t *table, p Page, address value[string], locked bool) {
 		t.problem(t.spot("behind-tls-proxy"), "says that others come in through a proxy, so the page needs a password: give password-file or accounts")
 	case p.URL != "" && !locked && !ownMachine(p.URL):
 		t.problem(t.spot("link"), "says that others reach the page there, so it needs a password: give password-file or accounts (got %q)", p.URL)
-	case open && p.CertFile == "" && !p.ProxyTLS:
-		t.warn(address.at, "lets the password cross the network unprotected; give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
+	case open && !p.TLS() && !p.ProxyTLS:
+		t.warn(address.at, "lets the password cross the network unprotected; say own-authority = true, give certificate-file and key-file, or put a TLS proxy in front and say behind-tls-proxy = true")
 	}
 }
 

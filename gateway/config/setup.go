@@ -31,7 +31,7 @@ func (c *Config) Watches() bool { return len(c.Plan.Houses) > 0 }
 // this machine reaches what there is.
 func (c *Config) Unclaimed() bool {
 	p, b := c.Page, c.Broker
-	return !c.Watches() && len(p.Accounts) == 0 && !p.Password.Given() && !p.PasswordHash.Given() && p.CertFile == "" && !p.ProxyTLS && p.URL == "" && len(p.Hosts) == 0 &&
+	return !c.Watches() && len(p.Accounts) == 0 && !p.Password.Given() && !p.PasswordHash.Given() && !p.TLS() && !p.ProxyTLS && p.URL == "" && len(p.Hosts) == 0 &&
 		loopback.Address(p.Address) && b.Run && loopback.Address(b.Address) && len(b.Accounts) == 0
 }
 

@@ -25,6 +25,8 @@ type view struct {
 	Field string // that it is at
 	Name  string // as it was typed
 	ID    string // to sign in with
+	On    string // path of the page to go on to
+	Own   bool   // an authority is wanted
 }
 
 var stages = map[stage]string{asking: "code", taken: "taken", made: "taken", closed: "closed"}
@@ -89,7 +91,7 @@ func (s *Server) show(r *http.Request, v *view) {
 		v.Stage = map[stage]string{taken: "account", made: "made"}[at]
 	}
 	if at == made && mine {
-		_, _ = s.lock.make(ticketOf(r), s.now(), nil, func() { v.ID = s.id })
+		_, _ = s.lock.make(ticketOf(r), s.now(), nil, func() { v.ID, v.On = s.id, s.on })
 	}
 }
 
@@ -137,18 +139,21 @@ func triesWords(n int) string {
 }
 
 func (s *Server) postAccount(r *http.Request, v *view) (status int, done bool) {
-	v.Name = r.PostForm.Get("name")
+	v.Name, v.Own = r.PostForm.Get("name"), r.PostForm.Get("authority") != ""
 	made := false
 	mine, err := s.lock.make(ticketOf(r), s.now(), func() error {
 		if r.PostForm.Get("password") != r.PostForm.Get("again") {
 			return &Refused{"again", "The two passwords are not the same."}
 		}
-		id, err := s.o.Make(Account{Name: v.Name, Password: r.PostForm.Get("password"), Certificate: s.cert})
+		id, err := s.o.Make(Account{Name: v.Name, Password: r.PostForm.Get("password"), Certificate: s.cert, Authority: v.Own})
 		if err == nil {
-			s.id, made = id, true
+			s.id, s.on, made = id, "/first", true
+			if v.Own {
+				s.on = "/authority"
+			}
 		}
 		return err
-	}, func() { v.ID = s.id })
+	}, func() { v.ID, v.On = s.id, s.on })
 	refused, mendable := errors.AsType[*Refused](err)
 	switch {
 	case !mine:

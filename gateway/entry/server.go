@@ -37,6 +37,7 @@ type Options struct {
 type Account struct {
 	Name, Password string
 	Certificate    Certificate
+	Authority      bool // it wants one of its own to be made
 }
 
 // Refused is why an account was not made, in a sentence, at a field of the form:
@@ -66,6 +67,7 @@ type Server struct {
 	heard map[netip.AddrPort]bool // it listens there
 	told  map[netip.AddrPort]bool // why it does not was told
 	id    string                  // of the account that was made; the lock guards it
+	on    string                  // where its maker goes on; the lock guards it
 	news  chan struct{}           // the lock has another stage
 }
 

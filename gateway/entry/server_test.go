@@ -64,7 +64,7 @@ func TestTheCodeLetsOneBrowserIn(t *testing.T) {
 	for range 2 {
 		both.Go(func() {
 			status, text := post(t, ann, at, "name", "Ann", "password", good, "again", good)
-			wants(t, status, text, 200, "It is written", "<strong>ann</strong>")
+			wants(t, status, text, 200, "It is written", "<strong>ann</strong>", `href="/first"`, `location.replace("/first")`)
 		})
 	}
 	both.Wait()
@@ -74,6 +74,9 @@ func TestTheCodeLetsOneBrowserIn(t *testing.T) {
 	wants(t, status, text, 200, "The code has been used")
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	if len(p.accounts) == 1 && p.accounts[0].Authority {
+		t.Error("an authority is made that nobody asked for")
+	}
 	if len(p.accounts) != 1 || p.reloads != 1 || p.accounts[0].Name != "Ann" || p.accounts[0].Password != good {
 		t.Errorf("%d accounts were made, and Telltale began anew %d times, want one each", len(p.accounts), p.reloads)
 	}
@@ -288,5 +291,25 @@ func TestTheCertificateIsTheOneThatWasTold(t *testing.T) {
 	if old, err := tls.Dial("tcp", u.Host, &tls.Config{InsecureSkipVerify: true, MaxVersion: tls.VersionTLS11}); err == nil {
 		old.Close()
 		t.Error("it speaks TLS 1.1")
+	}
+}
+
+// Who wants an authority goes on to its page, and the wish outlives a mistake.
+func TestAnAuthorityIsMadeIfWanted(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	ann := browser(t, "127.0.0.1")
+	status, text := post(t, ann, at, "code", code)
+	wants(t, status, text, 200, `name="authority" type="checkbox" value="1">`)
+	status, text = post(t, ann, at, "name", "Ann", "password", good, "again", "other plain words", "authority", "1")
+	wants(t, status, text, 422, `name="authority" type="checkbox" value="1" checked>`)
+	status, text = post(t, ann, at, "name", "Ann", "password", good, "again", good, "authority", "1")
+	wants(t, status, text, 200, "It is written", `href="/authority"`, `location.replace("/authority")`)
+	status, text = get(t, ann, at)
+	wants(t, status, text, 200, `href="/authority"`)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if len(p.accounts) != 1 || !p.accounts[0].Authority {
+		t.Errorf("made were %d accounts", len(p.accounts))
 	}
 }

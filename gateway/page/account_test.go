@@ -55,7 +55,7 @@ func TestAccountsAreRefused(t *testing.T) {
 
 // full are options with every feature, so that every route is there.
 func fullOptions(f *fakeWatch) Options {
-	return Options{Watch: f, Accounts: people(), Tending: plainTending(f), Course: newFakeCourse(f), First: newFakeFirst(),
+	return Options{Watch: f, Accounts: people(), Tending: plainTending(f), Course: newFakeCourse(f), First: newFakeFirst(), Authority: newFakeAuthority(),
 		Push: newFakePush(), AckLinks: door.NewAckLinks([]byte("k")), Metrics: http.NotFoundHandler()}
 }
 
@@ -86,7 +86,7 @@ func TestLookingChangesNothing(t *testing.T) {
 			if a.StatusCode != http.StatusUnauthorized {
 				t.Errorf("%s by a stranger: got status %d, want 401", pattern, a.StatusCode)
 			}
-		case method == "GET" && !slices.Contains([]string{"GET /healthz", "GET /static/{file}", "GET /sign-in", "GET /tap", "GET /worker.js", "GET /manifest.webmanifest"}, pattern):
+		case method == "GET" && !slices.Contains([]string{"GET /healthz", "GET /authority.cer", "GET /static/{file}", "GET /sign-in", "GET /tap", "GET /worker.js", "GET /manifest.webmanifest"}, pattern):
 			gets++
 			a, text := stranger.get(path, "Accept", "application/json")
 			if a.StatusCode != http.StatusUnauthorized || strings.Contains(text, "Long House") {

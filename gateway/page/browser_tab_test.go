@@ -100,7 +100,7 @@ func browserPath(t *testing.T) string {
 }
 
 // launch starts a browser that keeps what it keeps in dir.
-func launch(path, dir string) (context.Context, func(), error) {
+func launch(path, dir string, further ...chromedp.ExecAllocatorOption) (context.Context, func(), error) {
 	options := append([]chromedp.ExecAllocatorOption{}, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(path),
 		chromedp.UserDataDir(dir), chromedp.WindowSize(1280, 900),
@@ -109,6 +109,7 @@ func launch(path, dir string) (context.Context, func(), error) {
 		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true),
 		chromedp.Flag("hide-scrollbars", true),
 		chromedp.Flag("host-resolver-rules", "MAP garden.example.org 127.0.0.1, MAP mail.example.net 127.0.0.1"))
+	options = append(options, further...)
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, stopTab := chromedp.NewContext(alloc)
 	stop := func() {

@@ -67,7 +67,7 @@ func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 	}
 	say, now := s.wordsOf(r), s.watch.Now()
 	a := s.options.First.Arrivals()
-	v := firstView{frame: s.frame(r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Garden: garden, Look: "/first?part=1"}
+	v := firstView{frame: s.frame(r, "Set up"), Broker: a.Broker, File: garden.File, Watches: garden.Watches, Garden: garden, Look: "/first?part=1", Trust: s.options.Authority != nil}
 	if of != "" {
 		v.Look += "&" + url.Values{"of": {of}}.Encode()
 		a.Topics = slices.DeleteFunc(slices.Clone(a.Topics), func(t Arrival) bool { return t.Topic != of && !strings.HasPrefix(t.Topic, of+"/") })

@@ -41,6 +41,7 @@ type firstView struct {
 	Watches bool
 	Topics  []topicView
 	Further string
+	Trust   bool // there is a page for that
 }
 
 // given is what a visitor types into a probe, or lets it read.

@@ -2,6 +2,7 @@ package page
 
 import (
 	"cmp"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"net"
@@ -47,6 +48,10 @@ type Options struct {
 
 	// CertFile and KeyFile, both or none, make the server speak TLS.
 	CertFile, KeyFile string
+	// Certificate does so too, and gives one for each connection; nil: the files.
+	Certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)
+	// Authority lets devices know the page; nil: that is not offered.
+	Authority Authority
 	// ProxyTLS says that a proxy in front speaks TLS, so that cookies may be
 	// marked for TLS only.
 	ProxyTLS bool
@@ -100,6 +105,9 @@ func (o *Options) Check() error {
 	if (o.CertFile == "") != (o.KeyFile == "") {
 		add("the page's certificate and key files must be given both or not at all")
 	}
+	if o.CertFile != "" && o.Certificate != nil {
+		add("the page has a certificate from two sides")
+	}
 	o.Hosts = slices.Clone(o.Hosts)
 	for i, h := range o.Hosts {
 		o.Hosts[i] = strings.ToLower(strings.TrimSpace(h))
@@ -114,7 +122,7 @@ func (o *Options) Check() error {
 // door is what of o is about who is let in.
 func (o *Options) door() door.Options {
 	return door.Options{Password: o.Password, PasswordHash: o.PasswordHash, Accounts: o.Accounts, Key: o.Key, Memory: o.Memory,
-		Hosts: o.Hosts, TLS: o.CertFile != "", ProxyTLS: o.ProxyTLS, Log: o.Log}
+		Hosts: o.Hosts, TLS: o.CertFile != "" || o.Certificate != nil, Promises: o.CertFile != "", ProxyTLS: o.ProxyTLS, Log: o.Log}
 }
 
 // forgetSecrets keeps nothing longer than needed.

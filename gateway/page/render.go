@@ -53,7 +53,8 @@ func readViews() (views, error) {
 		"steps":   func(id alarms.AlarmID) []string { return strings.SplitAfter(string(id), "/") },
 		"visible": visible,
 		"pieces":  func(payload string) []string { return strings.SplitAfter(payload, ",") },
-		"parts":   func(sentence string) []string { return strings.SplitAfter(sentence, ".") }} // of the names in it
+		"parts":   func(sentence string) []string { return strings.SplitAfter(sentence, ".") }, // of the names in it
+		"after":   func(sep, s string) []string { return strings.SplitAfter(s, sep) }}
 	names, err := fs.Glob(files, "templates/*.html")
 	if err != nil {
 		return v, err

@@ -85,6 +85,7 @@ func (s *Server) routes() (http.Handler, error) {
 		drills{s}.routes,
 		links{s}.ackRoutes,
 		devices{s}.pushRoutes,
+		trust{s}.routes,
 		s.modemRoutes,
 		entrance{s}.accountRoutes,
 		keepsakes{s}.reportRoutes,

@@ -20,6 +20,7 @@ type garden struct {
 	*started
 	f        *fakeWatch
 	first    *fakeFirst
+	own      *fakeAuthority
 	ackLinks *door.AckLinks
 }
 
@@ -27,11 +28,11 @@ type garden struct {
 func everything(t *testing.T) *garden {
 	t.Helper()
 	f, tend := tended()
-	g := &garden{f: f, first: newFakeFirst(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
+	g := &garden{f: f, first: newFakeFirst(), own: newFakeAuthority(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
 	beat(t, f)
 	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
-		AckLinks: g.ackLinks, First: g.first, Changes: newFakeChanges(t), Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
+		AckLinks: g.ackLinks, First: g.first, Authority: g.own, Changes: newFakeChanges(t), Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
 }
 
@@ -188,6 +189,7 @@ func (b *tab) tourForms(g *garden, look func(name string)) {
 	b.truth("it says what to type", `document.querySelector("svg.qr")`)
 	look("/first/account")
 	g.first.change(func(f *fakeFirst) { f.garden.Gives, f.garden.Without = false, false })
+	b.tourAuthority(g, look)
 	b.waiting(g.base, "/probes/bench-1")
 	b.do(chromedp.Click(chromedp.ID("temperature-ice")), chromedp.Click(chromedp.ID("temperature-ask")))
 	b.truth("it is worked out", `document.querySelector(".proposal")`)
@@ -198,6 +200,34 @@ func (b *tab) tourForms(g *garden, look func(name string)) {
 	b.do(chromedp.Click(chromedp.CSS(`form[action="/test-message"] button`)))
 	b.truth("it is followed", `document.querySelector("#tested [role=status]")`)
 	look("/test-message")
+}
+
+// tourAuthority is the page of the authority in each state.
+func (b *tab) tourAuthority(g *garden, look func(name string)) {
+	b.t.Helper()
+	show := func(name string) {
+		b.waiting(g.base, "/authority")
+		b.truth("all is unfolded", `[...document.querySelectorAll("main details")].every((d) => d.open = true)`)
+		look("/authority " + name)
+	}
+	show("to be made")
+	g.own.made(b.t)
+	show("made")
+	g.own.set(func(s *AuthorityState) {
+		s.InUse, s.Lacking = true, []string{"192.0.2.77", "garden-board-of-a-long-name.example.org"}
+	})
+	show("of other names")
+	g.own.set(func(s *AuthorityState) {
+		*s = AuthorityState{Wrong: "/var/lib/telltale/page-authority: it is not whole: two certificates and a key belong into it"}
+	})
+	show("damaged")
+	g.own.made(b.t)
+	b.waiting(g.base, "/authority")
+	b.do(chromedp.Click(chromedp.ID("serve")))
+	b.truth("the watch starts anew", `document.getElementById("open")`)
+	look("/authority/use")
+	b.waiting(g.base, "/first")
+	look("/first with an authority")
 }
 
 // tourFronts are all states of the front page.

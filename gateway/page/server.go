@@ -67,6 +67,9 @@ func New(o Options) (*Server, error) {
 	}
 	o.forgetSecrets()
 	s := &Server{watch: o.Watch, words: words.New(o.Words).Telling(o.Plan), options: o, log: o.Log, door: d, limits: timeLimits{readTimeout, writeTimeout}, now: time.Now}
+	if o.Certificate != nil {
+		s.tls = &tls.Config{GetCertificate: o.Certificate, NextProtos: []string{"h2", "http/1.1"}}
+	}
 	if o.CertFile != "" {
 		pair, err := tls.LoadX509KeyPair(o.CertFile, o.KeyFile)
 		if err != nil {

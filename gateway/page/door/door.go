@@ -27,17 +27,20 @@ type Options struct {
 	Memory       Memory   // of who is signed in; nil: until the watch stops
 	Hosts        []string // names by which browsers reach the page, in small letters; none: any
 	TLS          bool     // the page speaks it itself
-	ProxyTLS     bool     // a proxy in front of it does
-	Log          zerolog.Logger
+	// Promises says that browsers may hold the page to that for a month: not where its
+	// certificate may become one that they do not know.
+	Promises bool
+	ProxyTLS bool // a proxy in front of it does
+	Log      zerolog.Logger
 }
 
 // Door lets people and programs in, and keeps others out.
 type Door struct {
-	log     zerolog.Logger
-	hosts   []string
-	tls     bool
-	proxied bool
-	keys    keyring
+	log      zerolog.Logger
+	hosts    []string
+	promises bool
+	proxied  bool
+	keys     keyring
 	*sessions
 	limiter  *limiter      // of guessing, by client
 	byName   *limiter      // and by account
@@ -47,7 +50,7 @@ type Door struct {
 
 // New takes over what memory has. Options.Check has looked at o.
 func New(o Options) (*Door, error) {
-	d := &Door{log: o.Log, hosts: o.Hosts, tls: o.TLS, proxied: o.ProxyTLS, hashing: make(chan struct{}, 1),
+	d := &Door{log: o.Log, hosts: o.Hosts, promises: o.Promises, proxied: o.ProxyTLS, hashing: make(chan struct{}, 1),
 		limiter: newLimiter(freeTries), byName: newLimiter(freeForName), sessions: newSessions(o.TLS || o.ProxyTLS, o.Key)}
 	d.failed = func(err error) { d.log.Error().Err(err).Msg("who is signed in could not be written down") }
 	if err := d.load(o.Memory); err != nil {

@@ -68,7 +68,7 @@ func (d *Door) secureHeaders(h http.Header) {
 	if d.Secure || d.Loopback.Load() && len(d.hosts) == 0 { // elsewhere browsers do not heed it
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 	}
-	if d.tls { // where a proxy speaks TLS, this is for the proxy to say
+	if d.promises { // where a proxy speaks TLS, this is for the proxy to say
 		h.Set("Strict-Transport-Security", strictTransport)
 	}
 }
