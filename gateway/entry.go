@@ -97,7 +97,7 @@ func (e *entrance) make(a entry.Account) (id string, err error) {
 	}
 	hash, err := passwords.New(a.Password)
 	if err != nil {
-		return "", &entry.Refused{Field: "password", Say: "The password " + err.Error() + "."}
+		return "", &entry.Refused{Field: "password", Say: "The password %s.", Args: []any{err}}
 	}
 	d, problems := edit.OpenDraft(e.set.File, e.set.Env)
 	if d == nil {
@@ -113,7 +113,7 @@ func (e *entrance) make(a entry.Account) (id string, err error) {
 	case errors.Is(err, edit.ErrChanged):
 		return "", &entry.Refused{Say: "The configuration was changed at the same moment. Nothing was written. Send the form once more."}
 	case errors.Is(err, edit.ErrWrite):
-		return "", &entry.Refused{Say: "Telltale may not write its configuration: " + err.Error() + ". Nothing was changed."}
+		return "", &entry.Refused{Say: "Telltale may not write its configuration: %v. Nothing was changed.", Args: []any{err}}
 	case err != nil:
 		return "", err
 	}

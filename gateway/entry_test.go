@@ -106,7 +106,7 @@ func TestTheFirstAccountIsWritten(t *testing.T) {
 		{"Ada", "short", "password", "The password must hold at least 12 characters"},
 	} {
 		_, err := e.make(entry.Account{Name: bad.name, Password: bad.password, Certificate: cert})
-		if r, is := errors.AsType[*entry.Refused](err); !is || r.Field != bad.field || !strings.Contains(r.Say, bad.say) {
+		if r, is := errors.AsType[*entry.Refused](err); !is || r.Field != bad.field || !strings.Contains(r.Error(), bad.say) {
 			t.Errorf("%q, %q: got %v, want %q", bad.name, bad.password, err, bad.say)
 		}
 	}

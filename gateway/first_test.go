@@ -17,6 +17,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/link"
@@ -349,7 +350,7 @@ func TestAFormChangesTheFile(t *testing.T) {
 	s := setUp(t, string(text))
 	const at = "house/long-house/control/thermostat/stage/hot"
 	values := func() map[string][]string {
-		f, there, err := s.Form(at)
+		f, there, err := s.Form(tongue.English, at)
 		ok(t, err)
 		if !there {
 			t.Fatal("the stage has no form")
@@ -364,21 +365,21 @@ func TestAFormChangesTheFile(t *testing.T) {
 	}
 	v := values()
 	v["set-point"] = []string{"28"}
-	out, _, err := s.Fill(at, v)
+	out, _, err := s.Fill(tongue.English, at, v)
 	ok(t, err)
 	if out.Wrong() || s.reloads != 0 {
 		t.Fatalf("%+v, %d reloads", out.Problems, s.reloads)
 	}
-	ok(t, s.Change(t.Context(), at, v, out.Mark, "Ada"))
-	if err := s.Change(t.Context(), at, v, out.Mark, "Ada"); !errors.Is(err, page.ErrFirstChanged) {
+	ok(t, s.Change(t.Context(), tongue.English, at, v, out.Mark, "Ada"))
+	if err := s.Change(t.Context(), tongue.English, at, v, out.Mark, "Ada"); !errors.Is(err, page.ErrFirstChanged) {
 		t.Errorf("a mark of before: %v", err)
 	}
 	bad := values()
 	bad["set-point"] = []string{"hot"}
-	out, _, err = s.Fill(at, bad)
+	out, _, err = s.Fill(tongue.English, at, bad)
 	ok(t, err)
 	var refused *page.FirstRefused
-	if err := s.Change(t.Context(), at, bad, out.Mark, "Ada"); !errors.As(err, &refused) {
+	if err := s.Change(t.Context(), tongue.English, at, bad, out.Mark, "Ada"); !errors.As(err, &refused) {
 		t.Errorf("what is wrong: %v", err)
 	}
 	now, err := os.ReadFile(s.file)

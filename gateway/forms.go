@@ -4,36 +4,37 @@ import (
 	"context"
 	"net/url"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/page"
 )
 
 // Things implements page.Changes.
-func (f *first) Things() ([]forms.Thing, error) {
+func (f *first) Things(in tongue.Tongue) ([]forms.Thing, error) {
 	d, err := f.open()
 	if err != nil {
 		return nil, err
 	}
-	return forms.Things(d), nil
+	return forms.Things(d, in), nil
 }
 
 // Form implements page.Changes.
-func (f *first) Form(at string) (form forms.Form, ok bool, err error) {
+func (f *first) Form(in tongue.Tongue, at string) (form forms.Form, ok bool, err error) {
 	d, err := f.open()
 	if err != nil {
 		return form, false, err
 	}
-	form, ok = forms.Of(d, at)
+	form, ok = forms.Of(d, in, at)
 	return form, ok, nil
 }
 
 // Fill implements page.Changes.
-func (f *first) Fill(at string, v url.Values) (out forms.Filled, ok bool, err error) {
+func (f *first) Fill(in tongue.Tongue, at string, v url.Values) (out forms.Filled, ok bool, err error) {
 	d, err := f.open()
 	if err != nil {
 		return out, false, err
 	}
-	form, ok := forms.Of(d, at)
+	form, ok := forms.Of(d, in, at)
 	if !ok {
 		return out, false, nil
 	}
@@ -41,14 +42,14 @@ func (f *first) Fill(at string, v url.Values) (out forms.Filled, ok bool, err er
 }
 
 // Change implements page.Changes.
-func (f *first) Change(_ context.Context, at string, v url.Values, mark, by string) error {
+func (f *first) Change(_ context.Context, in tongue.Tongue, at string, v url.Values, mark, by string) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	d, err := f.open()
 	if err != nil {
 		return err
 	}
-	form, ok := forms.Of(d, at)
+	form, ok := forms.Of(d, in, at)
 	if !ok || d.Mark() != mark {
 		return page.ErrFirstChanged
 	}

@@ -104,10 +104,11 @@ var sideways = map[string]string{
 	"gateway/page gateway/loopback":   "loopback is a leaf, and says it once",
 	"gateway/reach gateway/loopback":  "loopback is a leaf, and says it once",
 
-	"gateway/page gateway/decode":   "decode is pure: how a payload may be read is offered as decode says it",
-	"gateway/metrics gateway/modem": "how the modem is is plain data, and counted as it is",
-	"gateway/page gateway/modem":    "how the modem is is plain data, and shown as it is",
-	"gateway/page gateway/manual":   "a leaf: the texts of Help are the same as on the terminal",
+	"gateway/page gateway/decode":      "decode is pure: how a payload may be read is offered as decode says it",
+	"gateway/entry gateway/page/words": "the language of a visitor is found in one way",
+	"gateway/metrics gateway/modem":    "how the modem is is plain data, and counted as it is",
+	"gateway/page gateway/modem":       "how the modem is is plain data, and shown as it is",
+	"gateway/page gateway/manual":      "a leaf: the texts of Help are the same as on the terminal",
 
 	"gateway/page/draw gateway/page/words":       "a drawing has words in it, and says in words what it shows",
 	"gateway/page/draw gateway/page/service":     "what is drawn of the past has the shape in which the watch gives it",

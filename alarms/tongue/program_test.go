@@ -24,7 +24,7 @@ import (
 // spoken are the packages whose words people read in their own language: what they
 // say is a tongue.Text. Left in English is what is said to whoever looks after the
 // program: errors, the log, the command line.
-var spoken = map[string]bool{"gateway/reach": true}
+var spoken = map[string]bool{"gateway/config/forms": true, "gateway/entry": true, "gateway/reach": true}
 
 // untold are strings with words, of the packages above, that are nothing that is
 // said; each with why.
@@ -36,6 +36,8 @@ var untold = map[string]string{
 	"the message waits: too many came at once":                                     inTheLog,
 	"the message was cut short, because the watch stops":                           inTheLog,
 	"the message was not delivered and is tried again":                             inTheLog,
+	"The half hour for it is over.":                                                inTheLog,
+	"Five wrong codes were given.":                                                 inTheLog,
 	"record attempts in":                                                           inTheLog,
 	"; it said %q":                                                                 anError,
 	"given up after trying for %s (%d times): %v":                                  anError,

@@ -54,7 +54,18 @@ type Text string
 
 // tables have the texts in the languages that are not English.
 var tables = map[Tongue][]map[Text]string{
-	German: {german, germanDate, germanPage, germanPageMore, germanPageSetup, germanPageTrust, germanReach, germanReplies},
+	German: {
+		german,
+		germanDate,
+		germanEntry,
+		germanForms,
+		germanPage,
+		germanPageMore,
+		germanPageSetup,
+		germanPageTrust,
+		germanReach,
+		germanReplies,
+	},
 }
 
 // Say is x in t, with args filled in. What no table has is said in English.

@@ -26,15 +26,15 @@ func newManual() *cobra.Command {
 			case len(args) == 0:
 				return printTopics(cmd.OutOrStdout())
 			}
-			text, err := manual.Text(args[0])
+			text, err := manual.English.Text(args[0])
 			if err != nil {
-				return usage(fmt.Errorf("%w%s", err, config.Meant(args[0], walk.Each(manual.Topics(), func(t manual.Topic) string { return t.Name }))))
+				return usage(fmt.Errorf("%w%s", err, config.Meant(args[0], walk.Each(manual.English.Topics(), func(t manual.Topic) string { return t.Name }))))
 			}
 			_, err = fmt.Fprint(cmd.OutOrStdout(), text)
 			return err
 		},
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			names := walk.Each(manual.Topics(), func(t manual.Topic) string { return t.Name + "\t" + t.Title })
+			names := walk.Each(manual.English.Topics(), func(t manual.Topic) string { return t.Name + "\t" + t.Title })
 			return names, cobra.ShellCompDirectiveNoFileComp
 		},
 	}
@@ -44,7 +44,7 @@ func newManual() *cobra.Command {
 
 func printTopics(w io.Writer) error {
 	var b strings.Builder
-	for _, t := range manual.Topics() {
+	for _, t := range manual.English.Topics() {
 		fmt.Fprintf(&b, "%-12s %s\n", t.Name, t.Title)
 	}
 	_, err := fmt.Fprintf(w, "%s\ntelltale manual TOPIC shows one, telltale manual --find WORDS what holds some words.\n", b.String())
@@ -52,7 +52,7 @@ func printTopics(w io.Writer) error {
 }
 
 func printFound(w io.Writer, words string) error {
-	found := manual.Find(words)
+	found := manual.English.Find(words)
 	if len(found) == 0 {
 		return fmt.Errorf("nothing in the manual holds all of %q: try fewer words", words)
 	}

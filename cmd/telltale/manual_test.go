@@ -13,7 +13,7 @@ func TestManual(t *testing.T) {
 	if code := list.exit(); code != exitStopped {
 		t.Errorf("it ends with %d", code)
 	}
-	for _, topic := range manual.Topics() {
+	for _, topic := range manual.English.Topics() {
 		if !strings.Contains(list.stdout(), topic.Name) || !strings.Contains(list.stdout(), topic.Title) {
 			t.Errorf("%s is not listed in\n%s", topic.Name, list.stdout())
 		}
@@ -33,7 +33,7 @@ func TestManual(t *testing.T) {
 
 // Every command is in the manual, and the manual names no other.
 func TestTheManualHasEveryCommand(t *testing.T) {
-	text, err := manual.Text("commands")
+	text, err := manual.English.Text("commands")
 	ok(t, err)
 	for _, c := range newRoot().Commands() {
 		if c.Name() != "help" && !c.Hidden && !strings.Contains(text, "`telltale "+c.Name()) {

@@ -8,6 +8,9 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+
+	"telltale/alarms/tongue"
+	"telltale/gateway/page/words"
 )
 
 //go:embed page.html
@@ -25,6 +28,7 @@ type view struct {
 	Field string // that it is at
 	Name  string // as it was typed
 	ID    string // to sign in with
+	in    tongue.Tongue
 	On    string // path of the page to go on to
 	Own   bool   // an authority is wanted
 }
@@ -33,7 +37,10 @@ var stages = map[stage]string{asking: "code", taken: "taken", made: "taken", clo
 
 // handler answers at / and nowhere else.
 func (s *Server) handler() http.Handler {
-	page := template.Must(template.New("page").Parse(pageText))
+	pages := map[tongue.Tongue]*template.Template{}
+	for _, in := range tongue.Tongues() {
+		pages[in] = template.Must(template.New("page").Funcs(template.FuncMap{"say": in.Say, "lang": in.Code}).Parse(pageText))
+	}
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusForbidden) }))
 	return cross.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -42,7 +49,7 @@ func (s *Server) handler() http.Handler {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
-		v := view{Nonce: rand.Text()}
+		v := view{Nonce: rand.Text(), in: words.LocaleOf(r, false, false).Tongue}
 		status := http.StatusOK
 		done := false
 		if r.Method == http.MethodPost {
@@ -51,7 +58,7 @@ func (s *Server) handler() http.Handler {
 			s.show(r, &v)
 		}
 		var text bytes.Buffer
-		if err := page.Execute(&text, v); err != nil {
+		if err := pages[v.in].Execute(&text, v); err != nil {
 			s.o.Log.Error().Err(err).Msg("the page of the first set-up could not be drawn")
 			status = http.StatusInternalServerError
 		}
@@ -100,7 +107,7 @@ func (s *Server) post(w http.ResponseWriter, r *http.Request, v *view) (status i
 	defer s.changed()
 	if err := r.ParseForm(); err != nil {
 		s.show(r, v)
-		v.Wrong = "That form could not be read."
+		v.Wrong = v.in.Say("That form could not be read.")
 		return http.StatusBadRequest, false
 	}
 	if r.PostForm.Has("code") {
@@ -123,19 +130,19 @@ func (s *Server) postCode(w http.ResponseWriter, r *http.Request, v *view) int {
 		return http.StatusForbidden
 	}
 	v.Field = "code"
-	v.Wrong = fmt.Sprintf("The code has eight letters and digits, such as 7K2M-9QXD; this had none, more or fewer. It did not count: %s left.", triesWords(left))
+	v.Wrong = v.in.Say("The code has eight letters and digits, such as 7K2M-9QXD; this had none, more or fewer. It did not count: %s left.", triesWords(v.in, left))
 	if tidied(typed) != "" {
-		s.o.Log.Warn().Str("from", r.RemoteAddr).Msgf("A wrong code was given for the first set-up: %s left.", triesWords(left))
-		v.Wrong = fmt.Sprintf("That is not the code: %s left.", triesWords(left))
+		s.o.Log.Warn().Str("from", r.RemoteAddr).Msgf("A wrong code was given for the first set-up: %s left.", triesWords(tongue.English, left))
+		v.Wrong = v.in.Say("That is not the code: %s left.", triesWords(v.in, left))
 	}
 	return http.StatusForbidden
 }
 
-func triesWords(n int) string {
+func triesWords(in tongue.Tongue, n int) string {
 	if n == 1 {
-		return "one try is"
+		return in.Say("one try is")
 	}
-	return fmt.Sprintf("%d tries are", n)
+	return in.Say("%d tries are", n)
 }
 
 func (s *Server) postAccount(r *http.Request, v *view) (status int, done bool) {
@@ -143,7 +150,7 @@ func (s *Server) postAccount(r *http.Request, v *view) (status int, done bool) {
 	made := false
 	mine, err := s.lock.make(ticketOf(r), s.now(), func() error {
 		if r.PostForm.Get("password") != r.PostForm.Get("again") {
-			return &Refused{"again", "The two passwords are not the same."}
+			return &Refused{Field: "again", Say: "The two passwords are not the same."}
 		}
 		id, err := s.o.Make(Account{Name: v.Name, Password: r.PostForm.Get("password"), Certificate: s.cert, Authority: v.Own})
 		if err == nil {
@@ -160,11 +167,11 @@ func (s *Server) postAccount(r *http.Request, v *view) (status int, done bool) {
 		s.show(r, v)
 		return http.StatusForbidden, false
 	case mendable:
-		v.Stage, v.Wrong, v.Field = "account", refused.Say, refused.Field
+		v.Stage, v.Wrong, v.Field = "account", v.in.Say(refused.Say, refused.Args...), refused.Field
 		return http.StatusUnprocessableEntity, false
 	case err != nil:
 		s.o.Log.Error().Err(err).Msg("the first account could not be made")
-		v.Stage, v.Wrong = "account", "It could not be written; the log of Telltale says why. Nothing was changed."
+		v.Stage, v.Wrong = "account", v.in.Say("It could not be written; the log of Telltale says why. Nothing was changed.")
 		return http.StatusInternalServerError, false
 	}
 	v.Stage = "made"

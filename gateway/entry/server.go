@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"telltale/alarms/tongue"
 )
 
 // Options say where to listen and what to do for who knows the code.
@@ -42,9 +44,13 @@ type Account struct {
 
 // Refused is why an account was not made, in a sentence, at a field of the form:
 // name, password, or none.
-type Refused struct{ Field, Say string }
+type Refused struct {
+	Field string
+	Say   tongue.Text
+	Args  []any
+}
 
-func (r *Refused) Error() string { return r.Say }
+func (r *Refused) Error() string { return tongue.English.Say(r.Say, r.Args...) }
 
 const (
 	lookEvery  = 5 * time.Second // for further addresses

@@ -9,12 +9,16 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"telltale/alarms/tongue"
+	"telltale/gateway/page/words"
 )
 
 const good = "four plain garden words"
@@ -45,7 +49,7 @@ func TestTheCodeLetsOneBrowserIn(t *testing.T) {
 		t.Error("the page repeats a password")
 	}
 	p.mu.Lock()
-	p.refuse = &Refused{"password", "The password is too short."}
+	p.refuse = &Refused{Field: "password", Say: "The password is too short."}
 	p.mu.Unlock()
 	status, text = post(t, ann, at, "name", "Ann", "password", good, "again", good)
 	wants(t, status, text, 422, "The password is too short.")
@@ -312,4 +316,35 @@ func TestAnAuthorityIsMadeIfWanted(t *testing.T) {
 	if len(p.accounts) != 1 || !p.accounts[0].Authority {
 		t.Errorf("made were %d accounts", len(p.accounts))
 	}
+}
+
+// The way in speaks the language that is chosen on the device.
+func TestTheWayInIsInGerman(t *testing.T) {
+	p := play(t, nil)
+	at, code := p.code()
+	ada := browser(t, "127.0.0.1")
+	to, err := url.Parse(at)
+	ok(t, err)
+	ada.Jar.SetCookies(to, []*http.Cookie{{Name: words.TongueCookie, Value: tongue.German.Code(), Path: "/", Secure: true}})
+	english := regexp.MustCompile(`(?i)\b(the|and|is|your|not|with|there|this|code of|left)\b`)
+	markup := regexp.MustCompile(`(?s)<style.*?</style>|<script.*?</script>|<[^>]*>`)
+	in := func(status int, text string, wantStatus int, said ...string) {
+		t.Helper()
+		wants(t, status, text, wantStatus, append(said, `<html lang="de">`)...)
+		if word := english.FindString(markup.ReplaceAllString(text, " ")); word != "" {
+			t.Errorf("%q in\n%s", word, text)
+		}
+	}
+	status, text := get(t, ada, at)
+	in(status, text, 200, "Wer ist da?", "im Journal (<code>journalctl -u telltale</code>), steht ein Code")
+	status, text = post(t, ada, at, "code", "0000-0000")
+	in(status, text, 403, "Das ist nicht der Code: noch 4 Versuche.")
+	status, text = post(t, ada, at, "code", code)
+	in(status, text, 200, "Eigenes Konto", "mindestens 12 Zeichen")
+	status, text = post(t, ada, at, "name", "Ada", "password", good, "again", "other")
+	in(status, text, 422, "Die beiden Passwörter sind nicht gleich.")
+	status, text = post(t, ada, at, "name", "Ada", "password", good, "again", good)
+	in(status, text, 200, "Dort anmelden als <strong>ada</strong>.", "Noch nicht da, bitte warten")
+	status, text = get(t, browser(t, "127.0.0.1"), at)
+	wants(t, status, text, 200, "The code has been used", `<html lang="en">`)
 }

@@ -1,6 +1,7 @@
 package manual
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -8,12 +9,14 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"telltale/alarms"
 	"telltale/alarms/control"
+	"telltale/alarms/tongue"
 )
 
 // constants returns the values of the text constants of a type of the core.
@@ -73,36 +76,74 @@ func known(t *testing.T) (headed, named []string) {
 
 // limited reports whether the topic of the config says that q takes limits.
 func limited(q alarms.Quantity) bool {
-	return regexp.MustCompile("(?m)^\\| `" + string(q) + "` \\| [^|]*\\|[^|]*\\| yes \\|").MatchString(source("config"))
+	return regexp.MustCompile("(?m)^\\| `" + string(q) + "` \\| [^|]*\\|[^|]*\\| yes \\|").MatchString(English.source("config"))
 }
 
-// The topic has a heading for every alarm, and a word for every rule.
+// The topic has a heading for every alarm, and a word for every rule, in every language.
 func TestEveryAlarmHasItsPlace(t *testing.T) {
-	text := source("alarms")
-	var heads strings.Builder
-	for line := range strings.Lines(text) {
-		if strings.HasPrefix(line, "###") {
-			heads.WriteString(line)
-		}
-	}
 	headed, named := known(t)
-	for _, mark := range headed {
-		if !strings.Contains(heads.String(), "`"+mark+"`") {
-			t.Errorf("alarms.md has no heading with `%s`", mark)
-		}
-	}
-	for _, mark := range named {
-		if !strings.Contains(text, "`"+mark+"`") && !(strings.HasSuffix(mark, "/") && strings.Contains(heads.String(), "`"+mark)) {
-			t.Errorf("alarms.md says nothing of `%s`", mark)
-		}
-	}
 	if len(headed) < 40 {
 		t.Errorf("found %d kinds of alarm: too few to judge", len(headed))
 	}
 	known := strings.Join(headed, " ") + " "
-	for _, m := range regexp.MustCompile("`\\.\\.\\./([a-z-]+)`").FindAllStringSubmatch(heads.String(), -1) {
-		if !strings.Contains(known, ".../"+m[1]+" ") && m[1] != "unwatched" {
-			t.Errorf("alarms.md has a heading of `.../%s`, which no alarm is called", m[1])
+	for _, in := range tongue.Tongues() {
+		text, heads := In(in).source("alarms"), strings.Join(headings(In(in)), "\n")
+		for _, mark := range headed {
+			if !strings.Contains(heads, "`"+mark+"`") {
+				t.Errorf("alarms.md in %s has no heading with `%s`", in.Name(), mark)
+			}
+		}
+		for _, mark := range named {
+			if !strings.Contains(text, "`"+mark+"`") && !(strings.HasSuffix(mark, "/") && strings.Contains(heads, "`"+mark)) {
+				t.Errorf("alarms.md in %s says nothing of `%s`", in.Name(), mark)
+			}
+		}
+		for _, m := range regexp.MustCompile("`\\.\\.\\./([a-z-]+)`").FindAllStringSubmatch(heads, -1) {
+			if !strings.Contains(known, ".../"+m[1]+" ") && m[1] != "unwatched" {
+				t.Errorf("alarms.md in %s has a heading of `.../%s`, which no alarm is called", in.Name(), m[1])
+			}
+		}
+	}
+}
+
+// headings are those of the topic that name alarms.
+func headings(in In) (all []string) {
+	for line := range strings.Lines(in.source("alarms")) {
+		if strings.HasPrefix(line, "###") {
+			all = append(all, line)
+		}
+	}
+	return all
+}
+
+// In every language the topic is the same: each heading has the same alarms, each part as
+// many paragraphs, points and examples, and each says the same keys of the config.
+func TestTheTopicIsWholeInEveryLanguage(t *testing.T) {
+	quoted := regexp.MustCompile("`[^`]+`")
+	shape := func(in In) (all []string) {
+		for _, part := range strings.Split(in.source("alarms"), "\n#")[1:] {
+			head, rest, _ := strings.Cut(part, "\n")
+			level, _, _ := strings.Cut(head, " ")
+			said := quoted.FindAllString(strings.ReplaceAll(part, "```", ""), -1)
+			slices.Sort(said)
+			all = append(all, fmt.Sprintf("%s %q, %d points, %d examples, %d rows, %q", level, quoted.FindAllString(head, -1), strings.Count(rest, "\n- "),
+				strings.Count(rest, "```text"), strings.Count(rest, "\n| "), slices.Compact(said)))
+		}
+		return all
+	}
+	want := shape(English)
+	for _, in := range tongue.Tongues() {
+		if In(in) != English && In(in).source("alarms") == English.source("alarms") {
+			t.Errorf("there is no alarms.md in %s", in.Name())
+		}
+		got := shape(In(in))
+		if len(got) != len(want) {
+			t.Errorf("%s: %d parts, want %d", in.Name(), len(got), len(want))
+		}
+		for i := range min(len(got), len(want)) {
+			if got[i] != want[i] {
+				t.Errorf("%s:\ngot  %s\nwant %s", in.Name(), got[i], want[i])
+			}
 		}
 	}
 }
@@ -110,7 +151,7 @@ func TestEveryAlarmHasItsPlace(t *testing.T) {
 // examples are the sentences of a topic, each in a block of its own.
 func examples(topic string) []string {
 	var out []string
-	for _, m := range regexp.MustCompile("(?s)```text\n(.*?)```").FindAllStringSubmatch(source(topic), -1) {
+	for _, m := range regexp.MustCompile("(?s)```text\n(.*?)```").FindAllStringSubmatch(English.source(topic), -1) {
 		out = append(out, strings.Join(strings.Fields(m[1]), " "))
 	}
 	return out

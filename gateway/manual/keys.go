@@ -4,6 +4,9 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
+
+	"telltale/alarms/tongue"
 )
 
 // Section is what the topic config says of one table of the config.
@@ -32,7 +35,7 @@ var (
 // one of several by their kind are left out.
 func Sections() []Section {
 	var all []Section
-	body := source("config")
+	body := English.source("config")
 	if i := strings.Index(body, "\n## Quantities"); i >= 0 {
 		body = body[:i]
 	}
@@ -89,3 +92,27 @@ func (s *Section) row(line string) {
 		s.Keys = append(s.Keys, Key{name[1], cells[1], cells[2], strings.Trim(cells[3], "`")})
 	}
 }
+
+// Says is a sentence of a section or of a key of Sections in the language of in. The
+// table of the sentences is keys.de.md, for German.
+func (in In) Says(sentence string) string {
+	if said, ok := keys()[in][sentence]; ok {
+		return said
+	}
+	return sentence
+}
+
+// keys are the tables of sentences, English first, by language.
+var keys = sync.OnceValue(func() map[In]map[string]string {
+	all := map[In]map[string]string{}
+	for _, t := range tongue.Tongues() {
+		all[In(t)] = map[string]string{}
+		table, _ := files.ReadFile("keys." + string(t) + ".md") // English has none
+		for line := range strings.Lines(string(table)) {
+			if cells := strings.Split(strings.Trim(line, "|\n "), " | "); len(cells) == 2 {
+				all[In(t)][cells[0]] = cells[1]
+			}
+		}
+	}
+	return all
+})

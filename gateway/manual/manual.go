@@ -3,7 +3,8 @@
 //
 // It promises that a topic is the same text on the terminal and on the page, and
 // that links lead only to other topics of it. The texts are the Markdown files of
-// this directory. It knows nothing of the rest of the program.
+// this directory: topic.md in English, and topic.de.md in German, where there is one.
+// It knows nothing of the rest of the program.
 package manual
 
 import (
@@ -21,10 +22,18 @@ import (
 	"github.com/yuin/goldmark/parser"
 	"github.com/yuin/goldmark/text"
 	"github.com/yuin/goldmark/util"
+
+	"telltale/alarms/tongue"
 )
 
 //go:embed *.md
 var files embed.FS
+
+// In is the manual in a language, as far as it is written in that, else in English.
+type In tongue.Tongue
+
+// English is the manual as it was written.
+const English = In(tongue.English)
 
 // ErrNoTopic is within the error for a topic that is not there.
 var ErrNoTopic = errors.New("there is no such topic")
@@ -40,18 +49,21 @@ var order = []string{"start", "probes", "broker", "limits", "outlook", "thermost
 	"page", "figures", "install", "store", "copies", "commands", "config", "alarms", "trouble"}
 
 // Topics lists all topics in the order in which one would read them.
-func Topics() []Topic {
+func (in In) Topics() []Topic {
 	var out []Topic
 	for _, name := range order {
-		first, _, _ := strings.Cut(source(name), "\n")
+		first, _, _ := strings.Cut(in.source(name), "\n")
 		out = append(out, Topic{name, strings.TrimPrefix(first, "# ")})
 	}
 	return out
 }
 
 // source returns the Markdown of a topic, "" of one that is not there.
-func source(name string) string {
-	b, err := files.ReadFile(name + ".md")
+func (in In) source(name string) string {
+	b, err := files.ReadFile(name + "." + string(in) + ".md")
+	if err != nil {
+		b, err = files.ReadFile(name + ".md")
+	}
 	if err != nil {
 		return ""
 	}
@@ -63,8 +75,8 @@ var links = regexp.MustCompile(`\[([^\]]+)\]\(([a-z]+)\.md\)`)
 
 // Text returns a topic as Markdown that is read as it is, on a terminal. The
 // error is ErrNoTopic within a sentence that names what there is.
-func Text(name string) (string, error) {
-	s := source(name)
+func (in In) Text(name string) (string, error) {
+	s := in.source(name)
 	if s == "" {
 		return "", missing(name)
 	}
@@ -77,8 +89,8 @@ func missing(name string) error {
 
 // HTML returns a topic as HTML, its links made by to from the name of a topic.
 // The error is as that of Text.
-func HTML(name string, to func(topic string) string) (template.HTML, error) {
-	s := source(name)
+func (in In) HTML(name string, to func(topic string) string) (template.HTML, error) {
+	s := in.source(name)
 	if s == "" {
 		return "", missing(name)
 	}
@@ -115,14 +127,14 @@ type Passage struct {
 // Find returns the passages (a paragraph, a point of a list, a row of a table or a
 // block of code with its heading) that hold all of the words, in whatever case and
 // order; none for no words.
-func Find(words string) []Passage {
+func (in In) Find(words string) []Passage {
 	want := strings.Fields(strings.ToLower(words))
 	if len(want) == 0 {
 		return nil
 	}
 	var out []Passage
-	for _, t := range Topics() {
-		for _, p := range passages(t) {
+	for _, t := range in.Topics() {
+		for _, p := range in.passages(t) {
 			all := strings.ToLower(p.Heading + " " + p.Text)
 			holds := true
 			for _, w := range want {
@@ -137,7 +149,7 @@ func Find(words string) []Passage {
 }
 
 // passages cuts a topic into what can be found.
-func passages(t Topic) []Passage {
+func (in In) passages(t Topic) []Passage {
 	var out []Passage
 	heading, now, code := t.Title, []string{}, false
 	end := func() {
@@ -146,7 +158,7 @@ func passages(t Topic) []Passage {
 		}
 		now = nil
 	}
-	for line := range strings.Lines(source(t.Name)) {
+	for line := range strings.Lines(in.source(t.Name)) {
 		line = strings.TrimRight(line, "\n")
 		trimmed := strings.TrimSpace(line)
 		switch {

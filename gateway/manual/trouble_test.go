@@ -40,7 +40,7 @@ func program(t *testing.T) string {
 // them in quotation marks, with dots for what differs. Words of less than three are
 // no quotes.
 func quotes(topic string) []string {
-	text := regexp.MustCompile("(?s)```.*?```|`[^`]*`").ReplaceAllString(source(topic), "")
+	text := regexp.MustCompile("(?s)```.*?```|`[^`]*`").ReplaceAllString(English.source(topic), "")
 	var out []string
 	for _, part := range regexp.MustCompile(`\n\n|\n(?:[-0-9])`).Split(text, -1) {
 		for _, m := range regexp.MustCompile(`"([^"]+)"`).FindAllStringSubmatch(strings.Join(strings.Fields(part), " "), -1) {
@@ -70,7 +70,7 @@ func TestTroubleQuotesTheProgram(t *testing.T) {
 	if n < 40 {
 		t.Errorf("found %d quotes: too few to judge", n)
 	}
-	if entries := strings.Count(source("trouble"), "\n### "); entries < 25 {
+	if entries := strings.Count(English.source("trouble"), "\n### "); entries < 25 {
 		t.Errorf("trouble.md has %d entries, want 25 at least", entries)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/page/answer"
 )
@@ -14,14 +15,14 @@ import (
 // Changes is what the page needs to change what is set up: the configuration as forms.
 type Changes interface {
 	// Things lists all that has a form, or can be added.
-	Things() ([]forms.Thing, error)
+	Things(in tongue.Tongue) ([]forms.Thing, error)
 	// Form is that of an address; false: there is none.
-	Form(at string) (forms.Form, bool, error)
+	Form(in tongue.Tongue, at string) (forms.Form, bool, error)
 	// Fill says what would come of a form with these values.
-	Fill(at string, v url.Values) (forms.Filled, bool, error)
+	Fill(in tongue.Tongue, at string, v url.Values) (forms.Filled, bool, error)
 	// Change writes them as they were shown by the Filled with that mark, and makes the
 	// watch start again. Errors: ErrFirstChanged, *FirstRefused.
-	Change(ctx context.Context, at string, v url.Values, mark, by string) error
+	Change(ctx context.Context, in tongue.Tongue, at string, v url.Values, mark, by string) error
 }
 
 // changes are the pages of the forms.
@@ -50,7 +51,7 @@ type changePart struct {
 }
 
 func (s changes) list(w http.ResponseWriter, r *http.Request) error {
-	all, err := s.options.Changes.Things()
+	all, err := s.options.Changes.Things(s.wordsOf(r).Tongue)
 	if err != nil {
 		return unreadable(err)
 	}
@@ -82,7 +83,7 @@ type changeView struct {
 
 func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 	at := r.URL.Query().Get("at")
-	f, ok, err := s.options.Changes.Form(at)
+	f, ok, err := s.options.Changes.Form(s.wordsOf(r).Tongue, at)
 	if err != nil {
 		return unreadable(err)
 	}
@@ -99,7 +100,7 @@ func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
 // show shows what would come of a form.
 func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert string) error {
 	at := r.PostForm.Get("at")
-	f, ok, err := s.options.Changes.Fill(at, r.PostForm)
+	f, ok, err := s.options.Changes.Fill(s.wordsOf(r).Tongue, at, r.PostForm)
 	if err != nil {
 		return unreadable(err)
 	}
@@ -125,7 +126,7 @@ func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert 
 
 func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	at := r.PostForm.Get("at")
-	err := s.options.Changes.Change(r.Context(), at, r.PostForm, r.PostForm.Get("mark"), s.who(w, r))
+	err := s.options.Changes.Change(r.Context(), s.wordsOf(r).Tongue, at, r.PostForm, r.PostForm.Get("mark"), s.who(w, r))
 	var refused *FirstRefused
 	switch {
 	case errors.Is(err, ErrFirstChanged):

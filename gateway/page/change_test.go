@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/config/forms"
 )
@@ -44,23 +45,25 @@ func (f *fakeChanges) open() *edit.Draft {
 	return d
 }
 
-func (f *fakeChanges) Things() ([]forms.Thing, error) { return forms.Things(f.open()), nil }
+func (f *fakeChanges) Things(in tongue.Tongue) ([]forms.Thing, error) {
+	return forms.Things(f.open(), in), nil
+}
 
-func (f *fakeChanges) Form(at string) (forms.Form, bool, error) {
-	form, is := forms.Of(f.open(), at)
+func (f *fakeChanges) Form(in tongue.Tongue, at string) (forms.Form, bool, error) {
+	form, is := forms.Of(f.open(), in, at)
 	return form, is, nil
 }
 
-func (f *fakeChanges) Fill(at string, v url.Values) (forms.Filled, bool, error) {
+func (f *fakeChanges) Fill(in tongue.Tongue, at string, v url.Values) (forms.Filled, bool, error) {
 	d := f.open()
-	form, is := forms.Of(d, at)
+	form, is := forms.Of(d, in, at)
 	if !is {
 		return forms.Filled{}, false, nil
 	}
 	return forms.Fill(d, form, v), true, nil
 }
 
-func (f *fakeChanges) Change(_ context.Context, at string, v url.Values, mark, by string) error {
+func (f *fakeChanges) Change(_ context.Context, _ tongue.Tongue, at string, v url.Values, mark, by string) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.err != nil {

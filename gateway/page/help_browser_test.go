@@ -13,7 +13,7 @@ func TestBrowserShowsTheManual(t *testing.T) {
 	t.Parallel()
 	st := start(t, Options{Watch: newFake()})
 	addresses := []string{"/help", "/help?find=disk"}
-	for _, topic := range manual.Topics() {
+	for _, topic := range manual.English.Topics() {
 		addresses = append(addresses, "/help/"+topic.Name)
 	}
 	for scheme, width := range map[string]int64{"light": 360, "dark": 1280} {
@@ -21,7 +21,7 @@ func TestBrowserShowsTheManual(t *testing.T) {
 		b.scheme(scheme)
 		for i, address := range addresses {
 			b.do(chromedp.Navigate(st.base + address))
-			b.truth("the topics are listed", fmt.Sprintf(`document.querySelectorAll(".topics a").length == %d`, len(manual.Topics())))
+			b.truth("the topics are listed", fmt.Sprintf(`document.querySelectorAll(".topics a").length == %d`, len(manual.English.Topics())))
 			b.truth("nothing is wider than the window", `document.documentElement.scrollWidth <= innerWidth`)
 			b.shot(fmt.Sprintf("help-%d-%d-%s", i, width, scheme))
 			b.noComplaints()

@@ -17,7 +17,7 @@ func TestHelp(t *testing.T) {
 		t.Error("the navigation lacks the manual")
 	}
 	_, list := s.get("/help")
-	for _, topic := range manual.Topics() {
+	for _, topic := range manual.English.Topics() {
 		resp, text := s.get("/help/" + topic.Name)
 		if resp.StatusCode != http.StatusOK || strings.Count(text, "<h1") != 1 || !strings.Contains(list, `href="/help/`+topic.Name+`"`) {
 			t.Errorf("%s: %s, %d titles", topic.Name, resp.Status, strings.Count(text, "<h1"))

@@ -6,11 +6,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/manual"
 )
@@ -27,6 +30,7 @@ type Field struct {
 	Needed  bool
 	Figure  bool // a number is usual
 
+	in   tongue.Tongue
 	path []string // of its table
 	key  string   // empty: it asks what that table is called
 	is   sort
@@ -54,30 +58,35 @@ var (
 	withUnit    = regexp.MustCompile(`^[0-9.]+ \S`)
 )
 
-// plainly takes the Markdown out of a sentence.
-func plainly(s string) string {
-	return strings.NewReplacer("`[]`", none, "`true`", "yes", "`false`", "no", "`", "", `"`, "").Replace(s)
+// plainly is a sentence of the manual without its Markdown.
+func (b builder) plainly(s string) string {
+	return strings.NewReplacer("`[]`", b.Say(none), "`true`", b.Say(yes), "`false`", b.Say(no), "`", "", `"`, "").Replace(b.said(s))
 }
 
-const none = "none" // an empty list, where that is not the same as no list
+const (
+	none tongue.Text = "none|a list" // an empty one, where that is not the same as no list
+	yes  tongue.Text = "yes"
+	no   tongue.Text = "no"
+)
 
 func upper(s string) string {
-	if s == "" {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(first)) + s[n:]
 }
 
 // field makes the field of a key, as it stands at value.
 func (b builder) field(name string, path []string, k manual.Key, value any) Field {
-	f := Field{Name: name, path: path, key: k.Name, Label: upper(strings.ReplaceAll(k.Name, "-", " ")) + ": " + plainly(k.Says), Needed: strings.HasPrefix(k.Else, "needed")}
+	f := Field{Name: name, path: path, key: k.Name, in: b.Tongue, Label: upper(b.Say("%s: %s|a key", strings.ReplaceAll(k.Name, "-", " "), b.plainly(k.Says))), Needed: strings.HasPrefix(k.Else, "needed")}
 	example := exampleOf(k)
 	switch v := example.(type) {
 	case int64, float64:
 		f.is, f.Figure = figure, true
 	case bool:
 		f.is = yesNo
-		f.Choices = []Choice{{"", "left out"}, {"yes", "yes"}, {"no", "no"}}
+		f.Choices = []Choice{{"", b.Say("left out")}, {string(yes), b.Say(yes)}, {string(no), b.Say(no)}}
 	case []any:
 		f.is = list
 	case string:
@@ -87,35 +96,35 @@ func (b builder) field(name string, path []string, k manual.Key, value any) Fiel
 	}
 	f.Offers = b.offers(path, k)
 	if f.is == words && (strings.HasPrefix(k.Says, "`\"") || strings.HasSuffix(k.Name, "priority")) {
-		f.Choices = append([]Choice{{"", "left out"}}, walk.Each(f.Offers, func(o string) Choice { return Choice{o, o} })...)
+		f.Choices = append([]Choice{{"", b.Say("left out")}}, walk.Each(f.Offers, func(o string) Choice { return Choice{o, o} })...)
 		f.Offers = nil
 	}
-	f.Value = shown(value)
+	f.Value = b.shown(value)
 	if f.Value != "" && len(f.Choices) > 0 && !slices.ContainsFunc(f.Choices, func(c Choice) bool { return c.Value == f.Value }) {
 		f.Choices = append(f.Choices, Choice{f.Value, f.Value})
 	}
-	f.Hint = hint(&f, k, example)
+	f.Hint = b.hint(&f, k, example)
 	return f
 }
 
 // hint says what holds without a value, and how one looks.
-func hint(f *Field, k manual.Key, example any) string {
+func (b builder) hint(f *Field, k manual.Key, example any) string {
 	var all []string
 	if k.Else != "" && !f.Needed {
-		all = append(all, "Left empty: "+placeholder.ReplaceAllString(plainly(k.Else), "its name in the file")+".")
+		all = append(all, b.Say("Left empty: %s.", placeholder.ReplaceAllString(b.plainly(k.Else), b.Say("its name in the file"))))
 	}
 	if f.Needed && k.Else != "needed" {
-		all = append(all, upper(plainly(k.Else))+".")
+		all = append(all, upper(b.plainly(k.Else))+".")
 	}
 	switch {
 	case len(f.Choices) > 0:
 	case f.is == list && len(f.Offers) > 0:
-		all = append(all, "One or several, with commas between: "+strings.Join(f.Offers, ", ")+".")
+		all = append(all, b.Say("One or several, with commas between: %s.", strings.Join(f.Offers, ", ")))
 		f.Offers = nil
 	case f.is == list:
-		all = append(all, "With commas between, such as "+shown(example)+".")
-	case len(f.Offers) == 0 && shown(example) != "":
-		all = append(all, "Such as "+shown(example)+".")
+		all = append(all, b.Say("With commas between, such as %s.", b.shown(example)))
+	case len(f.Offers) == 0 && b.shown(example) != "":
+		all = append(all, b.Say("Such as %s.", b.shown(example)))
 	}
 	return strings.Join(all, " ")
 }
@@ -136,7 +145,7 @@ func exampleOf(k manual.Key) any {
 }
 
 // shown is a value of the file as people write it.
-func shown(v any) string {
+func (b builder) shown(v any) string {
 	switch v := v.(type) {
 	case string:
 		return v
@@ -146,12 +155,12 @@ func shown(v any) string {
 		return strconv.FormatFloat(v, 'f', -1, 64)
 	case bool:
 		if v {
-			return "yes"
+			return string(yes)
 		}
-		return "no"
+		return string(no)
 	case []any:
 		if len(v) == 0 {
-			return none
+			return b.Say(none)
 		}
 		return strings.Join(walk.Each(v, func(one any) string { return fmt.Sprint(one) }), ", ")
 	}
@@ -178,10 +187,10 @@ func (f *Field) value() any {
 	n, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-").Replace(text), 64)
 	switch {
 	case f.is == yesNo:
-		return text == "yes"
+		return text == string(yes)
 	case f.is == list:
 		all := []string{}
-		if text == none {
+		if text == f.in.Say(none) {
 			return all
 		}
 		for _, one := range strings.Split(text, ",") {

@@ -47,7 +47,7 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 			return out
 		}
 		if path[len(path)-1] = names[fresh]; d.Value(path...) != nil {
-			f.Named.Wrong = fmt.Sprintf("There is one called %s already.", names[fresh])
+			f.Named.Wrong = f.Named.in.Say("There is one called %s already.", names[fresh])
 			return out
 		}
 		d.Open(path...)
@@ -67,7 +67,7 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 func (f *Field) names(all map[string]string) bool {
 	id := edit.NewID(f.Value, "", nil)
 	if f.Value == "" || strings.HasPrefix(id, "-") {
-		f.Wrong = "Say what it is called."
+		f.Wrong = f.in.Say("Say what it is called.")
 		return false
 	}
 	all[f.path[len(f.path)-1]] = id

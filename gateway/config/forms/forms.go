@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/manual"
 )
@@ -49,18 +50,22 @@ const (
 // Line of the file that comes (+), goes (-), stays ( ), or of many that stay (~).
 type Line struct{ Move, Text string }
 
-// builder makes forms of a draft.
+// builder makes forms of a draft, in a language.
 type builder struct {
+	tongue.Tongue
 	d        *edit.Draft
 	sections []manual.Section
 }
 
-func of(d *edit.Draft) builder { return builder{d, manual.Sections()} }
+func of(d *edit.Draft, in tongue.Tongue) builder { return builder{in, d, manual.Sections()} }
+
+// said is a sentence of the manual.
+func (b builder) said(sentence string) string { return manual.In(b.Tongue).Says(sentence) }
 
 // Things lists what can be changed, in the order of the kinds, each below what it
 // belongs to.
-func Things(d *edit.Draft) []Thing {
-	return of(d).below(nil, 0)
+func Things(d *edit.Draft, in tongue.Tongue) []Thing {
+	return of(d, in).below(nil, 0)
 }
 
 // below lists what stands right below a path, and below that.
@@ -76,7 +81,7 @@ func (b builder) below(path []string, deep int) (all []Thing) {
 		last := steps[len(steps)-1]
 		if !own(last) {
 			one := append(at, last)
-			all = append(all, Thing{At: address(one), Title: k.title, Deep: deep, Empty: b.d.Value(one...) == nil})
+			all = append(all, Thing{At: address(one), Title: b.Say(k.title), Deep: deep, Empty: b.d.Value(one...) == nil})
 			all = append(all, b.below(one, deep+1)...)
 			continue
 		}
@@ -85,11 +90,11 @@ func (b builder) below(path []string, deep int) (all []Thing) {
 			if _, isTable := b.d.Value(one...).(map[string]any); !isTable || !b.fits(k, one) {
 				continue
 			}
-			all = append(all, Thing{At: address(one), Title: k.titled(b.name(one)), Deep: deep})
+			all = append(all, Thing{At: address(one), Title: b.titled(k, b.name(one)), Deep: deep})
 			all = append(all, b.below(one, deep+1)...)
 		}
 		if k.more != "" {
-			all = append(all, Thing{At: address(append(at, fresh)), Title: k.more, Deep: deep, New: true})
+			all = append(all, Thing{At: address(append(at, fresh)), Title: b.Say(k.more), Deep: deep, New: true})
 		}
 	}
 	return all
@@ -106,7 +111,9 @@ func (k *kind) parent() (p *kind) {
 	return p
 }
 
-func (k *kind) titled(name string) string { return strings.ReplaceAll(k.title, "%s", name) }
+func (b builder) titled(k *kind, name string) string {
+	return strings.ReplaceAll(b.Say(k.title), "%s", name)
+}
 
 // name is how people call a table.
 func (b builder) name(path []string) string {
@@ -119,8 +126,8 @@ func (b builder) name(path []string) string {
 func address(path []string) string { return strings.Join(path, "/") }
 
 // Of is the form of an address; false: there is none.
-func Of(d *edit.Draft, at string) (Form, bool) {
-	b, path := of(d), strings.Split(at, "/")
+func Of(d *edit.Draft, in tongue.Tongue, at string) (Form, bool) {
+	b, path := of(d, in), strings.Split(at, "/")
 	for i := range kinds {
 		if k := &kinds[i]; b.fits(k, path) {
 			return b.form(k, at, path)
@@ -138,9 +145,12 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	if !ok || isNew && k.more == "" || !isNew && own(k.path[len(k.path)-1]) && !isTable || above && !b.there(k, path) {
 		return Form{}, false
 	}
-	f := Form{At: at, Title: k.titled(b.name(path)), Says: s.Says, Caution: k.says, Removes: !isNew && isTable && len(path) > 1}
+	f := Form{At: at, Title: b.titled(k, b.name(path)), Says: b.said(s.Says), Removes: !isNew && isTable && len(path) > 1}
+	if k.says != "" {
+		f.Caution = b.Say(k.says)
+	}
 	if isNew {
-		f.Title, f.Named = k.more, b.named(k, path)
+		f.Title, f.Named = b.Say(k.more), b.named(k, path)
 	}
 	if s.Many {
 		b.elements(&f, path, s)
@@ -154,7 +164,7 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 		}
 		for _, name := range names {
 			one := append(slices.Clone(path), name)
-			g := Group{Title: groupTitle(name, in), Fields: b.fields(one, in.Keys, name+"."), rare: true}
+			g := Group{Title: b.groupTitle(name, in), Fields: b.fields(one, in.Keys, name+"."), rare: true}
 			for i := range g.Fields {
 				g.Fields[i].Needed = false // the whole of it may be left out
 			}
@@ -179,13 +189,13 @@ func (b builder) driven(f *Form, k *kind, path []string) {
 	case last == "STAGE":
 		b.newDrive(f, path)
 	case last == "DRIVE" && path[3] == fresh:
-		stages := []Choice{{"", "none: a season, its own timer or another drive"}}
+		stages := []Choice{{"", b.Say("none: a season, its own timer or another drive")}}
 		for _, control := range b.d.Names("house", path[1], "control") {
 			for _, stage := range b.d.Names("house", path[1], "control", control, "stage") {
-				stages = append(stages, Choice{control + "/" + stage, "stage " + stage + " of thermostat " + control})
+				stages = append(stages, Choice{control + "/" + stage, b.Say("stage %s of thermostat %s", stage, control)})
 			}
 		}
-		f.Groups = append(f.Groups, Group{Title: "What switches it", Fields: []Field{{Name: switched, Label: "Stage", Choices: stages, path: path, key: switched}}})
+		f.Groups = append(f.Groups, Group{Title: b.Say("What switches it"), Fields: []Field{{Name: switched, Label: b.Say("Stage"), Choices: stages, path: path, key: switched}}})
 	}
 }
 
@@ -195,8 +205,8 @@ func (b builder) newDrive(f *Form, stage []string) {
 	s, _ := b.section([]string{"house", "NAME", "drive", "DRIVE"})
 	path := []string{"house", stage[1], "drive", fresh + "drive"}
 	keys := slices.DeleteFunc(slices.Clone(s.Keys), func(k manual.Key) bool { return !slices.Contains(asked, k.Name) })
-	g := Group{Title: "A drive that it switches and that is not here yet", Fields: append([]Field{{Name: fresh + "drive", Label: "What it is called",
-		Hint: "Empty: none. Its other keys have a form of their own afterwards.", path: path, to: stage}}, b.fields(path, keys, fresh+"drive.")...)}
+	g := Group{Title: b.Say("A drive that it switches and that is not here yet"), Fields: append([]Field{{Name: fresh + "drive", Label: b.Say("What it is called"),
+		Hint: b.Say("Empty: none. Its other keys have a form of their own afterwards."), path: path, to: stage, in: b.Tongue}}, b.fields(path, keys, fresh+"drive.")...)}
 	for i := range g.Fields {
 		g.Fields[i].Needed = false
 	}
@@ -215,7 +225,7 @@ func (b builder) children(f *Form, k *kind, path []string) {
 		for n := len(b.d.Names(append(slices.Clone(path), steps...)...)); n < c.needs; n++ {
 			one := slices.Concat(path, steps, []string{fmt.Sprintf("%s%s%d", fresh, steps[0], n)})
 			name := strings.Join(one[len(path):], ".")
-			g := Group{Title: strings.TrimSpace(c.titled(strconv.Itoa(n + 1)))}
+			g := Group{Title: strings.TrimSpace(b.titled(c, strconv.Itoa(n+1)))}
 			asked := b.named(c, one)
 			asked.Name, asked.path = name, one
 			g.Fields = append([]Field{*asked}, b.fields(one, s.Keys, name+".")...)
@@ -230,26 +240,29 @@ func (b builder) there(k *kind, path []string) bool {
 	return b.d.Value(path[:len(p.path)]...) != nil || !own(p.path[len(p.path)-1])
 }
 
-func groupTitle(name string, s manual.Section) string {
+func (b builder) groupTitle(name string, s manual.Section) string {
 	switch name {
-	case "day", "night":
-		return "By " + name + " alone"
+	case "day":
+		return b.Say("By day alone")
+	case "night":
+		return b.Say("By night alone")
 	case "open", "changing", "winter":
-		return "In the season " + name + " alone"
+		return b.Say("In the season %s alone", name)
 	}
-	first, _, _ := strings.Cut(s.Says, ". ")
+	first, _, _ := strings.Cut(b.said(s.Says), ". ")
 	first, _, _ = strings.Cut(first, ": ")
 	return strings.TrimSuffix(strings.ReplaceAll(first, `"`, ""), ".")
 }
 
 // named asks what a new table is called.
 func (b builder) named(k *kind, path []string) *Field {
-	f := &Field{Name: called, path: path, Label: "What it is called", Needed: true, Hint: "It names alarms, so choose it once. Letters and digits; of other signs hyphens are made."}
+	f := &Field{Name: called, path: path, Label: b.Say("What it is called"), Needed: true, in: b.Tongue,
+		Hint: b.Say("It names alarms, so choose it once. Letters and digits; of other signs hyphens are made.")}
 	switch k.path[len(k.path)-1] {
 	case "OUTLET":
-		f.Label, f.Hint, f.Offers = "The place at its outlet", "", b.d.Names("house", path[1], "place")
+		f.Label, f.Hint, f.Offers = b.Say("The place at its outlet"), "", b.d.Names("house", path[1], "place")
 	case "QUANTITY":
-		f.Label, f.Hint, f.Offers = "Of which quantity", "", quantities()
+		f.Label, f.Hint, f.Offers = b.Say("Of which quantity"), "", quantities()
 	}
 	return f
 }
@@ -270,9 +283,9 @@ func (b builder) fields(path []string, keys []manual.Key, prefix string) (all []
 func (b builder) elements(f *Form, path []string, s manual.Section) {
 	old, _ := b.d.Value(path...).([]any)
 	for i := range len(old) + spare {
-		g := Group{Title: fmt.Sprintf("No. %d", i+1)}
+		g := Group{Title: b.Say("No. %d", i+1)}
 		if i >= len(old) {
-			g.Title = "One more"
+			g.Title = b.Say("One more")
 		}
 		for _, k := range s.Keys {
 			var value any

@@ -3,10 +3,12 @@ package forms
 import (
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/manual"
 )
@@ -61,9 +63,9 @@ func TestWhatIsLeftAsItIsStaysAsItIs(t *testing.T) {
 	for _, file := range goods(t) {
 		text, err := os.ReadFile(file)
 		ok(t, err)
-		for _, thing := range Things(draft(t, string(text))) {
+		for _, thing := range Things(draft(t, string(text)), tongue.English) {
 			d := draft(t, string(text))
-			f, there := Of(d, thing.At)
+			f, there := Of(d, tongue.English, thing.At)
 			if !there {
 				t.Errorf("%s: %s is offered and has no form", file, thing.At)
 				continue
@@ -95,9 +97,9 @@ func TestWhatIsShownCanBeTyped(t *testing.T) {
 	text, err := os.ReadFile("../../../cmd/telltale/demo.toml")
 	ok(t, err)
 	typed := 0
-	for _, thing := range Things(draft(t, string(text))) {
+	for _, thing := range Things(draft(t, string(text)), tongue.English) {
 		d := draft(t, string(text))
-		f, there := Of(d, thing.At)
+		f, there := Of(d, tongue.English, thing.At)
 		if !there || thing.New || thing.Empty || isList(f) {
 			continue
 		}
@@ -113,7 +115,7 @@ func TestWhatIsShownCanBeTyped(t *testing.T) {
 					t.Errorf("%s: %s cannot be taken out", thing.At, one.Name)
 				}
 				d.Set(one.path, one.key, one.value())
-				if got := d.Value(append(slices.Clone(one.path), one.key)...); shown(got) != shown(was) {
+				if got := d.Value(append(slices.Clone(one.path), one.key)...); (builder{}).shown(got) != (builder{}).shown(was) {
 					t.Errorf("%s: %s came back as %v, was %v", thing.At, one.Name, got, was)
 				}
 				typed++
@@ -167,7 +169,7 @@ because = "only tried"
 func filled(t *testing.T, text, at string, change map[string]string) (*edit.Draft, Filled) {
 	t.Helper()
 	d := draft(t, text)
-	f, there := Of(d, at)
+	f, there := Of(d, tongue.English, at)
 	if !there {
 		t.Fatalf("%s has no form", at)
 	}
@@ -226,7 +228,7 @@ func TestOnlyWhatIsEmptyIsFolded(t *testing.T) {
 		}
 	}
 	d := draft(t, small)
-	if f, _ := Of(d, "house/long-house/control/+"); len(folded(f)) > 0 {
+	if f, _ := Of(d, tongue.English, "house/long-house/control/+"); len(folded(f)) > 0 {
 		t.Errorf("of a new thermostat %q are folded, and it needs its stage", folded(f))
 	}
 }
@@ -312,17 +314,17 @@ func TestNoFormReachesOutside(t *testing.T) {
 		if slices.Contains([]string{"house", "probe", "words", "person", "tell", "reminders", "chatter"}, s.Path[0]) {
 			continue
 		}
-		if _, there := Of(draft(t, text), strings.ToLower(strings.Join(s.Path, "/"))); there {
+		if _, there := Of(draft(t, text), tongue.English, strings.ToLower(strings.Join(s.Path, "/"))); there {
 			t.Errorf("%v has a form", s.Path)
 		}
 	}
 	for _, at := range []string{"", "/", "channel/post", "house", "house/long-house/place/", "house/nowhere", "house/nowhere/loop", "house/long-house/drive/nothing",
 		"house/+", "probe/+", "house/long-house/place/+", "house/long-house/place/bench/at", "page", "tell/0", "house/long-house/control/nothing/stage/+"} {
-		if f, there := Of(draft(t, text), at); there {
+		if f, there := Of(draft(t, text), tongue.English, at); there {
 			t.Errorf("%q has the form %q", at, f.Title)
 		}
 	}
-	b := of(draft(t, small))
+	b := of(draft(t, small), tongue.English)
 	for i := range kinds {
 		s, there := b.section(kinds[i].path)
 		if !there {
@@ -333,5 +335,91 @@ func TestNoFormReachesOutside(t *testing.T) {
 				t.Errorf("%v asks for %s", kinds[i].path, k.Name)
 			}
 		}
+	}
+}
+
+// Whatever a form says of a key or a table it says in every language, with the same words
+// of the config in it; and nothing is in the table of those sentences that no form says.
+func TestEveryFormIsInEveryLanguage(t *testing.T) {
+	quoted := regexp.MustCompile("`[^`]*`")
+	words := func(s string) []string {
+		all := quoted.FindAllString(s, -1)
+		slices.Sort(all)
+		return all
+	}
+	for _, in := range tongue.Tongues() {
+		if in == tongue.English {
+			continue
+		}
+		b, said := of(nil, in), map[string]bool{}
+		say := func(sentence string) {
+			german := b.said(sentence)
+			if sentence == "" || said[sentence] {
+				return
+			}
+			said[sentence] = true
+			if !slices.Equal(words(german), words(sentence)) {
+				t.Errorf("%s: %q has other words of the config than %q", in.Name(), german, sentence)
+			}
+		}
+		for i := range kinds {
+			s, _ := b.section(kinds[i].path)
+			for _, s := range append(b.inside(&kinds[i]), s) {
+				say(s.Says)
+				for _, k := range s.Keys {
+					if !barred(k.Name) {
+						say(k.Says)
+						say(k.Else)
+					}
+				}
+			}
+		}
+		table, err := os.ReadFile("../../manual/keys." + string(in) + ".md")
+		ok(t, err)
+		for line := range strings.Lines(string(table)) {
+			sentence, _, is := strings.Cut(strings.TrimPrefix(line, "| "), " | ")
+			if is && sentence != "Englisch" && !said[sentence] {
+				t.Errorf("%s: no form says %q any more", in.Name(), sentence)
+			}
+			delete(said, sentence)
+		}
+		for sentence := range said {
+			t.Errorf("%s: %q is not in keys.%s.md", in.Name(), sentence, in)
+		}
+	}
+}
+
+// A form in German says nothing in English but the names of keys and what is theirs.
+func TestAFormInGerman(t *testing.T) {
+	d := draft(t, small)
+	f, there := Of(d, tongue.German, "house/long-house/drive/exhaust")
+	if !there || f.Title != "Antrieb exhaust" || !strings.HasPrefix(f.Caution, "Das ändert, was überwacht wird.") {
+		t.Fatalf("%q, %q", f.Title, f.Caution)
+	}
+	got := map[string]string{}
+	for _, g := range f.Groups {
+		for _, one := range g.Fields {
+			got[one.Name] = one.Label + " | " + one.Hint
+			for _, c := range one.Choices {
+				got[one.Name] += " | " + c.Value + "=" + c.Words
+			}
+		}
+	}
+	for name, want := range map[string]string{
+		"start-within": "Wie lange er zum Anlaufen brauchen darf; 1 s bis 2 h (start within) | Leer gelassen: 2m; bei einer Klappe 3m. Etwa 90s.",
+		"barred":       "Jahreszeiten, in denen er nicht laufen darf; keine sagt, dass er in allen darf (barred) | Leer gelassen: keine; bei einem Abluftventilator wird gefragt.",
+	} {
+		if !strings.HasPrefix(got[name], want) {
+			t.Errorf("%s:\ngot  %s\nwant %s", name, got[name], want)
+		}
+	}
+	v := as(f)
+	v["barred"] = []string{"keine"}
+	if out := Fill(d, f, v); out.Wrong() || !strings.Contains(d.Text(), "barred = []") {
+		t.Errorf("%+v\n%s", out.Problems, d.Text())
+	}
+	f, _ = Of(d, tongue.German, "house/long-house/drive/+")
+	if out := Fill(d, f, as(f)); out.Form.Named.Wrong != "Angeben, wie es heißt." {
+		t.Errorf("without a name: %q", out.Form.Named.Wrong)
 	}
 }

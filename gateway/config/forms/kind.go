@@ -5,21 +5,22 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/manual"
 )
 
 // kind is a table that has a form.
 type kind struct {
-	path  []string // as in the manual: a part in capitals is a name of one's own
-	title string   // of one of it; %s is its name
-	more  string   // of a new one; empty: there is one, or each is made where its parent is
-	says  string   // a caution
-	needs int      // so many what it belongs to cannot be without
+	path  []string    // as in the manual: a part in capitals is a name of one's own
+	title tongue.Text // of one of it; %s is its name
+	more  tongue.Text // of a new one; empty: there is one, or each is made where its parent is
+	says  tongue.Text // a caution
+	needs int         // so many what it belongs to cannot be without
 }
 
 const (
-	watched     = "This changes what is watched. The dial is turned by hand: Telltale switches nothing, and the thermostat stays in charge."
-	electrician = "Sensing current in a panel, and all work at mains, is for a licensed electrician under the local code."
+	watched     tongue.Text = "This changes what is watched. The dial is turned by hand: Telltale switches nothing, and the thermostat stays in charge."
+	electrician tongue.Text = "Sensing current in a panel, and all work at mains, is for a licensed electrician under the local code."
 )
 
 // kinds are the tables that have a form, in the order in which they are offered.
@@ -44,7 +45,7 @@ var kinds = []kind{
 	{path: []string{"house", "NAME", "loop", "pipe", "OUTLET"}, title: "Pipe %s", more: "A further pipe", needs: 1},
 	{path: []string{"probe", "PROBE"}, title: "Probe %s"},
 	{path: []string{"probe", "PROBE", "QUANTITY"}, title: "What it sends of %s"},
-	{path: []string{"person", "PERSON"}, title: "%s", more: "A further person"},
+	{path: []string{"person", "PERSON"}, title: "%s|a person", more: "A further person"},
 	{path: []string{"tell"}, title: "Who is told of what"},
 	{path: []string{"reminders"}, title: "Acknowledged, and told again"},
 	{path: []string{"chatter"}, title: "What comes and goes"},
