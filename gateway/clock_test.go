@@ -65,7 +65,7 @@ func TestHeatIsToldInItsTimeWhateverTheClockIsSetTo(t *testing.T) {
 		if len(due) == 0 {
 			t.Errorf("put by %v: nothing waits to be told", by)
 		}
-		trials.Report(t, fmt.Sprintf("the clock is put %s by %s as it gets too hot", map[bool]string{true: "forward", false: "back"}[by > 0], say.Span(by.Abs())), trials.Lost(max(0, 1-len(due))), trials.Told(raised.Core.Sub(victimStart.Add(time.Minute))))
+		trials.Report(t, fmt.Sprintf("the clock is put %s by %s as it gets too hot", map[bool]string{true: "forward", false: "back"}[by > 0], say.Locale{}.Span(by.Abs())), trials.Lost(max(0, 1-len(due))), trials.Told(raised.Core.Sub(victimStart.Add(time.Minute))))
 		series, err := p.store.History.Readings(context.Background(), "p0", alarms.Temperature, p.clock.Now().Add(-time.Hour), p.clock.Now().Add(time.Hour), 100)
 		ok(t, err)
 		if len(series) != 7 {

@@ -29,7 +29,7 @@ func TestNoCropPromisesWhatDoesNotHold(t *testing.T) {
 		for _, h := range say.Holdings(&one.Place, say.Locale{}) {
 			q := alarms.Temperature // an exposure to it does not name it
 			for _, other := range alarms.Quantities {
-				if strings.HasPrefix(h.Says, say.Word(other)) || strings.Contains(h.Says, " of "+say.Word(other)+" at") || strings.Contains(h.Says, " of "+say.Word(other)+" above") || strings.Contains(h.Says, " of "+say.Word(other)+" below") {
+				if strings.HasPrefix(h.Says, say.Locale{}.Word(other)) || strings.Contains(h.Says, " of "+say.Locale{}.Word(other)+" at") || strings.Contains(h.Says, " of "+say.Locale{}.Word(other)+" above") || strings.Contains(h.Says, " of "+say.Locale{}.Word(other)+" below") {
 					q = other
 				}
 			}

@@ -212,7 +212,7 @@ func (s *starts) trouble(now time.Time) alarms.Input {
 	n := len(s.Broken)
 	if n >= brokenTold && s.Broken[n-1].Sub(s.Broken[n-brokenTold]) <= brokenWithin && now.Sub(s.Broken[n-1]) <= brokenWithin {
 		in.Kind = alarms.TroubleOn
-		in.Note = fmt.Sprintf("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, say.Span(brokenWithin))
+		in.Note = fmt.Sprintf("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, say.Locale{}.Span(brokenWithin))
 	}
 	s.told = in.Kind == alarms.TroubleOn
 	return in

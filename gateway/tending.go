@@ -25,7 +25,7 @@ func (t *tending) Calibrate(ctx context.Context, in alarms.Input) error {
 			return nil
 		}
 	}
-	return service.Refusal("not calibrated: the probe measures no " + say.Word(in.Quantity))
+	return service.Refusal("not calibrated: the probe measures no " + say.Locale{}.Word(in.Quantity))
 }
 
 // Hearers implements service.Tending.

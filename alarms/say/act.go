@@ -24,7 +24,7 @@ func (n *telling) act() string {
 	case alarms.Realarm:
 		return n.again()
 	case alarms.Chatter:
-		return fmt.Sprintf("This is held until it has been quiet for %s, because it comes and goes: %s.", Span(n.f.Quiet), title)
+		return fmt.Sprintf("This is held until it has been quiet for %s, because it comes and goes: %s.", n.Span(n.f.Quiet), title)
 	case alarms.ShelveOn:
 		return fmt.Sprintf("%s has put this aside until %s%s: %s", orSomebody(r.By), n.Clock(r.Until, n.Due), because(r.Note), n.briefly())
 	case alarms.Out:

@@ -26,7 +26,7 @@ func (n *telling) ahead(ended bool) string {
 	if !r.Ahead.Holds.IsZero() {
 		s += ", the " + n.o.Side.String() + " limit from " + n.Clock(r.Ahead.Holds, n.Due) + " on"
 	} else if r.Ahead.Middle > 0 {
-		s += " at about " + n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due) + " (" + between(r.Ahead.Soon, r.Ahead.Late) + ")"
+		s += " at about " + n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due) + " (" + n.between(r.Ahead.Soon, r.Ahead.Late) + ")"
 	}
 	if r.Value != nil {
 		s += ": it was " + n.Value(n.o.Quantity, *r.Value) + " at " + n.Clock(n.Due, n.Due)
@@ -37,7 +37,7 @@ func (n *telling) ahead(ended bool) string {
 	s += "."
 	if r.Ahead.Drive != "" {
 		d := n.drive(n.h, r.Ahead.Drive)
-		s += fmt.Sprintf(" The %s %s for %s and does not hold it.", d.Name, verbs(d.Kind).hasRun, Span(r.Ahead.Runs))
+		s += fmt.Sprintf(" The %s %s for %s and does not hold it.", d.Name, verbs(d.Kind).hasRun, n.Span(r.Ahead.Runs))
 	}
 	if n.Move == alarms.Ease {
 		return s + " That is less bad than before."
@@ -67,29 +67,31 @@ func (n *telling) aheadEnd(where, limit string) string {
 
 func (n *telling) nolimit(ended bool) string {
 	if ended {
-		return "no longer " + soon(n.o) + "."
+		return "no longer " + n.soon(n.o) + "."
 	}
-	return soon(n.o) + "."
+	return n.soon(n.o) + "."
 }
 
 // soon says in a few words what is likely.
-func soon(o *alarms.Subject) string { return Soon(o.Quantity, o.Side, o.Level) }
+func (m Locale) soon(o *alarms.Subject) string { return m.Soon(o.Quantity, o.Side, o.Level) }
 
 // Soon says in a few words what is likely where a value will pass a limit on a side.
-func Soon(q alarms.Quantity, s alarms.Side, l alarms.Level) string { return "soon " + Amiss(q, s, l) }
+func (m Locale) Soon(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
+	return "soon " + m.Amiss(q, s, l)
+}
 
 // between says in what time something comes, in figures that claim no more than is known.
-func between(from, to time.Duration) string {
+func (m Locale) between(from, to time.Duration) string {
 	from, to = rough(from), rough(to)
 	switch {
 	case from < time.Minute:
-		return "within " + Span(to)
+		return "within " + m.Span(to)
 	case from == to:
-		return "in about " + Span(to)
+		return "in about " + m.Span(to)
 	case to < time.Hour:
-		return fmt.Sprintf("in %.0f to %s", from.Minutes(), Span(to))
+		return fmt.Sprintf("in %.0f to %s", from.Minutes(), m.Span(to))
 	}
-	return "in " + Span(from) + " to " + Span(to)
+	return "in " + m.Span(from) + " to " + m.Span(to)
 }
 
 func rough(d time.Duration) time.Duration {

@@ -250,7 +250,7 @@ func (w controls) timerOff(v *alarms.Verdict, since string) string {
 	if late < 0 {
 		late, way = -late, "early"
 	}
-	return fmt.Sprintf("is about %s %s: set it. It switched on at %s instead of %s.", Span(late.Round(roundTo)), way,
+	return fmt.Sprintf("is about %s %s: set it. It switched on at %s instead of %s.", w.Span(late.Round(roundTo)), way,
 		since, w.Clock(v.Called, v.Called))
 }
 
@@ -325,7 +325,7 @@ const wholeTurns = 4
 // than wanted.
 func (w controls) byTurns(v *alarms.Verdict, since string) string {
 	if v.Count < wholeTurns && v.OnFor > 0 {
-		return fmt.Sprintf("does not run by turns as its timer should: it has run on since %s, and %s is wanted at a time.", since, Span(v.OnFor))
+		return fmt.Sprintf("does not run by turns as its timer should: it has run on since %s, and %s is wanted at a time.", since, w.Span(v.OnFor))
 	}
 	return fmt.Sprintf("does not run by turns as its timer should: it ran %.0f %% of the time, and %.0f %% is wanted.", 100*v.Value, 100*v.Limit)
 }

@@ -16,7 +16,7 @@ func (n *telling) day(ended bool) string {
 		} else {
 			where += ":"
 		}
-		return where + " " + ToCome(n.o.Quantity, n.o.Side) + "."
+		return where + " " + n.ToCome(n.o.Quantity, n.o.Side) + "."
 	}
 	limit, when := n.Value(n.o.Quantity, *r.Limit), "today"
 	if r.Day.Night {
@@ -41,11 +41,11 @@ func (n *telling) day(ended bool) string {
 
 // ToCome says in a few words that a value will likely pass a limit in the day, or the
 // night, that has begun.
-func ToCome(q alarms.Quantity, s alarms.Side) string {
+func (m Locale) ToCome(q alarms.Quantity, s alarms.Side) string {
 	if s == alarms.LowSide {
-		return "likely " + Amiss(q, s, alarms.Outer) + " tonight"
+		return "likely " + m.Amiss(q, s, alarms.Outer) + " tonight"
 	}
-	return "likely " + Amiss(q, s, alarms.Outer) + " today"
+	return "likely " + m.Amiss(q, s, alarms.Outer) + " today"
 }
 
 // extent says how warm, or how cold, a day or a night will get, in figures that claim no

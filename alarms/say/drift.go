@@ -19,7 +19,7 @@ var drifts = map[string]struct{ title, back, check string }{
 }
 
 // Drift says in a few words how a figure of a house has drifted.
-func Drift(figure string) string {
+func (m Locale) Drift(figure string) string {
 	if d, ok := drifts[figure]; ok {
 		return d.title
 	}
@@ -36,9 +36,9 @@ func (n drifted) fact(ended bool) string {
 	case r == nil:
 		return n.title(n.o) + "."
 	case ended && r.Ended == alarms.DriftTaken:
-		return fmt.Sprintf("%s %s; that is taken as usual from now on: %s.", where, Drift(r.Figure), n.found(r.Figure, r.Is))
+		return fmt.Sprintf("%s %s; that is taken as usual from now on: %s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is))
 	case ended && r.Ended == alarms.DriftOther:
-		return fmt.Sprintf("Whether %s still %s is not known: season, settings or probes are others now, and what is usual is learned anew.", where, Drift(r.Figure))
+		return fmt.Sprintf("Whether %s still %s is not known: season, settings or probes are others now, and what is usual is learned anew.", where, n.Drift(r.Figure))
 	case ended:
 		return fmt.Sprintf("%s %s: %s.", where, drifts[r.Figure].back, n.found(r.Figure, r.Is))
 	}
@@ -46,7 +46,7 @@ func (n drifted) fact(ended bool) string {
 	if n.Move != alarms.Note {
 		before = " " + n.r.Since.In(n.dayZone()).Format("2 January")
 	}
-	return fmt.Sprintf("%s %s: %s, and by %s in the weeks before%s.", where, Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was), before)
+	return fmt.Sprintf("%s %s: %s, and by %s in the weeks before%s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was), before)
 }
 
 // note is a line of the log: it began, and nobody is told yet, or that is over.

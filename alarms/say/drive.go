@@ -58,7 +58,7 @@ func (d drawn) wish() string {
 	case control.Run:
 		return "to " + v.toRun + " all the time"
 	case control.ByTurns:
-		return fmt.Sprintf("to %s by turns, %s on and %s off", v.toRun, Span(d.Want.OnFor), Span(d.Want.OffFor))
+		return fmt.Sprintf("to %s by turns, %s on and %s off", v.toRun, d.Span(d.Want.OnFor), d.Span(d.Want.OffFor))
 	case control.ByHours:
 		return "to " + v.toRun + " by its timer, " + d.hoursNow()
 	case control.Rest:
@@ -221,7 +221,7 @@ func (d drawn) proofClause() string {
 		return fmt.Sprintf("%s %s as it should, %d times today, first at %s", head, v.switched, d.RightToday,
 			d.Value(alarms.Temperature, d.Proof.Today.FirstTemp))
 	case !d.Unproven.IsZero():
-		gone := Span(d.now.Sub(d.Unproven))
+		gone := d.Span(d.now.Sub(d.Unproven))
 		if d.State == alarms.DriveUnknown || d.Proof.Today.CalledFor+d.Proof.Yesterday.CalledFor > 0 {
 			return fmt.Sprintf("%s has not been seen to prove itself for %s", head, gone)
 		}

@@ -47,7 +47,7 @@ func (n *telling) exposureWord() string {
 		return fmt.Sprintf(" It rests on the word of probe %s. It stays on until that is heard again, or another probe has been believed there for half an hour.", n.losses())
 	}
 	return fmt.Sprintf(" It rests on the word of probe %s. Probe %s says %s; if it goes on to say that all is well, that counts after %s.",
-		n.losses(), n.probe(r.Probe), n.Value(r.Quantity, *r.Value), Span(n.f.Speaks))
+		n.losses(), n.probe(r.Probe), n.Value(r.Quantity, *r.Value), n.Span(n.f.Speaks))
 }
 
 // exposedSoFar says what an exposure has come to, for the page.
@@ -59,9 +59,9 @@ func (m Locale) exposedSoFar(x *alarms.Exposure, r *alarms.ExposureReason) strin
 	case x.Nights > 0:
 		sofar += " since nightfall"
 	case x.Window > 0:
-		sofar += " in the last " + span(x.Window)
+		sofar += " in the last " + m.span(x.Window)
 	default:
-		sofar += fmt.Sprintf(" in this spell (a break of %s ends it)", Span(x.Gap))
+		sofar += fmt.Sprintf(" in this spell (a break of %s ends it)", m.Span(x.Gap))
 	}
 	if r.Running > 0 {
 		sofar += fmt.Sprintf(", and too long on %d %s before", r.Running, plural(period(x), r.Running))
@@ -101,7 +101,7 @@ func (m Locale) beyond(x *alarms.Exposure) string {
 	l, sign, on := x.Bound()
 	s, v := "", m.Value(x.Quantity, l.Value)
 	if x.Quantity != alarms.Temperature {
-		s = "of " + Word(x.Quantity) + " "
+		s = "of " + m.Word(x.Quantity) + " "
 	}
 	switch {
 	case on && sign > 0:
@@ -125,11 +125,11 @@ func (m Locale) during(x *alarms.Exposure) string {
 	case x.While == "":
 		return ""
 	case x.WhileLow.Set && x.WhileHigh.Set:
-		return fmt.Sprintf(" with the %s from %s to %s", Word(x.While), low, high)
+		return fmt.Sprintf(" with the %s from %s to %s", m.Word(x.While), low, high)
 	case x.WhileLow.Set:
-		return fmt.Sprintf(" with the %s at %s or more", Word(x.While), low)
+		return fmt.Sprintf(" with the %s at %s or more", m.Word(x.While), low)
 	}
-	return fmt.Sprintf(" with the %s at %s or less", Word(x.While), high)
+	return fmt.Sprintf(" with the %s at %s or less", m.Word(x.While), high)
 }
 
 // within says beyond what and over what time, to follow an amount of time.
@@ -137,7 +137,7 @@ func (m Locale) within(x *alarms.Exposure) string {
 	s := m.beyond(x)
 	switch n := max(x.Days, x.Nights); {
 	case x.Window > 0:
-		return s + " within " + span(x.Window)
+		return s + " within " + m.span(x.Window)
 	case x.Gap > 0:
 		return s + " in one spell"
 	case n == 1:

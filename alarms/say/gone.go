@@ -49,7 +49,7 @@ func (n gone) whatIsGone(g *alarms.Gone) string {
 	case alarms.GoneBands:
 		return "has nothing left to be watched for: the config was changed"
 	}
-	return "is no longer watched for " + watchedFor(n.o.Rule, n.o.Quantity) + ": the config was changed"
+	return "is no longer watched for " + n.watchedFor(n.o.Rule, n.o.Quantity) + ": the config was changed"
 }
 
 func (n gone) goneCircuit(g *alarms.Gone) string {
@@ -57,8 +57,8 @@ func (n gone) goneCircuit(g *alarms.Gone) string {
 }
 
 // watchedFor says what an alarm was about that has no probe or drive of its own.
-func watchedFor(r alarms.Rule, q alarms.Quantity) string {
-	switch word := Word(q); r {
+func (m Locale) watchedFor(r alarms.Rule, q alarms.Quantity) string {
+	switch word := m.Word(q); r {
 	case alarms.RuleLimit:
 		return "a limit of its " + word
 	case alarms.RuleDay:

@@ -68,7 +68,7 @@ func (s *speaker) in(of alarms.Side, d time.Duration, now time.Time) string {
 	if of == alarms.LowSide {
 		return s.Clock(now.Add(d).Round(5*time.Minute), now)
 	}
-	return Span(max(rough(d), time.Minute))
+	return s.Span(max(rough(d), time.Minute))
 }
 
 func when(of alarms.Side) string {

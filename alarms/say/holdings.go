@@ -37,7 +37,7 @@ func Holdings(p *alarms.Place, m Locale) []Holding {
 			parts = append(parts, "falling more than "+m.Distance(r.Quantity, r.Fall.Value)+" an hour")
 		}
 		if len(parts) > 0 {
-			all = append(all, Holding{Says: Word(r.Quantity) + ": " + strings.Join(parts, ", ")})
+			all = append(all, Holding{Says: m.Word(r.Quantity) + ": " + strings.Join(parts, ", ")})
 		}
 	}
 	return all
@@ -48,7 +48,7 @@ func anyOf(l alarms.Limits) bool { return l.LowLow.Set || l.Low.Set || l.High.Se
 // bandHeld writes the limits of b, and for how long they may be passed where
 // that is long.
 func (m Locale) bandHeld(b *alarms.Band) string {
-	s := Word(b.Quantity)
+	s := m.Word(b.Quantity)
 	if b.When != alarms.Always {
 		s += " by " + b.When.String()
 	}
@@ -63,7 +63,7 @@ func (m Locale) bandHeld(b *alarms.Band) string {
 		}
 		said := one.name + " " + m.Value(b.Quantity, one.limit.Value)
 		if one.delay >= longDelay {
-			said += " for " + Span(one.delay)
+			said += " for " + m.Span(one.delay)
 		}
 		parts = append(parts, said)
 	}

@@ -28,7 +28,7 @@ func (n absent) begunOrEnded() string {
 	}
 	s += fmt.Sprintf(" Until then %s is told first: whatever %s would be told, and in quiet hours too.", l.StandIn, l.Person)
 	if l.Spared {
-		return s + fmt.Sprintf(" %s is told only of what nobody has acknowledged within %s.", l.Person, Span(alarms.SparedFor))
+		return s + fmt.Sprintf(" %s is told only of what nobody has acknowledged within %s.", l.Person, n.Span(alarms.SparedFor))
 	}
 	return s + fmt.Sprintf(" %s is told as before.", l.Person)
 }

@@ -12,9 +12,9 @@ import (
 // amiss begins a sentence, at a level, with what is wrong and where: "Far too cold
 // in Long House, bench".
 func (s *speaker) amiss(o *alarms.Subject, l alarms.Level) string {
-	words := AmissFast(o.Quantity, o.Side)
+	words := s.AmissFast(o.Quantity, o.Side)
 	if o.Rule == alarms.RuleLimit {
-		words = amiss(o.Quantity, o.Side, l)
+		words = s.wrong(o.Quantity, o.Side, l)
 	}
 	return capital(words) + " in " + s.where(o)
 }
@@ -102,7 +102,7 @@ func (n *telling) limit(ended bool) string {
 	s += n.atProbe()
 	if !r.Since.IsZero() && !again {
 		if n.f.Delay >= longDelay { // one that may be passed for a while
-			s += " for " + Span(n.Due.Sub(r.Since)) + ","
+			s += " for " + n.Span(n.Due.Sub(r.Since)) + ","
 		}
 		s += " since " + n.Clock(r.Since, n.Due)
 	}
@@ -155,7 +155,7 @@ func extreme(s alarms.Side) string {
 
 func (n *telling) limitEnd() string {
 	r, q := n.r, n.o.Quantity
-	s := fmt.Sprintf("%s: %sback within its limits", n.where(n.o), subject(q))
+	s := fmt.Sprintf("%s: %sback within its limits", n.where(n.o), n.subject(q))
 	if q == alarms.DewMargin {
 		s = n.where(n.o) + ": leaves back within their limits"
 	}
@@ -174,7 +174,7 @@ func (n *telling) rate(ended bool) string {
 	r, q := n.r, n.o.Quantity
 	if ended {
 		by, raised := n.instead()
-		return fmt.Sprintf("%s: no longer %s%s%s.%s", n.where(n.o), AmissFast(q, n.o.Side), by, n.after(), raised)
+		return fmt.Sprintf("%s: no longer %s%s%s.%s", n.where(n.o), n.AmissFast(q, n.o.Side), by, n.after(), raised)
 	}
 	if len(r.Lost) > 0 {
 		return n.lost()
@@ -211,12 +211,12 @@ func (n *telling) swings() string {
 		}
 		far += n.Value(n.o.Quantity, *s.Far)
 	}
-	span := Span(s.Within)
+	span := n.Span(s.Within)
 	if s.Within == time.Hour {
 		span = "hour"
 	}
 	return fmt.Sprintf(" It comes and goes: %d times in the last %s%s. That it is over is told when it has been quiet for %s.",
-		s.Times, span, far, Span(s.Quiet))
+		s.Times, span, far, n.Span(s.Quiet))
 }
 
 // slow says that a rate is not judged, and why.
@@ -232,5 +232,5 @@ func (s *speaker) slow(l *alarms.SlowRate) string {
 		}
 	}
 	return fmt.Sprintf("%s: how fast the %s changes is not judged by probe %s: it reports every %s, and %d readings within %s are needed.",
-		at, Word(l.Quantity), s.probe(l.Probe), Span(l.Every), l.Needs, Span(l.Within))
+		at, s.Word(l.Quantity), s.probe(l.Probe), s.Span(l.Every), l.Needs, s.Span(l.Within))
 }

@@ -197,7 +197,7 @@ func (m Locale) ofDay(d time.Duration) string {
 }
 
 // Span writes a duration as a person says it: "40 s", "6 min", "2 h 5 min", "3 days".
-func Span(d time.Duration) string {
+func (m Locale) Span(d time.Duration) string {
 	d = d.Round(time.Second)
 	switch {
 	case d < 90*time.Second:
@@ -220,11 +220,11 @@ func Span(d time.Duration) string {
 }
 
 // span is Span, but says "1 day" where that is meant.
-func span(d time.Duration) string {
+func (m Locale) span(d time.Duration) string {
 	if d == 24*time.Hour {
 		return "a day"
 	}
-	return Span(d)
+	return m.Span(d)
 }
 
 // hours writes d in the unit that suits a limit: "3.0 h", "20 min".

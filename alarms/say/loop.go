@@ -10,7 +10,7 @@ import (
 )
 
 // Loop says w in a few plain words.
-func Loop(w alarms.LoopWhat) string {
+func (m Locale) Loop(w alarms.LoopWhat) string {
 	switch w {
 	case alarms.NoFlow:
 		return "no air from the ground"
@@ -138,7 +138,7 @@ func (m Locale) Moisture(l alarms.LoopEnergy) string {
 
 // fanRan says how long the fan ran, and for how much.
 func (m Locale) fanRan(l alarms.LoopEnergy) string {
-	s := "The loop fan ran for " + Span(l.Run)
+	s := "The loop fan ran for " + m.Span(l.Run)
 	if each, ok := l.EachFanKWh(); ok {
 		s += fmt.Sprintf(" and drew %s, so each kWh brought %s", m.kWh(l.Fan), m.number(each, 1))
 	}

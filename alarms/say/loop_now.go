@@ -123,7 +123,7 @@ func (m Locale) ways(l *alarms.LoopPicture) string {
 		if w.Up {
 			how += " drawn up"
 		}
-		all = append(all, fmt.Sprintf("%s in %s with %s", m.Brought(w.LoopEnergy), Span(w.Run), how))
+		all = append(all, fmt.Sprintf("%s in %s with %s", m.Brought(w.LoopEnergy), m.Span(w.Run), how))
 	}
 	if len(all) == 0 {
 		return ""

@@ -31,7 +31,7 @@ func (n *telling) lost() string {
 		return s + " It stays on until another probe has been believed there for half an hour."
 	}
 	return fmt.Sprintf("%s Probe %s says %s; if it goes on to say that all is well, this ends on its word after %s.",
-		s, n.probe(r.Probe), n.said(n.o.Quantity, *r.Value), Span(n.f.Speaks))
+		s, n.probe(r.Probe), n.said(n.o.Quantity, *r.Value), n.Span(n.f.Speaks))
 }
 
 // instead says on whose word an alarm ended, and who raised it, where that is

@@ -58,11 +58,11 @@ func (n present) fact() string {
 			s += fmt.Sprintf(" How warm it is there now is not known: %s.", n.lastKnown(nil))
 		}
 	case alarms.RuleExposure:
-		s = t.bare() + " " + n.value(subject, nil) + "."
+		s = t.bare() + " " + n.value(n.subject, nil) + "."
 	case alarms.RuleSilent, alarms.RuleUnwatched, alarms.RuleLink:
 		s = t.bare() + n.soLong(t.r.Since) + feed{t}.means()
 		if p.Value != nil && !p.Live {
-			s += fmt.Sprintf(" The last %s there was %s, at %s.", Word(p.Quantity), n.Value(p.Quantity, *p.Value), n.Clock(p.At, n.now))
+			s += fmt.Sprintf(" The last %s there was %s, at %s.", n.Word(p.Quantity), n.Value(p.Quantity, *p.Value), n.Clock(p.At, n.now))
 		}
 	default:
 		s = t.bare()
@@ -78,14 +78,14 @@ func (n present) soLong(since time.Time) string {
 	if since.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf(" That is %s by now.", Span(n.now.Sub(since)))
+	return fmt.Sprintf(" That is %s by now.", n.Span(n.now.Sub(since)))
 }
 
 // limit says how far beyond or within its limit a value is now, which way it
 // goes, and how bad it was.
 func (n present) limit() string {
 	p, q, o := n.p, n.a.Of.Quantity, &n.a.Of
-	s := n.where(o) + ": " + n.value(subject, nil)
+	s := n.where(o) + ": " + n.value(n.subject, nil)
 	switch {
 	case p.Beyond != nil && *p.Beyond > 0 && q == alarms.DewMargin && *p.Value < 0:
 		s = n.amiss(o, alarms.Inner) + ": " + n.value(lead, p.Limit)
@@ -117,7 +117,7 @@ func (n present) raisedWith() string {
 // rate says how fast a value changes now.
 func (n present) rate() string {
 	p, q, o := n.p, n.a.Of.Quantity, &n.a.Of
-	s := n.where(o) + ": " + n.value(subject, nil)
+	s := n.where(o) + ": " + n.value(n.subject, nil)
 	switch {
 	case p.Rate == nil:
 		s += "; how fast it changes now is not known"
@@ -137,7 +137,7 @@ func (n present) rate() string {
 func (n present) value(noun func(alarms.Quantity) string, limit *float64) string {
 	p := n.p
 	if !p.Live {
-		s := "what " + orThe(subject(p.Quantity)) + "is now is not known"
+		s := "what " + n.orThe(n.subject(p.Quantity)) + "is now is not known"
 		if p.Value != nil {
 			s += "; " + n.lastKnown(limit)
 		}
@@ -153,7 +153,7 @@ func (n present) value(noun func(alarms.Quantity) string, limit *float64) string
 		more = append(more, "probe "+n.probe(p.Probe))
 	}
 	if old := n.now.Sub(p.At); old >= readLately {
-		more = append(more, "read "+Span(old)+" ago")
+		more = append(more, "read "+n.Span(old)+" ago")
 	}
 	if len(more) > 0 {
 		s += " (" + strings.Join(more, ", ") + ")"
@@ -164,5 +164,5 @@ func (n present) value(noun func(alarms.Quantity) string, limit *float64) string
 // lastKnown says what was last known, and how long ago.
 func (n present) lastKnown(limit *float64) string {
 	p := n.p
-	return fmt.Sprintf("last heard at %s, %s ago: %s", n.Clock(p.At, n.now), Span(n.now.Sub(p.At)), n.bounded(p.Quantity, *p.Value, limit))
+	return fmt.Sprintf("last heard at %s, %s ago: %s", n.Clock(p.At, n.now), n.Span(n.now.Sub(p.At)), n.bounded(p.Quantity, *p.Value, limit))
 }

@@ -15,7 +15,7 @@ func (m Locale) drawOutlook(p *alarms.PlacePicture, now time.Time) {
 		return
 	}
 	o := *p.Outlook
-	o.Sentence, o.Record.Sentence = m.expected(p, &o, now), recordWords(o.Record)
+	o.Sentence, o.Record.Sentence = m.expected(p, &o, now), m.recordWords(o.Record)
 	o.Days = each(o.Days, func(d *alarms.DayAhead) { d.Sentence = m.dayAhead(d) })
 	p.Outlook = &o
 }
@@ -99,7 +99,7 @@ func (m Locale) crossing(l *alarms.LimitOutlook, at, now time.Time) string {
 		how = "is likely to be reached"
 	}
 	clock := func(in time.Duration) string { return m.Clock(Roughly(at.Add(in)), now) }
-	return fmt.Sprintf("%s %s (%s), then at about %s (%s to %s).", m.Value(alarms.Temperature, l.Limit), how, InTen(l.Likelihood()),
+	return fmt.Sprintf("%s %s (%s), then at about %s (%s to %s).", m.Value(alarms.Temperature, l.Limit), how, m.InTen(l.Likelihood()),
 		clock(l.Middle), clock(l.Soon), clock(l.Late))
 }
 
@@ -108,7 +108,7 @@ func (m Locale) crossing(l *alarms.LimitOutlook, at, now time.Time) string {
 func Roughly(t time.Time) time.Time { return t.Round(5 * time.Minute) }
 
 // InTen writes how likely something is: "7 in 10".
-func InTen(p float64) string {
+func (m Locale) InTen(p float64) string {
 	switch {
 	case p >= 0.95:
 		return "more than 9 in 10"
@@ -119,7 +119,7 @@ func InTen(p float64) string {
 }
 
 // recordWords says what came of the warnings.
-func recordWords(r alarms.WarningRecord) string {
+func (m Locale) recordWords(r alarms.WarningRecord) string {
 	all := r.Right + r.False
 	s := ""
 	switch {
@@ -134,5 +134,5 @@ func recordWords(r alarms.WarningRecord) string {
 	default:
 		s = fmt.Sprintf("Of %d warnings in the last 30 days %d came true", all, r.Right)
 	}
-	return s + ", with " + Span(r.Spare.Round(time.Minute)) + " to spare."
+	return s + ", with " + m.Span(r.Spare.Round(time.Minute)) + " to spare."
 }

@@ -70,12 +70,12 @@ func TestRecordInWords(t *testing.T) {
 		{alarms.WarningRecord{False: 3}, "Of 3 warnings in the last 30 days none came true."},
 		{alarms.WarningRecord{Right: 12, False: 2, Spare: 48 * time.Minute}, "Of 14 warnings in the last 30 days 12 came true, with 48 min to spare."},
 	} {
-		if got := recordWords(tt.r); got != tt.want {
+		if got := (Locale{}).recordWords(tt.r); got != tt.want {
 			t.Errorf("got %q, want %q", got, tt.want)
 		}
 	}
 	for p, want := range map[float64]string{0: "less than 1 in 10", 0.1: "1 in 10", 0.68: "7 in 10", 0.94: "9 in 10", 0.96: "more than 9 in 10"} {
-		if got := InTen(p); got != want {
+		if got := (Locale{}).InTen(p); got != want {
 			t.Errorf("%g: got %q, want %q", p, got, want)
 		}
 	}

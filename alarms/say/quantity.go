@@ -74,18 +74,18 @@ func wordsOf(q alarms.Quantity) wording {
 }
 
 // Word returns q in plain words.
-func Word(q alarms.Quantity) string { return wordsOf(q).word }
+func (m Locale) Word(q alarms.Quantity) string { return wordsOf(q).word }
 
 // Tag tells in a word what a value is of where neither its place nor its unit does:
 // "soil".
-func Tag(q alarms.Quantity) string { return wordsOf(q).tag }
+func (m Locale) Tag(q alarms.Quantity) string { return wordsOf(q).tag }
 
-func words(qs []alarms.Quantity) []string {
-	return walk.Each(qs, Word)
+func (m Locale) words(qs []alarms.Quantity) []string {
+	return walk.Each(qs, m.Word)
 }
 
 // orThe names what is measured, to follow "what ".
-func orThe(subject string) string {
+func (m Locale) orThe(subject string) string {
 	if subject == "" {
 		return "the temperature "
 	}
@@ -93,16 +93,16 @@ func orThe(subject string) string {
 }
 
 // subject is put before a value, except for air temperature.
-func subject(q alarms.Quantity) string {
+func (m Locale) subject(q alarms.Quantity) string {
 	if q == alarms.Temperature {
 		return ""
 	}
-	return Word(q) + " "
+	return m.Word(q) + " "
 }
 
 // Beyond says in plain words what a value of q beyond a limit is, by itself or
 // to stand beside the value: "too cold", "too damp".
-func Beyond(q alarms.Quantity, s alarms.Side) string {
+func (m Locale) Beyond(q alarms.Quantity, s alarms.Side) string {
 	w := wordsOf(q)
 	if s == alarms.LowSide {
 		return cmp.Or(w.low, "too low")
@@ -112,22 +112,22 @@ func Beyond(q alarms.Quantity, s alarms.Side) string {
 
 // Amiss says in plain words what is wrong where q is beyond a limit of a level:
 // "too cold", "far too damp", "soil too cold".
-func Amiss(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
-	words := amiss(q, s, l)
+func (m Locale) Amiss(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
+	words := m.wrong(q, s, l)
 	if q == alarms.VPD {
-		words += " (" + Word(q) + ")"
+		words += " (" + m.Word(q) + ")"
 	}
 	return words
 }
 
-func amiss(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
+func (m Locale) wrong(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
 	if q == alarms.DewMargin && s == alarms.LowSide {
 		if l == alarms.Inner {
 			return "leaves getting wet"
 		}
 		return "leaves close to getting wet"
 	}
-	words := Beyond(q, s)
+	words := m.Beyond(q, s)
 	if l == alarms.Inner {
 		words = "far " + words
 	}
@@ -139,7 +139,7 @@ func amiss(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
 
 // AmissFast says in plain words what is wrong where q changes too fast: "cooling
 // fast", "humidity rising fast".
-func AmissFast(q alarms.Quantity, s alarms.Side) string {
+func (m Locale) AmissFast(q alarms.Quantity, s alarms.Side) string {
 	word := "rising"
 	switch {
 	case q == alarms.Temperature && s == alarms.LowSide:
@@ -149,5 +149,5 @@ func AmissFast(q alarms.Quantity, s alarms.Side) string {
 	case s == alarms.LowSide:
 		word = "falling"
 	}
-	return Word(q) + " " + word + " fast"
+	return m.Word(q) + " " + word + " fast"
 }

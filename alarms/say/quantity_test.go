@@ -19,10 +19,10 @@ func TestEveryQuantityHasWords(t *testing.T) {
 		if rows != 1 {
 			t.Errorf("%s has %d rows of words, want one", q, rows)
 		}
-		if other, ok := said[Word(q)]; ok {
-			t.Errorf("%s is called %q, as %s is", q, Word(q), other)
+		if other, ok := said[Locale{}.Word(q)]; ok {
+			t.Errorf("%s is called %q, as %s is", q, Locale{}.Word(q), other)
 		}
-		said[Word(q)] = q
+		said[Locale{}.Word(q)] = q
 	}
 	if len(wordings) != len(alarms.Quantities) {
 		t.Errorf("there are words for %d quantities, and %d quantities", len(wordings), len(alarms.Quantities))
@@ -31,11 +31,11 @@ func TestEveryQuantityHasWords(t *testing.T) {
 
 func TestMoistureLevelAndLightInWords(t *testing.T) {
 	for _, tt := range []struct{ got, want string }{
-		{Amiss(alarms.Moisture, alarms.LowSide, alarms.Outer), "soil too dry"},
-		{Amiss(alarms.Moisture, alarms.HighSide, alarms.Inner), "soil far too wet"},
-		{Amiss(alarms.Fullness, alarms.LowSide, alarms.Inner), "level far too low"},
-		{Amiss(alarms.Light, alarms.HighSide, alarms.Inner), "far too bright"},
-		{AmissFast(alarms.Fullness, alarms.LowSide), "level falling fast"},
+		{Locale{}.Amiss(alarms.Moisture, alarms.LowSide, alarms.Outer), "soil too dry"},
+		{Locale{}.Amiss(alarms.Moisture, alarms.HighSide, alarms.Inner), "soil far too wet"},
+		{Locale{}.Amiss(alarms.Fullness, alarms.LowSide, alarms.Inner), "level far too low"},
+		{Locale{}.Amiss(alarms.Light, alarms.HighSide, alarms.Inner), "far too bright"},
+		{Locale{}.AmissFast(alarms.Fullness, alarms.LowSide), "level falling fast"},
 		{Locale{}.Value(alarms.Moisture, 23.46), "23 %"},
 		{Locale{}.Value(alarms.Fullness, 7), "7 %"},
 		{Locale{Decimal: ","}.Value(alarms.Light, 41.52), "41,5 klx"},

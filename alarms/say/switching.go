@@ -31,7 +31,7 @@ func (n *telling) switching() string {
 	case s.Missed:
 		parts = append(parts, missed)
 	case s.RanAfter > 0:
-		parts = append(parts, ran+" after "+Span(s.RanAfter))
+		parts = append(parts, ran+" after "+n.Span(s.RanAfter))
 	case !s.Ran.IsZero() && s.Ran.Equal(s.Called):
 		parts = append(parts, ran+" at once")
 	case !s.Ran.IsZero():

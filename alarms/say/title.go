@@ -11,15 +11,15 @@ func (s *speaker) title(o *alarms.Subject) string {
 	w := s.where(o)
 	switch o.Rule {
 	case alarms.RuleLimit:
-		return w + ": " + Amiss(o.Quantity, o.Side, o.Level)
+		return w + ": " + s.Amiss(o.Quantity, o.Side, o.Level)
 	case alarms.RuleAhead:
-		return w + ": " + soon(o)
+		return w + ": " + s.soon(o)
 	case alarms.RuleDay:
-		return w + ": " + ToCome(o.Quantity, o.Side)
+		return w + ": " + s.ToCome(o.Quantity, o.Side)
 	case alarms.RuleDrift:
-		return w + " " + Drift(o.Figure)
+		return w + " " + s.Drift(o.Figure)
 	case alarms.RuleRate:
-		return w + ": " + AmissFast(o.Quantity, o.Side)
+		return w + ": " + s.AmissFast(o.Quantity, o.Side)
 	case alarms.RuleExposure:
 		if x := s.exposure(s.place(s.house(o.House), o.Place), o.Exposure); x != nil {
 			return w + ": " + x.Says
@@ -31,7 +31,7 @@ func (s *speaker) title(o *alarms.Subject) string {
 		return w + ": unwatched"
 	case alarms.RuleFault:
 		if o.Probe == "" {
-			return fmt.Sprintf("%s: probes disagree on %s", w, Word(o.Quantity))
+			return fmt.Sprintf("%s: probes disagree on %s", w, s.Word(o.Quantity))
 		}
 		return fmt.Sprintf("%s: probe %s %s", w, s.probe(o.Probe), faultTitles[o.Fault])
 	case alarms.RuleLink:
@@ -42,7 +42,7 @@ func (s *speaker) title(o *alarms.Subject) string {
 		if o.Loop == "" {
 			return w + ": ground loop"
 		}
-		return w + ": " + Loop(o.Loop)
+		return w + ": " + s.Loop(o.Loop)
 	case alarms.RuleLeave:
 		return "Who is at hand"
 	case alarms.RuleSeason:
@@ -70,7 +70,7 @@ var faultTitles = map[alarms.Fault]string{
 func (s *speaker) silentTitle(o *alarms.Subject) string {
 	switch {
 	case o.Quantity != "":
-		return fmt.Sprintf("%s of probe %s silent", Word(o.Quantity), s.probe(o.Probe))
+		return fmt.Sprintf("%s of probe %s silent", s.Word(o.Quantity), s.probe(o.Probe))
 	case o.Probe != "":
 		return fmt.Sprintf("probe %s silent", s.probe(o.Probe))
 	case o.Circuit != "":

@@ -217,7 +217,7 @@ func (n *telling) byRule(ended bool) string {
 // after says for how long it held, where that was longer than a moment.
 func (n *telling) after() string {
 	if n.r.Lasted.Round(time.Second) > 0 {
-		return " after " + Span(n.r.Lasted)
+		return " after " + n.Span(n.r.Lasted)
 	}
 	return ""
 }
@@ -274,7 +274,7 @@ func (n *telling) note() string {
 func (n *telling) noted() string {
 	switch x := n.f.Refused; {
 	case x != nil && x.Most == 0:
-		return fmt.Sprintf("not calibrated: a probe is not calibrated for its %s", Word(x.Quantity))
+		return fmt.Sprintf("not calibrated: a probe is not calibrated for its %s", n.Word(x.Quantity))
 	case x != nil:
 		return fmt.Sprintf("not calibrated: a probe that is off by more than %s is to be replaced", n.Distance(x.Quantity, x.Most))
 	case !n.f.Extended.IsZero():
@@ -301,7 +301,7 @@ func (n *telling) setting() string {
 		}
 		return fmt.Sprintf("%s: %s was turned to %q%s.", n.where(n.o), name, alarms.List(n.r.Affected), who)
 	}
-	return fmt.Sprintf("%s: the season was changed to %q%s. Limits change over %s.", n.where(n.o), n.r.Season, who, Span(n.h.Day.Settle))
+	return fmt.Sprintf("%s: the season was changed to %q%s. Limits change over %s.", n.where(n.o), n.r.Season, who, n.Span(n.h.Day.Settle))
 }
 
 func (n *telling) calibrated() string {
@@ -314,13 +314,13 @@ func (n *telling) calibrated() string {
 
 // correction says what is added to the readings of a quantity.
 func (m Locale) correction(q alarms.Quantity, by float64, who, note string) string {
-	s := "Nothing is added to its " + Word(q)
+	s := "Nothing is added to its " + m.Word(q)
 	if by != 0 {
 		verb := "added to"
 		if by < 0 {
 			by, verb = -by, "taken off"
 		}
-		s = fmt.Sprintf("%s is %s each %s", m.fine(q, by), verb, Word(q))
+		s = fmt.Sprintf("%s is %s each %s", m.fine(q, by), verb, m.Word(q))
 	}
 	if who != "" {
 		s += ", set by " + who
@@ -333,7 +333,7 @@ func (n *telling) away() string {
 	if n.r.Note == alarms.AwayPlayed {
 		return fmt.Sprintf("What the log and the charts show of the time before %s was played on fast time. Nobody was told of it.", n.Clock(n.Due, n.Due))
 	}
-	span := fmt.Sprintf("from %s to %s (%s)", n.Clock(from, n.Due), n.Clock(n.Due, n.Due), Span(n.Due.Sub(from)))
+	span := fmt.Sprintf("from %s to %s (%s)", n.Clock(from, n.Due), n.Clock(n.Due, n.Due), n.Span(n.Due.Sub(from)))
 	switch n.r.Note {
 	case alarms.AwayStill:
 		return fmt.Sprintf("The watch stood still %s: the machine slept or was overloaded. Nothing was watched in that time.", span)
@@ -349,5 +349,5 @@ func (n *telling) clockSet() string {
 		which = "back"
 	}
 	return fmt.Sprintf("The clock was put %s by %s: it showed %s and then showed %s. Nothing that was being watched was lost or delayed by that.",
-		which, Span(n.r.Shift.Abs()), n.Clock(was, n.Due), n.Clock(n.Due, was))
+		which, n.Span(n.r.Shift.Abs()), n.Clock(was, n.Due), n.Clock(n.Due, was))
 }

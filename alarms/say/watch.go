@@ -13,7 +13,7 @@ func (n *telling) silent(ended bool) string {
 	what := fmt.Sprintf("probe %s", n.probe(o.Probe))
 	switch {
 	case o.Quantity != "":
-		what = fmt.Sprintf("the %s of probe %s", Word(o.Quantity), n.probe(o.Probe))
+		what = fmt.Sprintf("the %s of probe %s", n.Word(o.Quantity), n.probe(o.Probe))
 	case o.Probe == "" && o.Circuit != "":
 		what = fmt.Sprintf("the %s (%s)", n.circuit(n.h, o.Circuit), alarms.List(r.Affected))
 	case o.Probe == "":
@@ -32,7 +32,7 @@ func (n *telling) silent(ended bool) string {
 	if o.Probe != "" {
 		every := ""
 		if r.Interval > 0 {
-			every = fmt.Sprintf("; due every %s", Span(r.Interval))
+			every = fmt.Sprintf("; due every %s", n.Span(r.Interval))
 		}
 		return fmt.Sprintf("%s: %s %s%s.", n.where(o), what, since, every)
 	}
@@ -64,7 +64,7 @@ func (n *telling) unwatched(ended bool) string {
 	}
 	s := n.where(n.o) + " is unwatched"
 	if n.f.Partly && len(n.r.Quantities) > 0 {
-		s += " for " + alarms.List(words(n.r.Quantities))
+		s += " for " + alarms.List(n.words(n.r.Quantities))
 	}
 	var why []string
 	for i := range n.f.Ails {
@@ -89,7 +89,7 @@ func (n *telling) ails(a *alarms.Ailment) string {
 	case a.How == alarms.AilsSilent:
 		return fmt.Sprintf("probe %s has been silent since %s", name, n.Clock(a.Since, n.Noticed))
 	case a.How == alarms.AilsMissing:
-		return fmt.Sprintf("no %s from probe %s since %s", Word(a.Quantity), name, n.Clock(a.Since, n.Noticed))
+		return fmt.Sprintf("no %s from probe %s since %s", n.Word(a.Quantity), name, n.Clock(a.Since, n.Noticed))
 	}
 	return fmt.Sprintf("probe %s %s", name, n.faulty(a.Why, n.Noticed))
 }
@@ -140,24 +140,24 @@ func (n *telling) faulty(r *alarms.Reason, now time.Time) string {
 	}
 	switch r.Fault {
 	case alarms.FaultRange:
-		return "gives " + subject(r.Quantity) + value + ", outside what its sensor can measure"
+		return "gives " + n.subject(r.Quantity) + value + ", outside what its sensor can measure"
 	case alarms.FaultValue:
 		return fmt.Sprintf("gives exactly %s, a sign of failure", value)
 	case alarms.FaultStuck:
-		return fmt.Sprintf("has given the same %s (%s) since %s", Word(r.Quantity), value, n.Clock(r.Since, now))
+		return fmt.Sprintf("has given the same %s (%s) since %s", n.Word(r.Quantity), value, n.Clock(r.Since, now))
 	case alarms.FaultSpikes:
-		return fmt.Sprintf("gives %s values that jump and do not hold", Word(r.Quantity))
+		return fmt.Sprintf("gives %s values that jump and do not hold", n.Word(r.Quantity))
 	case alarms.FaultPinned:
 		return fmt.Sprintf("has shown full humidity since %s, or is wet", n.Clock(r.Since, now))
 	case alarms.FaultGarbled:
 		if len(r.Quantities) > 0 {
-			return fmt.Sprintf("sends no readable %s (%s)", alarms.List(words(r.Quantities)), alarms.List(r.Affected))
+			return fmt.Sprintf("sends no readable %s (%s)", alarms.List(n.words(r.Quantities)), alarms.List(r.Affected))
 		}
 		return fmt.Sprintf("sends what cannot be read (%s)", alarms.List(r.Affected))
 	case alarms.FaultOutlier:
-		return fmt.Sprintf("differs from its neighbours in %s (it says %s)", Word(r.Quantity), value)
+		return fmt.Sprintf("differs from its neighbours in %s (it says %s)", n.Word(r.Quantity), value)
 	case alarms.FaultClock:
-		return "has a wrong clock" + clockOff(r)
+		return "has a wrong clock" + n.clockOff(r)
 	case alarms.FaultBattery:
 		return fmt.Sprintf("has a battery at %s", value)
 	case alarms.FaultWitness:
@@ -172,7 +172,7 @@ func (n *telling) faulty(r *alarms.Reason, now time.Time) string {
 	return string(r.Fault)
 }
 
-func clockOff(r *alarms.Reason) string {
+func (m Locale) clockOff(r *alarms.Reason) string {
 	if r.Value == nil {
 		return ""
 	}
@@ -180,17 +180,17 @@ func clockOff(r *alarms.Reason) string {
 	if d < 0 {
 		d, word = -d, "behind"
 	}
-	return fmt.Sprintf(" (%s %s)", Span(seconds(d)), word)
+	return fmt.Sprintf(" (%s %s)", m.Span(seconds(d)), word)
 }
 
 func (n *telling) disagree(ended bool) string {
 	r, q, where := n.r, n.o.Quantity, n.where(n.o)
 	if ended {
-		return fmt.Sprintf("%s: its probes agree again on %s%s.", where, Word(q), n.after())
+		return fmt.Sprintf("%s: its probes agree again on %s%s.", where, n.Word(q), n.after())
 	}
 	if r.Value == nil || r.Limit == nil {
-		return fmt.Sprintf("%s: its probes disagreed on %s when they were last seen.", where, Word(q))
+		return fmt.Sprintf("%s: its probes disagreed on %s when they were last seen.", where, n.Word(q))
 	}
 	return fmt.Sprintf("%s: probes %s differ by %s in %s since %s (limit %s): one may be wrong, or hang in sun or draught.", where,
-		alarms.List(r.Affected), n.Distance(q, *r.Value), Word(q), n.Clock(r.Since, n.Due), n.Distance(q, *r.Limit))
+		alarms.List(r.Affected), n.Distance(q, *r.Value), n.Word(q), n.Clock(r.Since, n.Due), n.Distance(q, *r.Limit))
 }

@@ -105,7 +105,7 @@ func (f *simulateFlags) published(s offline.Simulated) string {
 		lost = fmt.Sprintf(", which did not take %s more", record.Thousands(uint64(s.Lost)))
 	}
 	return fmt.Sprintf("Published %s to %s%s: %s of the garden, from %s to %s UTC.", count(s.Taken, "message"), broker, lost,
-		say.Span(s.To.Sub(s.From)), s.From.UTC().Format("2 January 15:04"), s.To.UTC().Format("2 January 15:04"))
+		say.Locale{}.Span(s.To.Sub(s.From)), s.From.UTC().Format("2 January 15:04"), s.To.UTC().Format("2 January 15:04"))
 }
 
 func (f *simulateFlags) link() (link.Options, error) {

@@ -119,12 +119,12 @@ func (s *storeSheet) state() {
 		s.line("State of the alarms", "not laid down yet")
 	default:
 		at := e.Wall(e.Now())
-		s.line("State of the alarms", "as of %s, %s ago", s.clock(at), say.Span(s.now.Sub(at)))
+		s.line("State of the alarms", "as of %s, %s ago", s.clock(at), say.Locale{}.Span(s.now.Sub(at)))
 	}
 	if f.Inputs == 0 {
 		s.line("Journal since", "nothing")
 		return
 	}
 	last := f.Last.Add(f.Ahead)
-	s.line("Journal since", "%s in %s, the last of %s, %s ago", count(f.Inputs, "input"), count(f.Journal, "part"), s.clock(last), say.Span(s.now.Sub(last)))
+	s.line("Journal since", "%s in %s, the last of %s, %s ago", count(f.Inputs, "input"), count(f.Journal, "part"), s.clock(last), say.Locale{}.Span(s.now.Sub(last)))
 }

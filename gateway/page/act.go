@@ -118,7 +118,7 @@ func (s acts) wayEnd(r *http.Request) (time.Time, error) {
 	if text := r.PostForm.Get("until"); text != "" {
 		until, err := answer.Time("until", text, now)
 		if err == nil && (!until.After(now) || until.After(now.Add(longestWay))) {
-			err = answer.Errorf(answer.Invalid, "The field \"until\" must be later than now and within %s, so nothing was done.", say.Span(longestWay))
+			err = answer.Errorf(answer.Invalid, "The field \"until\" must be later than now and within %s, so nothing was done.", say.Locale{}.Span(longestWay))
 		}
 		return until, err
 	}

@@ -182,7 +182,7 @@ func ranToday(d alarms.DrivePicture) string {
 	case d.StartsToday > 1:
 		starts = fmt.Sprintf(", in %d starts", d.StartsToday)
 	}
-	return ran + " " + say.Span(d.RanToday) + " today" + starts
+	return ran + " " + say.Locale{}.Span(d.RanToday) + " today" + starts
 }
 
 var toldWords = map[string]string{

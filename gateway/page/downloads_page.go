@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/reports"
 	"telltale/gateway/page/service"
@@ -72,7 +71,7 @@ func (s keepsakes) downloadPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, st := range s.options.Downloads.Streams(h.ID) {
 		v.Places = addChoice(v.Places, "place", string(st.Place), st.PlaceName)
-		v.Quantities = addChoice(v.Quantities, "quantity", string(st.Quantity), say.Word(st.Quantity))
+		v.Quantities = addChoice(v.Quantities, "quantity", string(st.Quantity), tell.Core.Word(st.Quantity))
 	}
 	v.From, v.To = now.In(tell.Zone).AddDate(0, 0, -6).Format(time.DateOnly), now.In(tell.Zone).Format(time.DateOnly)
 	v.Copies = s.copiesSentence(tell, now)

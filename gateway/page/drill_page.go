@@ -144,7 +144,7 @@ func drillNowOf(d service.DrillState, acts bool) (v drillNow) {
 	case !d.Open:
 		v.Sentence = "No drill is being done."
 	case !newest.At.IsZero():
-		v.Sentence = "Felt: " + drillName(newest) + ", after " + say.Span(newest.Took) + "."
+		v.Sentence = "Felt: " + drillName(newest) + ", after " + say.Locale{}.Span(newest.Took) + "."
 	case acts:
 		v.Sentence = "Take one step after the other, in any order."
 	}
@@ -179,7 +179,7 @@ func drillStepOf(w words.Words, one service.DrillStep, now time.Time) drillStep 
 	case one.Hand:
 		v.State, v.Mark, v.Hand = "ticked off by hand"+byWhom(one.By)+" at "+w.Clock(one.At, now)+", not felt", "rehearsed", "Take that back"
 	case !one.At.IsZero():
-		v.State, v.Mark, v.Hand = "felt after "+say.Span(one.Took)+", at "+w.Clock(one.At, now), "went", ""
+		v.State, v.Mark, v.Hand = "felt after "+w.Core.Span(one.Took)+", at "+w.Clock(one.At, now), "went", ""
 	case one.Late:
 		v.State, v.Mark = "not felt in its time", "failed"
 	case !one.Feels:

@@ -91,12 +91,12 @@ func topicViewOf(w words.Words, a Arrival, now time.Time) topicView {
 	case a.Retained:
 		v.Facts = append(v.Facts, "kept by the broker, nothing new so far")
 	case a.Count == 1:
-		v.Facts = append(v.Facts, "one message, "+words.Age(a.Last, now))
+		v.Facts = append(v.Facts, "one message, "+w.Age(a.Last, now))
 	default:
-		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, words.Age(a.Last, now)))
+		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, w.Age(a.Last, now)))
 	}
 	if a.Every > 0 {
-		v.Facts = append(v.Facts, "about every "+say.Span(max(a.Every.Round(time.Second), time.Second)))
+		v.Facts = append(v.Facts, "about every "+w.Core.Span(max(a.Every.Round(time.Second), time.Second)))
 	}
 	if a.Binary {
 		v.Facts = append(v.Facts, fmt.Sprintf("%d bytes, not text", a.Size))
@@ -251,7 +251,7 @@ func probeNowOf(w words.Words, p alarms.Picture, id alarms.ProbeID, now time.Tim
 	if !ok {
 		return probeNow{Name: string(id)}
 	}
-	n := probeNow{Known: true, Watched: pr.Readings > 0, Name: pr.Name, Place: h.Name + ", " + pl.Name, Age: words.Age(pr.Heard, now)}
+	n := probeNow{Known: true, Watched: pr.Readings > 0, Name: pr.Name, Place: h.Name + ", " + pl.Name, Age: w.Age(pr.Heard, now)}
 	for _, f := range pr.Faults {
 		n.Faults = append(n.Faults, string(f))
 	}

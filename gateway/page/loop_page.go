@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -79,7 +78,7 @@ func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, no
 	c.Sums = append(c.Sums, loopSum(w, "since the watch counts", l.Total))
 	for i := len(days) - 1; i >= 0; i-- {
 		d := days[i]
-		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: words.Capital(broughtWords(w, d.LoopEnergy)) + " in " + say.Span(d.Run) + "."}
+		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: words.Capital(broughtWords(w, d.LoopEnergy)) + " in " + w.Core.Span(d.Run) + "."}
 		for _, p := range d.Pipes {
 			one.Words += " " + w.Depth(p.Depth) + ": " + broughtWords(w, p.LoopEnergy) + "."
 		}
@@ -128,7 +127,7 @@ func loopSum(w words.Words, over string, e alarms.LoopEnergy) fact {
 		says += "; the fan drew " + w.KWh(e.Fan) + ", so that is " + w.Number(each, 1) + words.NoBreak + "kWh for each kWh of the fan"
 	}
 	if e.Run > 0 {
-		says += "; air moved for " + say.Span(e.Run)
+		says += "; air moved for " + w.Core.Span(e.Run)
 	}
 	return fact{Name: words.Capital(over), Words: says + "." + w.Core.Moisture(e)}
 }

@@ -5,7 +5,6 @@ import (
 	"net/url"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/words"
 )
@@ -106,7 +105,7 @@ func probeWhere(p alarms.Picture, is func(alarms.HouseID, alarms.PlaceID, alarms
 }
 
 func valueFact(w words.Words, v alarms.ProbeValue) fact {
-	f := fact{Name: words.Capital(say.Word(v.Quantity)), Words: "nothing heard yet"}
+	f := fact{Name: words.Capital(w.Core.Word(v.Quantity)), Words: "nothing heard yet"}
 	value := w.Value(v.Quantity, v.Value)
 	if v.Shows != "" {
 		value = words.SaysIt(v.Shows) + " (" + value + ")"
@@ -123,7 +122,7 @@ func valueFact(w words.Words, v alarms.ProbeValue) fact {
 }
 
 func calibrationFormOf(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity) calibrationForm {
-	f := calibrationForm{Quantity: q, Word: say.Word(q), Unit: w.Unit(q), Example: exampleOf(w, q), Against: "reference"}
+	f := calibrationForm{Quantity: q, Word: w.Core.Word(q), Unit: w.Unit(q), Example: exampleOf(w, q), Against: "reference"}
 	if by := offsetOf(p, q); by != 0 {
 		f.Now = fineStep(w, q, by) + " is added to each reading now."
 		if by < 0 {

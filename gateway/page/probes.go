@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
 	"telltale/alarms/walk"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -115,7 +114,7 @@ func probeEntryOf(w words.Words, place string, p alarms.ProbePicture, d service.
 	c.Facts = deliveryFacts(w, p, d, now)
 	heard := fact{Name: "Last heard", Words: "never", Bad: p.Heard.IsZero() || p.Silent}
 	if !p.Heard.IsZero() {
-		heard.Words = w.ClockSeconds(p.Heard, now) + ", " + words.Age(p.Heard, now)
+		heard.Words = w.ClockSeconds(p.Heard, now) + ", " + w.Age(p.Heard, now)
 	}
 	c.Facts = append([]fact{heard}, c.Facts...)
 	if p.Battery != nil {
@@ -186,7 +185,7 @@ func deliveryFacts(w words.Words, p alarms.ProbePicture, d service.Delivery, now
 		longest.Words = howLong(w, d.Longest) + ", from " + w.Clock(d.LongestFrom, now)
 	}
 	if d.Away > 0 {
-		longest.Words += "; the watch itself was away for " + say.Span(d.Away) + ", which is not counted"
+		longest.Words += "; the watch itself was away for " + w.Core.Span(d.Away) + ", which is not counted"
 	}
 	return append(facts, longest)
 }
@@ -201,9 +200,9 @@ func everyWords(w words.Words, p alarms.ProbePicture, d service.Delivery) string
 	case p.Interval <= 0:
 		return kept
 	case p.Learned:
-		return kept + "; as learned, about " + say.Span(p.Interval)
+		return kept + "; as learned, about " + w.Core.Span(p.Interval)
 	}
-	return kept + "; it should every " + say.Span(p.Interval)
+	return kept + "; it should every " + w.Core.Span(p.Interval)
 }
 
 // howLong is alarms.Span with tenths of seconds below a minute.
@@ -211,7 +210,7 @@ func howLong(w words.Words, d time.Duration) string {
 	if d < time.Minute && d%time.Second != 0 {
 		return w.Number(d.Seconds(), 1) + " s"
 	}
-	return say.Span(d)
+	return w.Core.Span(d)
 }
 
 func receivedFact(w words.Words, name string, r service.Received) fact {

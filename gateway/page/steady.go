@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/words"
 )
@@ -52,11 +51,11 @@ func (s calibration) standing(ctx context.Context, w words.Words, p alarms.Probe
 	}
 	if len(points) == 0 {
 		return r, answer.Errorf(answer.Away, "The probe has sent no %s in the last %s (last heard: %s). Calibrate it when it reports.",
-			say.Word(q), say.Span(now.Sub(from)), w.Clock(p.Heard, now))
+			w.Core.Word(q), w.Core.Span(now.Sub(from)), w.Clock(p.Heard, now))
 	}
 	r.Newest, r.N = points[len(points)-1].At, len(points)
 	if old := now.Sub(r.Newest); p.Interval > 0 && old > 3*p.Interval+time.Minute {
-		return r, answer.Errorf(answer.Away, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", say.Word(q), say.Span(old))
+		return r, answer.Errorf(answer.Away, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", w.Core.Word(q), w.Core.Span(old))
 	}
 	values := make([]float64, 0, len(points))
 	for _, pt := range points {
@@ -86,10 +85,10 @@ func notBelieved(p alarms.ProbePicture) string {
 // words says what the probe says now.
 func (r stillReading) words(w words.Words, q alarms.Quantity) string {
 	if r.N == 1 {
-		return "It says " + fine(w, q, r.Value) + " now, which is the only reading of the last " + say.Span(r.Over) + "."
+		return "It says " + fine(w, q, r.Value) + " now, which is the only reading of the last " + w.Core.Span(r.Over) + "."
 	}
 	return fmt.Sprintf("It says %s now: the middle of %d readings of the last %s, from %s to %s.", fine(w, q, r.Value), r.N,
-		say.Span(r.Over), fine(w, q, r.Low), fine(w, q, r.High))
+		w.Core.Span(r.Over), fine(w, q, r.Low), fine(w, q, r.High))
 }
 
 // fine writes a value with one decimal more than elsewhere, as a calibration

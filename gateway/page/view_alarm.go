@@ -115,7 +115,7 @@ func saidBy(a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture) *
 
 func alarmViewOf(w words.Words, a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture, now time.Time) alarmView {
 	v := alarmView{Anchor: words.Anchor("alarm", string(a.ID)), ID: a.ID, Page: alarmAddress(a.ID), Seen: a.Transition, Title: a.Title, Left: a.Left, First: a.First, Sentence: a.Sentence,
-		Priority: a.Priority.String(), PriorityIn: words.PriorityWords[a.Priority], Since: words.Ago{Age: words.Age(a.Since, now), Clock: w.Clock(a.Since, now)}}
+		Priority: a.Priority.String(), PriorityIn: words.PriorityWords[a.Priority], Since: words.Ago{Age: w.Age(a.Since, now), Clock: w.Clock(a.Since, now)}}
 	if a.Present.Live {
 		read := w.Ago(a.Present.At, now)
 		v.Read = &read

@@ -128,23 +128,23 @@ func fact(e Event, w say.Locale) string {
 	r := e.Reason
 	switch r.Rule {
 	case alarms.RuleLimit:
-		return say.Amiss(r.Quantity, r.Side, e.Level) + valueThen(e, w)
+		return w.Amiss(r.Quantity, r.Side, e.Level) + valueThen(e, w)
 	case alarms.RuleAhead:
-		return say.Soon(r.Quantity, r.Side, e.Level) + valueThen(e, w)
+		return w.Soon(r.Quantity, r.Side, e.Level) + valueThen(e, w)
 	case alarms.RuleDay:
-		return say.ToCome(r.Quantity, r.Side)
+		return w.ToCome(r.Quantity, r.Side)
 	case alarms.RuleDrift:
 		if r.Drift != nil {
-			return say.Drift(r.Drift.Figure)
+			return w.Drift(r.Drift.Figure)
 		}
-		return say.Drift("")
+		return w.Drift("")
 	case alarms.RuleRate:
-		return say.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
+		return w.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
 	case alarms.RuleExposure:
 		if r.Exposure != nil {
 			return r.Exposure.Says
 		}
-		return e.say("%s beyond its limit for too long", say.Word(r.Quantity))
+		return e.say("%s beyond its limit for too long", w.Word(r.Quantity))
 	case alarms.RuleFault:
 		if r.Fault != "" {
 			return e.say("probe needs care (%s)", e.say(faults[r.Fault]))
@@ -159,7 +159,7 @@ func fact(e Event, w say.Locale) string {
 		return e.say(leftOpen[r.Opening.Kind]) + valueThen(e, w)
 	case alarms.RuleLoop:
 		if r.Loop != nil {
-			return say.Loop(r.Loop.What)
+			return w.Loop(r.Loop.What)
 		}
 		return e.say("ground loop|an alarm")
 	}
@@ -197,17 +197,17 @@ var endings = map[alarms.Rule]tongue.Text{
 func ending(e Event, w say.Locale) string {
 	switch r := e.Reason; r.Rule {
 	case alarms.RuleLimit:
-		return e.say("%s back within its limits", say.Word(r.Quantity)) + valueThen(e, w)
+		return e.say("%s back within its limits", w.Word(r.Quantity)) + valueThen(e, w)
 	case alarms.RuleAhead:
 		if r.Ahead != nil && r.Ahead.Ended == alarms.AheadUnknown {
-			return e.say("not known any more whether it is %s", say.Soon(r.Quantity, r.Side, e.Level))
+			return e.say("not known any more whether it is %s", w.Soon(r.Quantity, r.Side, e.Level))
 		}
 	case alarms.RuleDay:
 		if r.Day != nil && r.Day.Ended == alarms.AheadUnknown {
-			return e.say("not known whether it was %s", say.Amiss(r.Quantity, r.Side, e.Level))
+			return e.say("not known whether it was %s", w.Amiss(r.Quantity, r.Side, e.Level))
 		}
 	case alarms.RuleRate:
-		return e.say("%s steadier again", say.Word(r.Quantity)) + valueThen(e, w)
+		return e.say("%s steadier again", w.Word(r.Quantity)) + valueThen(e, w)
 	}
 	if over := endings[e.Reason.Rule]; over != "" {
 		return e.say(over)

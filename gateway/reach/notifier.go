@@ -119,5 +119,5 @@ type Later struct {
 }
 
 func (l *Later) Error() string {
-	return fmt.Sprintf("held for another %s: %s", say.Span(l.Pause), l.Why)
+	return fmt.Sprintf("held for another %s: %s", say.Locale{}.Span(l.Pause), l.Why)
 }

@@ -166,7 +166,7 @@ func (a *API) shelve(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if !until.After(now) || until.After(now.Add(longestShelf)) {
-		return answer.Errorf(answer.Invalid, "The field \"until\" must be later than now and within %s, so nothing was done.", say.Span(longestShelf))
+		return answer.Errorf(answer.Invalid, "The field \"until\" must be later than now and within %s, so nothing was done.", say.Locale{}.Span(longestShelf))
 	}
 	return a.Acts.Shelve(w, r, until)
 }

@@ -117,7 +117,7 @@ func (d *Door) takeTurn(ctx context.Context) error {
 }
 
 func waitWords(d time.Duration) string {
-	return say.Span((d + 5*time.Second - 1).Truncate(5 * time.Second))
+	return say.Locale{}.Span((d + 5*time.Second - 1).Truncate(5 * time.Second))
 }
 
 // caller returns whose request r is: of a browser that is signed in, or of a

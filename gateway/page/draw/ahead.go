@@ -192,7 +192,7 @@ func (c *Panel) crossing(w words.Words, a *AheadAsk, l alarms.LimitOutlook, at f
 	x := func(in time.Duration) float64 { return across(a.span, a.looked.Add(in)) }
 	m := Crossing{X: round1(x(l.Middle) / 10), Y: round1(at), Inner: l.Level == alarms.Inner}
 	m.Between = "M" + pathPoint(x(l.Soon), at) + "H" + short(max(x(l.Late), x(l.Soon)+1))
-	lines := []notch{{X: m.X, Text: say.InTen(l.Likelihood())}, {X: m.X, Text: w.Clock(say.Roughly(a.looked.Add(l.Middle)), a.span.From)}}
+	lines := []notch{{X: m.X, Text: w.Core.InTen(l.Likelihood())}, {X: m.X, Text: w.Clock(say.Roughly(a.looked.Add(l.Middle)), a.span.From)}}
 	first := at + besideMark + notchTall - 3
 	if l.Side == alarms.LowSide && at-besideMark-2*notchTall > c.Top || first+notchTall > c.Bottom {
 		first = at - besideMark - notchTall

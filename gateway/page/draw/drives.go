@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -93,7 +92,7 @@ func droveWords(w words.Words, d service.DriveName, ran time.Duration, starts in
 	}
 	text := words.Capital(d.Name) + " was not seen to " + run + "."
 	if ran > 0 {
-		text = words.Capital(d.Name) + " " + did + " " + say.Span(ran.Round(time.Minute)) + " in all"
+		text = words.Capital(d.Name) + " " + did + " " + w.Core.Span(ran.Round(time.Minute)) + " in all"
 		switch starts {
 		case 0:
 		case 1:

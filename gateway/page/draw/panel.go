@@ -9,7 +9,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -65,7 +64,7 @@ func across(s report.Span, t time.Time) float64 {
 // PanelOf draws points, which need not be sorted, in the units shown.
 func PanelOf(w words.Words, ask PanelAsk, points []service.Point) Panel {
 	points = usable(points, ask.Whole)
-	c := Panel{Title: words.Capital(ask.Place) + ", " + say.Word(ask.Quantity) + axisUnit(w, ask.Quantity), Empty: len(points) == 0,
+	c := Panel{Title: words.Capital(ask.Place) + ", " + w.Core.Word(ask.Quantity) + axisUnit(w, ask.Quantity), Empty: len(points) == 0,
 		Y: ask.Y, Top: ask.Y + PanelHead, Bottom: ask.Y + PanelHead + ask.Tall, Points: points, Quantity: ask.Quantity}
 	bands := ask.Bands
 	if ask.Cuts != nil && !ask.BandsAsTheyWere {
@@ -114,7 +113,7 @@ func readable(w words.Words, ask PanelAsk, ys scale) string {
 		States   []string   `json:"s,omitempty"` // of what is either one or the other
 		Values   [2]float64 `json:"v"`
 		Heights  [2]float64 `json:"y"`
-	}{words.Capital(ask.Place) + ", " + say.Word(ask.Quantity), strings.Trim(unit, words.NoBreak+" "), cmp.Or(w.Decimal, "."), len(fraction), states, [2]float64{ys.v0, ys.v1}, [2]float64{ys.x0, ys.x1}})
+	}{words.Capital(ask.Place) + ", " + w.Core.Word(ask.Quantity), strings.Trim(unit, words.NoBreak+" "), cmp.Or(w.Decimal, "."), len(fraction), states, [2]float64{ys.v0, ys.v1}, [2]float64{ys.x0, ys.x1}})
 	return string(text)
 }
 

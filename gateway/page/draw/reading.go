@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
 	"telltale/gateway/page/words"
 )
 
@@ -31,7 +30,7 @@ func ReadingOf(w words.Words, house alarms.HouseID, pl alarms.PlacePicture, p al
 	}
 	v := Reading{
 		Anchor: words.Anchor("point", string(house), string(pl.ID), string(p.Quantity)),
-		Name:   say.Word(p.Quantity), Standing: st, Live: p.HasValue && p.Live, At: w.Ago(p.At, now),
+		Name:   w.Core.Word(p.Quantity), Standing: st, Live: p.HasValue && p.Live, At: w.Ago(p.At, now),
 	}
 	if p.HasValue {
 		v.Value, v.Unit = w.Parts(p.Quantity, p.Value)
@@ -40,7 +39,7 @@ func ReadingOf(w words.Words, house alarms.HouseID, pl alarms.PlacePicture, p al
 		}
 	}
 	if p.HasValue && !p.Live {
-		v.Old = "last known " + w.Clock(p.At, now) + ", " + words.Age(p.At, now)
+		v.Old = "last known " + w.Clock(p.At, now) + ", " + w.Age(p.At, now)
 		if p.Retained {
 			v.Old = "a stored value, received " + w.Clock(p.At, now) + "; when it was measured is not known"
 		}

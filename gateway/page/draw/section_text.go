@@ -70,7 +70,7 @@ func widestValue(w words.Words, q alarms.Quantity) string {
 
 // tagOf reports what is not of the air.
 func tagOf(q alarms.Quantity) string {
-	if tag := say.Tag(q); tag != "" {
+	if tag := (say.Locale{}).Tag(q); tag != "" {
 		return " " + tag
 	}
 	return ""
@@ -103,7 +103,7 @@ func briefly(p alarms.PointPicture, st words.Standing) string {
 	case st.Mark != "beyond" && st.Mark != "far-beyond":
 		return ""
 	}
-	said := say.Beyond(p.Quantity, p.Side)
+	said := say.Locale{}.Beyond(p.Quantity, p.Side)
 	if p.Quantity == alarms.DewMargin {
 		said = map[alarms.Side]string{alarms.LowSide: "near dew", alarms.HighSide: "far from dew"}[p.Side]
 	}

@@ -7,7 +7,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/draw"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -62,6 +61,6 @@ func tellSpan(w words.Words, h *happened, s *draw.AlarmSpan, end time.Time) {
 		h.Clock = "before " + h.Clock
 	}
 	if !s.To.Equal(end) {
-		h.Lasted = "It lasted " + say.Span(s.To.Sub(s.From).Round(time.Minute)) + "."
+		h.Lasted = "It lasted " + w.Core.Span(s.To.Sub(s.From).Round(time.Minute)) + "."
 	}
 }

@@ -108,7 +108,7 @@ func (c *reportCSV) val(section, item, quantity string, q alarms.Quantity, v flo
 
 func (c *reportCSV) measure(m report.Measure) {
 	place, q := c.place(m.Place), m.Quantity
-	name := func(what string) string { return say.Word(q) + " " + what }
+	name := func(what string) string { return say.Locale{}.Word(q) + " " + what }
 	if m.Known > 0 {
 		c.val("climate", place, name("lowest"), q, m.Lowest.Value, m.Lowest.At)
 		c.val("climate", place, name("mean"), q, m.Mean, time.Time{})

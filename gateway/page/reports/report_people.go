@@ -7,7 +7,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/words"
 )
 
@@ -59,7 +58,7 @@ func (w reportWords) worst() (out []reportTable) {
 	if len(l.Stale) > 0 {
 		f := reportTable{Caption: "Standing for more than a day", Head: []string{"Alarm", "From", "Lasted"}}
 		for _, x := range l.Stale {
-			lasted := say.Span(x.Len())
+			lasted := w.Core.Span(x.Len())
 			if x.Open {
 				lasted += " so far"
 			}

@@ -7,7 +7,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/words"
 )
 
@@ -88,7 +87,7 @@ func (w reportWords) seasons() string {
 }
 
 func (w reportWords) measured(m report.Measure) string {
-	text := fmt.Sprintf("%s: %s from %s to %s, ", w.place(m.Place), say.Word(m.Quantity), w.Value(m.Quantity, m.Lowest.Value), w.Value(m.Quantity, m.Highest.Value))
+	text := fmt.Sprintf("%s: %s from %s to %s, ", w.place(m.Place), w.Core.Word(m.Quantity), w.Value(m.Quantity, m.Lowest.Value), w.Value(m.Quantity, m.Highest.Value))
 	if b := m.Beyond; b.Any > 0 {
 		text += w.hours(b.Any) + " beyond its limits"
 	} else {
@@ -117,7 +116,7 @@ func (w reportWords) climate() reportSection {
 	hours := reportTable{Caption: "Time beyond the limits in force", Head: []string{"Place", "Below low-low", "Below low", "Above high", "Above high-high", "Beyond any", "Not known"}}
 	coarse := false
 	for _, m := range w.r.Measures {
-		name := w.place(m.Place) + ", " + say.Word(m.Quantity)
+		name := w.place(m.Place) + ", " + w.Core.Word(m.Quantity)
 		if m.Known == 0 {
 			values.Rows = append(values.Rows, []string{name, "not known", "–", "–", "not known", "–"})
 		} else {

@@ -7,7 +7,6 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
-	"telltale/alarms/say"
 	"telltale/gateway/page/words"
 )
 
@@ -79,18 +78,18 @@ func (w reportWords) what(t alarms.Transition) string {
 	var about string
 	switch r.Rule {
 	case alarms.RuleLimit:
-		about = say.Amiss(r.Quantity, r.Side, alarms.Outer)
+		about = w.Core.Amiss(r.Quantity, r.Side, alarms.Outer)
 	case alarms.RuleAhead:
-		about = say.Soon(r.Quantity, r.Side, alarms.Outer)
+		about = w.Core.Soon(r.Quantity, r.Side, alarms.Outer)
 	case alarms.RuleDay:
-		about = say.ToCome(r.Quantity, r.Side)
+		about = w.Core.ToCome(r.Quantity, r.Side)
 	case alarms.RuleDrift:
 		about = "no longer like what it was"
 		if r.Drift != nil {
-			about = say.Drift(r.Drift.Figure)
+			about = w.Core.Drift(r.Drift.Figure)
 		}
 	case alarms.RuleRate:
-		about = say.AmissFast(r.Quantity, r.Side)
+		about = w.Core.AmissFast(r.Quantity, r.Side)
 	case alarms.RuleExposure:
 		about = "exposure"
 		if r.Exposure != nil {
@@ -104,7 +103,7 @@ func (w reportWords) what(t alarms.Transition) string {
 	case alarms.RuleLoop:
 		about = "ground loop"
 		if r.Loop != nil {
-			about = say.Loop(r.Loop.What)
+			about = w.Core.Loop(r.Loop.What)
 		}
 	case alarms.RuleControl:
 		about = strings.ReplaceAll(cmp.Or(r.Verdict, "control"), "-", " ")

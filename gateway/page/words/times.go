@@ -2,8 +2,6 @@ package words
 
 import (
 	"time"
-
-	"telltale/alarms/say"
 )
 
 // Clock writes t as a time of day, with its day where that is not now's.
@@ -42,7 +40,7 @@ func SameDay(a, b time.Time) bool {
 
 // Age writes how long ago t was, rounded down to what matters at that age, so
 // that a page that follows does not flicker.
-func Age(t, now time.Time) string {
+func (w Words) Age(t, now time.Time) string {
 	if t.IsZero() {
 		return "never"
 	}
@@ -61,7 +59,7 @@ func Age(t, now time.Time) string {
 	default:
 		d = d.Truncate(24 * time.Hour)
 	}
-	return say.Span(d) + " ago"
+	return w.Core.Span(d) + " ago"
 }
 
 // Stamp writes t in the garden's zone and the visitor's locale.
@@ -74,4 +72,6 @@ func (w Words) Stamp(t time.Time, layout string) string {
 type Ago struct{ Age, Clock string }
 
 // Ago is t as seen from now.
-func (w Words) Ago(t, now time.Time) Ago { return Ago{Age: Age(t, now), Clock: w.ClockSeconds(t, now)} }
+func (w Words) Ago(t, now time.Time) Ago {
+	return Ago{Age: w.Age(t, now), Clock: w.ClockSeconds(t, now)}
+}

@@ -64,14 +64,14 @@ func TestTimes(t *testing.T) {
 		300 * 24 * time.Hour: {"300 days ago", "25 Aug 2025 13:02"},
 	} {
 		at := noon.Add(-back)
-		if got := Age(at, noon); got != want.age {
+		if got := (Words{}).Age(at, noon); got != want.age {
 			t.Errorf("age of %v: got %q, want %q", back, got, want.age)
 		}
 		if got := w.Clock(at, noon); got != want.clock {
 			t.Errorf("clock of %v: got %q, want %q", back, got, want.clock)
 		}
 	}
-	if Age(time.Time{}, noon) != "never" || Age(noon.Add(time.Minute), noon) != "just now" {
+	if (Words{}).Age(time.Time{}, noon) != "never" || (Words{}).Age(noon.Add(time.Minute), noon) != "just now" {
 		t.Error("no time, or a time to come, must not get an age")
 	}
 }
