@@ -26,7 +26,7 @@ func (n *telling) ahead(ended bool) string {
 	if !r.Ahead.Holds.IsZero() {
 		s += ", the " + n.o.Side.String() + " limit from " + n.Clock(r.Ahead.Holds, n.Due) + " on"
 	} else if r.Ahead.Middle > 0 {
-		s += " at about " + n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due) + " (" + n.between(r.Ahead.Soon, r.Ahead.Late) + ")"
+		s += " at about " + n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due) + " (" + expectations{n.Locale}.between(r.Ahead.Soon, r.Ahead.Late) + ")"
 	}
 	if r.Value != nil {
 		s += ": it was " + n.Value(n.o.Quantity, *r.Value) + " at " + n.Clock(n.Due, n.Due)
@@ -67,13 +67,10 @@ func (n *telling) aheadEnd(where, limit string) string {
 
 func (n *telling) nolimit(ended bool) string {
 	if ended {
-		return "no longer " + n.soon(n.o) + "."
+		return "no longer " + n.Soon(n.o.Quantity, n.o.Side, n.o.Level) + "."
 	}
-	return n.soon(n.o) + "."
+	return n.Soon(n.o.Quantity, n.o.Side, n.o.Level) + "."
 }
-
-// soon says in a few words what is likely.
-func (m Locale) soon(o *alarms.Subject) string { return m.Soon(o.Quantity, o.Side, o.Level) }
 
 // Soon says in a few words what is likely where a value will pass a limit on a side.
 func (m Locale) Soon(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
@@ -81,7 +78,7 @@ func (m Locale) Soon(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
 }
 
 // between says in what time something comes, in figures that claim no more than is known.
-func (m Locale) between(from, to time.Duration) string {
+func (m expectations) between(from, to time.Duration) string {
 	from, to = rough(from), rough(to)
 	switch {
 	case from < time.Minute:

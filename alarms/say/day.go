@@ -36,7 +36,7 @@ func (n *telling) day(ended bool) string {
 	case n.Move == alarms.Suppress:
 		return fmt.Sprintf("%s would likely reach %s %s.", where, limit, when)
 	}
-	return fmt.Sprintf("%s will likely reach %s %s: %s.", where, limit, when, n.extent(r.Day.Night, r.Day.Value, r.Day.From, r.Day.To, r.Day.At))
+	return fmt.Sprintf("%s will likely reach %s %s: %s.", where, limit, when, expectations{n.Locale}.extent(r.Day.Night, r.Day.Value, r.Day.From, r.Day.To, r.Day.At))
 }
 
 // ToCome says in a few words that a value will likely pass a limit in the day, or the
@@ -50,7 +50,7 @@ func (m Locale) ToCome(q alarms.Quantity, s alarms.Side) string {
 
 // extent says how warm, or how cold, a day or a night will get, in figures that claim no
 // more than is known.
-func (m Locale) extent(night bool, v, from, to float64, at time.Time) string {
+func (m expectations) extent(night bool, v, from, to float64, at time.Time) string {
 	at = at.Round(10 * time.Minute)
 	word := "up to "
 	if night {
@@ -61,7 +61,7 @@ func (m Locale) extent(night bool, v, from, to float64, at time.Time) string {
 }
 
 // dayAhead says how warm the rest of a day, or how cold that of a night, will likely get.
-func (m Locale) dayAhead(d *alarms.DayAhead) string {
+func (m expectations) dayAhead(d *alarms.DayAhead) string {
 	when, night := "Today", d.Side == alarms.LowSide
 	if night {
 		when = "Tonight, until sunrise,"

@@ -11,21 +11,21 @@ func (n *telling) exposed(ended bool) string {
 	if r == nil || x == nil {
 		return n.title(n.o) + "."
 	}
-	where, over := n.where(n.o), n.within(x)
+	where, over := n.where(n.o), doses{n.Locale}.within(x)
 	by, raised := n.instead()
 	switch {
 	case ended && x.Window > 0:
-		return fmt.Sprintf("%s: at %s it was %s %s; it took %s to do harm.%s", where, n.Clock(n.Due, n.Due), n.soFar(r), over+by, n.harmful(r), raised)
+		return fmt.Sprintf("%s: at %s it was %s %s; it took %s to do harm.%s", where, n.Clock(n.Due, n.Due), doses{n.Locale}.soFar(r), over+by, doses{n.Locale}.harmful(r), raised)
 	case ended && x.Gap > 0:
-		return fmt.Sprintf("%s: the spell %s is over%s. The next one counts from the start.%s", where, n.beyond(x), by, raised)
+		return fmt.Sprintf("%s: the spell %s is over%s. The next one counts from the start.%s", where, doses{n.Locale}.beyond(x), by, raised)
 	case ended:
-		return fmt.Sprintf("%s: a %s has passed without %s %s%s.%s", where, period(x), n.harmful(r), n.beyond(x), by, raised)
+		return fmt.Sprintf("%s: a %s has passed without %s %s%s.%s", where, period(x), doses{n.Locale}.harmful(r), doses{n.Locale}.beyond(x), by, raised)
 	case !n.f.Reached: // time went by, and nobody knows better
 		return n.title(n.o) + "." + n.exposureWord()
 	case x.Days+x.Nights > 0:
-		return fmt.Sprintf("%s: %s %s: %s.", where, n.harmful(r), over, does(r)) + n.exposureWord()
+		return fmt.Sprintf("%s: %s %s: %s.", where, doses{n.Locale}.harmful(r), over, does(r)) + n.exposureWord()
 	default:
-		return fmt.Sprintf("%s: %s %s: %s.", where, n.soFar(r), over, does(r)) + n.exposureWord()
+		return fmt.Sprintf("%s: %s %s: %s.", where, doses{n.Locale}.soFar(r), over, does(r)) + n.exposureWord()
 	}
 }
 
@@ -50,8 +50,11 @@ func (n *telling) exposureWord() string {
 		n.losses(), n.probe(r.Probe), n.Value(r.Quantity, *r.Value), n.Span(n.f.Speaks))
 }
 
-// exposedSoFar says what an exposure has come to, for the page.
-func (m Locale) exposedSoFar(x *alarms.Exposure, r *alarms.ExposureReason) string {
+// doses says how much of something is harmful, and how much of it there was.
+type doses struct{ Locale }
+
+// soFarOf says what an exposure has come to, for the page.
+func (m doses) soFarOf(x *alarms.Exposure, r *alarms.ExposureReason) string {
 	sofar, harm := m.soFar(r)+" "+m.beyond(x), m.harmful(r)
 	switch {
 	case x.Days > 0:
@@ -81,14 +84,14 @@ func period(x *alarms.Exposure) string {
 }
 
 // soFar and harmful write the amount reached and the amount that does harm.
-func (m Locale) soFar(r *alarms.ExposureReason) string {
+func (m doses) soFar(r *alarms.ExposureReason) string {
 	if r.LimitDegreeHours > 0 {
 		return m.dose(r.DegreeHours)
 	}
 	return m.lasting(r.Time, r.Limit)
 }
 
-func (m Locale) harmful(r *alarms.ExposureReason) string {
+func (m doses) harmful(r *alarms.ExposureReason) string {
 	if r.LimitDegreeHours > 0 {
 		return m.dose(r.LimitDegreeHours)
 	}
@@ -97,7 +100,7 @@ func (m Locale) harmful(r *alarms.ExposureReason) string {
 
 // beyond says beyond what, to follow an amount of time: "above 35.0 °C by
 // day", "of humidity at 85 % or more while the temperature was ...".
-func (m Locale) beyond(x *alarms.Exposure) string {
+func (m doses) beyond(x *alarms.Exposure) string {
 	l, sign, on := x.Bound()
 	s, v := "", m.Value(x.Quantity, l.Value)
 	if x.Quantity != alarms.Temperature {
@@ -119,7 +122,7 @@ func (m Locale) beyond(x *alarms.Exposure) string {
 	return s + m.during(x)
 }
 
-func (m Locale) during(x *alarms.Exposure) string {
+func (m doses) during(x *alarms.Exposure) string {
 	low, high := m.Value(x.While, x.WhileLow.Value), m.Value(x.While, x.WhileHigh.Value)
 	switch {
 	case x.While == "":
@@ -133,7 +136,7 @@ func (m Locale) during(x *alarms.Exposure) string {
 }
 
 // within says beyond what and over what time, to follow an amount of time.
-func (m Locale) within(x *alarms.Exposure) string {
+func (m doses) within(x *alarms.Exposure) string {
 	s := m.beyond(x)
 	switch n := max(x.Days, x.Nights); {
 	case x.Window > 0:

@@ -57,8 +57,8 @@ func (n gone) goneCircuit(g *alarms.Gone) string {
 }
 
 // watchedFor says what an alarm was about that has no probe or drive of its own.
-func (m Locale) watchedFor(r alarms.Rule, q alarms.Quantity) string {
-	switch word := m.Word(q); r {
+func (n gone) watchedFor(r alarms.Rule, q alarms.Quantity) string {
+	switch word := n.Word(q); r {
 	case alarms.RuleLimit:
 		return "a limit of its " + word
 	case alarms.RuleDay:

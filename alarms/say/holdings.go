@@ -25,8 +25,8 @@ func Holdings(p *alarms.Place, m Locale) []Holding {
 	}
 	for i := range p.Exposures {
 		x := &p.Exposures[i]
-		harm := m.harmful(&alarms.ExposureReason{Limit: x.Time, LimitDegreeHours: x.DegreeHours})
-		all = append(all, Holding{harm + " " + m.within(x) + inSeasons(x.Seasons) + ": " + x.Says, x.Source})
+		harm := doses{m}.harmful(&alarms.ExposureReason{Limit: x.Time, LimitDegreeHours: x.DegreeHours})
+		all = append(all, Holding{harm + " " + doses{m}.within(x) + inSeasons(x.Seasons) + ": " + x.Says, x.Source})
 	}
 	for _, r := range p.Rates {
 		var parts []string

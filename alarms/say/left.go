@@ -40,7 +40,7 @@ func (s *speaker) leftAt(a *alarms.AlarmPicture, h *alarms.HousePicture, p *alar
 	}
 	for i := range p.Outlook.Limits {
 		if l := &p.Outlook.Limits[i]; l.Side == a.Of.Side && !l.Passed(p) && l.Likelihood() >= alarms.WorthSaying {
-			return s.crossing(l, p.Outlook.At, pic.At)
+			return expectations{s.Locale}.crossing(l, p.Outlook.At, pic.At)
 		}
 	}
 	return ""

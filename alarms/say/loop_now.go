@@ -8,8 +8,11 @@ import (
 	"telltale/alarms/ground"
 )
 
-// loopNow says what the loop does now.
-func (m Locale) loopNow(p *alarms.LoopPicture) string {
+// pipes says what a ground loop does now.
+type pipes struct{ Locale }
+
+// now says what the loop does now.
+func (m pipes) now(p *alarms.LoopPicture) string {
 	switch {
 	case !p.Known:
 		return "It is not known whether the loop fan runs."
@@ -26,7 +29,7 @@ func (m Locale) loopNow(p *alarms.LoopPicture) string {
 }
 
 // moistureNow says what vapour carries, where that is worth a word.
-func (m Locale) moistureNow(watts *float64) string {
+func (m pipes) moistureNow(watts *float64) string {
 	switch {
 	case watts == nil, math.Abs(*watts) < 5:
 		return ""
@@ -37,15 +40,15 @@ func (m Locale) moistureNow(watts *float64) string {
 }
 
 // heatOr writes a power: "320 W of heat", "150 W of cold".
-func (m Locale) heatOr(watts float64) string {
+func (m pipes) heatOr(watts float64) string {
 	if watts < 0 {
 		return m.Value(alarms.Power, -watts) + " of cold"
 	}
 	return m.Value(alarms.Power, watts) + " of heat"
 }
 
-// loopSums says what today and yesterday brought.
-func (m Locale) loopSums(p *alarms.LoopPicture) string {
+// sums says what today and yesterday brought.
+func (m pipes) sums(p *alarms.LoopPicture) string {
 	s := "Today so far it brought " + m.Brought(p.Today) + "." + m.Moisture(p.Today)
 	if p.Yesterday.Run > 0 {
 		s += " Yesterday it brought " + m.Brought(p.Yesterday) + "." + m.Moisture(p.Yesterday)
@@ -53,8 +56,8 @@ func (m Locale) loopSums(p *alarms.LoopPicture) string {
 	return s
 }
 
-// pipeNow says what one pipe does now.
-func (m Locale) pipeNow(p *alarms.PipePicture) string {
+// pipe says what one pipe does now.
+func (m pipes) pipe(p *alarms.PipePicture) string {
 	s := fmt.Sprintf("The pipe at %s", m.depth(p.Depth))
 	switch {
 	case p.Shut:
@@ -91,7 +94,7 @@ func (m Locale) pipeNow(p *alarms.PipePicture) string {
 }
 
 // betterDepth says which depth is the better one now.
-func (m Locale) betterDepth(l *alarms.LoopPicture) string {
+func (m pipes) betterDepth(l *alarms.LoopPicture) string {
 	switch {
 	case l.House == nil:
 		return "Which depth is the better one now is not known: nothing is known of the house."
@@ -116,7 +119,7 @@ func (m Locale) betterDepth(l *alarms.LoopPicture) string {
 
 // ways says what the loop brought in each way in which air passed, after a blank;
 // "" where there is one way only.
-func (m Locale) ways(l *alarms.LoopPicture) string {
+func (m pipes) ways(l *alarms.LoopPicture) string {
 	var all []string
 	for _, w := range l.Ways {
 		how := m.flow(w.Flow)
@@ -132,7 +135,7 @@ func (m Locale) ways(l *alarms.LoopPicture) string {
 }
 
 // byHand says what is set by hand at a loop, after a blank; "" for nothing.
-func (m Locale) byHand(l *alarms.LoopPicture) string {
+func (m pipes) byHand(l *alarms.LoopPicture) string {
 	var all []string
 	if l.Up {
 		all = append(all, "air is drawn up through the pipes")

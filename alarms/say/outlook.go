@@ -9,13 +9,16 @@ import (
 	"telltale/alarms/outlook"
 )
 
-// drawOutlook puts in words what is expected of a place.
-func (m Locale) drawOutlook(p *alarms.PlacePicture, now time.Time) {
+// expectations says what is expected of a place.
+type expectations struct{ Locale }
+
+// draw puts in words what is expected of a place.
+func (m expectations) draw(p *alarms.PlacePicture, now time.Time) {
 	if p.Outlook == nil {
 		return
 	}
 	o := *p.Outlook
-	o.Sentence, o.Record.Sentence = m.expected(p, &o, now), m.recordWords(o.Record)
+	o.Sentence, o.Record.Sentence = m.expected(p, &o, now), m.record(o.Record)
 	o.Days = each(o.Days, func(d *alarms.DayAhead) { d.Sentence = m.dayAhead(d) })
 	p.Outlook = &o
 }
@@ -51,7 +54,7 @@ var lacks = map[outlook.Lack]string{
 
 // expected says between which temperatures a place is expected to stay, and which
 // limits it is likely to reach.
-func (m Locale) expected(p *alarms.PlacePicture, o *alarms.OutlookPicture, now time.Time) string {
+func (m expectations) expected(p *alarms.PlacePicture, o *alarms.OutlookPicture, now time.Time) string {
 	if s := lacks[o.Lacks]; s != "" {
 		return s
 	}
@@ -80,7 +83,7 @@ func (m Locale) expected(p *alarms.PlacePicture, o *alarms.OutlookPicture, now t
 
 // around writes the ends of what is expected in whole degrees, since a tenth would
 // say more than is known; ends that would be the same are set apart.
-func (m Locale) around(lowest, highest []float64) (from, to string) {
+func (m expectations) around(lowest, highest []float64) (from, to string) {
 	const tenth, nineTenths = 1, 5 // of the quantiles
 	if len(lowest) <= tenth || len(highest) <= nineTenths {
 		return m.maybe(nil), m.maybe(nil)
@@ -93,7 +96,7 @@ func (m Locale) around(lowest, highest []float64) (from, to string) {
 }
 
 // crossing says how likely a limit is reached, and when.
-func (m Locale) crossing(l *alarms.LimitOutlook, at, now time.Time) string {
+func (m expectations) crossing(l *alarms.LimitOutlook, at, now time.Time) string {
 	how := "may be reached"
 	if l.Likelihood() >= 0.5 {
 		how = "is likely to be reached"
@@ -118,8 +121,8 @@ func (m Locale) InTen(p float64) string {
 	return fmt.Sprintf("%.0f in 10", math.Round(p*10))
 }
 
-// recordWords says what came of the warnings.
-func (m Locale) recordWords(r alarms.WarningRecord) string {
+// record says what came of the warnings.
+func (m expectations) record(r alarms.WarningRecord) string {
 	all := r.Right + r.False
 	s := ""
 	switch {

@@ -49,7 +49,7 @@ func TestExpectedInWords(t *testing.T) {
 		p := benchAhead(at)
 		kept := p.Outlook
 		tt.tune(&p)
-		tt.in.drawOutlook(&p, at)
+		expectations{tt.in}.draw(&p, at)
 		if got := p.Outlook.Sentence; got != tt.want {
 			t.Errorf("%s:\ngot  %q\nwant %q", tt.name, got, tt.want)
 		}
@@ -70,7 +70,7 @@ func TestRecordInWords(t *testing.T) {
 		{alarms.WarningRecord{False: 3}, "Of 3 warnings in the last 30 days none came true."},
 		{alarms.WarningRecord{Right: 12, False: 2, Spare: 48 * time.Minute}, "Of 14 warnings in the last 30 days 12 came true, with 48 min to spare."},
 	} {
-		if got := (Locale{}).recordWords(tt.r); got != tt.want {
+		if got := (expectations{}).record(tt.r); got != tt.want {
 			t.Errorf("got %q, want %q", got, tt.want)
 		}
 	}

@@ -39,7 +39,7 @@ func (s *speaker) drawHouse(hp *alarms.HousePicture, pic *alarms.Picture) {
 	h := s.house(hp.ID)
 	hp.Places = each(hp.Places, func(p *alarms.PlacePicture) {
 		s.drawPlace(s.place(h, p.ID), p)
-		s.drawOutlook(p, pic.At)
+		expectations{s.Locale}.draw(p, pic.At)
 		s.drawNear(h, hp, p)
 		s.drawHand(h, p.Outlook, pic.At)
 	})
@@ -54,8 +54,9 @@ func (s *speaker) drawHouse(hp *alarms.HousePicture, pic *alarms.Picture) {
 	hp.Openings = each(hp.Openings, func(o *alarms.OpeningPicture) { o.Sentence = s.openingNow(o, pic.At) })
 	if hp.Loop != nil {
 		l := *hp.Loop
-		l.Pipes = each(l.Pipes, func(p *alarms.PipePicture) { p.Sentence = s.pipeNow(p) })
-		l.Sentence, l.Depths, l.Sums = s.loopNow(&l)+s.byHand(&l), s.betterDepth(&l), s.loopSums(&l)+s.ways(&l)
+		w := pipes{s.Locale}
+		l.Pipes = each(l.Pipes, func(p *alarms.PipePicture) { p.Sentence = w.pipe(p) })
+		l.Sentence, l.Depths, l.Sums = w.now(&l)+w.byHand(&l), w.betterDepth(&l), w.sums(&l)+w.ways(&l)
 		hp.Loop = &l
 	}
 	hp.InSeason = s.inSeason(h, hp)
@@ -72,7 +73,7 @@ func (s *speaker) drawPlace(p *alarms.Place, pp *alarms.PlacePicture) {
 	})
 	pp.Exposures = each(pp.Exposures, func(x *alarms.ExposurePicture) {
 		if plan := s.exposure(p, x.ID); plan != nil {
-			x.Sentence = s.exposedSoFar(plan, &x.ExposureReason) + "."
+			x.Sentence = doses{s.Locale}.soFarOf(plan, &x.ExposureReason) + "."
 		}
 	})
 }

@@ -13,7 +13,7 @@ func (s *speaker) title(o *alarms.Subject) string {
 	case alarms.RuleLimit:
 		return w + ": " + s.Amiss(o.Quantity, o.Side, o.Level)
 	case alarms.RuleAhead:
-		return w + ": " + s.soon(o)
+		return w + ": " + s.Soon(o.Quantity, o.Side, o.Level)
 	case alarms.RuleDay:
 		return w + ": " + s.ToCome(o.Quantity, o.Side)
 	case alarms.RuleDrift:
