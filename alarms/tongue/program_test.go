@@ -24,7 +24,11 @@ import (
 // spoken are the packages whose words people read in their own language: what they
 // say is a tongue.Text. Left in English is what is said to whoever looks after the
 // program: errors, the log, the command line.
-var spoken = map[string]bool{"gateway/config/forms": true, "gateway/entry": true, "gateway/reach": true}
+var spoken = map[string]bool{
+	"gateway/config/forms": true, "gateway/entry": true, "gateway/reach": true,
+	"gateway/page": true, "gateway/page/answer": true, "gateway/page/door": true, "gateway/page/draw": true, "gateway/page/lookback": true,
+	"gateway/page/passwords": true, "gateway/page/reports": true, "gateway/page/service": true, "gateway/page/words": true,
+}
 
 // untold are strings with words, of the packages above, that are nothing that is
 // said; each with why.
@@ -49,12 +53,36 @@ var untold = map[string]string{
 	"the push service at %s answered %d %s":                                        anError,
 	" and asked to wait":                                                           anError,
 	"the watch was stopped before an answer came; it is told after the next start": anError,
+	"not known": stateName, "the season": stateName, "not called": stateName,
+	"days, nights and seasons": inTheLog, "the drives": inTheLog, "where the history begins": inTheLog, "the alarms": inTheLog,
+	"the page has a certificate from two sides":                                 ofConfig,
+	"the page has no watch to show":                                             ofConfig,
+	"the page's certificate and key files must be given both or not at all":     ofConfig,
+	"the page's host names must be plain names like garden.example.org, got %q": ofConfig,
+	"%q has neither a password nor a token":                                     ofConfig,
+	"%q has both a password and a password hash: give one of them":              ofConfig,
+	"%q may %q; it must be %q or %q":                                            ofConfig,
+	"%q is there twice":                                                         ofConfig,
+	"its name must be small letters without colon and space, got %q":            ofConfig,
+	"there are accounts and one password for everybody: keep one of the two":    ofConfig,
+	"the configuration was not written":                                         anError,
+	"the watch stands still\n":                                                  "a supervisor reads it",
+	"no account:":                                                               "a key",
+	"Basic realm=\"telltale\", charset=\"UTF-8\"":                               "a header of HTTP",
+	"Bearer realm=\"telltale\"":                                                 "a header of HTTP",
+	"public, max-age=31536000, immutable":                                       "a header of HTTP",
+	"\"use strict\";\nconst words = %s;\n%s":                                    "a script",
 }
 
 const (
-	inTheLog = "stands in the log"
-	anError  = "is part of an error"
+	inTheLog  = "stands in the log"
+	anError   = "is part of an error"
+	stateName = "the name of a state"
+	ofConfig  = "an error of the configuration"
 )
+
+// forPrograms are files that write what programs read, in English everywhere.
+var forPrograms = []string{"reports/report_csv.go", "reports/download_form.go"}
 
 // said is what the program says, by where it is said.
 type said struct {
@@ -211,7 +239,7 @@ func (v sayer) look(n ast.Node) bool {
 		switch {
 		case isText(tv.Type):
 			v.texts[text] = at
-		case v.spoken && sounds.MatchString(text):
+		case v.spoken && sounds.MatchString(text) && !slices.ContainsFunc(forPrograms, func(f string) bool { return strings.HasSuffix(at.Filename, f) }):
 			v.plain[text] = at
 		}
 		return false
@@ -224,14 +252,14 @@ func technical(call *ast.CallExpr) bool {
 	f, ok := call.Fun.(*ast.SelectorExpr)
 	if !ok {
 		id, ok := call.Fun.(*ast.Ident)
-		return ok && (id.Name == "panic" || id.Name == "refuse" || id.Name == "deny") // the latter make errors of telling
+		return ok && (id.Name == "panic" || id.Name == "Errorf" || id.Name == "refuse" || id.Name == "deny") // the latter make errors of telling
 	}
 	of, _ := f.X.(*ast.Ident)
 	switch f.Sel.Name {
 	case "Msg", "Msgf", "MustCompile":
 		return true
 	case "Errorf":
-		return of != nil && of.Name == "fmt"
+		return of != nil && (of.Name == "fmt" || of.Name == "answer") // of package answer it is for programs
 	case "New":
 		return of != nil && of.Name == "errors"
 	}

@@ -59,12 +59,16 @@ var tables = map[Tongue][]map[Text]string{
 		germanDate,
 		germanEntry,
 		germanForms,
+		germanReach,
+		germanReplies,
 		germanPage,
 		germanPageMore,
 		germanPageSetup,
+		germanPageAnswers,
+		germanPageNow,
+		germanPageReport,
+		germanPageTold,
 		germanPageTrust,
-		germanReach,
-		germanReplies,
 	},
 }
 

@@ -50,7 +50,7 @@ func (s links) ackPage(w http.ResponseWriter, r *http.Request) error {
 // acknowledgeByLink acknowledges. The token is the permission: no session, no form token.
 func (s links) acknowledgeByLink(w http.ResponseWriter, r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
-		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: "That form could not be read."})
+		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: s.wordsOf(r).Say("That form could not be read.")})
 	}
 	p, a, status, v := s.ackLinkOf(r, r.PostForm.Get("t"))
 	if status != http.StatusOK || v.Done {
@@ -58,16 +58,16 @@ func (s links) acknowledgeByLink(w http.ResponseWriter, r *http.Request) error {
 	}
 	until, err := acts(s).wayEnd(r)
 	if err != nil {
-		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: "Choose for how long you are on the way."})
+		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: s.wordsOf(r).Say("Choose for how long you are on the way.")})
 	}
-	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: p.Person + ", by a link"}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: s.wordsOf(r).Say("%s, by a link", p.Person)}
 	if err := s.watch.Do(r.Context(), in); err != nil {
 		s.log.Error().Err(err).Str("alarm", string(a.ID)).Msg("an alarm could not be acknowledged by a link")
 		return s.renderAck(w, r, http.StatusServiceUnavailable,
-			ackView{Say: "The watch could not do that just now. Try again, or acknowledge it on the page."})
+			ackView{Say: s.wordsOf(r).Say("The watch could not do that just now. Try again, or acknowledge it on the page.")})
 	}
 	return s.renderAck(w, r, http.StatusOK, ackView{Done: true, Sentence: a.Sentence,
-		Say: "Acknowledged by " + p.Person + ". " + s.toldAgain(r, a.ID) + "It still has to be seen to: go and look."})
+		Say: s.wordsOf(r).Say("Acknowledged by %s. %sIt still has to be seen to: go and look.", p.Person, s.toldAgain(r, a.ID))})
 }
 
 // toldAgain says when what was just acknowledged is told again, with a blank at its end;
@@ -79,40 +79,40 @@ func (s links) toldAgain(r *http.Request, id alarms.AlarmID) string {
 		return ""
 	}
 	a := all[i]
-	return sentence("If it is no better, it is told again at "+words.Clock(a.Until, s.watch.Now())+words.Core.ByThen(a.Reaches)) + " "
+	return words.Say("If it is no better, it is told again at %s%s.", words.Clock(a.Until, s.watch.Now()), words.Core.ByThen(a.Reaches)) + " "
 }
 
 // ackLinkOf judges a link: with status 200 and not Done, a may be acknowledged by
 // p.person now. Done means that nothing is left to do.
 func (s links) ackLinkOf(r *http.Request, token string) (p door.AckLink, a alarms.AlarmPicture, status int, v ackView) {
+	say := s.wordsOf(r)
 	p, err := s.options.AckLinks.Read(token)
 	if err != nil {
-		return p, a, http.StatusNotFound, ackView{Say: "This link is not complete, or this watch has not made it. " +
-			"Copy all of it from the message, or open the page."}
+		return p, a, http.StatusNotFound, ackView{Say: say.Say("This link is not complete, or this watch has not made it. Copy all of it from the message, or open the page.")}
 	}
 	if !s.watch.Now().Before(p.Until) {
-		return p, a, http.StatusForbidden, ackView{Say: "This link has ended, so nothing was done: it was good until " +
-			s.wordsOf(r).Clock(p.Until, s.watch.Now()) + ". Open the page and look."}
+		return p, a, http.StatusForbidden, ackView{Say: say.Say("This link has ended, so nothing was done: it was good until %s. Open the page and look.",
+			say.Clock(p.Until, s.watch.Now()))}
 	}
 	if s.options.MayAcknowledge != nil && !s.options.MayAcknowledge(p.Person) {
-		return p, a, http.StatusForbidden, ackView{Say: "Links of " + p.Person + " are no longer good, so nothing was done."}
+		return p, a, http.StatusForbidden, ackView{Say: say.Say("Links of %s are no longer good, so nothing was done.", p.Person)}
 	}
-	for _, one := range s.picture(s.wordsOf(r)).Alarms {
+	for _, one := range s.picture(say).Alarms {
 		if one.ID == p.Alarm {
 			return s.pushPressed(r, p, one)
 		}
 	}
-	return p, a, http.StatusOK, ackView{Done: true, Say: "That alarm is over, and there is nothing left to acknowledge."}
+	return p, a, http.StatusOK, ackView{Done: true, Say: say.Say("That alarm is over, and there is nothing left to acknowledge.")}
 }
 
 // pushPressed judges a link to an alarm that is not normal.
 func (s links) pushPressed(r *http.Request, p door.AckLink, a alarms.AlarmPicture) (door.AckLink, alarms.AlarmPicture, int, ackView) {
+	say := s.wordsOf(r)
 	switch {
 	case a.State == alarms.Acknowledged:
-		return p, a, http.StatusOK, ackView{Done: true, Say: "It is acknowledged already. " + onTheWay(s.wordsOf(r), a, s.watch.Now()) + "It still has to be seen to: go and look."}
+		return p, a, http.StatusOK, ackView{Done: true, Say: say.Say("It is acknowledged already. %sIt still has to be seen to: go and look.", onTheWay(say, a, s.watch.Now()))}
 	case a.State != alarms.Unacknowledged && a.State != alarms.ReturnedUnack, !a.Known(p.Transition):
-		return p, a, http.StatusConflict, ackView{Say: "It changed after this message was sent, so nothing was done. " +
-			"Open the page and look first."}
+		return p, a, http.StatusConflict, ackView{Say: say.Say("It changed after this message was sent, so nothing was done. Open the page and look first.")}
 	}
 	return p, a, http.StatusOK, ackView{}
 }
@@ -121,7 +121,7 @@ func (s links) pushPressed(r *http.Request, p door.AckLink, a alarms.AlarmPictur
 // Its frame greets nobody: a visitor by a link from a mail brings no cookie
 // along, and a fresh one would replace a good one.
 func (s links) renderAck(w http.ResponseWriter, r *http.Request, status int, v ackView) error {
-	v.frame = frame{Name: s.options.Name, Title: "Acknowledge"}
+	v.frame = frame{Name: s.options.Name, Title: s.wordsOf(r).Say("Acknowledge")}
 	if now := s.watch.Now(); v.Sentence != "" {
 		v.AsOf = s.wordsOf(r).ClockSeconds(now, now)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 )
 
@@ -15,14 +16,14 @@ import (
 type acts struct{ *Server }
 
 const (
-	maxName   = 40  // characters
-	maxReason = 200 // characters
-	nameLife  = 365 * 24 * time.Hour
-	somebody  = "somebody at the page"
+	maxName               = 40  // characters
+	maxReason             = 200 // characters
+	nameLife              = 365 * 24 * time.Hour
+	somebody  tongue.Text = "somebody at the page"
 )
 
 // sayings are what the page says after something was done.
-var sayings = join(tendSayings, pushSayings, awaySayings, drillSayings, map[string]string{
+var sayings = join(tendSayings, pushSayings, awaySayings, drillSayings, map[string]tongue.Text{
 	"acknowledged": "Acknowledged.",
 	"some-changed": "Some alarms changed while you were reading and were not acknowledged. Look at them again.",
 	"shelved":      "Shelved.",
@@ -36,8 +37,8 @@ var sayings = join(tendSayings, pushSayings, awaySayings, drillSayings, map[stri
 })
 
 // join makes one map of several; a key stands in one of them alone.
-func join(parts ...map[string]string) map[string]string {
-	all := map[string]string{}
+func join(parts ...map[string]tongue.Text) map[string]tongue.Text {
+	all := map[string]tongue.Text{}
 	for _, part := range parts {
 		maps.Copy(all, part)
 	}
@@ -50,7 +51,7 @@ func (s *Server) done(w http.ResponseWriter, r *http.Request, said string) error
 		http.Redirect(w, r, thenTo(r, said), http.StatusSeeOther)
 		return nil
 	}
-	answer.JSON(w, http.StatusOK, map[string]string{"said": sayings[said]})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": s.wordsOf(r).Say(sayings[said])})
 	return nil
 }
 
@@ -69,7 +70,7 @@ func (s acts) do(w http.ResponseWriter, r *http.Request, in alarms.Input, said s
 func (s acts) acknowledge(w http.ResponseWriter, r *http.Request) error {
 	ids, seen := r.PostForm["alarm"], r.PostForm["seen"]
 	if len(ids) == 0 || len(ids) != len(seen) {
-		return answer.Errorf(answer.Invalid, "The form does not say which alarm is meant.")
+		return answer.Say(answer.Invalid, "The form does not say which alarm is meant.")
 	}
 	until, err := s.wayEnd(r)
 	if err != nil {
@@ -100,7 +101,7 @@ func (s acts) acknowledge(w http.ResponseWriter, r *http.Request) error {
 		taken++
 	}
 	if changed > 0 && taken == 0 {
-		return answer.Errorf(answer.Changed, "It changed while you were reading, so nothing was done. Look at it again.")
+		return answer.Say(answer.Changed, "It changed while you were reading, so nothing was done. Look at it again.")
 	}
 	if changed > 0 {
 		return s.done(w, r, "some-changed")
@@ -128,7 +129,7 @@ func (s acts) wayEnd(r *http.Request) (time.Time, error) {
 	}
 	d, err := time.ParseDuration(text)
 	if err != nil || d <= 0 || d > longestWay {
-		return time.Time{}, answer.Errorf(answer.Invalid, "Choose for how long you are on the way.")
+		return time.Time{}, answer.Say(answer.Invalid, "Choose for how long you are on the way.")
 	}
 	return now.Add(d), nil
 }
@@ -140,7 +141,7 @@ func (s acts) shelve(w http.ResponseWriter, r *http.Request) error {
 	}
 	until, ok := shelveEnd(s.wordsOf(r), r.PostForm.Get("for"), s.watch.Now())
 	if !ok {
-		return answer.Errorf(answer.Invalid, "Choose how long the alarm is to be shelved.")
+		return answer.Say(answer.Invalid, "Choose how long the alarm is to be shelved.")
 	}
 	return s.shelveUntil(w, r, a.ID, until)
 }
@@ -178,7 +179,7 @@ func (s acts) find(id string) (alarms.AlarmPicture, error) {
 			return a, nil
 		}
 	}
-	return alarms.AlarmPicture{}, answer.Errorf(answer.Changed, "That alarm is not there any more, so nothing was done.")
+	return alarms.AlarmPicture{}, answer.Say(answer.Changed, "That alarm is not there any more, so nothing was done.")
 }
 
 func (s acts) setName(w http.ResponseWriter, r *http.Request) error {
@@ -202,7 +203,7 @@ func (s *Server) who(w http.ResponseWriter, r *http.Request) string {
 		http.SetCookie(w, c)
 	}
 	if name == "" {
-		return somebody
+		return s.wordsOf(r).Say(somebody)
 	}
 	return name
 }

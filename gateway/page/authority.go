@@ -88,7 +88,7 @@ func (s trust) show(w http.ResponseWriter, r *http.Request, status int, alert st
 	}
 	var err error
 	if v.QR, err = draw.NewQR(v.File); err != nil {
-		return answer.Errorf(answer.Invalid, "The address by which this page was opened is too long.")
+		return answer.Say(answer.Invalid, "The address by which this page was opened is too long.")
 	}
 	return s.render(w, r, status, "authority", v)
 }
@@ -116,7 +116,7 @@ func (s trust) use(w http.ResponseWriter, r *http.Request) error {
 	var refused *FirstRefused
 	switch err := s.options.Authority.Use(r.Context(), s.who(w, r)); {
 	case errors.Is(err, ErrFirstChanged):
-		return s.show(w, r, http.StatusConflict, "The file was changed at the same moment, so nothing was written. Try again.", false)
+		return s.show(w, r, http.StatusConflict, s.wordsOf(r).Say("The file was changed at the same moment, so nothing was written. Try again."), false)
 	case errors.As(err, &refused):
 		return s.show(w, r, http.StatusUnprocessableEntity, strings.Join(refused.Problems, " "), false)
 	case err != nil:
@@ -130,7 +130,7 @@ func (s trust) use(w http.ResponseWriter, r *http.Request) error {
 func (s trust) file(w http.ResponseWriter, _ *http.Request) error {
 	a := s.options.Authority.Look()
 	if !a.Made {
-		return answer.Errorf(answer.Absent, "No authority was made yet.")
+		return answer.Say(answer.Absent, "No authority was made yet.")
 	}
 	w.Header().Set("Content-Type", "application/x-x509-ca-cert")
 	w.Header().Set("Cache-Control", "no-store")

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -30,7 +31,7 @@ func (s awayTime) routes(rt router) {
 }
 
 // awaySayings are those of this file.
-var awaySayings = map[string]string{
+var awaySayings = map[string]tongue.Text{
 	"away":     "Noted. Whoever stands in is told so now, and of what is on.",
 	"back":     "Noted: told as before.",
 	"not-away": "Nobody of that name was away, so nothing was done.",
@@ -63,7 +64,7 @@ func (s awayTime) page(w http.ResponseWriter, r *http.Request) error {
 	h := s.options.Line.Line()
 	v := awayPage{frame: s.frame(r, "Who is away"), NoHand: len(h.AtHand) == 0 && len(h.People) > 0, Zone: now.Format("MST"),
 		Until: now.Add(24 * time.Hour).Format(localTime), From: now.Add(time.Minute).Format(localTime), Last: now.Add(alarms.LongestLeave).Format(localTime)}
-	v.Said = sayings[r.URL.Query().Get("said")]
+	v.Said = s.wordsOf(r).Say(sayings[r.URL.Query().Get("said")])
 	me := cmp.Or(s.door.KnownAs(r), rememberedName(r))
 	for _, l := range h.Away {
 		v.Away = append(v.Away, awayLine{l.Person, awayWords(say, l, now)})
@@ -79,14 +80,14 @@ func (s awayTime) page(w http.ResponseWriter, r *http.Request) error {
 
 // awayWords says who is away, and who is told.
 func awayWords(w words.Words, l alarms.Leave, now time.Time) string {
-	said := l.Person + " is away until " + w.Clock(l.Until, now)
+	until := w.Clock(l.Until, now)
 	switch {
 	case l.StandIn == "":
-		return sentence(said + ", and nobody stands in")
+		return w.Say("%s is away until %s, and nobody stands in.", l.Person, until)
 	case l.Spared:
-		return sentence(said + ": " + l.StandIn + " is told first, " + l.Person + " only of what nobody takes")
+		return w.Say("%[1]s is away until %[2]s: %[3]s is told first, %[1]s only of what nobody takes.", l.Person, until, l.StandIn)
 	}
-	return sentence(said + ": " + l.StandIn + " is told first, " + l.Person + " as before")
+	return w.Say("%[1]s is away until %[2]s: %[3]s is told first, %[1]s as before.", l.Person, until, l.StandIn)
 }
 
 // awayNow says who is away.
@@ -105,11 +106,11 @@ func (s *Server) awayNow(w words.Words, now time.Time) (lines []string, noHand b
 func (s awayTime) goAway(w http.ResponseWriter, r *http.Request) error {
 	until, err := time.ParseInLocation(localTime, r.PostForm.Get("until"), s.words.Zone)
 	if err != nil {
-		return answer.Errorf(answer.Invalid, "Give the day and the time at which the person is back. Nothing was done.")
+		return answer.Say(answer.Invalid, "Give the day and the time at which the person is back. Nothing was done.")
 	}
 	l := alarms.Leave{Person: r.PostForm.Get("person"), StandIn: r.PostForm.Get("first"), Spared: r.PostForm.Get("spared") != "", Until: until}
 	if l.Person == l.StandIn {
-		return answer.Errorf(answer.Invalid, "Choose somebody else to be told first: who is away cannot stand in. Nothing was done.")
+		return answer.Say(answer.Invalid, "Choose somebody else to be told first: who is away cannot stand in. Nothing was done.")
 	}
 	if _, err := s.options.Line.GoAway(r.Context(), l, s.who(w, r)); err != nil {
 		return refusedAway(err)
@@ -131,7 +132,7 @@ func (s awayTime) back(w http.ResponseWriter, r *http.Request) error {
 func refusedAway(err error) error {
 	var refused service.Refusal
 	if errors.As(err, &refused) {
-		return answer.Errorf(answer.Invalid, "%s", string(refused))
+		return answer.Say(answer.Invalid, tongue.Text(refused))
 	}
 	return err
 }

@@ -3,7 +3,6 @@ package page
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"net/http"
 	"strconv"
@@ -11,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -26,7 +26,7 @@ type fixedPoint struct {
 func heldAgainst(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity) (fixedPoint, error) {
 	switch by := r.Form.Get("against"); {
 	case by == "ice" && q != alarms.Humidity:
-		return fixedPoint{icePoint, "in melting ice, which is " + w.Value(q, icePoint)}, nil
+		return fixedPoint{icePoint, w.Say("in melting ice, which is %s", w.Value(q, icePoint))}, nil
 	case by == "reference":
 		return referenceRead(w, r.Form.Get("value"), q)
 	case q == alarms.Humidity:
@@ -34,7 +34,7 @@ func heldAgainst(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms
 			return overSalt(w, s, p)
 		}
 	}
-	return fixedPoint{}, answer.Errorf(answer.Invalid, "Say what the probe is held against.")
+	return fixedPoint{}, answer.Say(answer.Invalid, "Say what the probe is held against.")
 }
 
 // referenceRead reads what a person read on a reference.
@@ -43,16 +43,16 @@ func referenceRead(w words.Words, text string, q alarms.Quantity) (fixedPoint, e
 	text = strings.NewReplacer(",", ".", "−", "-").Replace(strings.TrimSpace(text))
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return fixedPoint{}, answer.Errorf(answer.Invalid, "Write what the reference says as a number, such as %s.", exampleOf(w, q))
+		return fixedPoint{}, answer.Say(answer.Invalid, "Write what the reference says as a number, such as %s.", exampleOf(w, q))
 	}
 	if q == alarms.Humidity && (v < 0 || v > 100) {
-		return fixedPoint{}, answer.Errorf(answer.Invalid, "A humidity lies between 0 and 100 %%.")
+		return fixedPoint{}, answer.Say(answer.Invalid, "A humidity lies between 0 and 100 %.")
 	}
 	v = notShown(w, q, v)
 	if q != alarms.Humidity && (v < -60 || v > 100) {
-		return fixedPoint{}, answer.Errorf(answer.Invalid, "No probe in a greenhouse stands at %s. Write what the reference says.", w.Value(q, v))
+		return fixedPoint{}, answer.Say(answer.Invalid, "No probe in a greenhouse stands at %s. Write what the reference says.", w.Value(q, v))
 	}
-	return fixedPoint{v, "a reference said " + fine(w, q, v)}, nil
+	return fixedPoint{v, w.Say("a reference said %s", fine(w, q, v))}, nil
 }
 
 // notShown is shown backwards.
@@ -77,14 +77,14 @@ func overSalt(w words.Words, s salt, p alarms.ProbePicture) (fixedPoint, error) 
 	}
 	rh, ok := s.humidity(celsius)
 	if !ok {
-		return fixedPoint{}, answer.Errorf(answer.Invalid, "Over a salt the probe must be between %s and %s, and it says %s.",
+		return fixedPoint{}, answer.Say(answer.Invalid, "Over a salt the probe must be between %s and %s, and it says %s.",
 			w.Value(alarms.Temperature, 0), w.Value(alarms.Temperature, 40), w.Value(alarms.Temperature, celsius))
 	}
-	at := " at " + w.Value(alarms.Temperature, celsius)
+	at := w.Value(alarms.Temperature, celsius)
 	if !known {
-		at += ", which was taken for granted"
+		return fixedPoint{rh, w.Say("over wet %s, %s at %s, which was taken for granted", w.Say(s.Name), fine(w, alarms.Humidity, rh), at)}, nil
 	}
-	return fixedPoint{rh, fmt.Sprintf("over wet %s, %s%s", s.Name, fine(w, alarms.Humidity, rh), at)}, nil
+	return fixedPoint{rh, w.Say("over wet %s, %s at %s", w.Say(s.Name), fine(w, alarms.Humidity, rh), at)}, nil
 }
 
 // proposal is a calibration that was worked out, to be agreed to.
@@ -111,37 +111,36 @@ func (s calibration) propose(ctx context.Context, w words.Words, r *http.Request
 	off := known.Value - still.Value
 	offset := math.Round((offsetOf(p, q)+off)*1000) / 1000
 	v := &proposal{Quantity: q, Offset: strconv.FormatFloat(offset, 'f', -1, 64), Note: strings.ReplaceAll(known.Words, words.NoBreak, " "), Back: probeAddress(p.ID)}
-	v.Says = []string{still.words(w, q), "It should say " + fine(w, q, known.Value) + " (" + known.Words + ").", offSentence(w, q, off, offset)}
+	v.Says = []string{still.words(w, q), w.Say("It should say %s (%s).", fine(w, q, known.Value), known.Words), offSentence(w, q, off, offset)}
 	if still.Restless {
-		v.Warnings = append(v.Warnings, fmt.Sprintf("It moved by %s within the last minutes. Wait until it stands still, or the offset will be wrong.",
+		v.Warnings = append(v.Warnings, w.Say("It moved by %s within the last minutes. Wait until it stands still, or the offset will be wrong.",
 			fineStep(w, q, still.High-still.Low)))
 	}
 	if math.Abs(off) > q.Facts().Offset.Doubtful {
-		v.Warnings = append(v.Warnings, fmt.Sprintf("That is a lot: a sound probe is not off by %s. Look whether it is the right probe, and whether it has taken on what it is held against.",
+		v.Warnings = append(v.Warnings, w.Say("That is a lot: a sound probe is not off by %s. Look whether it is the right probe, and whether it has taken on what it is held against.",
 			fineStep(w, q, off)))
 	}
 	if len(v.Warnings) > 0 {
-		v.Confirm = "I have looked again, and it is right."
+		v.Confirm = w.Say("I have looked again, and it is right.")
 	}
 	return v, nil
 }
 
 func offSentence(w words.Words, q alarms.Quantity, off, offset float64) string {
-	says := "It is right."
-	if math.Round(off*100) != 0 {
-		word := "too little"
-		if off < 0 {
-			word = "too much"
-		}
-		says = fmt.Sprintf("It says %s %s.", fineStep(w, q, off), word)
+	says := w.Say("It is right.")
+	switch {
+	case math.Round(off*100) < 0:
+		says = w.Say("It says %s too much.", fineStep(w, q, off))
+	case math.Round(off*100) > 0:
+		says = w.Say("It says %s too little.", fineStep(w, q, off))
 	}
 	switch {
 	case offset > 0:
-		return says + " From now on " + fineStep(w, q, offset) + " would be added to what it sends."
+		return says + " " + w.Say("From now on %s would be added to what it sends.", fineStep(w, q, offset))
 	case offset < 0:
-		return says + " From now on " + fineStep(w, q, offset) + " would be taken off what it sends."
+		return says + " " + w.Say("From now on %s would be taken off what it sends.", fineStep(w, q, offset))
 	}
-	return says + " Nothing would be added to what it sends."
+	return says + " " + w.Say("Nothing would be added to what it sends.")
 }
 
 // offsetOf is what is added to p's readings of q now.
@@ -158,12 +157,12 @@ func offsetOf(p alarms.ProbePicture, q alarms.Quantity) float64 {
 func (s calibration) calibrate(w http.ResponseWriter, r *http.Request) error {
 	_, _, p, ok := placeOf(s.watch.Picture(), r.PostForm.Get("probe"))
 	if !ok {
-		return answer.Errorf(answer.Changed, "That probe is not there any more, so nothing was done.")
+		return answer.Say(answer.Changed, "That probe is not there any more, so nothing was done.")
 	}
 	q, now := alarms.Quantity(r.PostForm.Get("quantity")), s.watch.Now()
 	offset, err := strconv.ParseFloat(r.PostForm.Get("offset"), 64)
 	if !q.Calibrates() || err != nil || math.IsNaN(offset) || math.IsInf(offset, 0) {
-		return answer.Errorf(answer.Invalid, "The form does not say what is to be added to which readings.")
+		return answer.Say(answer.Invalid, "The form does not say what is to be added to which readings.")
 	}
 	say, said := s.wordsOf(r), "uncalibrated"
 	if offset != 0 {
@@ -176,7 +175,7 @@ func (s calibration) calibrate(w http.ResponseWriter, r *http.Request) error {
 	in := alarms.Input{At: now, Kind: alarms.Calibrate, Probe: p.ID, Quantity: q, Value: offset, By: s.who(w, r), Note: note}
 	err = s.options.Tending.Calibrate(r.Context(), in)
 	if no := service.Refusal(""); errors.As(err, &no) {
-		return &answer.Error{Kind: answer.Invalid, Say: sentence(words.Capital(string(no))), Err: err}
+		return &answer.Error{Kind: answer.Invalid, Say: tongue.Text(words.Capital(string(no)) + "."), Err: err}
 	}
 	if err != nil {
 		return err
@@ -196,11 +195,11 @@ func (s calibration) mayCalibrate(r *http.Request, w words.Words, p alarms.Probe
 		return nil
 	}
 	if math.Abs(by) > q.Facts().Offset.Doubtful {
-		return answer.Errorf(answer.Invalid, "A probe that is off by %s is most likely not the right one, or not yet as warm as what it is held against. "+
+		return answer.Say(answer.Invalid, "A probe that is off by %s is most likely not the right one, or not yet as warm as what it is held against. "+
 			"Confirm that you looked again. Nothing was done.", fineStep(w, q, by))
 	}
 	if still.Restless {
-		return answer.Errorf(answer.Invalid, "The probe moved by %s within the last minutes. Wait until it stands still, or confirm that it is right. Nothing was done.",
+		return answer.Say(answer.Invalid, "The probe moved by %s within the last minutes. Wait until it stands still, or confirm that it is right. Nothing was done.",
 			fineStep(w, q, still.High-still.Low))
 	}
 	return nil
@@ -209,8 +208,9 @@ func (s calibration) mayCalibrate(r *http.Request, w words.Words, p alarms.Probe
 // salt is a saturated solution of a salt: sealed in with it, air comes to a
 // humidity that depends on the temperature alone.
 type salt struct {
-	Key, Name string
-	at        [9]float64 // %RH at 0, 5, 10 ... 40 °C
+	Key  string
+	Name tongue.Text
+	at   [9]float64 // %RH at 0, 5, 10 ... 40 °C
 }
 
 // salts after Greenspan, Humidity fixed points of binary saturated aqueous

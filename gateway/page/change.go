@@ -67,7 +67,7 @@ func (s changes) list(w http.ResponseWriter, r *http.Request) error {
 }
 
 func unreadable(err error) error {
-	return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+	return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. %s", Args: []any{err}, Err: err}
 }
 
 // changeView is one form, and what would come of it.
@@ -88,9 +88,9 @@ func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 		return unreadable(err)
 	}
 	if !ok {
-		return answer.Errorf(answer.Absent, "There is nothing of that name to change.")
+		return answer.Say(answer.Absent, "There is nothing of that name to change.")
 	}
-	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, f.Title), Filled: forms.Filled{Form: f}, At: at})
+	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, tongue.Text(f.Title)), Filled: forms.Filled{Form: f}, At: at})
 }
 
 func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
@@ -98,16 +98,16 @@ func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
 }
 
 // show shows what would come of a form.
-func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert string) error {
+func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert tongue.Text) error {
 	at := r.PostForm.Get("at")
 	f, ok, err := s.options.Changes.Fill(s.wordsOf(r).Tongue, at, r.PostForm)
 	if err != nil {
 		return unreadable(err)
 	}
 	if !ok {
-		return answer.Errorf(answer.Absent, "There is nothing of that name to change.")
+		return answer.Say(answer.Absent, "There is nothing of that name to change.")
 	}
-	v := changeView{frame: s.frame(r, f.Form.Title), Filled: f, At: at, Shown: true, Alert: alert}
+	v := changeView{frame: s.frame(r, tongue.Text(f.Form.Title)), Filled: f, At: at, Shown: true, Alert: s.wordsOf(r).Say(alert)}
 	if f.Wrong() {
 		status = http.StatusUnprocessableEntity
 	}

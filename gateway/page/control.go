@@ -2,13 +2,12 @@ package page
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"slices"
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/draw"
 	"telltale/gateway/page/words"
@@ -70,19 +69,19 @@ func controlOf(w words.Words, h alarms.HousePicture, now time.Time) controlView 
 		Figures: figuresOf(h)}
 	v.Any = len(h.Drives)+len(h.Selectors)+len(h.Openings)+len(v.Figures) > 0
 	for _, d := range h.Drives {
-		one := driveOf(h.ID, d)
+		one := driveOf(w, h.ID, d)
 		one.Hands = handsOf(h, d.ID)
 		v.Hands = v.Hands || len(one.Hands) > 0
 		if d.TrialBy != "" {
-			one.Tried = d.TrialBy + " is trying something on it until " + w.Clock(d.TrialUntil, now)
+			one.Tried = w.Say("%s is trying something on it until %s", d.TrialBy, w.Clock(d.TrialUntil, now))
 		}
 		v.Drives = append(v.Drives, one)
 	}
 	for _, s := range h.Selectors {
-		v.Selectors = append(v.Selectors, selectorOf(h.ID, s))
+		v.Selectors = append(v.Selectors, selectorOf(w, h.ID, s))
 	}
 	for _, o := range h.Openings {
-		v.Openings = append(v.Openings, openingOf(h.ID, o))
+		v.Openings = append(v.Openings, openingOf(w, h.ID, o))
 	}
 	return v
 }
@@ -137,13 +136,15 @@ func figuresOf(h alarms.HousePicture) (out []placeSays) {
 }
 
 // openingOf draws an open door like what runs, and a shut one like what stands.
-func openingOf(house alarms.HouseID, o alarms.OpeningPicture) openingView {
+var openingWords = map[string]tongue.Text{alarms.StateOpen: "open", alarms.StateShut: "shut", alarms.StateUnknown: "not known"}
+
+func openingOf(w words.Words, house alarms.HouseID, o alarms.OpeningPicture) openingView {
 	shape := map[string]alarms.DriveState{alarms.StateOpen: alarms.DriveRunning, alarms.StateShut: alarms.DriveStanding}[o.State]
-	return openingView{Anchor: words.Anchor("opening", string(house), string(o.ID)), Name: o.Name, State: o.State, Harms: o.Harms,
+	return openingView{Anchor: words.Anchor("opening", string(house), string(o.ID)), Name: o.Name, State: w.Say(cmp.Or(openingWords[o.State], tongue.Text(o.State))), Harms: o.Harms,
 		Shape: string(cmp.Or(shape, alarms.DriveUnknown)), Sentence: o.Sentence}
 }
 
-func driveOf(house alarms.HouseID, d alarms.DrivePicture) driveView {
+func driveOf(w words.Words, house alarms.HouseID, d alarms.DrivePicture) driveView {
 	v := driveView{Anchor: words.Anchor("drive", string(house), string(d.ID)), Name: d.Name,
 		Failing: d.Failing, Does: d.Does, Sentence: d.Sentence, ID: d.ID, Trial: d.Trial, Tries: tryChoices}
 	v.Shape, v.Guessed = draw.DriveShape(d)
@@ -152,44 +153,47 @@ func driveOf(house alarms.HouseID, d alarms.DrivePicture) driveView {
 		if d.Timed {
 			say = timerWords
 		}
-		v.Facts = append(v.Facts, say[d.Call])
+		v.Facts = append(v.Facts, w.Say(say[d.Call]))
 	}
 	if d.Evidenced {
-		v.Facts = append(v.Facts, ranToday(d))
+		v.Facts = append(v.Facts, ranToday(w, d))
 	}
 	if d.UsualDraw != "" {
-		v.Facts = append(v.Facts, "Usually draws "+d.UsualDraw)
+		v.Facts = append(v.Facts, w.Say("Usually draws %s", d.UsualDraw))
 	}
 	return v
 }
 
-var callWords = map[string]string{"called": "The thermostat asks for it", "not called": "The thermostat does not ask for it"}
-var timerWords = map[string]string{"called": "Its timer should have it on", "not called": "Its timer should have it off"}
+var callWords = map[string]tongue.Text{"called": "The thermostat asks for it", "not called": "The thermostat does not ask for it"}
+var timerWords = map[string]tongue.Text{"called": "Its timer should have it on", "not called": "Its timer should have it off"}
 
 // ranToday says how often and how long d ran today.
-func ranToday(d alarms.DrivePicture) string {
-	ran := "Ran"
+func ranToday(w words.Words, d alarms.DrivePicture) string {
+	var ran, not tongue.Text = "Ran %s today", "Not run today"
 	if d.Kind == alarms.IntakeShutter {
-		ran = "Open"
+		ran, not = "Open %s today", "Not open today"
 	}
 	if d.RanToday == 0 {
-		return "Not " + map[string]string{"Ran": "run", "Open": "open"}[ran] + " today"
+		return w.Say(not)
 	}
 	starts := ""
 	switch {
 	case d.StartsToday == 1:
-		starts = ", in one start"
+		starts = w.Say(", in one start")
 	case d.StartsToday > 1:
-		starts = fmt.Sprintf(", in %d starts", d.StartsToday)
+		starts = w.Say(", in %d starts", d.StartsToday)
 	}
-	return ran + " " + say.Locale{}.Span(d.RanToday) + " today" + starts
+	return w.Say(ran, w.Core.Span(d.RanToday)) + starts
 }
 
-var toldWords = map[string]string{
+// tellers are those who tell where a selector stands.
+var tellers = map[string]tongue.Text{alarms.ToldByPerson: "a person", alarms.ToldByContact: "a contact", alarms.ToldBySeason: "the season"}
+
+var toldWords = map[string]tongue.Text{
 	alarms.ToldByPerson: "as a person said", alarms.ToldByContact: "as its contact tells", alarms.ToldBySeason: "by the season"}
 
-func selectorOf(house alarms.HouseID, s alarms.SelectorPicture) selectorView {
-	v := selectorView{Anchor: words.Anchor("selector", string(house), string(s.ID)), ID: s.ID, Name: s.Name, At: s.At, Told: toldWords[s.Told],
+func selectorOf(w words.Words, house alarms.HouseID, s alarms.SelectorPicture) selectorView {
+	v := selectorView{Anchor: words.Anchor("selector", string(house), string(s.ID)), ID: s.ID, Name: s.Name, At: s.At, Told: w.Say(toldWords[s.Told]),
 		Field: words.Anchor("selector", string(house), string(s.ID), s.At)}
 	if s.Told == alarms.ToldByPerson {
 		v.Others = slices.DeleteFunc(slices.Clone(s.Positions), func(p string) bool { return p == s.At })
@@ -204,7 +208,7 @@ var tryChoices = []shelveChoice{{"30m", "30 minutes"}, {"1h", "1 hour"}, {"2h", 
 func (s acts) try(w http.ResponseWriter, r *http.Request) error {
 	long, err := time.ParseDuration(r.PostForm.Get("for"))
 	if err != nil || !slices.ContainsFunc(tryChoices, func(c shelveChoice) bool { return c.Value == r.PostForm.Get("for") }) {
-		return answer.Errorf(answer.Invalid, "Choose how long you will be trying it.")
+		return answer.Say(answer.Invalid, "Choose how long you will be trying it.")
 	}
 	for _, h := range s.watch.Picture().Houses {
 		for _, d := range h.Drives {
@@ -214,7 +218,7 @@ func (s acts) try(w http.ResponseWriter, r *http.Request) error {
 			return s.do(w, r, alarms.Input{Kind: alarms.Shelve, Alarm: d.Trial, Until: s.watch.Now().Add(long)}, "trying")
 		}
 	}
-	return answer.Errorf(answer.Changed, "That drive is not there any more, so nothing was done.")
+	return answer.Say(answer.Changed, "That drive is not there any more, so nothing was done.")
 }
 
 // setSelector takes where a person says that a selector switch stands.
@@ -226,16 +230,16 @@ func (s acts) setSelector(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	return answer.Errorf(answer.Changed, "That switch is not there any more, so nothing was done.")
+	return answer.Say(answer.Changed, "That switch is not there any more, so nothing was done.")
 }
 
 func (s acts) turn(w http.ResponseWriter, r *http.Request, house alarms.HouseID, sel alarms.SelectorPicture) error {
 	to := r.PostForm.Get("position")
 	if sel.Told != alarms.ToldByPerson {
-		return answer.Errorf(answer.Invalid, "Where this switch stands is told by %s, so it cannot be set here.", sel.Told)
+		return answer.Say(answer.Invalid, "Where this switch stands is told by %s, so it cannot be set here.", tellers[sel.Told])
 	}
 	if !slices.Contains(sel.Positions, to) {
-		return answer.Errorf(answer.Invalid, "Choose one of the positions of the switch.")
+		return answer.Say(answer.Invalid, "Choose one of the positions of the switch.")
 	}
 	if sel.At == to { // somebody was quicker
 		s.who(w, r)

@@ -63,7 +63,7 @@ func (s keepsakes) downloadPage(w http.ResponseWriter, r *http.Request) error {
 	houses := s.options.Downloads.Houses()
 	h, ok := houseChosen(houses, r.URL.Query().Get("house"))
 	if !ok {
-		return answer.Errorf(answer.Absent, "There is no such house.")
+		return answer.Say(answer.Absent, "There is no such house.")
 	}
 	v.House = h
 	for _, o := range houses {
@@ -83,12 +83,12 @@ func (s keepsakes) copiesSentence(w words.Words, now time.Time) string {
 		return ""
 	}
 	made, fault := s.options.Copies()
-	said := "No copy has been made yet."
+	said := w.Say("No copy has been made yet.")
 	if !made.IsZero() {
-		said = "The newest good copy is of " + w.Clock(made, now) + "."
+		said = w.Say("The newest good copy is of %s.", w.Clock(made, now))
 	}
 	if fault != "" {
-		said += " The last try failed: " + fault + "."
+		said += " " + w.Say("The last try failed: %s.", fault)
 	}
 	return said
 }
@@ -123,7 +123,7 @@ func (s keepsakes) downloadAsked(r *http.Request, w words.Words, now time.Time) 
 	q := r.URL.Query()
 	var ok bool
 	if a.house, ok = houseChosen(s.options.Downloads.Houses(), q.Get("house")); !ok {
-		return a, answer.Errorf(answer.Absent, "There is no such house.")
+		return a, answer.Say(answer.Absent, "There is no such house.")
 	}
 	for _, st := range s.options.Downloads.Streams(a.house.ID) {
 		if wanted(q["place"], string(st.Place)) && wanted(q["quantity"], string(st.Quantity)) {
@@ -131,28 +131,36 @@ func (s keepsakes) downloadAsked(r *http.Request, w words.Words, now time.Time) 
 		}
 	}
 	if len(a.streams) == 0 {
-		return a, answer.Errorf(answer.Absent, "No probe measures that there. Choose other places or quantities.")
+		return a, answer.Say(answer.Absent, "No probe measures that there. Choose other places or quantities.")
 	}
 	if a.form = cmp.Or(q.Get("form"), "wide"); !slices.Contains([]string{"wide", "long", "line"}, a.form) {
-		return a, answer.Errorf(answer.Invalid, "The form must be wide, long or line.")
+		return a, answer.Say(answer.Invalid, "The form must be wide, long or line.")
 	}
 	a.packed = q.Get("gz") != ""
 	first, err := reports.DayAsked(q.Get("from"), "from", w.Zone, now)
 	if err != nil {
-		return a, &answer.Error{Kind: answer.Invalid, Say: err.Error()}
+		return a, notTold(err)
 	}
 	last, err := reports.DayAsked(q.Get("to"), "to", w.Zone, now)
 	if err != nil {
-		return a, &answer.Error{Kind: answer.Invalid, Say: err.Error()}
+		return a, notTold(err)
 	}
 	a.Span = report.Span{From: report.Day(first, w.Zone).From, To: report.Day(last, w.Zone).To}
 	switch {
 	case !a.From.Before(a.To):
-		return a, answer.Errorf(answer.Invalid, "The first day must not be after the last.")
+		return a, answer.Say(answer.Invalid, "The first day must not be after the last.")
 	case a.Len() > longestDownload:
-		return a, answer.Errorf(answer.Invalid, "A download covers 400 days at most. Take it in parts.")
+		return a, answer.Say(answer.Invalid, "A download covers 400 days at most. Take it in parts.")
 	}
 	return a, nil
+}
+
+// notTold lets a visitor see what is wrong with what they asked for.
+func notTold(err error) error {
+	if bad, ok := errors.AsType[reports.Bad](err); ok {
+		return answer.Say(answer.Invalid, bad.Text, bad.Args...)
+	}
+	return err
 }
 
 func wanted(list []string, one string) bool { return len(list) == 0 || slices.Contains(list, one) }

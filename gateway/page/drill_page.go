@@ -2,12 +2,11 @@ package page
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
 	"strings"
 	"time"
 
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -28,7 +27,7 @@ func (s drills) routes(rt router) {
 }
 
 // drillSayings are those of this file.
-var drillSayings = map[string]string{
+var drillSayings = map[string]tongue.Text{
 	"drill-begun": "The drill has begun. Alarms are told as ever.",
 	"drill-now":   "Do it now. What the watch feels is ticked off.",
 	"drill-hand":  "Noted.",
@@ -69,7 +68,7 @@ type drillStep struct {
 // drillParts are the kinds of steps, in their order, with what to do.
 var drillParts = []struct {
 	kind      service.DrillKind
-	title, do string
+	title, do tongue.Text
 }{
 	{"warm", "Warm each probe", "Press “I do it now”, then hold the probe in a warm hand until it is ticked off. It must get warmer by 2 K (3.6 °F)."},
 	{"unplug", "Pull the plug of each probe", "Press “I do it now”, then pull the plug or take out the battery until it is ticked off: a probe is missed after about three of its readings. Then put it back."},
@@ -81,17 +80,17 @@ var drillParts = []struct {
 
 func (s drills) page(w http.ResponseWriter, r *http.Request) error {
 	say, now, d := s.wordsOf(r), s.watch.Now(), s.options.Drill.Drill()
-	v := drillPage{frame: s.frame(r, "Start-of-season drill"), Open: d.Open, Now: drillNowOf(d, s.door.MayAct(r))}
-	v.Said = sayings[r.URL.Query().Get("said")]
+	v := drillPage{frame: s.frame(r, "Start-of-season drill"), Open: d.Open, Now: drillNowOf(say, d, s.door.MayAct(r))}
+	v.Said = s.wordsOf(r).Say(sayings[r.URL.Query().Get("said")])
 	if r.URL.Query().Get("part") != "" {
 		return s.renderPart(w, r, http.StatusOK, "drill", "drillnow", v.Now)
 	}
 	if d.Open {
-		v.Begun = "Begun at " + say.Clock(d.Begun, now) + byWhom(d.By) + "."
+		v.Begun = say.Say("Begun at %s%s.", say.Clock(d.Begun, now), byWhom(say, d.By))
 	}
 	v.Last = lastDrill(say, d.Last, now)
 	for _, p := range drillParts {
-		part := drillPart{Title: p.title, Do: p.do}
+		part := drillPart{Title: say.Say(p.title), Do: say.Say(p.do)}
 		for _, one := range d.Steps {
 			if one.Kind == p.kind {
 				part.Steps = append(part.Steps, drillStepOf(say, one, now))
@@ -104,34 +103,34 @@ func (s drills) page(w http.ResponseWriter, r *http.Request) error {
 	return s.render(w, r, http.StatusOK, "drill", v)
 }
 
-func byWhom(by string) string {
+func byWhom(w words.Words, by string) string {
 	if by == "" {
 		return ""
 	}
-	return " by " + by
+	return " " + w.Say("by %s", by)
 }
 
 // lastDrill says when the last one was done.
 func lastDrill(w words.Words, d *service.DrillDone, now time.Time) string {
 	if d == nil {
-		return "It has not been done yet."
+		return w.Say("It has not been done yet.")
 	}
-	s := fmt.Sprintf("Last done %s%s: %d felt", w.Clock(d.At, now), byWhom(d.By), d.Felt)
+	s := w.Say("Last done %s%s: %d felt", w.Clock(d.At, now), byWhom(w, d.By), d.Felt)
 	if d.Hand > 0 {
-		s += fmt.Sprintf(", %d ticked off by hand", d.Hand)
+		s += w.Say(", %d ticked off by hand", d.Hand)
 	}
 	if d.Left > 0 {
-		s += fmt.Sprintf(", %d not done", d.Left)
+		s += w.Say(", %d not done", d.Left)
 	}
 	return s + "."
 }
 
 // drillNowOf says what is waited for, else what was felt last.
-func drillNowOf(d service.DrillState, acts bool) (v drillNow) {
+func drillNowOf(w words.Words, d service.DrillState, acts bool) (v drillNow) {
 	var newest service.DrillStep
 	for _, one := range d.Steps {
 		if one.Doing {
-			v.Lines = append(v.Lines, drillName(one))
+			v.Lines = append(v.Lines, drillName(w, one))
 		}
 		if !one.Hand && one.At.After(newest.At) {
 			newest = one
@@ -140,52 +139,52 @@ func drillNowOf(d service.DrillState, acts bool) (v drillNow) {
 	v.Doing = len(v.Lines) > 0
 	switch {
 	case v.Doing:
-		v.Sentence = "The watch waits to feel: " + strings.Join(v.Lines, ", ") + "."
+		v.Sentence = w.Say("The watch waits to feel: %s.", strings.Join(v.Lines, ", "))
 	case !d.Open:
-		v.Sentence = "No drill is being done."
+		v.Sentence = w.Say("No drill is being done.")
 	case !newest.At.IsZero():
-		v.Sentence = "Felt: " + drillName(newest) + ", after " + say.Locale{}.Span(newest.Took) + "."
+		v.Sentence = w.Say("Felt: %s, after %s.", drillName(w, newest), w.Core.Span(newest.Took))
 	case acts:
-		v.Sentence = "Take one step after the other, in any order."
+		v.Sentence = w.Say("Take one step after the other, in any order.")
 	}
 	return v
 }
 
 // drillName says what a step is of.
-func drillName(one service.DrillStep) string {
+func drillName(w words.Words, one service.DrillStep) string {
 	switch one.Kind {
 	case "warm":
-		return "probe " + one.Of + " (" + one.Place + ") gets warm"
+		return w.Say("probe %s (%s) gets warm", one.Of, one.Place)
 	case "unplug":
-		return "probe " + one.Of + " (" + one.Place + ") falls silent"
+		return w.Say("probe %s (%s) falls silent", one.Of, one.Place)
 	case "power":
 		if strings.Contains(one.Of, "circuit") {
-			return one.Of + " loses its power"
+			return w.Say("%s loses its power", one.Of)
 		}
-		return "circuit " + one.Of + " loses its power"
+		return w.Say("circuit %s loses its power", one.Of)
 	case "internet":
-		return "no message gets out"
+		return w.Say("no message gets out")
 	case "ring":
-		return "a telephone rings"
+		return w.Say("a telephone rings")
 	}
-	return "the covers of " + one.Of
+	return w.Say("the covers of %s", one.Of)
 }
 
 func drillStepOf(w words.Words, one service.DrillStep, now time.Time) drillStep {
-	v := drillStep{ID: one.ID, Anchor: words.Anchor(append([]string{"drill"}, strings.Split(one.ID, "/")...)...), Name: drillName(one), CanDo: one.Feels && one.At.IsZero() && !one.Doing, Hand: "Tick off by hand"}
+	v := drillStep{ID: one.ID, Anchor: words.Anchor(append([]string{"drill"}, strings.Split(one.ID, "/")...)...), Name: drillName(w, one), CanDo: one.Feels && one.At.IsZero() && !one.Doing, Hand: w.Say("Tick off by hand")}
 	switch {
 	case one.Doing:
-		v.State, v.Mark = "is waited for", "waits"
+		v.State, v.Mark = w.Say("is waited for"), "waits"
 	case one.Hand:
-		v.State, v.Mark, v.Hand = "ticked off by hand"+byWhom(one.By)+" at "+w.Clock(one.At, now)+", not felt", "rehearsed", "Take that back"
+		v.State, v.Mark, v.Hand = w.Say("ticked off by hand%s at %s, not felt", byWhom(w, one.By), w.Clock(one.At, now)), "rehearsed", w.Say("Take that back")
 	case !one.At.IsZero():
-		v.State, v.Mark, v.Hand = "felt after "+w.Core.Span(one.Took)+", at "+w.Clock(one.At, now), "went", ""
+		v.State, v.Mark, v.Hand = w.Say("felt after %s, at %s", w.Core.Span(one.Took), w.Clock(one.At, now)), "went", ""
 	case one.Late:
-		v.State, v.Mark = "not felt in its time", "failed"
+		v.State, v.Mark = w.Say("not felt in its time"), "failed"
 	case !one.Feels:
-		v.State, v.Mark = "cannot be felt", "waits"
+		v.State, v.Mark = w.Say("cannot be felt"), "waits"
 	default:
-		v.State, v.Mark = "not done yet", "waits"
+		v.State, v.Mark = w.Say("not done yet"), "waits"
 	}
 	return v
 }
@@ -211,7 +210,7 @@ func (s drills) did(w http.ResponseWriter, r *http.Request, err error, said stri
 	var refused service.Refusal
 	switch {
 	case errors.As(err, &refused):
-		return &answer.Error{Kind: answer.Changed, Say: string(refused), Err: err}
+		return &answer.Error{Kind: answer.Changed, Say: tongue.Text(refused), Err: err}
 	case err != nil:
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 
 	"github.com/rs/zerolog"
@@ -40,17 +41,17 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 		return
 	}
-	status := f.Status()
+	status, said := f.Status(), f.In(s.wordsOf(r).Tongue)
 	if !answer.WantsPage(r) {
-		answer.JSON(w, status, map[string]string{"error": f.Say})
+		answer.JSON(w, status, map[string]string{"error": said})
 		return
 	}
-	title := "Not done"
+	v := faultView{frame: s.frame(r, "Not done"), Say: said}
 	if f.Kind == answer.Absent {
-		title = "Not here"
+		v.frame = s.frame(r, "Not here")
 	}
-	if err := s.render(w, r, status, "fault", faultView{frame: s.frame(r, title), Say: f.Say}); err != nil {
-		http.Error(w, f.Say, status)
+	if err := s.render(w, r, status, "fault", v); err != nil {
+		http.Error(w, said, status)
 	}
 }
 
@@ -69,7 +70,7 @@ func (s *Server) logFault(r *http.Request, f *answer.Error) {
 		}
 	}
 	s.log.WithLevel(level).Err(f.Err).Str("method", answer.Tidy(r.Method, 20)).Str("path", answer.Tidy(r.URL.Path, 120)).
-		Str("client", s.door.ClientOf(r)).Int("status", f.Status()).Msg(f.Say)
+		Str("client", s.door.ClientOf(r)).Int("status", f.Status()).Msg(f.In(tongue.English))
 }
 
 // sparing bounds how much of what strangers cause is logged.

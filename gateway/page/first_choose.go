@@ -65,14 +65,14 @@ func (s setup) firstChange(w http.ResponseWriter, r *http.Request) error {
 func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int, v url.Values, problems []formProblem, posted bool) error {
 	topic := v.Get("topic")
 	if topic == "" || len(topic) > 512 {
-		return answer.Errorf(answer.Invalid, "Choose a topic first.")
+		return answer.Say(answer.Invalid, "Choose a topic first.")
 	}
 	garden, err := s.options.First.Garden()
 	if err != nil {
-		return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. %s", Args: []any{err}, Err: err}
 	}
 	say := inChosenDegrees(s.wordsOf(r), v.Get("degrees"))
-	f := firstForm{frame: s.frame(r, "Set up "+answer.Tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
+	f := firstForm{frame: s.frame(r, "Set up %s", answer.Tidy(topic, 60)), values: v, Problems: problems, Topic: topic, Garden: garden,
 		Crops: cropViews(say, s.options.First.Crops())}
 	ps, why := s.options.First.Proposals(topic)
 	f.Part, _ = strconv.Atoi(v.Get("part"))
@@ -82,11 +82,11 @@ func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int,
 	if len(ps) > 0 {
 		reads = f.propose(say, ps, posted)
 	}
-	f.Limits = limitsViews(garden, reads)
+	f.Limits = limitsViews(say, garden, reads)
 	if !posted {
 		f.defaults(garden, say.Fahrenheit)
 	}
-	f.Wheres = wheres(garden, f.Field("where"))
+	f.Wheres = wheres(say, garden, f.Field("where"))
 	f.Degrees = options(f.Field("degrees"), "°C", "°F")
 	f.Security = options(f.Field("security"), "starttls", "tls", "none")
 	return s.render(w, r, status, "first-topic", f)
@@ -95,7 +95,7 @@ func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int,
 // propose shows how the payload can be read, and returns how it is by the form.
 func (f *firstForm) propose(w words.Words, ps []decode.Proposal, posted bool) (reads []decode.Read) {
 	p := ps[f.Part]
-	chosen := (&wishForm{v: f.values}).reads()
+	chosen := (&wishForm{v: f.values, w: w}).reads()
 	reads = slices.Clone(chosen)
 	for i, spot := range p.Spots {
 		if !posted && spot.Use >= 0 {
@@ -144,7 +144,7 @@ func probeName(topic string) string {
 }
 
 // wheres are the places that a probe may hang at.
-func wheres(g Garden, chosen string) []optionView {
+func wheres(w words.Words, g Garden, chosen string) []optionView {
 	var out []optionView
 	for _, h := range g.Houses {
 		for _, p := range h.Places {
@@ -154,9 +154,9 @@ func wheres(g Garden, chosen string) []optionView {
 			}
 			out = append(out, optionView{Value: h.ID + "/" + p.ID, Words: said})
 		}
-		out = append(out, optionView{Value: h.ID + "/", Words: "a new place in " + h.Name})
+		out = append(out, optionView{Value: h.ID + "/", Words: w.Say("a new place in %s", h.Name)})
 	}
-	out = append(out, optionView{Value: "/", Words: "a new house"})
+	out = append(out, optionView{Value: "/", Words: w.Say("a new house")})
 	for i := range out {
 		out[i].Chosen = out[i].Value == chosen
 	}
@@ -169,7 +169,7 @@ func options(chosen string, values ...string) []optionView {
 
 // limitsViews are the fields for limits of the air's quantities, and of what else is
 // read.
-func limitsViews(g Garden, reads []decode.Read) []limitsView {
+func limitsViews(w words.Words, g Garden, reads []decode.Read) []limitsView {
 	var out []limitsView
 	for _, q := range limited {
 		air := q == alarms.Temperature || q == alarms.Humidity
@@ -178,7 +178,7 @@ func limitsViews(g Garden, reads []decode.Read) []limitsView {
 		}
 		v := limitsView{Quantity: string(q), Unit: q.Facts().Unit}
 		if q.Absolute() {
-			v.Unit = "in the degrees chosen above"
+			v.Unit = w.Say("in the degrees chosen above")
 			if g.Watches {
 				v.Unit = map[bool]string{false: "°C", true: "°F"}[g.Fahrenheit]
 			}

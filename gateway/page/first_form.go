@@ -2,15 +2,16 @@ package page
 
 import (
 	"encoding/json"
-	"fmt"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/decode"
 	"telltale/gateway/page/answer"
+	"telltale/gateway/page/words"
 )
 
 // firstFields are the fields of the form that pass through it unchanged.
@@ -30,8 +31,8 @@ type formProblem struct{ Field, Say string }
 
 // wishOf reads the form. Everything that the configuration itself checks is
 // left to it.
-func wishOf(v url.Values) (Wish, []formProblem) {
-	f := &wishForm{v: v}
+func wishOf(say words.Words, v url.Values) (Wish, []formProblem) {
+	f := &wishForm{v: v, w: say}
 	w := Wish{Topic: v.Get("topic"), Form: f.text("form"), TimeFrom: v.Get("time-from"), TimeUnit: f.text("time-unit"),
 		Probe: f.text("probe"), Every: strings.ReplaceAll(f.text("every"), " ", ""),
 		HouseName: f.text("house"), PlaceName: f.text("place"), Outside: v.Get("outside") != "",
@@ -64,11 +65,12 @@ func wishOf(v url.Values) (Wish, []formProblem) {
 
 type wishForm struct {
 	v        url.Values
+	w        words.Words
 	problems []formProblem
 }
 
-func (f *wishForm) bad(field, format string, args ...any) {
-	f.problems = append(f.problems, formProblem{field, fmt.Sprintf(format, args...)})
+func (f *wishForm) bad(field string, text tongue.Text, args ...any) {
+	f.problems = append(f.problems, formProblem{field, f.w.Say(text, args...)})
 }
 
 func (f *wishForm) text(field string) string { return answer.Tidy(f.v.Get(field), 200) }
@@ -81,7 +83,7 @@ func (f *wishForm) number(field string) *float64 {
 	}
 	n, err := strconv.ParseFloat(strings.NewReplacer(",", ".", "−", "-", " ", "").Replace(text), 64)
 	if err != nil || n != n || n < -1e6 || n > 1e6 {
-		f.bad(field, "%s must be a number such as 21.5 (you wrote %q).", fieldWords(field), answer.Tidy(text, 40))
+		f.bad(field, "%s must be a number such as 21.5 (you wrote %q).", f.fieldWords(field), answer.Tidy(text, 40))
 		return nil
 	}
 	return &n
@@ -114,25 +116,28 @@ func (f *wishForm) reads() []decode.Read {
 func (f *wishForm) mail() *WishMail {
 	m := &WishMail{Person: f.text("person"), Address: f.text("mail"), Server: f.text("server"), Security: f.text("security"),
 		From: f.text("from"), User: f.text("user"), Password: f.v.Get("password")}
-	for _, one := range []struct{ field, value, say string }{
+	for _, one := range []struct {
+		field, value string
+		say          tongue.Text
+	}{
 		{"person", m.Person, "Say who is told."}, {"mail", m.Address, "Give the mail address of the person."},
 		{"server", m.Server, "Give the mail server with its port, such as mail.example.org:587."},
 		{"from", m.From, "Give the address that the mails come from."}} {
 		if one.value == "" {
-			f.bad(one.field, "%s", one.say)
+			f.bad(one.field, one.say)
 		}
 	}
 	return m
 }
 
 // fieldWords are how a field is called in a sentence.
-func fieldWords(field string) string {
+func (f *wishForm) fieldWords(field string) string {
 	for _, q := range limited {
 		if limit, ok := strings.CutPrefix(field, string(q)+"-"); ok && slices.Contains(alarms.LimitNames[:], limit) {
-			return "The " + limit + " limit of " + string(q)
+			return f.w.Say("The %s limit of %s", limit, q)
 		}
 	}
-	return "The " + field
+	return f.w.Say("The %s", field)
 }
 
 // encodeRead writes a choice as the value of an option.

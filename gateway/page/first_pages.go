@@ -2,7 +2,6 @@ package page
 
 import (
 	"errors"
-	"fmt"
 	"net"
 	"net/http"
 	"net/url"
@@ -10,6 +9,7 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/loopback"
 	"telltale/gateway/page/answer"
 )
@@ -43,7 +43,7 @@ func (s *Server) firstWarning(r *http.Request) firstWarning {
 	if s.options.First != nil && len(s.watch.Picture().Houses) == 0 {
 		return firstWarning{Unwatched: true, MayAct: s.door.MayAct(r)}
 	}
-	what, why := s.options.Untold.Words()
+	what, why := s.options.Untold.Words(s.wordsOf(r).Tongue)
 	return firstWarning{Untold: what, Why: why}
 }
 
@@ -63,7 +63,7 @@ func (s setup) firstPage(w http.ResponseWriter, r *http.Request) error {
 func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 	garden, err := s.options.First.Garden()
 	if err != nil {
-		return firstView{}, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return firstView{}, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. %s", Args: []any{err}, Err: err}
 	}
 	say, now := s.wordsOf(r), s.watch.Now()
 	a := s.options.First.Arrivals()
@@ -82,20 +82,20 @@ func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 	slices.SortStableFunc(v.Topics, func(x, y topicView) int { return len(x.Probes) - len(y.Probes) }) // new ones first
 	switch {
 	case a.Why == "":
-		v.Status = "Telltale begins to listen to everything at the broker."
+		v.Status = say.Say("Telltale begins to listen to everything at the broker.")
 	case !a.Up:
 		v.Status = a.Why
 	case v.Waiting && of != "":
-		v.Status = "Nothing has come from " + of + " yet."
+		v.Status = say.Say("Nothing has come from %s yet.", of)
 	case v.Waiting:
-		v.Status = "Telltale listens to everything at the broker. Nothing has come yet."
+		v.Status = say.Say("Telltale listens to everything at the broker. Nothing has come yet.")
 	case len(a.Topics) == 1:
-		v.Status = "One topic arrives."
+		v.Status = say.Say("One topic arrives.")
 	default:
-		v.Status = fmt.Sprintf("%d topics arrive.", len(a.Topics))
+		v.Status = say.Say("%d topics arrive.", len(a.Topics))
 	}
 	if a.Further > 0 {
-		v.Further = fmt.Sprintf("%d messages came on more topics than can be shown.", a.Further)
+		v.Further = say.Say("%d messages came on more topics than can be shown.", a.Further)
 	}
 	return v, nil
 }
@@ -103,7 +103,7 @@ func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 // firstAccount gives a new probe an account, and shows what to type into it.
 func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 	name := answer.Tidy(r.PostForm.Get("name"), 40)
-	err := error(&FirstRefused{[]string{"Give the probe a name, such as bench 1."}})
+	err := error(&FirstRefused{[]string{s.wordsOf(r).Say("Give the probe a name, such as bench 1.")}})
 	var a ProbeAccount
 	if name != "" {
 		a, err = s.options.First.GiveAccount(r.Context(), name, r.PostForm.Get("mark"), s.who(w, r))
@@ -111,7 +111,7 @@ func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 	var refused *FirstRefused
 	switch {
 	case errors.Is(err, ErrFirstChanged):
-		refused = &FirstRefused{[]string{"The file was changed meanwhile, so nothing was written. Perhaps it was asked for twice. Look below, and ask again."}}
+		refused = &FirstRefused{[]string{s.wordsOf(r).Say("The file was changed meanwhile, so nothing was written. Perhaps it was asked for twice. Look below, and ask again.")}}
 	case err != nil && !errors.As(err, &refused):
 		return err
 	}
@@ -155,30 +155,30 @@ func (s setup) firstShow(w http.ResponseWriter, r *http.Request) error {
 // firstDraft reads the form and drafts what it asks for. It returns no draft
 // where the form was shown again.
 func (s setup) firstDraft(w http.ResponseWriter, r *http.Request) (Wish, *Draft, error) {
-	wish, problems := wishOf(r.PostForm)
+	wish, problems := wishOf(s.wordsOf(r), r.PostForm)
 	if len(problems) > 0 {
 		return wish, nil, s.showFirstForm(w, r, http.StatusUnprocessableEntity, r.PostForm, problems, true)
 	}
 	d, err := s.options.First.Draft(wish)
 	if err != nil {
-		return wish, nil, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. " + err.Error(), Err: err}
+		return wish, nil, &answer.Error{Kind: answer.Away, Say: "The configuration cannot be read. %s", Args: []any{err}, Err: err}
 	}
 	return wish, &d, nil
 }
 
-func (s setup) showFirstDraft(w http.ResponseWriter, r *http.Request, status int, wish Wish, d Draft, alert string) error {
+func (s setup) showFirstDraft(w http.ResponseWriter, r *http.Request, status int, wish Wish, d Draft, alert tongue.Text) error {
 	garden, err := s.options.First.Garden()
 	if err != nil {
 		return err
 	}
 	say := inChosenDegrees(s.wordsOf(r), wish.Degrees)
-	v := firstShown{frame: s.frame(r, "What will be written"), Draft: d, File: garden.File, Alert: alert,
+	v := firstShown{frame: s.frame(r, "What will be written"), Draft: d, File: garden.File, Alert: say.Say(alert),
 		Nobody: !garden.Told && wish.Mail == nil, Holds: holdsOf(say, wish.Crop, &d.Place)}
 	v.Bare = len(d.Problems) == 0 && len(v.Holds.Figures) == 0
 	for _, g := range d.Gives {
 		said := string(g.Quantity) + " " + say.Value(g.Quantity, g.Value)
 		if g.From != "" {
-			said += " from " + g.From
+			said = say.Say("%s from %s", said, g.From)
 		}
 		v.Gives = append(v.Gives, said)
 	}

@@ -13,6 +13,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/crop"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/decode"
 	"telltale/gateway/loopback"
 	"telltale/gateway/page/draw"
@@ -89,17 +90,17 @@ func topicViewOf(w words.Words, a Arrival, now time.Time) topicView {
 	}
 	switch {
 	case a.Retained:
-		v.Facts = append(v.Facts, "kept by the broker, nothing new so far")
+		v.Facts = append(v.Facts, w.Say("kept by the broker, nothing new so far"))
 	case a.Count == 1:
-		v.Facts = append(v.Facts, "one message, "+w.Age(a.Last, now))
+		v.Facts = append(v.Facts, w.Say("one message, %s", w.Age(a.Last, now)))
 	default:
-		v.Facts = append(v.Facts, fmt.Sprintf("%d messages, the newest %s", a.Count, w.Age(a.Last, now)))
+		v.Facts = append(v.Facts, w.Say("%d messages, the newest %s", a.Count, w.Age(a.Last, now)))
 	}
 	if a.Every > 0 {
-		v.Facts = append(v.Facts, "about every "+w.Core.Span(max(a.Every.Round(time.Second), time.Second)))
+		v.Facts = append(v.Facts, w.Say("about every %s", w.Core.Span(max(a.Every.Round(time.Second), time.Second))))
 	}
 	if a.Binary {
-		v.Facts = append(v.Facts, fmt.Sprintf("%d bytes, not text", a.Size))
+		v.Facts = append(v.Facts, w.Say("%d bytes, not text", a.Size))
 	}
 	return v
 }
@@ -125,12 +126,12 @@ type spotView struct {
 }
 
 // sureWords say how far a proposal can be trusted.
-var sureWords = map[decode.Sure]string{decode.Certain: "Sure", decode.Likely: "Likely", decode.Unsure: "Please check"}
+var sureWords = map[decode.Sure]tongue.Text{decode.Certain: "Sure", decode.Likely: "Likely", decode.Unsure: "Please check"}
 
 func spotViewOf(w words.Words, n int, s decode.Spot, chosen []decode.Read, posted bool) spotView {
 	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: s.Why, Ask: s.Ask}
 	if s.Use >= 0 {
-		v.Sure = sureWords[s.Sure]
+		v.Sure = w.Say(sureWords[s.Sure])
 	}
 	use := ""
 	if !posted && s.Use >= 0 {
@@ -142,7 +143,7 @@ func spotViewOf(w words.Words, n int, s decode.Spot, chosen []decode.Read, poste
 			own, use = &chosen[i], encodeRead(chosen[i])
 		}
 	}
-	v.Options = append(v.Options, optionView{"", "leave it out", use == ""})
+	v.Options = append(v.Options, optionView{"", w.Say("leave it out"), use == ""})
 	found := use == ""
 	for _, c := range s.Choices {
 		value := encodeRead(c.Read)
@@ -150,31 +151,31 @@ func spotViewOf(w words.Words, n int, s decode.Spot, chosen []decode.Read, poste
 		found = found || value == use
 	}
 	if !found && own != nil { // the payload has changed since it was chosen
-		v.Options = append(v.Options, optionView{use, readWords(*own), true})
+		v.Options = append(v.Options, optionView{use, readWords(w, *own), true})
 	}
 	return v
 }
 
 // choiceWords says how a value is read and what that gives.
 func choiceWords(w words.Words, c decode.Choice) string {
-	return readWords(c.Read) + ": " + strings.ReplaceAll(w.Value(c.Read.Quantity, c.Value), words.NoBreak, " ")
+	return readWords(w, c.Read) + ": " + strings.ReplaceAll(w.Value(c.Read.Quantity, c.Value), words.NoBreak, " ")
 }
 
-func readWords(r decode.Read) string {
+func readWords(w words.Words, r decode.Read) string {
 	said := string(r.Quantity)
 	switch {
 	case r.Inverted:
-		said += ", the other way round"
+		said += w.Say(", the other way round")
 	case r.Unit == "ratio":
-		said += ", sent as a ratio"
+		said += w.Say(", sent as a ratio")
 	case r.Unit != "":
-		said += ", sent in " + r.Unit
+		said += w.Say(", sent in %s", r.Unit)
 	}
 	switch r.Factor {
 	case 0.1:
-		said += ", sent in tenths"
+		said += w.Say(", sent in tenths")
 	case 0.01:
-		said += ", sent in hundredths"
+		said += w.Say(", sent in hundredths")
 	}
 	return said
 }
@@ -219,11 +220,10 @@ func holdsOf(w words.Words, cropName string, p *alarms.Place) holdsView {
 // advisedWords writes a bound within which a crop does well.
 func advisedWords(w words.Words, a crop.Advice) string {
 	q := map[crop.Unit]alarms.Quantity{crop.Celsius: alarms.Temperature, crop.Percent: alarms.Humidity, crop.Kilopascal: alarms.VPD}[a.Figure.Unit]
-	bound := " at least "
 	if a.AtMost {
-		bound = " at most "
+		return w.Say("%s at most %s", a.Of, w.Core.Value(q, a.Figure.Value))
 	}
-	return a.Of + bound + w.Core.Value(q, a.Figure.Value)
+	return w.Say("%s at least %s", a.Of, w.Core.Value(q, a.Figure.Value))
 }
 
 // cropViews are all crops in the order of their names.

@@ -137,7 +137,7 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	say := s.wordsOf(r)
 	v := s.frontView(r.Context(), say, !s.door.MayAct(r), &logCache{})
 	v.frame = s.frame(r, "")
-	v.Said = sayings[r.URL.Query().Get("said")]
+	v.Said = s.wordsOf(r).Say(sayings[r.URL.Query().Get("said")])
 	v.Who, v.HasLine = rememberedName(r), s.hasLine()
 	v.Past = v.Top.Still != ""
 	wait := 2 * frontWait
@@ -160,7 +160,7 @@ func (s *Server) wall(w http.ResponseWriter, r *http.Request) error {
 	if of := alarms.HouseID(r.URL.Query().Get("house")); of != "" {
 		v.Houses = slices.DeleteFunc(v.Houses, func(h houseView) bool { return h.ID != of })
 		if len(v.Houses) == 0 {
-			return answer.Errorf(answer.Absent, "There is no such house.")
+			return answer.Say(answer.Absent, "There is no such house.")
 		}
 	}
 	v.frame = s.frame(r, "On the wall")

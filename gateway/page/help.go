@@ -41,7 +41,7 @@ func (h help) topic(w http.ResponseWriter, r *http.Request) error {
 	text, err := m.HTML(name, func(topic string) string { return "/help/" + topic })
 	switch {
 	case errors.Is(err, manual.ErrNoTopic):
-		return answer.Errorf(answer.Absent, "There is no such topic in the manual.")
+		return answer.Say(answer.Absent, "There is no such topic in the manual.")
 	case err != nil:
 		return err
 	}

@@ -54,7 +54,7 @@ func (s *Server) dayRoutes(rt router) {
 // strip alone, and with part=front as the one of the front page.
 func (s *Server) back(w http.ResponseWriter, r *http.Request) error {
 	if !s.looksBack() {
-		return answer.Errorf(answer.Absent, "There is no past to look at here.")
+		return answer.Say(answer.Absent, "There is no past to look at here.")
 	}
 	q := r.URL.Query()
 	ctx, cancel := context.WithTimeout(r.Context(), dayWait)
@@ -72,11 +72,11 @@ func (s *Server) back(w http.ResponseWriter, r *http.Request) error {
 		case "1":
 			return s.renderPart(w, r, http.StatusOK, "back", "daystrip", s.strips().Draw(ctx, say, a))
 		}
-		v := backPage{frame: s.frame(r, "Looking back at "+h.Name), Strip: s.strips().Draw(ctx, say, a), House: h.ID}
+		v := backPage{frame: s.frame(r, "Looking back at %s", h.Name), Strip: s.strips().Draw(ctx, say, a), House: h.ID}
 		v.choices(houses, a, s.options.Course.MainPlace(h.ID))
 		return s.render(w, r, http.StatusOK, "back", v)
 	}
-	return answer.Errorf(answer.Absent, "There is no such house.")
+	return answer.Say(answer.Absent, "There is no such house.")
 }
 
 // choices lists the other houses, and the places of this one.

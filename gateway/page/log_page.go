@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -67,7 +68,7 @@ func (s records) logPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := logPage{frame: s.frame(r, "What happened"), Filter: f, AtTop: f.From == (service.LogMark{})}
-	v.Kinds, v.Houses, v.Ranks = f.kinds(), f.houses(p.Houses), f.ranks()
+	v.Kinds, v.Houses, v.Ranks = f.kinds(say), f.houses(say, p.Houses), f.ranks(say)
 	v.Lines = tendLines(say, found.Lines, now)
 	if found.More {
 		v.Older = f.at(found.Next).address()
@@ -102,10 +103,10 @@ func tendLines(w words.Words, ts []alarms.Transition, now time.Time) []tendLine 
 			last.Follow = append(last.Follow, w.Said(t))
 			continue
 		}
-		l := tendLine{Anchor: words.Anchor("line", t.ID), When: w.ClockSeconds(t.Due, now), Sentence: w.Said(t), Priority: strings.ToLower(words.PriorityWords[t.Priority]),
-			Mark: t.Priority.String(), Move: moveWords[t.Move]}
+		l := tendLine{Anchor: words.Anchor("line", t.ID), When: w.ClockSeconds(t.Due, now), Sentence: w.Said(t), Priority: w.Say(rankWords[t.Priority.String()]),
+			Mark: t.Priority.String(), Move: w.Say(moveWords[t.Move])}
 		if t.Noticed.Sub(t.Due) > time.Minute {
-			l.Late = "noticed " + w.Clock(t.Noticed, now)
+			l.Late = w.Say("noticed %s", w.Clock(t.Noticed, now))
 		}
 		if t.Move == alarms.Note {
 			l.Priority = "" // of a log, which nobody must act on
@@ -143,30 +144,29 @@ const (
 	mostWords   = 8
 )
 
-var logKinds = []logChoice{
-	{Value: string(service.LogAny), Words: "Everything"}, {Value: string(service.LogAlarms), Words: "Alarms"},
-	{Value: string(service.LogPeople), Words: "What people did"}, {Value: string(service.LogDrives), Words: "What the drives did"},
-	{Value: string(service.LogWatch), Words: "The watch itself"},
+var logKinds = []service.LogKind{service.LogAny, service.LogAlarms, service.LogPeople, service.LogDrives, service.LogWatch}
+
+var kindWords = map[service.LogKind]tongue.Text{
+	service.LogAny: "Everything", service.LogAlarms: "Alarms", service.LogPeople: "What people did",
+	service.LogDrives: "What the drives did", service.LogWatch: "The watch itself",
 }
 
-var logRanks = []logChoice{{Value: "", Words: "any priority"}, {Value: "high", Words: "high priority"},
-	{Value: "medium", Words: "medium priority"}, {Value: "low", Words: "low priority"}}
+var logRanks = []string{"", "high", "medium", "low"}
+
+var rankWords = map[string]tongue.Text{"": "any priority", "high": "high priority", "medium": "medium priority", "low": "low priority"}
 
 // logAsked reads a filter. What is not known is told: a filter that is silently
 // left out would show what was not asked for.
 func logAsked(q url.Values, zone *time.Location, houses []alarms.HousePicture) (f logFilter, err error) {
 	f = logFilter{Kind: service.LogKind(q.Get("of")), House: alarms.HouseID(q.Get("house")), Rank: q.Get("rank"),
 		Words: answer.Tidy(q.Get("words"), maxLogWords), Day: q.Get("day")}
-	has := func(list []logChoice, v string) bool {
-		return slices.ContainsFunc(list, func(c logChoice) bool { return c.Value == v })
-	}
 	switch {
-	case !has(logKinds, string(f.Kind)):
-		return f, answer.Errorf(answer.Invalid, "That part of the log cannot be found.")
-	case !has(logRanks, f.Rank):
-		return f, answer.Errorf(answer.Invalid, "There is no such priority.")
+	case !slices.Contains(logKinds, f.Kind):
+		return f, answer.Say(answer.Invalid, "That part of the log cannot be found.")
+	case !slices.Contains(logRanks, f.Rank):
+		return f, answer.Say(answer.Invalid, "There is no such priority.")
 	case f.House != "" && !slices.ContainsFunc(houses, func(h alarms.HousePicture) bool { return h.ID == f.House }):
-		return f, answer.Errorf(answer.Invalid, "There is no such house.")
+		return f, answer.Say(answer.Invalid, "There is no such house.")
 	}
 	if f.Day != "" {
 		day, err := time.ParseInLocation(time.DateOnly, f.Day, zone)
@@ -183,7 +183,7 @@ func logAsked(q url.Values, zone *time.Location, houses []alarms.HousePicture) (
 			f.From.Seq, err2 = strconv.ParseInt(seq, 10, 64)
 		}
 		if err1 != nil || err2 != nil {
-			return f, answer.Errorf(answer.Invalid, "That page of the log cannot be found.")
+			return f, answer.Say(answer.Invalid, "That page of the log cannot be found.")
 		}
 	}
 	return f, nil
@@ -231,28 +231,26 @@ func (f logFilter) Any() bool {
 }
 
 // kinds offers the kinds of lines, with all else as it is.
-func (f logFilter) kinds() []logChoice {
-	all := slices.Clone(logKinds)
-	for i := range all {
+func (f logFilter) kinds(w words.Words) (all []logChoice) {
+	for _, k := range logKinds {
 		to := f.at(service.LogMark{})
-		to.Kind = service.LogKind(all[i].Value)
-		all[i].Address, all[i].Here = to.address(), to.Kind == f.Kind
+		to.Kind = k
+		all = append(all, logChoice{Value: string(k), Words: w.Say(kindWords[k]), Address: to.address(), Here: k == f.Kind})
 	}
 	return all
 }
 
-func (f logFilter) houses(houses []alarms.HousePicture) []logChoice {
-	all := []logChoice{{Words: "all houses", Here: f.House == ""}}
+func (f logFilter) houses(w words.Words, houses []alarms.HousePicture) []logChoice {
+	all := []logChoice{{Words: w.Say("all houses"), Here: f.House == ""}}
 	for _, h := range houses {
 		all = append(all, logChoice{Value: string(h.ID), Words: h.Name, Here: h.ID == f.House})
 	}
 	return all
 }
 
-func (f logFilter) ranks() []logChoice {
-	all := slices.Clone(logRanks)
-	for i := range all {
-		all[i].Here = all[i].Value == f.Rank
+func (f logFilter) ranks(w words.Words) (all []logChoice) {
+	for _, rank := range logRanks {
+		all = append(all, logChoice{Value: rank, Words: w.Say(rankWords[rank]), Here: rank == f.Rank})
 	}
 	return all
 }
@@ -282,9 +280,9 @@ func (s records) alarmPage(w http.ResponseWriter, r *http.Request) error {
 	say, now := s.wordsOf(r), s.watch.Now()
 	v := alarmPage{frame: s.frame(r, "One alarm"), ID: id, Choices: shelveChoices, Ways: wayChoices,
 		Lines: tendLines(say, ts, now), Now: alarmNow(say, s.picture(say), id, now), AsOf: say.ClockSeconds(now, now)}
-	v.Said = sayings[r.URL.Query().Get("said")]
+	v.Said = s.wordsOf(r).Say(sayings[r.URL.Query().Get("said")])
 	if v.Now == nil && len(ts) == 0 {
-		return answer.Errorf(answer.Absent, "There is no such alarm, or it has never been raised.")
+		return answer.Say(answer.Absent, "There is no such alarm, or it has never been raised.")
 	}
 	told, err := s.toldOf(r.Context(), ts)
 	if err != nil {

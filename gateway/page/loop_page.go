@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -36,8 +37,8 @@ type loopPipe struct {
 // loopSpans are the spans of the sums, in whole days.
 var loopSpans = []struct {
 	days  int
-	words string
-}{{7, "the last 7 days"}, {30, "the last 30 days"}}
+	words tongue.Text
+}{{7, "The last 7 days"}, {30, "The last 30 days"}}
 
 // loopPage shows what the ground loops bring.
 func (s records) loopPage(w http.ResponseWriter, r *http.Request) error {
@@ -54,7 +55,7 @@ func (s records) loopPage(w http.ResponseWriter, r *http.Request) error {
 		v.Houses = append(v.Houses, loopCardOf(say, h, days, now))
 	}
 	if len(v.Houses) == 0 {
-		return answer.Errorf(answer.Absent, "No house has a ground loop.")
+		return answer.Say(answer.Absent, "No house has a ground loop.")
 	}
 	return s.render(w, r, http.StatusOK, "loop", v)
 }
@@ -65,7 +66,7 @@ func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, no
 	for _, p := range l.Pipes {
 		c.Pipes = append(c.Pipes, loopPipeOf(w, *l, p))
 	}
-	c.Sums = []fact{loopSum(w, "today", l.Today), loopSum(w, "yesterday", l.Yesterday)}
+	c.Sums = []fact{loopSum(w, "Today", l.Today), loopSum(w, "Yesterday", l.Yesterday)}
 	for _, span := range loopSpans {
 		since, sum := now.AddDate(0, 0, -span.days), l.Today
 		for _, d := range days {
@@ -75,10 +76,10 @@ func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, no
 		}
 		c.Sums = append(c.Sums, loopSum(w, span.words, sum))
 	}
-	c.Sums = append(c.Sums, loopSum(w, "since the watch counts", l.Total))
+	c.Sums = append(c.Sums, loopSum(w, "Since the watch counts", l.Total))
 	for i := len(days) - 1; i >= 0; i-- {
 		d := days[i]
-		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: words.Capital(broughtWords(w, d.LoopEnergy)) + " in " + w.Core.Span(d.Run) + "."}
+		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: w.Say("%s in %s.", words.Capital(broughtWords(w, d.LoopEnergy)), w.Core.Span(d.Run))}
 		for _, p := range d.Pipes {
 			one.Words += " " + w.Depth(p.Depth) + ": " + broughtWords(w, p.LoopEnergy) + "."
 		}
@@ -88,13 +89,13 @@ func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, no
 }
 
 func loopPipeOf(w words.Words, l alarms.LoopPicture, p alarms.PipePicture) loopPipe {
-	v := loopPipe{Name: "At " + w.Depth(p.Depth), Place: p.Name, Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
-	add := func(name string, known *float64, write func(float64) string) {
-		say := "not known now"
+	v := loopPipe{Name: w.Say("At %s", w.Depth(p.Depth)), Place: p.Name, Says: p.Sentence, Better: l.Better != nil && *l.Better == p.Depth}
+	add := func(name tongue.Text, known *float64, write func(float64) string) {
+		say := w.Say("not known now")
 		if known != nil {
 			say = write(*known)
 		}
-		v.Facts = append(v.Facts, fact{Name: name, Words: say})
+		v.Facts = append(v.Facts, fact{Name: w.Say(name), Words: say})
 	}
 	celsius := func(x float64) string { return w.Value(alarms.Temperature, x) }
 	share := func(x float64) string { return w.Number(100*x, 0) + words.NoBreak + "%" }
@@ -110,32 +111,31 @@ func loopPipeOf(w words.Words, l alarms.LoopPicture, p alarms.PipePicture) loopP
 	}
 	if p.Drift != nil {
 		add("Against the season", p.Drift, func(x float64) string {
-			word := " warmer"
 			if x < 0 {
-				word = " colder"
+				return w.Say("%s colder", w.Difference(alarms.Temperature, x))
 			}
-			return w.Difference(alarms.Temperature, x) + word
+			return w.Say("%s warmer", w.Difference(alarms.Temperature, x))
 		})
 	}
-	v.Facts = append(v.Facts, fact{Name: "Today", Words: broughtWords(w, p.Today)}, fact{Name: "Yesterday", Words: broughtWords(w, p.Yesterday)})
+	v.Facts = append(v.Facts, fact{Name: w.Say("Today"), Words: broughtWords(w, p.Today)}, fact{Name: w.Say("Yesterday"), Words: broughtWords(w, p.Yesterday)})
 	return v
 }
 
-func loopSum(w words.Words, over string, e alarms.LoopEnergy) fact {
+func loopSum(w words.Words, over tongue.Text, e alarms.LoopEnergy) fact {
 	says := words.Capital(broughtWords(w, e))
 	if each, ok := e.EachFanKWh(); ok {
-		says += "; the fan drew " + w.KWh(e.Fan) + ", so that is " + w.Number(each, 1) + words.NoBreak + "kWh for each kWh of the fan"
+		says += w.Say("; the fan drew %s, so that is %s for each kWh of the fan", w.KWh(e.Fan), w.Number(each, 1)+words.NoBreak+"kWh")
 	}
 	if e.Run > 0 {
-		says += "; air moved for " + w.Core.Span(e.Run)
+		says += w.Say("; air moved for %s", w.Core.Span(e.Run))
 	}
-	return fact{Name: words.Capital(over), Words: says + "." + w.Core.Moisture(e)}
+	return fact{Name: w.Say(over), Words: says + "." + w.Core.Moisture(e)}
 }
 
 func broughtWords(w words.Words, e alarms.LoopEnergy) string { return w.Core.Brought(e) }
 
 // dayWords names a day.
-func dayWords(w words.Words, t time.Time) string { return t.In(w.Zone).Format("Mon 2 January") }
+func dayWords(w words.Words, t time.Time) string { return w.Date(t.In(w.Zone), "Mon 2 January") }
 
 // loopView is the ground loop of a house, in the core's words.
 type loopView struct {

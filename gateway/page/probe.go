@@ -45,7 +45,7 @@ func (s calibration) probePage(w http.ResponseWriter, r *http.Request) error {
 	say, now := s.wordsOf(r), s.watch.Now()
 	h, pl, p, ok := placeOf(s.picture(say), r.PathValue("id"))
 	if !ok {
-		return answer.Errorf(answer.Absent, "There is no such probe.")
+		return answer.Say(answer.Absent, "There is no such probe.")
 	}
 	all, err := s.options.Tending.Deliveries(r.Context())
 	if err != nil {
@@ -54,9 +54,9 @@ func (s calibration) probePage(w http.ResponseWriter, r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return &answer.Error{Kind: answer.Invalid, Say: "That page cannot be found.", Err: err}
 	}
-	v := probePage{frame: s.frame(r, "Probe "+p.Name), House: h.Name, Out: p.OutOf, Who: rememberedName(r),
+	v := probePage{frame: s.frame(r, "Probe %s", p.Name), House: h.Name, Out: p.OutOf, Who: rememberedName(r),
 		Entry: probeEntryOf(say, pl.Name, p, all[p.ID], now)}
-	v.Said = sayings[r.Form.Get("said")]
+	v.Said = s.wordsOf(r).Say(sayings[r.Form.Get("said")])
 	for _, one := range p.Values {
 		v.Values = append(v.Values, valueFact(say, one))
 		if one.Quantity.Calibrates() {
@@ -67,7 +67,7 @@ func (s calibration) probePage(w http.ResponseWriter, r *http.Request) error {
 	if q := alarms.Quantity(r.Form.Get("quantity")); q != "" {
 		v.Proposal, err = s.proposed(r, say, p, q)
 		if f := answer.AsError(err); f != nil {
-			v.Wrong, status = f.Say, f.Status()
+			v.Wrong, status = f.In(say.Tongue), f.Status()
 		} else if err != nil {
 			return err
 		}
@@ -82,7 +82,7 @@ func (s calibration) proposed(r *http.Request, w words.Words, p alarms.ProbePict
 			return s.propose(r.Context(), w, r, p, q, s.watch.Now())
 		}
 	}
-	return nil, answer.Errorf(answer.Invalid, "A probe is calibrated for its temperature or its humidity, and this one has no such thing.")
+	return nil, answer.Say(answer.Invalid, "A probe is calibrated for its temperature or its humidity, and this one has no such thing.")
 }
 
 // placeOf finds a probe with its place and house.
@@ -105,16 +105,16 @@ func probeWhere(p alarms.Picture, is func(alarms.HouseID, alarms.PlaceID, alarms
 }
 
 func valueFact(w words.Words, v alarms.ProbeValue) fact {
-	f := fact{Name: words.Capital(w.Core.Word(v.Quantity)), Words: "nothing heard yet"}
+	f := fact{Name: words.Capital(w.Core.Word(v.Quantity)), Words: w.Say("nothing heard yet")}
 	value := w.Value(v.Quantity, v.Value)
 	if v.Shows != "" {
-		value = words.SaysIt(v.Shows) + " (" + value + ")"
+		value = w.SaysIt(v.Shows) + " (" + value + ")"
 	}
 	switch {
 	case v.HasValue && v.Retained:
-		f.Words = value + ", a value that the broker kept"
+		f.Words = w.Say("%s, a value that the broker kept", value)
 	case v.HasValue && !v.Live:
-		f.Words = value + ", not live"
+		f.Words = w.Say("%s, not live", value)
 	case v.HasValue:
 		f.Words = value
 	}
@@ -124,9 +124,9 @@ func valueFact(w words.Words, v alarms.ProbeValue) fact {
 func calibrationFormOf(w words.Words, r *http.Request, p alarms.ProbePicture, q alarms.Quantity) calibrationForm {
 	f := calibrationForm{Quantity: q, Word: w.Core.Word(q), Unit: w.Unit(q), Example: exampleOf(w, q), Against: "reference"}
 	if by := offsetOf(p, q); by != 0 {
-		f.Now = fineStep(w, q, by) + " is added to each reading now."
+		f.Now = w.Say("%s is added to each reading now.", fineStep(w, q, by))
 		if by < 0 {
-			f.Now = fineStep(w, q, by) + " is taken off each reading now."
+			f.Now = w.Say("%s is taken off each reading now.", fineStep(w, q, by))
 		}
 	}
 	if q == alarms.Humidity {

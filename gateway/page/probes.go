@@ -2,7 +2,6 @@ package page
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -73,32 +72,32 @@ func (s calibration) probesPage(w http.ResponseWriter, r *http.Request) error {
 			v.Houses = append(v.Houses, one)
 		}
 	}
-	v.Sentence = wellSentence(well, out, n)
+	v.Sentence = wellSentence(say, well, out, n)
 	return s.render(w, r, http.StatusOK, "probes", v)
 }
 
 // wellSentence says how many probes are well; those out of service are apart.
-func wellSentence(well, out, n int) string {
+func wellSentence(w words.Words, well, out, n int) string {
 	n -= out
 	aside := ""
 	if out == 1 {
-		aside = " One is out of service."
+		aside = " " + w.Say("One is out of service.")
 	} else if out > 1 {
-		aside = fmt.Sprintf(" %d are out of service.", out)
+		aside = " " + w.Say("%d are out of service.", out)
 	}
 	switch {
 	case n == 0 && out == 0:
-		return "No probe is set up yet."
+		return w.Say("No probe is set up yet.")
 	case n == 0:
-		return "No probe is in service." + aside
+		return w.Say("No probe is in service.") + aside
 	case well == n && n == 1:
-		return "The one probe reports as it should." + aside
+		return w.Say("The one probe reports as it should.") + aside
 	case well == n:
-		return fmt.Sprintf("All %d probes report as they should.", n) + aside
+		return w.Say("All %d probes report as they should.", n) + aside
 	case well == 0:
-		return "No probe reports as it should." + aside
+		return w.Say("No probe reports as it should.") + aside
 	}
-	return fmt.Sprintf("%d of %d probes report as they should.", well, n) + aside
+	return w.Say("%d of %d probes report as they should.", well, n) + aside
 }
 
 // lossy is the share of readings, of those expected in a day, below which a
@@ -112,23 +111,23 @@ func probeEntryOf(w words.Words, place string, p alarms.ProbePicture, d service.
 		c.rank, c.Out = -1, probeOut(w, p, now) // known to everybody
 	}
 	c.Facts = deliveryFacts(w, p, d, now)
-	heard := fact{Name: "Last heard", Words: "never", Bad: p.Heard.IsZero() || p.Silent}
+	heard := fact{Name: w.Say("Last heard"), Words: w.Say("never"), Bad: p.Heard.IsZero() || p.Silent}
 	if !p.Heard.IsZero() {
 		heard.Words = w.ClockSeconds(p.Heard, now) + ", " + w.Age(p.Heard, now)
 	}
 	c.Facts = append([]fact{heard}, c.Facts...)
 	if p.Battery != nil {
-		c.Facts = append(c.Facts, fact{Name: "Battery", Words: w.Value(alarms.Battery, *p.Battery), Bad: slices.Contains(p.Faults, alarms.FaultBattery)})
+		c.Facts = append(c.Facts, fact{Name: w.Say("Battery"), Words: w.Value(alarms.Battery, *p.Battery), Bad: slices.Contains(p.Faults, alarms.FaultBattery)})
 	}
 	if p.Signal != nil {
-		c.Facts = append(c.Facts, fact{Name: "Radio signal", Words: w.Value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
+		c.Facts = append(c.Facts, fact{Name: w.Say("Radio signal"), Words: w.Value(alarms.Signal, *p.Signal), Bad: slices.Contains(p.Faults, alarms.FaultSignal)})
 	}
 	if p.Refused+p.Garbled > 0 {
-		c.Facts = append(c.Facts, fact{Name: "Not used", Words: fmt.Sprintf("%s late, doubled or not believed; %s unreadable",
-			words.Counted(p.Refused, "reading"), words.Counted(p.Garbled, "message")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
+		c.Facts = append(c.Facts, fact{Name: w.Say("Not used"), Words: w.Say("%s late, doubled or not believed; %s unreadable",
+			w.Counted(p.Refused, "1 reading", "%d readings"), w.Counted(p.Garbled, "1 message", "%d messages")), Bad: slices.Contains(p.Faults, alarms.FaultGarbled)})
 	}
 	if len(p.Calibrations) > 0 {
-		c.Facts = append(c.Facts, fact{Name: "Calibrated", Words: calibrationWords(w, p, now)})
+		c.Facts = append(c.Facts, fact{Name: w.Say("Calibrated"), Words: calibrationWords(w, p, now)})
 	}
 	return c
 }
@@ -139,60 +138,62 @@ func ills(w words.Words, p alarms.ProbePicture, d service.Delivery, now time.Tim
 	switch {
 	case p.OutOf:
 	case p.Heard.IsZero():
-		all = append(all, "It has never been heard.")
+		all = append(all, w.Say("It has never been heard."))
 	case p.Silent:
-		all = append(all, "It is silent.")
+		all = append(all, w.Say("It is silent."))
 	}
 	for _, f := range p.Faults {
-		all = append(all, words.Capital(faultSentence(f)))
+		all = append(all, words.Capital(faultSentence(w, f)))
 	}
 	if share, ok := d.Day.Share(); ok && share < lossy && !p.OutOf && !p.Silent {
-		all = append(all, "Many of its readings are lost.")
+		all = append(all, w.Say("Many of its readings are lost."))
 	}
 	return all
 }
 
 func probeOut(w words.Words, p alarms.ProbePicture, now time.Time) string {
-	s := outWords(p.OutBy, p.OutNote)
-	if !p.OutSince.IsZero() {
-		s = "Since " + w.Clock(p.OutSince, now) + " o" + strings.TrimPrefix(s, "O")
+	since := w.Clock(p.OutSince, now)
+	switch {
+	case p.OutSince.IsZero():
+		return outWords(w, p.OutBy, p.OutNote)
+	case p.OutBy == "":
+		return w.Say("Since %s out of service until somebody puts it back%s.", since, because(w, p.OutNote))
 	}
-	return s
+	return w.Say("Since %s out of service until somebody puts it back, taken out by %s%s.", since, p.OutBy, because(w, p.OutNote))
 }
 
 // faultSentence says a fault of a probe as a sentence.
-func faultSentence(f alarms.Fault) string {
-	s := faultWord(f)
-	if strings.HasPrefix(s, "its ") || strings.HasPrefix(s, "humidity ") {
-		return s + "."
+func faultSentence(w words.Words, f alarms.Fault) string {
+	if text, ok := faultWords[f]; ok {
+		return w.Say(text)
 	}
-	return "it " + s + "."
+	return w.Say("it %s.", f)
 }
 
 // deliveryFacts says how p reports.
 func deliveryFacts(w words.Words, p alarms.ProbePicture, d service.Delivery, now time.Time) []fact {
-	facts := []fact{{Name: "Reports every", Words: everyWords(w, p, d)}}
+	facts := []fact{{Name: w.Say("Reports every"), Words: everyWords(w, p, d)}}
 	switch {
 	case d.Since.IsZero():
-		facts = append(facts, receivedFact(w, "Came in 24 hours", d.Day), receivedFact(w, "Came in 7 days", d.Week))
+		facts = append(facts, receivedFact(w, w.Say("Came in 24 hours"), d.Day), receivedFact(w, w.Say("Came in 7 days"), d.Week))
 	case d.Since.After(now.AddDate(0, 0, -1)):
-		facts = append(facts, receivedFact(w, "Came since "+w.Clock(d.Since, now), d.Day))
+		facts = append(facts, receivedFact(w, w.Say("Came since %s", w.Clock(d.Since, now)), d.Day))
 	default:
-		facts = append(facts, receivedFact(w, "Came in 24 hours", d.Day), receivedFact(w, "Came since "+w.Clock(d.Since, now), d.Week))
+		facts = append(facts, receivedFact(w, w.Say("Came in 24 hours"), d.Day), receivedFact(w, w.Say("Came since %s", w.Clock(d.Since, now)), d.Week))
 	}
-	longest := fact{Name: "Longest gap in 7 days", Words: "nothing came in 7 days"}
+	longest := fact{Name: w.Say("Longest gap in 7 days"), Words: w.Say("nothing came in 7 days")}
 	if d.Longest > 0 {
-		longest.Words = howLong(w, d.Longest) + ", from " + w.Clock(d.LongestFrom, now)
+		longest.Words = w.Say("%s, from %s", howLong(w, d.Longest), w.Clock(d.LongestFrom, now))
 	}
 	if d.Away > 0 {
-		longest.Words += "; the watch itself was away for " + w.Core.Span(d.Away) + ", which is not counted"
+		longest.Words += w.Say("; the watch itself was away for %s, which is not counted", w.Core.Span(d.Away))
 	}
 	return append(facts, longest)
 }
 
 // everyWords says how often p reports, and how often it should.
 func everyWords(w words.Words, p alarms.ProbePicture, d service.Delivery) string {
-	kept := "not heard in the last day"
+	kept := w.Say("not heard in the last day")
 	if d.Kept > 0 {
 		kept = howLong(w, d.Kept)
 	}
@@ -200,9 +201,9 @@ func everyWords(w words.Words, p alarms.ProbePicture, d service.Delivery) string
 	case p.Interval <= 0:
 		return kept
 	case p.Learned:
-		return kept + "; as learned, about " + w.Core.Span(p.Interval)
+		return w.Say("%s; as learned, about %s", kept, w.Core.Span(p.Interval))
 	}
-	return kept + "; it should every " + w.Core.Span(p.Interval)
+	return w.Say("%s; it should every %s", kept, w.Core.Span(p.Interval))
 }
 
 // howLong is alarms.Span with tenths of seconds below a minute.
@@ -216,9 +217,9 @@ func howLong(w words.Words, d time.Duration) string {
 func receivedFact(w words.Words, name string, r service.Received) fact {
 	share, ok := r.Share()
 	if !ok {
-		return fact{Name: name, Words: words.Counted(uint64(r.Got), "reading")}
+		return fact{Name: name, Words: w.Counted(uint64(r.Got), "1 reading", "%d readings")}
 	}
-	return fact{Name: name, Words: fmt.Sprintf("%s %% (%d of %d readings)", shareWords(w, share), min(r.Got, r.Want), r.Want), Bad: share < lossy}
+	return fact{Name: name, Words: w.Say("%s %% (%d of %d readings)", shareWords(w, share), min(r.Got, r.Want), r.Want), Bad: share < lossy}
 }
 
 // shareWords writes a share in per cent; what is not all is never 100.

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/service"
@@ -83,7 +84,7 @@ const (
 )
 
 // pushSayings are what the page says after something was done with devices.
-var pushSayings = map[string]string{
+var pushSayings = map[string]tongue.Text{
 	"device-on":   "This device takes alarms now. Send it a test to see that they arrive.",
 	"device-off":  "The device is removed and takes no alarms any more.",
 	"device-test": "The push service took the test message. It should show on the device within a few seconds. If it does not, look for what is wrong now, while nothing else is.",
@@ -115,11 +116,11 @@ func (s devices) subscribeDevice(w http.ResponseWriter, r *http.Request) error {
 	}
 	person := r.PostForm.Get("person")
 	if !slices.ContainsFunc(s.tellable(r), func(p PushPerson) bool { return p.ID == person }) {
-		return answer.Errorf(answer.Invalid, "Choose whose device this is.")
+		return answer.Say(answer.Invalid, "Choose whose device this is.")
 	}
 	label := answer.Tidy(r.PostForm.Get("label"), maxLabel)
 	if label == "" {
-		return answer.Errorf(answer.Invalid, "Give the device a name, by which you know it in the list.")
+		return answer.Say(answer.Invalid, "Give the device a name, by which you know it in the list.")
 	}
 	if err := s.options.Push.Register(r.Context(), g, person, label); err != nil {
 		return shown(err)
@@ -160,7 +161,7 @@ func grantIn(r *http.Request) (g PushGrant, err error) {
 // shown lets a visitor see why something was refused.
 func shown(err error) error {
 	if say, ok := errors.AsType[service.Refusal](err); ok {
-		return answer.Errorf(answer.Changed, "%s", string(say))
+		return answer.Say(answer.Changed, tongue.Text(say))
 	}
 	return err
 }
@@ -174,7 +175,7 @@ func (s devices) deviceMeant(r *http.Request) (d PushDevice, err error) {
 	}
 	endpoint := r.PostForm.Get("endpoint")
 	if endpoint == "" && !s.door.MayAct(r) {
-		return d, answer.Errorf(answer.Refused, door.ViewOnly)
+		return d, answer.Say(answer.Refused, door.ViewOnly)
 	}
 	id, _ := strconv.ParseInt(r.PostForm.Get("id"), 10, 64) // 0, which no device has, for what is no number
 	for _, d := range all {
@@ -182,7 +183,7 @@ func (s devices) deviceMeant(r *http.Request) (d PushDevice, err error) {
 			return d, nil
 		}
 	}
-	return d, answer.Errorf(answer.Changed, "That device is not there any more.")
+	return d, answer.Say(answer.Changed, "That device is not there any more.")
 }
 
 func (s devices) removeDevice(w http.ResponseWriter, r *http.Request) error {
@@ -226,9 +227,9 @@ func (s devices) renewDevice(w http.ResponseWriter, r *http.Request) error {
 		return shown(err)
 	}
 	if !known {
-		return answer.Errorf(answer.Absent, "The watch does not know this device any more.")
+		return answer.Say(answer.Absent, "The watch does not know this device any more.")
 	}
-	answer.JSON(w, http.StatusOK, map[string]string{"said": "The device is known under its new address."})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": s.wordsOf(r).Say("The device is known under its new address.")})
 	return nil
 }
 
@@ -238,7 +239,7 @@ func (s devices) deviceDone(w http.ResponseWriter, r *http.Request, said string)
 		http.Redirect(w, r, "/device?said="+said, http.StatusSeeOther)
 		return nil
 	}
-	answer.JSON(w, http.StatusOK, map[string]string{"said": pushSayings[said]})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": s.wordsOf(r).Say(pushSayings[said])})
 	return nil
 }
 
@@ -269,7 +270,7 @@ func (s devices) devicePage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := deviceView{frame: s.frame(r, "Alarms on this device"), Key: s.options.Push.Key(), People: s.tellable(r), Trust: s.options.Authority != nil}
-	v.Said = pushSayings[r.URL.Query().Get("said")]
+	v.Said = s.wordsOf(r).Say(pushSayings[r.URL.Query().Get("said")])
 	me := cmp.Or(s.door.KnownAs(r), rememberedName(r))
 	for _, p := range v.People {
 		if p.Name == me {
@@ -295,21 +296,21 @@ func (s devices) devicePage(w http.ResponseWriter, r *http.Request) error {
 
 func deviceLineOf(w words.Words, d PushDevice, person string, now time.Time) deviceLine {
 	l := deviceLine{ID: d.ID, Mark: d.Mark, Label: d.Label, Person: person, Gone: !d.Gone.IsZero()}
-	l.Says = "Added " + w.Clock(d.Made, now) + ". "
+	l.Says = w.Say("Added %s.", w.Clock(d.Made, now)) + " "
 	switch {
 	case d.Told.IsZero():
-		l.Says += "Nothing was sent to it yet."
+		l.Says += w.Say("Nothing was sent to it yet.")
 	default:
-		l.Says += "Its push service last took a message at " + w.Clock(d.Told, now) + "."
+		l.Says += w.Say("Its push service last took a message at %s.", w.Clock(d.Told, now))
 	}
 	switch {
 	case l.Gone:
-		l.Bad = "It takes no alarms since " + w.Clock(d.Gone, now) + ": its push service does not know it any more. Switch alarms on again on the device itself, or remove it here."
+		l.Bad = w.Say("It takes no alarms since %s: its push service does not know it any more. Switch alarms on again on the device itself, or remove it here.", w.Clock(d.Gone, now))
 	case person == "":
 		l.Person = d.Person
-		l.Bad = "The configuration has nobody of that name to be told by push, so nothing is sent to it."
+		l.Bad = w.Say("The configuration has nobody of that name to be told by push, so nothing is sent to it.")
 	case d.Why != "":
-		l.Bad = "It could not be told at " + w.Clock(d.Failed, now) + ": " + d.Why + "."
+		l.Bad = w.Say("It could not be told at %s: %s.", w.Clock(d.Failed, now), d.Why)
 	}
 	l.Person = cmp.Or(l.Person, d.Person)
 	return l
@@ -317,13 +318,14 @@ func deviceLineOf(w words.Words, d PushDevice, person string, now time.Time) dev
 
 // manifest lets browsers put the page on a home screen (W3C Web Application
 // Manifest).
-func (s devices) manifest(w http.ResponseWriter, _ *http.Request) error {
+func (s devices) manifest(w http.ResponseWriter, r *http.Request) error {
+	say := s.wordsOf(r)
 	icon := func(name, sizes, kind, purpose string) map[string]string {
 		return map[string]string{"src": "/static/" + name, "sizes": sizes, "type": kind, "purpose": purpose}
 	}
 	text, err := json.Marshal(map[string]any{
-		"id": "/", "name": s.options.Name, "short_name": s.options.Name, "lang": "en", "start_url": "/", "scope": "/", "display": "standalone",
-		"description":      "Shows how the houses are, and tells alarms. It only watches.",
+		"id": "/", "name": s.options.Name, "short_name": s.options.Name, "lang": say.Tongue.Code(), "start_url": "/", "scope": "/", "display": "standalone",
+		"description":      say.Say("Shows how the houses are, and tells alarms. It only watches."),
 		"background_color": "#fbfaf5", "theme_color": "#21453a",
 		"icons": []map[string]string{
 			icon("icon.svg", "any", "image/svg+xml", "any"), icon("icon-192.png", "192x192", "image/png", "any"),

@@ -154,10 +154,11 @@ type faultView struct {
 	Say string
 }
 
-func (s *Server) frame(r *http.Request, title string) frame {
-	return frame{Name: s.options.Name, Title: title, Played: s.options.Played,
+func (s *Server) frame(r *http.Request, title tongue.Text, args ...any) frame {
+	w := s.wordsOf(r)
+	return frame{Name: s.options.Name, Title: w.Say(title, args...), Played: w.Say(tongue.Text(s.options.Played)),
 		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
-		Here: r.URL.RequestURI(), Degrees: degreesChoices(r), Tongues: tongueChoices(s.wordsOf(r)), First: s.firstWarning(r)}
+		Here: r.URL.RequestURI(), Degrees: degreesChoices(w, r), Tongues: tongueChoices(w), First: s.firstWarning(r)}
 }
 
 // render answers with a page; nothing is sent where the template fails.
@@ -182,7 +183,7 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
 	name := r.PathValue("file")
 	data, ok := s.views.files[name]
 	if !ok {
-		return answer.Errorf(answer.Absent, "There is no such file.")
+		return answer.Say(answer.Absent, "There is no such file.")
 	}
 	w.Header().Set("Content-Type", fileTypes[path.Ext(name)])
 	w.Header().Set("Cache-Control", "no-cache")

@@ -3,7 +3,6 @@ package page
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -13,6 +12,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/reports"
 	"telltale/gateway/page/service"
@@ -85,7 +85,7 @@ func (s keepsakes) reportPage(w http.ResponseWriter, r *http.Request) error {
 	for _, k := range reportKinds {
 		other := ask
 		other.Kind = k.Key
-		v.Kinds = append(v.Kinds, logChoice{Value: k.Key, Words: k.Words, Address: other.address(ask.On, say.Zone, ""), Here: k.Key == ask.Kind})
+		v.Kinds = append(v.Kinds, logChoice{Value: k.Key, Words: say.Say(k.Words), Address: other.address(ask.On, say.Zone, ""), Here: k.Key == ask.Kind})
 	}
 	began, err := s.options.Reports.Began(r.Context())
 	if err != nil {
@@ -138,7 +138,10 @@ func (a reportAsk) fileName(zone *time.Location) string {
 }
 
 // reportKind is what a report may be of.
-type reportKind struct{ Key, Words string }
+type reportKind struct {
+	Key   string
+	Words tongue.Text
+}
 
 var reportKinds = []reportKind{{"day", "A day"}, {"week", "A week"}, {"season", "A season"}}
 
@@ -155,15 +158,12 @@ type reportAsk struct {
 func (s keepsakes) reportAsked(ctx context.Context, q url.Values, w words.Words, now time.Time) (a reportAsk, err error) {
 	var ok bool
 	if a.House, ok = houseChosen(s.options.Reports.Houses(), q.Get("house")); !ok {
-		return a, answer.Errorf(answer.Absent, "There is no such house.")
+		return a, answer.Say(answer.Absent, "There is no such house.")
 	}
 	a.Kind = cmp.Or(q.Get("of"), "day")
 	a.Span, a.Season, a.On, err = reports.Span(ctx, s.options.Reports, a.House.ID, reports.Of{Kind: a.Kind, On: q.Get("on"),
 		From: q.Get("from"), To: q.Get("to")}, w.Zone, now)
-	if bad, ok := errors.AsType[reports.Bad](err); ok {
-		return a, &answer.Error{Kind: answer.Invalid, Say: string(bad)}
-	}
-	return a, err
+	return a, notTold(err)
 }
 
 type reportFile struct {

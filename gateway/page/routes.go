@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/api"
 	"telltale/gateway/page/service"
 
@@ -96,7 +97,7 @@ func (s *Server) routes() (http.Handler, error) {
 	}
 	s.api().Register(rt.open)
 	rt.open("/", func(http.ResponseWriter, *http.Request) error {
-		return answer.Errorf(answer.Absent, "There is no such page.")
+		return answer.Say(answer.Absent, "There is no such page.")
 	})
 	return rt.mux, nil
 }
@@ -185,8 +186,9 @@ type navLink struct {
 
 // navEntry is a page that the navigation offers where shown holds; nil: always.
 type navEntry struct {
-	address, words string
-	shown          func(*Server) bool
+	address string
+	words   tongue.Text
+	shown   func(*Server) bool
 }
 
 func navEntries() []navEntry {
@@ -214,13 +216,14 @@ func (s *Server) navigation(r *http.Request) []navLink {
 	if s.door.MustSignIn(r) {
 		return nil
 	}
+	w := s.wordsOf(r)
 	var out []navLink
 	for _, e := range navEntries() {
 		if e.address == "/first" && !s.door.MayAct(r) {
 			continue // all of it acts
 		}
 		if e.shown == nil || e.shown(s) {
-			out = append(out, navLink{e.address, e.words, r.URL.Path == e.address})
+			out = append(out, navLink{e.address, w.Say(e.words), r.URL.Path == e.address})
 		}
 	}
 	return out

@@ -22,12 +22,12 @@ type deviceChoice struct {
 	Chosen       bool
 }
 
-func degreesChoices(r *http.Request) []deviceChoice {
+func degreesChoices(w words.Words, r *http.Request) []deviceChoice {
 	now := ""
 	if c, err := r.Cookie(words.DegreesCookie); err == nil {
 		now = c.Value
 	}
-	all := []deviceChoice{{"", "as set for the garden", false}, {"c", "°C", false}, {"f", "°F", false}}
+	all := []deviceChoice{{"", w.Say("as set for the garden"), false}, {"c", "°C", false}, {"f", "°F", false}}
 	for i := range all {
 		all[i].Chosen = all[i].Value == now
 	}
@@ -49,7 +49,7 @@ func tongueChoices(w words.Words) (all []deviceChoice) {
 func (s *Server) setTongue(w http.ResponseWriter, r *http.Request) error {
 	chosen := r.PostForm.Get("tongue")
 	if !slices.ContainsFunc(tongue.Tongues(), func(t tongue.Tongue) bool { return t.Code() == chosen }) {
-		return answer.Errorf(answer.Invalid, "There is no such language.")
+		return answer.Say(answer.Invalid, "There is no such language.")
 	}
 	http.SetCookie(w, s.door.Cookie(words.TongueCookie, chosen, nameLife))
 	return backTo(w, r)
@@ -63,7 +63,7 @@ func (s *Server) setDegrees(w http.ResponseWriter, r *http.Request) error {
 	case "":
 		c.MaxAge = -1
 	default:
-		return answer.Errorf(answer.Invalid, "Choose °C, °F or as it comes.")
+		return answer.Say(answer.Invalid, "Choose °C, °F or as it comes.")
 	}
 	http.SetCookie(w, c)
 	return backTo(w, r)

@@ -5,7 +5,6 @@ import (
 
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/door"
-	"telltale/gateway/page/words"
 )
 
 // entrance are the pages by which one comes in and goes out.
@@ -42,7 +41,7 @@ func (s entrance) signIn(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if who == nil {
-		return s.renderSignIn(w, r, http.StatusUnauthorized, signInView{Wrong: s.door.WrongWords(), Account: typed})
+		return s.renderSignIn(w, r, http.StatusUnauthorized, signInView{Wrong: s.wordsOf(r).Say(s.door.WrongWords()), Account: typed})
 	}
 	s.door.SignIn(w, who.ID)
 	http.Redirect(w, r, "/", http.StatusSeeOther)
@@ -85,9 +84,9 @@ func (s *Server) hasAccounts() bool { return s.door.Locked() }
 func (s entrance) accountPage(w http.ResponseWriter, r *http.Request) error {
 	a := s.door.Account(r)
 	if a == nil {
-		return answer.Errorf(answer.Absent, "There are no accounts: the page is served to this machine alone and needs no password.")
+		return answer.Say(answer.Absent, "There are no accounts: the page is served to this machine alone and needs no password.")
 	}
 	v := accountView{frame: s.frame(r, "Your account"), Account: a.ID, As: a.Name, Look: a.May == door.MayView,
-		Devices: words.Counted(uint64(s.door.Count(a.ID)), "browser"), Program: a.Programs()}
+		Devices: s.wordsOf(r).Counted(uint64(s.door.Count(a.ID)), "1 browser", "%d browsers"), Program: a.Programs()}
 	return s.render(w, r, http.StatusOK, "account", v)
 }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -33,10 +32,10 @@ const (
 // fault says why it cannot be calibrated now.
 func (s calibration) standing(ctx context.Context, w words.Words, p alarms.ProbePicture, q alarms.Quantity, now time.Time) (r stillReading, err error) {
 	if !s.watch.Picture().Link {
-		return r, answer.Errorf(answer.Away, "The broker is not reached, so nothing is known of what the probe says now. Calibrate it when it is heard again.")
+		return r, answer.Say(answer.Away, "The broker is not reached, so nothing is known of what the probe says now. Calibrate it when it is heard again.")
 	}
-	if why := notBelieved(p); why != "" {
-		return r, answer.Errorf(answer.Away, "The probe cannot be calibrated now: %s Mend that first.", why)
+	if why := notBelieved(w, p); why != "" {
+		return r, answer.Say(answer.Away, "The probe cannot be calibrated now: %s Mend that first.", why)
 	}
 	r.Over = max(stillFor, stillReadings*p.Interval)
 	from := now.Add(-r.Over)
@@ -50,12 +49,12 @@ func (s calibration) standing(ctx context.Context, w words.Words, p alarms.Probe
 		return r, err
 	}
 	if len(points) == 0 {
-		return r, answer.Errorf(answer.Away, "The probe has sent no %s in the last %s (last heard: %s). Calibrate it when it reports.",
-			w.Core.Word(q), w.Core.Span(now.Sub(from)), w.Clock(p.Heard, now))
+		return r, answer.Say(answer.Away, "The probe has sent no %s in the last %s (last heard: %s). Calibrate it when it reports.",
+			w.Core.Word(q), now.Sub(from), w.Clock(p.Heard, now))
 	}
 	r.Newest, r.N = points[len(points)-1].At, len(points)
 	if old := now.Sub(r.Newest); p.Interval > 0 && old > 3*p.Interval+time.Minute {
-		return r, answer.Errorf(answer.Away, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", w.Core.Word(q), w.Core.Span(old))
+		return r, answer.Say(answer.Away, "The newest %s is %s old, so the probe may be silent. Calibrate it when it reports.", w.Core.Word(q), old)
 	}
 	values := make([]float64, 0, len(points))
 	for _, pt := range points {
@@ -69,15 +68,15 @@ func (s calibration) standing(ctx context.Context, w words.Words, p alarms.Probe
 }
 
 // notBelieved says what makes p's readings worthless, "" for nothing.
-func notBelieved(p alarms.ProbePicture) string {
+func notBelieved(w words.Words, p alarms.ProbePicture) string {
 	for _, f := range p.Faults {
 		switch f {
 		case alarms.FaultRange, alarms.FaultValue, alarms.FaultStuck, alarms.FaultSpikes, alarms.FaultGarbled:
-			return faultSentence(f)
+			return faultSentence(w, f)
 		}
 	}
 	if p.Silent {
-		return "it is silent."
+		return w.Say("it is silent.")
 	}
 	return ""
 }
@@ -85,9 +84,9 @@ func notBelieved(p alarms.ProbePicture) string {
 // words says what the probe says now.
 func (r stillReading) words(w words.Words, q alarms.Quantity) string {
 	if r.N == 1 {
-		return "It says " + fine(w, q, r.Value) + " now, which is the only reading of the last " + w.Core.Span(r.Over) + "."
+		return w.Say("It says %s now, which is the only reading of the last %s.", fine(w, q, r.Value), w.Core.Span(r.Over))
 	}
-	return fmt.Sprintf("It says %s now: the middle of %d readings of the last %s, from %s to %s.", fine(w, q, r.Value), r.N,
+	return w.Say("It says %s now: the middle of %d readings of the last %s, from %s to %s.", fine(w, q, r.Value), r.N,
 		w.Core.Span(r.Over), fine(w, q, r.Low), fine(w, q, r.High))
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/words"
 )
@@ -14,7 +15,7 @@ import (
 // seasonChoice is a season that a house can be put into.
 type seasonChoice struct {
 	Value alarms.Season
-	Words string
+	Words tongue.Text
 }
 
 var seasonChoices = []seasonChoice{
@@ -32,7 +33,7 @@ func otherSeasons(now alarms.Season) []seasonChoice {
 func (s acts) setSeason(w http.ResponseWriter, r *http.Request) error {
 	season := alarms.Season(r.PostForm.Get("season"))
 	if !slices.Contains(alarms.Seasons, season) {
-		return answer.Errorf(answer.Invalid, "Choose a season: open, changing over or winter.")
+		return answer.Say(answer.Invalid, "Choose a season: open, changing over or winter.")
 	}
 	return s.changeSeason(w, r, season, "season")
 }
@@ -49,7 +50,7 @@ func (s acts) putProbeBack(w http.ResponseWriter, r *http.Request) error {
 func (s acts) serveProbe(w http.ResponseWriter, r *http.Request, kind alarms.InputKind, said string) error {
 	_, _, p, ok := placeOf(s.watch.Picture(), r.PostForm.Get("probe"))
 	if !ok {
-		return answer.Errorf(answer.Changed, "That probe is not there any more, so nothing was done.")
+		return answer.Say(answer.Changed, "That probe is not there any more, so nothing was done.")
 	}
 	if p.OutOf == (kind == alarms.TakeOut) { // somebody was quicker
 		s.who(w, r)
@@ -67,7 +68,7 @@ func (s acts) serveProbe(w http.ResponseWriter, r *http.Request, kind alarms.Inp
 }
 
 // tendSayings are those of this file and its neighbours.
-var tendSayings = map[string]string{
+var tendSayings = map[string]tongue.Text{
 	"alarm-out":       "The alarm is out of service: nobody is told of it until somebody puts it back.",
 	"alarm-back":      "The alarm is back in service.",
 	"vents-covered":   "Noted: the vents are covered. The season is winter, and the limits of winter hold.",
@@ -97,7 +98,7 @@ func thenTo(r *http.Request, said string) string {
 func reasonGiven(r *http.Request) (string, error) {
 	why := answer.Tidy(r.PostForm.Get("reason"), maxReason)
 	if why == "" {
-		return "", answer.Errorf(answer.Invalid, "Give the reason in a few words, so that everybody can see why it is put aside. Nothing was done.")
+		return "", answer.Say(answer.Invalid, "Give the reason in a few words, so that everybody can see why it is put aside. Nothing was done.")
 	}
 	return why, nil
 }
@@ -114,7 +115,7 @@ func (s acts) takeAlarmOut(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if a, err := s.find(string(id)); err != nil || a.State != alarms.OutOfService {
-		return answer.Errorf(answer.Changed, "There is no such alarm to take out of service, so nothing was done.")
+		return answer.Say(answer.Changed, "There is no such alarm to take out of service, so nothing was done.")
 	}
 	return s.done(w, r, "alarm-out")
 }
@@ -138,30 +139,26 @@ func (s acts) putAlarmBack(w http.ResponseWriter, r *http.Request) error {
 
 // shelvedWords says who put an alarm aside, until when and why.
 func shelvedWords(w words.Words, a alarms.AlarmPicture, now time.Time) string {
-	s := "Shelved"
-	if a.By != "" {
-		s += " by " + a.By
+	if a.By == "" {
+		return w.Say("Shelved until %s%s.", w.Clock(a.Until, now), because(w, a.Note))
 	}
-	return sentence(s + " until " + w.Clock(a.Until, now) + because(a.Note))
+	return w.Say("Shelved by %s until %s%s.", a.By, w.Clock(a.Until, now), because(w, a.Note))
 }
 
 // outWords says who took something out of service and why.
-func outWords(by, why string) string {
-	s := "Out of service until somebody puts it back"
-	if by != "" {
-		s += ", taken out by " + by
+func outWords(w words.Words, by, why string) string {
+	if by == "" {
+		return w.Say("Out of service until somebody puts it back%s.", because(w, why))
 	}
-	return sentence(s + because(why))
+	return w.Say("Out of service until somebody puts it back, taken out by %s%s.", by, because(w, why))
 }
 
-func because(why string) string {
+func because(w words.Words, why string) string {
 	if why == "" {
 		return ""
 	}
-	return ": “" + why + "”"
+	return w.Say(": “%s”", why)
 }
-
-func sentence(s string) string { return s + "." }
 
 // ventsView is the vents of a house, with a button for each thing that may
 // have been done to them. It is the data of the template "vents".
@@ -169,19 +166,21 @@ type ventsView struct {
 	Anchor  string
 	House   alarms.HouseID
 	Name    string
-	Due     string // what it is time for, "" for nothing
+	Due     tongue.Text // what it is time for, "" for nothing
 	Buttons []ventsButton
 }
 
 type ventsButton struct {
-	Value, Words string
-	Due          bool
+	Value string
+	Words tongue.Text
+	Due   bool
 }
 
 // ventsDone says what may be done to the vents, and which season it begins.
 var ventsDone = []struct {
-	value, words, due string
-	season            alarms.Season
+	value      string
+	words, due tongue.Text
+	season     alarms.Season
 }{
 	{"covered", "The vents are covered", "It is time to cover the vents for winter.", alarms.SeasonWinter},
 	{"uncovered", "The vents are uncovered", "It is time to uncover the vents.", alarms.SeasonOpen},
@@ -212,7 +211,7 @@ func (s acts) setVents(w http.ResponseWriter, r *http.Request) error {
 			return s.changeSeason(w, r, d.season, "vents-"+d.value)
 		}
 	}
-	return answer.Errorf(answer.Invalid, "Say whether the vents are covered or uncovered.")
+	return answer.Say(answer.Invalid, "Say whether the vents are covered or uncovered.")
 }
 
 // changeSeason puts the house of the form into a season.
@@ -220,7 +219,7 @@ func (s acts) changeSeason(w http.ResponseWriter, r *http.Request, season alarms
 	houses := s.watch.Picture().Houses
 	i := slices.IndexFunc(houses, func(h alarms.HousePicture) bool { return string(h.ID) == r.PostForm.Get("house") })
 	if i < 0 {
-		return answer.Errorf(answer.Changed, "That house is not there any more, so nothing was done.")
+		return answer.Say(answer.Changed, "That house is not there any more, so nothing was done.")
 	}
 	if houses[i].Season == season { // somebody was quicker
 		s.who(w, r)

@@ -138,7 +138,7 @@ func TestVentsSayWhatIsDue(t *testing.T) {
 			}
 			got = append(got, name)
 		}
-		if v.Due != c.due || fmt.Sprint(got) != fmt.Sprint(c.buttons) {
+		if string(v.Due) != c.due || fmt.Sprint(got) != fmt.Sprint(c.buttons) {
 			t.Errorf("%s: got %q, %q", name, v.Due, got)
 		}
 	}

@@ -3,13 +3,13 @@ package page
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
 	"sync"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -55,7 +55,7 @@ func (s *Server) sendTest(ctx context.Context) (id string, err error) {
 	var no service.Refusal
 	switch {
 	case errors.As(err, &no):
-		return "", &answer.Error{Kind: answer.Changed, Say: string(no), Err: err}
+		return "", &answer.Error{Kind: answer.Changed, Say: tongue.Text(no), Err: err}
 	case err != nil:
 		return "", &answer.Error{Kind: answer.Away, Say: "The test message could not be sent. The watch's own log says why.", Err: err}
 	}
@@ -74,7 +74,7 @@ func (s *Server) testMessage(w http.ResponseWriter, r *http.Request) error {
 		http.Redirect(w, r, testAddress(id, "wait"), http.StatusSeeOther)
 		return nil
 	}
-	answer.JSON(w, http.StatusOK, map[string]string{"said": "The test message is on its way.", "see": testAddress(id, "")})
+	answer.JSON(w, http.StatusOK, map[string]string{"said": s.wordsOf(r).Say("The test message is on its way."), "see": testAddress(id, "")})
 	return nil
 }
 
@@ -98,7 +98,7 @@ func (s *Server) testOutcome(ctx context.Context, id string, most time.Duration)
 			return nil, err
 		}
 		if len(all) == 0 {
-			return nil, answer.Errorf(answer.Absent, "There is no such test message, or it was so long ago that it is forgotten.")
+			return nil, answer.Say(answer.Absent, "There is no such test message, or it was so long ago that it is forgotten.")
 		}
 		if tallied(all).waiting == 0 {
 			return all, nil
@@ -139,32 +139,32 @@ func tallied(all []service.Telling) tally {
 }
 
 // sentence says how a test went, and what to do about it.
-func (n tally) sentence() string {
+func (n tally) sentence(w words.Words) string {
 	switch {
 	case n.waiting == n.all:
-		return "The test message is on its way. What comes of it will stand here."
+		return w.Say("The test message is on its way. What comes of it will stand here.")
 	case n.sent == n.all:
-		return "Sent on every way. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is."
+		return w.Say("Sent on every way. If it does not arrive within a few minutes, look for what is wrong now, while nothing else is.")
 	case n.rehearsed == n.all:
-		return "Nothing was sent: every channel only rehearses. An alarm would reach nobody."
+		return w.Say("Nothing was sent: every channel only rehearses. An alarm would reach nobody.")
 	}
 	var parts []string
 	for _, p := range []struct {
 		n    int
-		what string
-	}{{n.sent, "sent"}, {n.failed, "failed"}, {n.rehearsed, "only rehearsed"}, {n.waiting, "not known yet"}} {
+		what tongue.Text
+	}{{n.sent, "%d sent"}, {n.failed, "%d failed"}, {n.rehearsed, "%d only rehearsed"}, {n.waiting, "%d not known yet"}} {
 		if p.n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.what))
+			parts = append(parts, w.Say(p.what, p.n))
 		}
 	}
-	says := fmt.Sprintf("Of %d ways: %s.", n.all, strings.Join(parts, ", "))
+	says := w.Say("Of %d ways: %s.", n.all, strings.Join(parts, ", "))
 	switch {
 	case n.waiting > 0:
 		return says
 	case n.reached == 0:
-		return says + " An alarm would reach nobody: mend that now, while nothing else is wrong."
+		return says + " " + w.Say("An alarm would reach nobody: mend that now, while nothing else is wrong.")
 	case n.failed > 0:
-		return says + " Mend what failed now, while nothing else is wrong."
+		return says + " " + w.Say("Mend what failed now, while nothing else is wrong.")
 	}
 	return says
 }
@@ -190,7 +190,7 @@ func (s *Server) testPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	say, now := s.wordsOf(r), s.watch.Now()
-	v := testView{frame: s.frame(r, "Test message"), Sentence: tallied(all).sentence(), Over: true,
+	v := testView{frame: s.frame(r, "Test message"), Sentence: tallied(all).sentence(say), Over: true,
 		Part: testAddress(id, "part"), Again: testAddress(id, "wait")}
 	for _, t := range all {
 		v.Lines = append(v.Lines, testLineOf(say, t, now))

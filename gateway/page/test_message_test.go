@@ -119,7 +119,7 @@ func TestTheSentenceOnATestMessage(t *testing.T) {
 			}
 			all = append(all, one)
 		}
-		if got := tallied(all).sentence(); got != c.want {
+		if got := tallied(all).sentence(words.Words{}); got != c.want {
 			t.Errorf("%s: got %q, want %q", c.of, got, c.want)
 		}
 	}

@@ -2,7 +2,6 @@ package page
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -71,9 +71,9 @@ func (s records) toldPage(w http.ResponseWriter, r *http.Request) error {
 		v.Lines = append(v.Lines, toldLineOf(say, t, now))
 	}
 	if len(q.Transitions) > 0 {
-		v.OfID, v.Of = q.Transitions[0], "one line of the log"
+		v.OfID, v.Of = q.Transitions[0], say.Say("one line of the log")
 		if len(all) > 0 {
-			v.Of = "this: " + say.Said(all[0].Of)
+			v.Of = say.Say("this: %s", say.Said(all[0].Of))
 		}
 	}
 	return s.render(w, r, http.StatusOK, "told", v)
@@ -124,16 +124,16 @@ func alarmAddress(id alarms.AlarmID) string {
 }
 
 func toldLineOf(w words.Words, t service.Telling, now time.Time) toldLine {
-	l := toldLine{When: w.ClockSeconds(t.Planned, now), To: t.Person + " by " + t.Channel, Sentence: w.Said(t.Of)}
+	l := toldLine{When: w.ClockSeconds(t.Planned, now), To: w.Say("%s by %s", t.Person, t.Channel), Sentence: w.Said(t.Of)}
 	if t.Person == "" {
-		l.To = "Whoever follows " + t.Channel
+		l.To = w.Say("Whoever follows %s", t.Channel)
 	}
 	if t.Test {
-		l.Sentence = "A test message: nothing was wrong."
+		l.Sentence = w.Say("A test message: nothing was wrong.")
 	} else if t.Of.Alarm != "" {
 		l.Alarm = alarmAddress(t.Of.Alarm)
 	}
-	l.Outcome, l.Mark = outcomeWords[t.Outcome].words, outcomeWords[t.Outcome].mark
+	l.Outcome, l.Mark = w.Say(outcomeWords[t.Outcome].words), outcomeWords[t.Outcome].mark
 	l.More = toldMore(w, t, now)
 	switch {
 	case t.Outcome == service.ToldRehearsed:
@@ -160,7 +160,10 @@ var mends = map[string]string{
 }
 
 // outcomeWords are the outcomes in a few words, with the class of their mark.
-var outcomeWords = map[service.ToldOutcome]struct{ words, mark string }{
+var outcomeWords = map[service.ToldOutcome]struct {
+	words tongue.Text
+	mark  string
+}{
 	service.ToldWaiting:     {"waiting", "waits"},
 	service.ToldFailed:      {"failed so far", "failed"},
 	service.ToldHandedOver:  {"sent", "went"},
@@ -178,23 +181,22 @@ func toldMore(w words.Words, t service.Telling, now time.Time) string {
 	case service.ToldWaiting:
 		return waitingMore(w, t, now)
 	case service.ToldFailed:
-		again := "being tried again"
 		if t.Next.After(now) {
-			again = "tried again at " + w.ClockSeconds(t.Next, now)
+			return w.Say("Tried %s, last at %s; tried again at %s.%s", w.Times(t.Tries), at, w.ClockSeconds(t.Next, now), why(w, t))
 		}
-		return fmt.Sprintf("Tried %s, last at %s; %s.%s", words.Times(t.Tries), at, again, why(t))
+		return w.Say("Tried %s, last at %s; being tried again.%s", w.Times(t.Tries), at, why(w, t))
 	case service.ToldHandedOver:
-		return tookIt(t, at)
+		return tookIt(w, t, at)
 	case service.ToldDelivered:
-		return "It arrived at " + at + after(t.Tries) + "."
+		return w.Say("It arrived at %s%s.", at, after(w, t.Tries))
 	case service.ToldUndelivered:
-		return "It was sent, but at " + at + " came word that it did not arrive. It will not be tried again." + why(t)
+		return w.Say("It was sent, but at %s came word that it did not arrive. It will not be tried again.%s", at, why(w, t))
 	case service.ToldGivenUp:
-		return fmt.Sprintf("Tried %s, last at %s. It will not be tried again.%s", words.Times(t.Tries), at, why(t))
+		return w.Say("Tried %s, last at %s. It will not be tried again.%s", w.Times(t.Tries), at, why(w, t))
 	case service.ToldNotNeeded:
-		return "Somebody had taken the alarm, or it was over, before its time came."
+		return w.Say("Somebody had taken the alarm, or it was over, before its time came.")
 	case service.ToldRehearsed:
-		return "Nothing was sent: the channel only rehearses."
+		return w.Say("Nothing was sent: the channel only rehearses.")
 	}
 	return ""
 }
@@ -204,51 +206,55 @@ func waitingMore(w words.Words, t service.Telling, now time.Time) string {
 	until := w.ClockSeconds(t.Next, now)
 	switch {
 	case !t.Next.After(now) && t.Why != "":
-		return "It is being tried again. Of the last try: " + strings.TrimSuffix(t.Why, ".") + "."
+		return w.Say("It is being tried again. Of the last try: %s.", strings.TrimSuffix(t.Why, "."))
 	case !t.Next.After(now):
-		return "It is being sent; no answer has come yet."
+		return w.Say("It is being sent; no answer has come yet.")
 	case t.Waits == service.WaitsQuiet:
-		return "It is held until " + until + ", the end of the quiet hours of " + t.Person + "."
+		return w.Say("It is held until %s, the end of the quiet hours of %s.", until, t.Person)
 	case t.Waits == service.WaitsAnswer:
-		return "It is sent at " + until + ", unless somebody acknowledges before."
+		return w.Say("It is sent at %s, unless somebody acknowledges before.", until)
 	}
-	return "It waits until " + until + "." + why(t)
+	return w.Say("It waits until %s.%s", until, why(w, t))
 }
 
-func why(t service.Telling) string {
+func why(w words.Words, t service.Telling) string {
 	if t.Why == "" {
 		return ""
 	}
-	return " Why: " + strings.TrimSuffix(t.Why, ".") + "."
+	return " " + w.Say("Why: %s.", strings.TrimSuffix(t.Why, "."))
 }
 
 // takers say, by kind of channel, who took a message, and what that leaves
 // open.
-var takers = map[string]struct{ took, open string }{
-	"mail":    {"The mail server took it", "Whether it was read is not known."},
-	"webhook": {"The receiver took it", "Whether it was read is not known."},
-	"push":    {"The push service took it", "Whether it was read is not known."},
-	"command": {"The program took it and ended well", "Whether anybody noticed is not known."},
-	"text":    {"The telephone network took it", "It has not reported yet whether it arrived."},
-	"ring":    {"The telephone rang", "Whether anybody heard it is not known."},
-	"mqtt":    {"The broker took it", "Who follows there is not known."},
+var takers = map[string]taker{
+	"mail":    {"The mail server took it at %s%s.", "The mail server took it and said at %s: %s.", "Whether it was read is not known."},
+	"webhook": {"The receiver took it at %s%s.", "The receiver took it and said at %s: %s.", "Whether it was read is not known."},
+	"push":    {"The push service took it at %s%s.", "The push service took it and said at %s: %s.", "Whether it was read is not known."},
+	"command": {"The program took it and ended well at %s%s.", "The program took it and ended well and said at %s: %s.", "Whether anybody noticed is not known."},
+	"text":    {"The telephone network took it at %s%s.", "The telephone network took it and said at %s: %s.", "It has not reported yet whether it arrived."},
+	"ring":    {"The telephone rang at %s%s.", "The telephone rang and said at %s: %s.", "Whether anybody heard it is not known."},
+	"mqtt":    {"The broker took it at %s%s.", "The broker took it and said at %s: %s.", "Who follows there is not known."},
 }
 
+// taker is who took a message: when and at which try; when it said what of it later;
+// what is not known.
+type taker struct{ took, said, open tongue.Text }
+
 // tookIt says who has it, as far as is known.
-func tookIt(t service.Telling, at string) string {
+func tookIt(w words.Words, t service.Telling, at string) string {
 	by, ok := takers[t.Kind]
 	switch {
 	case !ok:
-		by.took, by.open = "The next party took it", "Whether it was read is not known."
+		by.took, by.open = "The next party took it at %s%s.", "Whether it was read is not known."
 	case t.Why != "": // the network said so later
-		return by.took + " and said at " + at + ": " + strings.TrimSuffix(t.Why, ".") + "."
+		return w.Say(by.said, at, strings.TrimSuffix(t.Why, "."))
 	}
-	return by.took + " at " + at + after(t.Tries) + ". " + by.open
+	return w.Say(by.took, at, after(w, t.Tries)) + " " + w.Say(by.open)
 }
 
-func after(tries int) string {
+func after(w words.Words, tries int) string {
 	if tries < 2 {
 		return ""
 	}
-	return fmt.Sprintf(", at try %d", tries)
+	return w.Say(", at try %d", tries)
 }

@@ -1,12 +1,12 @@
 package page
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/draw"
 	"telltale/gateway/page/words"
 )
@@ -29,12 +29,15 @@ type topView struct {
 func topViewOf(w words.Words, p alarms.Picture, now time.Time, still bool) topView {
 	v := topView{Sentence: p.Sentence, Clock: w.ClockSeconds(now, now), Zone: now.In(w.Zone).Format("MST"),
 		Newest: w.Ago(p.Newest, now), Heard: !p.Newest.IsZero(), Reached: p.Link}
-	v.Link = "Broker lost"
-	if p.Link {
-		v.Link = "Broker reached"
-	}
-	if !p.LinkSince.IsZero() {
-		v.Link += " since " + w.Clock(p.LinkSince, now)
+	switch since := w.Clock(p.LinkSince, now); {
+	case p.LinkSince.IsZero() && p.Link:
+		v.Link = w.Say("Broker reached")
+	case p.LinkSince.IsZero():
+		v.Link = w.Say("Broker lost")
+	case p.Link:
+		v.Link = w.Say("Broker reached since %s", since)
+	default:
+		v.Link = w.Say("Broker lost since %s", since)
 	}
 	if still {
 		v.Still = w.ClockSeconds(p.At, now)
@@ -94,7 +97,7 @@ func exposures(pl alarms.PlacePicture) []exposureView {
 
 func houseViewOf(w words.Words, h alarms.HousePicture, now time.Time) houseView {
 	v := houseView{ID: h.ID, Anchor: words.Anchor("house", string(h.ID)), Name: h.Name, Sentence: h.Sentence,
-		Facts: houseFacts(h), Season: h.Season, Seasons: otherSeasons(h.Season), InSeason: h.InSeason, Worst: h.Worst.String(), Newest: w.Ago(h.Newest, now), Heard: !h.Newest.IsZero()}
+		Facts: houseFacts(w, h), Season: h.Season, Seasons: otherSeasons(h.Season), InSeason: h.InSeason, Worst: h.Worst.String(), Newest: w.Ago(h.Newest, now), Heard: !h.Newest.IsZero()}
 	live, beyond := false, false
 	for _, pl := range h.Places {
 		pv := placeView{Name: pl.Name, Exposures: exposures(pl)}
@@ -112,43 +115,39 @@ func houseViewOf(w words.Words, h alarms.HousePicture, now time.Time) houseView 
 	return v
 }
 
-var seasonWords = map[alarms.Season]string{
+var seasonWords = map[alarms.Season]tongue.Text{
 	alarms.SeasonOpen: "Season: open", alarms.SeasonChanging: "Season: changing over", alarms.SeasonWinter: "Season: winter"}
 
-func houseFacts(h alarms.HousePicture) string {
-	facts := seasonWords[h.Season]
+var daypartWords = map[alarms.Daypart]tongue.Text{alarms.Day: "day", alarms.Night: "night"}
+
+func houseFacts(w words.Words, h alarms.HousePicture) string {
+	facts := w.Say(seasonWords[h.Season])
 	if facts == "" && h.Season != "" {
-		facts = "Season: " + string(h.Season)
+		facts = w.Say("Season: %s", h.Season)
 	}
 	if h.Daypart != alarms.Always {
 		if facts != "" {
 			facts += ", "
 		}
-		facts += h.Daypart.String()
+		facts += w.Say(daypartWords[h.Daypart])
 	}
 	return facts
 }
 
-var faultWords = map[alarms.Fault]string{
-	alarms.FaultRange:    "gives values its sensor cannot measure",
-	alarms.FaultValue:    "gives the value of a broken or missing sensor",
-	alarms.FaultStuck:    "has not changed for too long",
-	alarms.FaultSpikes:   "jumps back and forth",
-	alarms.FaultPinned:   "humidity stays at the top of its scale",
-	alarms.FaultGarbled:  "sends what cannot be read",
-	alarms.FaultOutlier:  "is far from its neighbours",
-	alarms.FaultDisagree: "disagrees with its neighbour",
-	alarms.FaultClock:    "its clock is wrong",
-	alarms.FaultBattery:  "needs a new battery",
-	alarms.FaultSignal:   "its radio is weak",
-	alarms.FaultWitness:  "doubted as the witness of its circuit",
-}
-
-func faultWord(f alarms.Fault) string {
-	if s, ok := faultWords[f]; ok {
-		return s
-	}
-	return string(f)
+// faultWords are faults of probes, to follow a colon.
+var faultWords = map[alarms.Fault]tongue.Text{
+	alarms.FaultRange:    "it gives values its sensor cannot measure.",
+	alarms.FaultValue:    "it gives the value of a broken or missing sensor.",
+	alarms.FaultStuck:    "it has not changed for too long.",
+	alarms.FaultSpikes:   "it jumps back and forth.",
+	alarms.FaultPinned:   "humidity stays at the top of its scale.",
+	alarms.FaultGarbled:  "it sends what cannot be read.",
+	alarms.FaultOutlier:  "it is far from its neighbours.",
+	alarms.FaultDisagree: "it disagrees with its neighbour.",
+	alarms.FaultClock:    "its clock is wrong.",
+	alarms.FaultBattery:  "it needs a new battery.",
+	alarms.FaultSignal:   "its radio is weak.",
+	alarms.FaultWitness:  "it doubted as the witness of its circuit.",
 }
 
 // houseView is a house on the front page, drawn where its form is known.
@@ -156,7 +155,7 @@ func (s *Server) houseView(w words.Words, h alarms.HousePicture, now time.Time) 
 	v := houseViewOf(w, h, now)
 	vents := ventsOf(h)
 	v.Vents = &vents
-	v.ProbeSum = probeSum(h)
+	v.ProbeSum = probeSum(w, h)
 	if h.Daypart != alarms.Always {
 		v.Sky = h.Daypart.String()
 	}
@@ -199,7 +198,7 @@ func daysAhead(h alarms.HousePicture, main alarms.PlaceID) (out []placeSays) {
 }
 
 // probeSum says in one line how the probes of a house are.
-func probeSum(h alarms.HousePicture) string {
+func probeSum(w words.Words, h alarms.HousePicture) string {
 	all, ill, out := 0, 0, 0
 	for _, pl := range h.Places {
 		all += len(pl.Probes)
@@ -212,23 +211,23 @@ func probeSum(h alarms.HousePicture) string {
 			}
 		}
 	}
-	say := func(n int, one, many string) string {
+	say := func(n int, one, many tongue.Text, of ...any) string {
 		if n == 1 {
-			return "One probe " + one
+			return w.Say(one, of...)
 		}
-		return fmt.Sprintf("%d probes %s", n, many)
+		return w.Say(many, append([]any{n}, of...)...)
 	}
 	switch {
 	case all == 0:
 		return ""
 	case ill == 0 && out == 0:
-		return say(all, "watches, and it is heard.", "watch, and all are heard.")
+		return say(all, "One probe watches, and it is heard.", "%d probes watch, and all are heard.")
 	case ill == 0:
-		return say(out, "is", "are") + fmt.Sprintf(" out of service, of %d.", all)
+		return say(out, "One probe is out of service, of %d.", "%d probes are out of service, of %d.", all)
 	case out == 0:
-		return say(ill, "needs", "need") + fmt.Sprintf(" a look, of %d.", all)
+		return say(ill, "One probe needs a look, of %d.", "%d probes need a look, of %d.", all)
 	}
-	return say(ill, "needs", "need") + fmt.Sprintf(" a look and %d out of service, of %d.", out, all)
+	return say(ill, "One probe needs a look and %d out of service, of %d.", "%d probes need a look and %d out of service, of %d.", out, all)
 }
 
 // worstMark is the mark of the whole garden: what is worst of its houses and

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/words"
 )
 
@@ -115,12 +116,11 @@ func saidBy(a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture) *
 
 func alarmViewOf(w words.Words, a alarms.AlarmPicture, by map[alarms.AlarmID]*alarms.AlarmPicture, now time.Time) alarmView {
 	v := alarmView{Anchor: words.Anchor("alarm", string(a.ID)), ID: a.ID, Page: alarmAddress(a.ID), Seen: a.Transition, Title: a.Title, Left: a.Left, First: a.First, Sentence: a.Sentence,
-		Priority: a.Priority.String(), PriorityIn: words.PriorityWords[a.Priority], Since: words.Ago{Age: w.Age(a.Since, now), Clock: w.Clock(a.Since, now)}}
+		Priority: a.Priority.String(), PriorityIn: w.Priority(a.Priority), Since: words.Ago{Age: w.Age(a.Since, now), Clock: w.Clock(a.Since, now)}}
 	if a.Present.Live {
 		read := w.Ago(a.Present.At, now)
 		v.Read = &read
 	}
-	v.PriorityIn = cmp.Or(v.PriorityIn, "No priority")
 	v.CanTake = a.State == alarms.Unacknowledged || a.State == alarms.ReturnedUnack
 	v.CanShelve = v.CanTake || a.State == alarms.Acknowledged
 	v.CanReturn = a.State == alarms.Shelved
@@ -129,7 +129,7 @@ func alarmViewOf(w words.Words, a alarms.AlarmPicture, by map[alarms.AlarmID]*al
 	v.Figure = figureOf(w, a)
 	v.State = stateWords(w, a, by[a.Cause], now)
 	if a.Chattering {
-		v.State += " It comes and goes, so it is held until it has been quiet for a while."
+		v.State += " " + w.Say("It comes and goes, so it is held until it has been quiet for a while.")
 	}
 	return v
 }
@@ -154,20 +154,20 @@ func figureOf(w words.Words, a alarms.AlarmPicture) *figureView {
 func stateWords(w words.Words, a alarms.AlarmPicture, cause *alarms.AlarmPicture, now time.Time) string {
 	switch a.State {
 	case alarms.Unacknowledged:
-		return "Nobody has acknowledged it yet."
+		return w.Say("Nobody has acknowledged it yet.")
 	case alarms.Acknowledged:
-		return strings.TrimSpace("Acknowledged. It is still so. " + onTheWay(w, a, now))
+		return strings.TrimSpace(w.Say("Acknowledged. It is still so.") + " " + onTheWay(w, a, now))
 	case alarms.ReturnedUnack:
-		return "Over now, but nobody has acknowledged it."
+		return w.Say("Over now, but nobody has acknowledged it.")
 	case alarms.Shelved:
-		return shelvedWords(w, a, now) + " " + stillSo(a.Active)
+		return shelvedWords(w, a, now) + " " + stillSo(w, a.Active)
 	case alarms.SuppressedByDesign:
 		if cause != nil {
-			return "Not told by itself, because another alarm says it: “" + cause.Sentence + "”"
+			return w.Say("Not told by itself, because another alarm says it: “%s”", cause.Sentence)
 		}
-		return "Not told by itself, because another alarm says it: " + string(a.Cause) + "."
+		return w.Say("Not told by itself, because another alarm says it: %s.", a.Cause)
 	case alarms.OutOfService:
-		return outWords(a.By, a.Note) + " " + stillSo(a.Active)
+		return outWords(w, a.By, a.Note) + " " + stillSo(w, a.Active)
 	default:
 		return ""
 	}
@@ -179,19 +179,22 @@ func onTheWay(w words.Words, a alarms.AlarmPicture, now time.Time) string {
 	if a.Until.IsZero() {
 		return ""
 	}
-	who := cmp.Or(a.By, somebody)
-	return sentence(who+" is on the way until "+w.Clock(a.Until, now)+w.Core.ByThen(a.Reaches)) + " "
+	who := cmp.Or(a.By, w.Say(somebody))
+	return w.Say("%s is on the way until %s%s.", who, w.Clock(a.Until, now), w.Core.ByThen(a.Reaches)) + " "
 }
 
-func stillSo(active bool) string {
+func stillSo(w words.Words, active bool) string {
 	if active {
-		return "It is still so."
+		return w.Say("It is still so.")
 	}
-	return "It is not so at the moment."
+	return w.Say("It is not so at the moment.")
 }
 
 // shelveChoice is how long an alarm may be put aside.
-type shelveChoice struct{ Value, Words string }
+type shelveChoice struct {
+	Value string
+	Words tongue.Text
+}
 
 // morning is when "until tomorrow" ends, on the local clock.
 const morning = 7
@@ -213,7 +216,7 @@ func shelveEnd(w words.Words, choice string, now time.Time) (time.Time, bool) {
 	return now.Add(long), err == nil && slices.ContainsFunc(shelveChoices, func(c shelveChoice) bool { return c.Value == choice })
 }
 
-var moveWords = map[alarms.Move]string{
+var moveWords = map[alarms.Move]tongue.Text{
 	alarms.Raise: "came", alarms.Worsen: "worse", alarms.Ease: "less bad", alarms.Return: "over",
 	alarms.Ack: "acknowledged", alarms.Realarm: "reminder", alarms.Chatter: "comes and goes",
 	alarms.ShelveOn: "shelved", alarms.ShelveOff: "shelving ended", alarms.Suppress: "said by another",

@@ -5,9 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
+
+	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // Tidy makes one short line of what somebody typed.
@@ -52,19 +56,22 @@ var statuses = map[kind]int{
 	Away:      http.StatusServiceUnavailable,
 }
 
-// Error is one that a visitor may see: Say is shown, Err only logged.
+// Error is one that a visitor may see: Say is shown with Args, in the visitor's
+// language, Err only logged. Of Args, a tongue.Text is said in that language too, and
+// a time.Duration as a span.
 type Error struct {
 	Kind  kind
-	Say   string
+	Say   tongue.Text
+	Args  []any
 	Err   error
 	After int // seconds after which to try again; 0: not said
 }
 
 func (f *Error) Error() string {
 	if f.Err == nil {
-		return f.Say
+		return f.In(tongue.English)
 	}
-	return fmt.Sprintf("%s (%v)", f.Say, f.Err)
+	return fmt.Sprintf("%s (%v)", f.In(tongue.English), f.Err)
 }
 
 func (f *Error) Unwrap() error { return f.Err }
@@ -72,9 +79,26 @@ func (f *Error) Unwrap() error { return f.Err }
 // Status is the status of HTTP for f.
 func (f *Error) Status() int { return statuses[f.Kind] }
 
-// Errorf makes one without a cause.
+// In is what is shown, in a language.
+func (f *Error) In(t tongue.Tongue) string {
+	args := slices.Clone(f.Args)
+	for i, a := range args {
+		switch x := a.(type) {
+		case tongue.Text:
+			args[i] = t.Say(x)
+		case time.Duration:
+			args[i] = say.Locale{Tongue: t}.Span(x)
+		}
+	}
+	return t.Say(f.Say, args...)
+}
+
+// Say makes one without a cause, for people.
+func Say(k kind, text tongue.Text, args ...any) *Error { return &Error{Kind: k, Say: text, Args: args} }
+
+// Errorf makes one without a cause, for programs: it is in English.
 func Errorf(k kind, format string, args ...any) *Error {
-	return &Error{Kind: k, Say: fmt.Sprintf(format, args...)}
+	return &Error{Kind: k, Say: tongue.Text(fmt.Sprintf(format, args...))}
 }
 
 // Handler is a handler that returns what went wrong before it wrote anything.

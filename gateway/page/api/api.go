@@ -130,7 +130,9 @@ func readTexts(r *http.Request, fields []string) (map[string]string, error) {
 		if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
 			return nil, err
 		}
-		return nil, &answer.Error{Kind: answer.Invalid, Say: "What was sent is no JSON object of texts, so nothing was done.", Err: err}
+		f := answer.Errorf(answer.Invalid, "What was sent is no JSON object of texts, so nothing was done.")
+		f.Err = err
+		return nil, f
 	}
 	if _, err := d.Token(); err != io.EOF {
 		return nil, answer.Errorf(answer.Invalid, "Something follows the JSON object, so nothing was done.")

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/words"
@@ -57,7 +58,7 @@ type stateView struct {
 func (a *API) state(w http.ResponseWriter, _ *http.Request) error {
 	p := a.picture()
 	v := stateView{At: p.At.UTC(), Link: p.Link, Newest: p.Newest.UTC(), Sentence: p.Sentence, Houses: []houseState{}}
-	if what, why := a.Untold.Words(); what != "" {
+	if what, why := a.Untold.Words(tongue.English); what != "" {
 		v.Untold = what + " " + why
 	}
 	for _, a := range p.Alarms {

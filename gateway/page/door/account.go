@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/passwords"
 )
@@ -123,13 +124,13 @@ func (d *Door) KnownAs(r *http.Request) string {
 }
 
 // ViewOnly is what somebody hears who may not do what they asked for.
-const ViewOnly = "This account may look only, so nothing was done."
+const ViewOnly tongue.Text = "This account may look only, so nothing was done."
 
 // Acting lets only people through who may act.
 func (d *Door) Acting(h answer.Handler) answer.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		if !d.MayAct(r) {
-			return answer.Errorf(answer.Refused, ViewOnly)
+			return answer.Say(answer.Refused, ViewOnly)
 		}
 		return h(w, r)
 	}

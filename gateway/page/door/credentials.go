@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/passwords"
 )
@@ -99,7 +99,7 @@ func tooMany(wait time.Duration) error {
 	if wait <= 0 {
 		return nil
 	}
-	f := answer.Errorf(answer.TooMany, "Too many wrong passwords. Try again in %s.", waitWords(wait))
+	f := answer.Say(answer.TooMany, "Too many wrong passwords. Try again in %s.", (wait + 5*time.Second - 1).Truncate(5*time.Second))
 	f.After = int(math.Ceil(wait.Seconds()))
 	return f
 }
@@ -114,10 +114,6 @@ func (d *Door) takeTurn(ctx context.Context) error {
 	case <-ctx.Done():
 		return &answer.Error{Kind: answer.Away, Say: "Many people are signing in. Try again in a moment.", After: 10}
 	}
-}
-
-func waitWords(d time.Duration) string {
-	return say.Locale{}.Span((d + 5*time.Second - 1).Truncate(5 * time.Second))
 }
 
 // caller returns whose request r is: of a browser that is signed in, or of a
@@ -139,7 +135,7 @@ func (d *Door) caller(w http.ResponseWriter, r *http.Request) (*Keeper, error) {
 	if a := d.Account(r); a != nil {
 		return a, nil
 	}
-	return nil, d.challenged(w, answer.Errorf(answer.SignedOut, "Give a token, or name and password."))
+	return nil, d.challenged(w, answer.Say(answer.SignedOut, "Give a token, or name and password."))
 }
 
 // challenged adds to an answer that lets nobody in how one comes in.
@@ -161,7 +157,7 @@ func (d *Door) bearer(r *http.Request, token string) (*Keeper, error) {
 	}
 	d.limiter.wrong(client, now)
 	d.log.Warn().Str("client", client).Msg("a wrong token was given for the page")
-	return nil, answer.Errorf(answer.SignedOut, "That token is not known.")
+	return nil, answer.Say(answer.SignedOut, "That token is not known.")
 }
 
 func (d *Door) basicAuth(r *http.Request, name, password string) (*Keeper, error) {
@@ -177,7 +173,7 @@ func (d *Door) basicAuth(r *http.Request, name, password string) (*Keeper, error
 		return nil, err
 	}
 	if k == nil {
-		return nil, answer.Errorf(answer.SignedOut, "%s", d.WrongWords())
+		return nil, answer.Say(answer.SignedOut, d.WrongWords())
 	}
 	k.remember(d.key, password)
 	return k, nil
@@ -205,7 +201,7 @@ func keyed(key []byte, text string) []byte {
 }
 
 // WrongWords says nothing about which of the two was wrong.
-func (d *Door) WrongWords() string {
+func (d *Door) WrongWords() tongue.Text {
 	if d.Shared() {
 		return "That is not the password."
 	}

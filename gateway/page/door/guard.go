@@ -31,11 +31,11 @@ const maxBody = 64 << 10
 
 // Guard is what every request passes first: headers for browsers, the host
 // name, the size of what is sent, and that changes come from this page. Who is
-// kept out is told why by refuse.
-func (d *Door) Guard(next http.Handler, refuse func(http.ResponseWriter, *http.Request, error)) http.Handler {
+// kept out is told why by keepOut.
+func (d *Door) Guard(next http.Handler, keepOut func(http.ResponseWriter, *http.Request, error)) http.Handler {
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		refuse(w, r, answer.Errorf(answer.Refused, "That came from another web page, so it was not done."))
+		keepOut(w, r, answer.Say(answer.Refused, "That came from another web page, so it was not done."))
 	}))
 	for _, h := range d.hosts { // a proxy may change the host name that we see
 		for _, scheme := range []string{"https://", "http://"} {
@@ -48,7 +48,7 @@ func (d *Door) Guard(next http.Handler, refuse func(http.ResponseWriter, *http.R
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		d.secureHeaders(w.Header())
 		if !d.hostFits(r.Host) {
-			refuse(w, r, answer.Errorf(answer.Refused, "This page is not served under that host name."))
+			keepOut(w, r, answer.Say(answer.Refused, "This page is not served under that host name."))
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
@@ -95,7 +95,7 @@ func (d *Door) hostFits(hostport string) bool {
 func (d *Door) Signed(h answer.Handler) answer.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		if d.MustSignIn(r) {
-			return answer.Errorf(answer.SignedOut, "Sign in first.")
+			return answer.Say(answer.SignedOut, "Sign in first.")
 		}
 		return h(w, r)
 	}

@@ -46,7 +46,7 @@ func AheadOf(w words.Words, p *alarms.PlacePicture, now time.Time) (ask *AheadAs
 	case o.Lacks != outlook.Nothing || len(o.Ahead) == 0:
 		return nil, o.Sentence
 	case !o.Stands(now):
-		return nil, "Nothing can be said now of the next two hours: what was expected at " + w.Clock(o.At, now) + " is too old."
+		return nil, w.Say("Nothing can be said now of the next two hours: what was expected at %s is too old.", w.Clock(o.At, now))
 	}
 	ask = &AheadAsk{span: report.Span{From: now, To: now.Add(aheadLong)}, looked: o.At}
 	if v, known := p.Now(alarms.Temperature); known {
@@ -60,7 +60,7 @@ func AheadOf(w words.Words, p *alarms.PlacePicture, now time.Time) (ask *AheadAs
 	}
 	ask.fromNow()
 	if len(ask.steps) < 2 {
-		return nil, "Nothing can be said now of the next two hours."
+		return nil, w.Say("Nothing can be said now of the next two hours.")
 	}
 	for _, l := range o.Limits {
 		if !l.Passed(p) {
@@ -160,7 +160,7 @@ func (c *Panel) drawAhead(w words.Words, a *AheadAsk, y func(float64) float64) {
 			out.Crossings = append(out.Crossings, c.crossing(w, a, l, at, taken))
 		}
 	}
-	out.Word = c.aheadWord(taken)
+	out.Word = c.aheadWord(w, taken)
 	c.Ahead = out
 }
 
@@ -207,10 +207,10 @@ func (c *Panel) crossing(w words.Words, a *AheadAsk, l alarms.LimitOutlook, at f
 }
 
 // aheadWord says in a corner of the plot that all this is only likely.
-func (c *Panel) aheadWord(used *taken) notch {
+func (c *Panel) aheadWord(w words.Words, used *taken) notch {
 	corners := []notch{{X: 100, Y: c.Bottom - 5}, {X: 100, Y: c.Top + notchTall - 1}, {X: 0, Y: c.Bottom - 5}, {X: 0, Y: c.Top + notchTall - 1}}
 	for _, n := range corners {
-		n.Y, n.Text = round1(n.Y), "likely"
+		n.Y, n.Text = round1(n.Y), w.Say("likely")
 		if one := []notch{n}; used.take(one) {
 			return one[0]
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"strings"
+	"telltale/alarms/tongue"
 	"time"
 
 	"telltale/alarms"
@@ -128,13 +129,13 @@ func minuteMarks(w words.Words, from, to time.Time) (out []timeMark) {
 
 func hourWord(w words.Words, t time.Time) string {
 	if t.Hour() == 0 {
-		return t.Format("Mon 2")
+		return w.Date(t, "Mon 2")
 	}
 	return w.Stamp(t, "15:04")
 }
 
 // dayMarks marks the days that want says.
-func dayMarks(w words.Words, from, to time.Time, want, minor func(time.Time) bool, layout string) (out []timeMark) {
+func dayMarks(w words.Words, from, to time.Time, want, minor func(time.Time) bool, layout tongue.Text) (out []timeMark) {
 	y, m, d := from.In(w.Zone).Date()
 	for day := 0; ; day++ {
 		at := time.Date(y, m, d+day, 0, 0, 0, 0, w.Zone)
@@ -144,7 +145,7 @@ func dayMarks(w words.Words, from, to time.Time, want, minor func(time.Time) boo
 		if at.Before(from) || !want(at) {
 			continue
 		}
-		text := at.Format(layout)
+		text := w.Date(at, layout)
 		if layout == "Jan" && at.Month() == time.January {
 			text = at.Format("2006")
 		}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -63,7 +64,7 @@ func driveRowOf(w words.Words, d service.DriveRuns, whole report.Span, now time.
 	r.Text = droveWords(w, d.DriveName, ran, starts, inferred)
 	for _, u := range d.Unknown {
 		r.HasUnknown = true
-		r.Text += " Not known from " + w.Clock(service.Later(u.From, whole.From), whole.To) + " to " + w.Clock(service.Earlier(u.To, whole.To), whole.To) + "."
+		r.Text += " " + w.Say("Not known from %s to %s.", w.Clock(service.Later(u.From, whole.From), whole.To), w.Clock(service.Earlier(u.To, whole.To), whole.To))
 	}
 	return r
 }
@@ -84,26 +85,29 @@ func (r *DriveRow) draw(run service.Ran, x0, x1, top float64) {
 	}
 }
 
+// drove says what a drive did.
+type drove struct{ never, long, once, often tongue.Text }
+
 // droveWords says how long a drive ran.
 func droveWords(w words.Words, d service.DriveName, ran time.Duration, starts int, inferred bool) string {
-	run, did, started := "run", "ran", "started"
+	said := drove{"%s was not seen to run.", "%s ran %s in all.", "%s ran %s in all, started once.", "%s ran %s in all, started %s times."}
 	if d.Opens {
-		run, did, started = "open", "was open", "opened"
+		said = drove{"%s was not seen to open.", "%s was open %s in all.", "%s was open %s in all, opened once.", "%s was open %s in all, opened %s times."}
 	}
-	text := words.Capital(d.Name) + " was not seen to " + run + "."
-	if ran > 0 {
-		text = words.Capital(d.Name) + " " + did + " " + w.Core.Span(ran.Round(time.Minute)) + " in all"
-		switch starts {
-		case 0:
-		case 1:
-			text += ", " + started + " once"
-		default:
-			text += ", " + started + " " + w.Number(float64(starts), 0) + " times"
-		}
-		text += "."
+	name, long := words.Capital(d.Name), w.Core.Span(ran.Round(time.Minute))
+	var text string
+	switch {
+	case ran <= 0:
+		text = w.Say(said.never, name)
+	case starts == 0:
+		text = w.Say(said.long, name, long)
+	case starts == 1:
+		text = w.Say(said.once, name, long)
+	default:
+		text = w.Say(said.often, name, long, w.Number(float64(starts), 0))
 	}
 	if inferred {
-		text += " Inferred from temperatures alone."
+		text += " " + w.Say("Inferred from temperatures alone.")
 	}
 	return text
 }
@@ -116,6 +120,8 @@ func CellRows(w words.Words, all []service.DriveCells, cuts []time.Time, whole r
 	}
 	return rows, y
 }
+
+var unknownCells = map[tongue.Text]tongue.Text{"day": "Not known in %s of %s days.", "week": "Not known in %s of %s weeks.", "month": "Not known in %s of %s months."}
 
 // cellRow draws one drive by how long it ran each day: a full bar is all day.
 func cellRow(w words.Words, d service.DriveCells, cuts []time.Time, whole report.Span, y float64) DriveRow {
@@ -151,7 +157,7 @@ func cellRow(w words.Words, d service.DriveCells, cuts []time.Time, whole report
 	r.Text = droveWords(w, d.DriveName, ran, starts, inferred)
 	if unknown > 0 {
 		r.HasUnknown = true
-		r.Text += " Not known in " + w.Number(float64(unknown), 0) + " of " + w.Number(float64(len(d.Cells)), 0) + " " + CellWord(cuts) + "s."
+		r.Text += " " + w.Say(unknownCells[CellWord(cuts)], w.Number(float64(unknown), 0), w.Number(float64(len(d.Cells)), 0))
 	}
 	return r
 }

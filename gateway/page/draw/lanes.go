@@ -84,20 +84,20 @@ type laneMark struct {
 func LanesOf(w words.Words, spans []AlarmSpan, acks []*alarms.Transition, whole report.Span, y float64) ([]Lane, float64) {
 	var out []Lane
 	for _, p := range []alarms.Priority{alarms.High, alarms.Medium, alarms.Low} {
-		l := Lane{Class: p.String(), Words: words.PriorityWords[p]}
+		l := Lane{Class: p.String(), Words: w.Priority(p)}
 		for _, a := range spans {
 			if a.Priority != p && (p != alarms.Low || a.Priority > alarms.Low) {
 				continue
 			}
 			x0, x1 := across(whole, a.From), across(whole, a.To)
 			l.Bars += boxPath(x0, y+rowHead+3, max(x1, x0+1), y+rowHead+rowBar-3)
-			l.mark(x0, a.saidIn(w, whole))
+			l.mark(w, x0, a.saidIn(w, whole))
 		}
 		out, y = l.addTo(out, y)
 	}
-	l := Lane{Class: "taken", Words: "Acknowledged"}
+	l := Lane{Class: "taken", Words: w.Say("Acknowledged")}
 	for _, a := range acks {
-		l.mark(across(whole, a.Due), w.Said(*a))
+		l.mark(w, across(whole, a.Due), w.Said(*a))
 	}
 	return l.addTo(out, y)
 }
@@ -106,20 +106,20 @@ func LanesOf(w words.Words, spans []AlarmSpan, acks []*alarms.Transition, whole 
 // before stands where the strip begins, and says so.
 func (s *AlarmSpan) saidIn(w words.Words, whole report.Span) string {
 	if s.From.Before(whole.From) {
-		return "It came before this time. " + w.Said(*s.Begun)
+		return w.Say("It came before this time.") + " " + w.Said(*s.Begun)
 	}
 	return w.Said(*s.Begun)
 }
 
 // mark sets a shape at x, or adds to the one that is there.
-func (l *Lane) mark(x float64, says string) {
+func (l *Lane) mark(w words.Words, x float64, says string) {
 	if n := len(l.Marks); n > 0 && x-l.Marks[n-1].at < markApart {
 		m := &l.Marks[n-1]
 		m.n++
 		if m.n <= 4 {
 			m.Text += " " + says
 		} else if m.n == 5 {
-			m.Text += " And more, in the list below."
+			m.Text += " " + w.Say("And more, in the list below.")
 		}
 		return
 	}

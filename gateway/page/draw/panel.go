@@ -9,6 +9,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -205,7 +206,7 @@ func wider(a, b alarms.Limit, first bool, sign float64) alarms.Limit {
 func (c *Panel) say(w words.Words, ask PanelAsk) {
 	q := ask.Quantity
 	if len(c.Points) == 0 {
-		c.Text = "Nothing was recorded in this time."
+		c.Text = w.Say("Nothing was recorded in this time.")
 		return
 	}
 	lowest, highest, last := c.Points[0], c.Points[0], c.Points[len(c.Points)-1]
@@ -219,22 +220,22 @@ func (c *Panel) say(w words.Words, ask PanelAsk) {
 	}
 	at := func(p service.Point) string {
 		if ask.Cuts != nil {
-			return "on " + cellName(w, ask.Cuts, p.At)
+			return w.Say("on %s", cellName(w, ask.Cuts, p.At))
 		}
-		return "at " + w.Clock(p.At, ask.Whole.To)
+		return w.Say("at %s", w.Clock(p.At, ask.Whole.To))
 	}
 	if q == alarms.Contact {
-		c.Text = "Last " + w.Value(q, last.Value) + " " + at(last) + "."
+		c.Text = w.Say("Last %s %s.", w.Value(q, last.Value), at(last))
 		return
 	}
-	c.Text = "Lowest " + w.Value(q, lowest.Min) + " " + at(lowest) + ", highest " + w.Value(q, highest.Max) + " " + at(highest) + "."
+	c.Text = w.Say("Lowest %s %s, highest %s %s.", w.Value(q, lowest.Min), at(lowest), w.Value(q, highest.Max), at(highest))
 	if n := len(ask.Bands); n > 0 && words.AnyLimit(ask.Bands[n-1].Limits) && ask.Cuts == nil {
-		c.Text += " In the end the " + w.Band(q, ask.Bands[n-1].Limits) + "."
+		c.Text += " " + w.Say("In the end the %s.", w.Band(q, ask.Bands[n-1].Limits))
 	}
 }
 
 // CellWord is day, week or month.
-func CellWord(cuts []time.Time) string {
+func CellWord(cuts []time.Time) tongue.Text {
 	width := time.Duration(0)
 	if len(cuts) > 1 {
 		width = cuts[1].Sub(cuts[0])
@@ -254,7 +255,7 @@ func cellName(w words.Words, cuts []time.Time, from time.Time) string {
 	case "month":
 		return w.Stamp(from, "Jan 2006")
 	case "week":
-		return "the week from " + w.Stamp(from, "2 Jan 2006")
+		return w.Say("the week from %s", w.Stamp(from, "2 Jan 2006"))
 	}
 	return w.Stamp(from, "Mon 2 Jan 2006")
 }

@@ -26,7 +26,7 @@ type Reading struct {
 func ReadingOf(w words.Words, house alarms.HouseID, pl alarms.PlacePicture, p alarms.PointPicture, now time.Time) Reading {
 	st := w.Stand(p)
 	if !words.AnyLimit(p.Limits) && slices.ContainsFunc(pl.Exposures, func(x alarms.ExposurePicture) bool { return x.Quantity == p.Quantity }) {
-		st.Words += "; hours beyond a limit are counted"
+		st.Words += w.Say("; hours beyond a limit are counted")
 	}
 	v := Reading{
 		Anchor: words.Anchor("point", string(house), string(pl.ID), string(p.Quantity)),
@@ -35,13 +35,13 @@ func ReadingOf(w words.Words, house alarms.HouseID, pl alarms.PlacePicture, p al
 	if p.HasValue {
 		v.Value, v.Unit = w.Parts(p.Quantity, p.Value)
 		if p.Shows != "" { // "closed" of a contact is easily taken for its shutter
-			v.Value = words.SaysIt(p.Shows)
+			v.Value = w.SaysIt(p.Shows)
 		}
 	}
 	if p.HasValue && !p.Live {
-		v.Old = "last known " + w.Clock(p.At, now) + ", " + w.Age(p.At, now)
+		v.Old = w.Say("last known %s, %s", w.Clock(p.At, now), w.Age(p.At, now))
 		if p.Retained {
-			v.Old = "a stored value, received " + w.Clock(p.At, now) + "; when it was measured is not known"
+			v.Old = w.Say("a stored value, received %s; when it was measured is not known", w.Clock(p.At, now))
 		}
 	}
 	if v.Live && p.Rate != nil {

@@ -91,15 +91,15 @@ func (s *sketch) deepest() float64 {
 
 func (s *sketch) caption() string {
 	if s.form.Plain {
-		return "A plain house: what " + s.house.Name + " looks like, and where in it the probes hang, nobody has said yet."
+		return s.words.Say("A plain house: what %s looks like, and where in it the probes hang, nobody has said yet.", s.house.Name)
 	}
 	metres := func(v float64) string { return s.words.Number(v, 1) + words.NoBreak + "m" }
-	out := "Seen along the house: " + metres(s.form.Width) + " wide, " + metres(s.form.Ridge) + " high"
+	out := s.words.Say("Seen along the house: %s wide, %s high", metres(s.form.Width), metres(s.form.Ridge))
 	if s.form.Length > 0 {
-		out += ", " + metres(s.form.Length) + " long"
+		out += s.words.Say(", %s long", metres(s.form.Length))
 	}
 	if s.plot.broken {
-		out += ". The depth of the ground is drawn smaller"
+		out += ". " + s.words.Say("The depth of the ground is drawn smaller")
 	}
 	return out + "."
 }

@@ -2,6 +2,7 @@ package draw
 
 import (
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/words"
 )
 
@@ -28,10 +29,12 @@ type driveDrawn struct {
 }
 
 const (
-	driveSize  = 20.0
-	driveLine  = 14.0 // of its words
-	longestAct = "probably runs"
+	driveSize = 20.0
+	driveLine = 14.0 // of its words
 )
+
+// longestAct is about the longest of what a drive does.
+const longestAct tongue.Text = "probably runs"
 
 // drives asks for room for the words of the drives.
 func (s *sketch) drives() {
@@ -43,9 +46,9 @@ func (s *sketch) drives() {
 		shape, guessed := DriveShape(d)
 		drawn := &driveDrawn{Anchor: words.Anchor("drawn", string(s.house.ID), string(d.ID)), Kind: d.Kind,
 			Shutter: d.Kind == alarms.IntakeShutter, Heat: d.Kind == alarms.Heater && shape == string(alarms.DriveRunning),
-			Shape: shape, Guessed: guessed, Failing: d.Failing, Name: shortName(d.Name, longestName), Does: actOf(d.Does)}
+			Shape: shape, Guessed: guessed, Failing: d.Failing, Name: shortName(d.Name, longestName), Does: s.actOf(d.Does)}
 		spot.Height = max(spot.Height, 0)
-		drawn.block = &block{spot: spot, room: driveSize/2 + 1, w: max(widthOf(drawn.Name, textSmall), widthOf(longestAct, textSmall)), h: 2 * driveLine,
+		drawn.block = &block{spot: spot, room: driveSize/2 + 1, w: max(widthOf(drawn.Name, textSmall), widthOf(s.words.Say(longestAct), textSmall)), h: 2 * driveLine,
 			port: driveLine, write: func(b *block) { s.writeDrive(drawn, b) }}
 		s.view.Drives = append(s.view.Drives, drawn)
 		s.blocks = append(s.blocks, drawn.block)
@@ -69,15 +72,16 @@ func (s *sketch) writeDrive(d *driveDrawn, b *block) {
 }
 
 // actOf shortens what a drive does to what fits beside it.
-func actOf(does string) string {
-	if widthOf(does, textSmall) <= widthOf(longestAct, textSmall) {
+func (s *sketch) actOf(does string) string {
+	w := s.words
+	if widthOf(does, textSmall) <= widthOf(w.Say(longestAct), textSmall) {
 		return does
 	}
 	switch does {
-	case "probably stands still":
-		return "may be still"
-	case "probably heats":
-		return "may heat"
+	case w.Say("probably stands still"):
+		return w.Say("may be still")
+	case w.Say("probably heats"):
+		return w.Say("may heat")
 	}
 	return shortName(does, longestName)
 }

@@ -65,11 +65,11 @@ func (s *sketch) labels(points map[string]Reading) {
 		if !ok || len(shown) == 0 {
 			continue
 		}
-		tag := tagOf(shown[0].Quantity)
+		tag := tagOf(s.words, shown[0].Quantity)
 		name := shortName(pl.Name, longestName-widthOf(tag, textSmall)) + tag
 		for _, p := range pipes {
 			if p.Outlet == pl.ID {
-				name = s.depth(p) + " deep"
+				name = s.words.Say("%s deep", s.depth(p))
 			}
 		}
 		named[pl.ID] = true
@@ -79,7 +79,7 @@ func (s *sketch) labels(points map[string]Reading) {
 	}
 	for _, p := range pipes {
 		if !named[p.Outlet] {
-			s.label(service.Position{Across: s.loopMouth(0.15), Height: -p.Depth}, words.Anchor("drawn", string(s.house.ID), string(p.Outlet), "depth"), s.depth(p)+" deep", nil, nil)
+			s.label(service.Position{Across: s.loopMouth(0.15), Height: -p.Depth}, words.Anchor("drawn", string(s.house.ID), string(p.Outlet), "depth"), s.words.Say("%s deep", s.depth(p)), nil, nil)
 		}
 	}
 }
@@ -101,7 +101,7 @@ func (s *sketch) label(spot service.Position, anchor, name string, shown []alarm
 	b := &block{spot: spot, room: dotRoom, w: widthOf(name, textSmall), h: nameLine, port: nameLine / 2}
 	shared := 0.0
 	for i, pt := range shown {
-		b.w = max(b.w, widthOf(longestBrief, textSmall), s.numberWidth(i, pt))
+		b.w = max(b.w, widthOf(s.words.Say(longestBrief), textSmall), s.numberWidth(i, pt))
 		b.h += numberLine(i)
 		if words.AnyLimit(pt.Limits) {
 			b.h += wordsLine
@@ -136,7 +136,7 @@ func figureSize(i int) float64 {
 
 func (s *sketch) numberWidth(i int, pt alarms.PointPicture) float64 {
 	number, unit, _ := strings.Cut(widestValue(s.words, pt.Quantity), words.NoBreak)
-	w := longNumber(number, words.NoBreak+unit, nextTag(i, pt.Quantity), figureSize(i))
+	w := longNumber(number, words.NoBreak+unit, nextTag(s.words, i, pt.Quantity), figureSize(i))
 	if words.AnyLimit(pt.Limits) {
 		w += markRoom
 	}
@@ -204,7 +204,7 @@ func pointAnchor(house alarms.HouseID, place alarms.PlaceID, q alarms.Quantity) 
 }
 
 func (s *sketch) number(i int, pt alarms.PointPicture, v Reading) numberDrawn {
-	n := numberDrawn{Anchor: v.Anchor + "_drawn", Value: v.Value, Unit: v.Unit, Tag: nextTag(i, pt.Quantity), Next: i > 0, Words: briefly(pt, v.Standing), Old: !v.Live}
+	n := numberDrawn{Anchor: v.Anchor + "_drawn", Value: v.Value, Unit: v.Unit, Tag: nextTag(s.words, i, pt.Quantity), Next: i > 0, Words: briefly(s.words, pt, v.Standing), Old: !v.Live}
 	if v.Value == "" {
 		n.Value, n.Old = "–", false
 	}

@@ -35,10 +35,10 @@ func (s *sketch) lists(points map[string]Reading) {
 		for _, pt := range pl.Points {
 			v := points[pointAnchor(s.house.ID, pl.ID, pt.Quantity)]
 			if placed && drawn(pt.Quantity) {
-				in.Values = append(in.Values, readOf(pt, v))
+				in.Values = append(in.Values, readOf(s.words, pt, v))
 				continue
 			}
-			out.Values = append(out.Values, readOf(pt, v))
+			out.Values = append(out.Values, readOf(s.words, pt, v))
 		}
 		if len(in.Values) > 0 {
 			s.view.Reads = append(s.view.Reads, in)
@@ -49,8 +49,8 @@ func (s *sketch) lists(points map[string]Reading) {
 	}
 }
 
-func readOf(pt alarms.PointPicture, v Reading) readValue {
-	r := readValue{Anchor: v.Anchor + "_read", Name: v.Name, Value: strings.TrimSpace(v.Value + v.Unit), Words: briefly(pt, v.Standing), Old: !v.Live}
+func readOf(w words.Words, pt alarms.PointPicture, v Reading) readValue {
+	r := readValue{Anchor: v.Anchor + "_read", Name: v.Name, Value: strings.TrimSpace(v.Value + v.Unit), Words: briefly(w, pt, v.Standing), Old: !v.Live}
 	r.Value = cmp.Or(r.Value, "–")
 	switch v.Standing.Mark {
 	case "near", "beyond", "far-beyond":

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/words"
 )
 
@@ -69,8 +69,8 @@ func widestValue(w words.Words, q alarms.Quantity) string {
 }
 
 // tagOf reports what is not of the air.
-func tagOf(q alarms.Quantity) string {
-	if tag := (say.Locale{}).Tag(q); tag != "" {
+func tagOf(w words.Words, q alarms.Quantity) string {
+	if tag := w.Core.Tag(q); tag != "" {
 		return " " + tag
 	}
 	return ""
@@ -78,37 +78,37 @@ func tagOf(q alarms.Quantity) string {
 
 // nextTag is the tag of the number i of a place: that of the main one is in the
 // place's name.
-func nextTag(i int, q alarms.Quantity) string {
+func nextTag(w words.Words, i int, q alarms.Quantity) string {
 	if i == 0 {
 		return ""
 	}
-	return tagOf(q)
+	return tagOf(w, q)
 }
 
 // longestBrief is about the longest of what briefly says.
-const longestBrief = "near its limit"
+const longestBrief tongue.Text = "near its limit"
 
 // briefly says how a value stands to its limits, in the few words that fit
 // beside a number; the whole sentence is in the list.
-func briefly(p alarms.PointPicture, st words.Standing) string {
+func briefly(w words.Words, p alarms.PointPicture, st words.Standing) string {
 	switch {
 	case !p.HasValue:
-		return "not heard yet"
+		return w.Say("not heard yet")
 	case !p.Live && p.Retained:
-		return "stored value"
+		return w.Say("stored value")
 	case !p.Live:
-		return "last known"
+		return w.Say("last known")
 	case st.Mark == "near":
-		return "near its limit"
+		return w.Say(longestBrief)
 	case st.Mark != "beyond" && st.Mark != "far-beyond":
 		return ""
 	}
-	said := say.Locale{}.Beyond(p.Quantity, p.Side)
+	said := w.Core.Beyond(p.Quantity, p.Side)
 	if p.Quantity == alarms.DewMargin {
-		said = map[alarms.Side]string{alarms.LowSide: "near dew", alarms.HighSide: "far from dew"}[p.Side]
+		said = w.Say(map[alarms.Side]tongue.Text{alarms.LowSide: "near dew", alarms.HighSide: "far from dew"}[p.Side])
 	}
 	if st.Mark == "far-beyond" {
-		said = "far " + said
+		said = w.Say("far %s", said)
 	}
 	return said
 }

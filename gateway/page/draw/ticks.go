@@ -88,7 +88,7 @@ func TimeLabelsAhead(w words.Words, whole report.Span) (past, ahead []TimeLabel)
 		return TimeLabel{X: PastShare + end*share, Text: text, Minor: minor}
 	}
 	clock := func(in time.Duration) string { return w.Stamp(whole.To.Add(in), "15:04") }
-	all := append([]TimeLabel{beyond(0, "now", false), beyond(1, clock(aheadLong), false), beyond(0.5, clock(aheadLong/2), true)}, pastLabels(w, whole, PastShare)...)
+	all := append([]TimeLabel{beyond(0, w.Say("now"), false), beyond(1, clock(aheadLong), false), beyond(0.5, clock(aheadLong/2), true)}, pastLabels(w, whole, PastShare)...)
 	keepApart(all)
 	return all[3:], all[:3]
 }

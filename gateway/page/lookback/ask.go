@@ -101,11 +101,11 @@ func (a Ask) links(s report.Span, began, now time.Time, w words.Words) (moves, l
 	}
 	if a.zoom.bounded() {
 		if began.IsZero() || s.From.After(began) {
-			moves = append(moves, Link{"Earlier", a.address(a.zoom, a.moved(-1, end, now, w)), false, "earlier"})
+			moves = append(moves, Link{w.Say("Earlier"), a.address(a.zoom, a.moved(-1, end, now, w)), false, "earlier"})
 		}
 		if !a.until.IsZero() {
-			moves = append(moves, Link{"Later", a.address(a.zoom, a.moved(1, end, now, w)), false, "later"},
-				Link{"Up to now", a.address(a.zoom, time.Time{}), false, "now"})
+			moves = append(moves, Link{w.Say("Later"), a.address(a.zoom, a.moved(1, end, now, w)), false, "later"},
+				Link{w.Say("Up to now"), a.address(a.zoom, time.Time{}), false, "now"})
 		}
 	}
 	middle := s.From.Add(min(s.To.Sub(s.From), end.Sub(s.From)) / 2)
@@ -116,7 +116,7 @@ func (a Ask) links(s report.Span, began, now time.Time, w words.Words) (moves, l
 				until = time.Time{}
 			}
 		}
-		lengths = append(lengths, Link{z.Words, a.address(z, until), z.Key == a.zoom.Key, ""})
+		lengths = append(lengths, Link{w.Say(z.Words), a.address(z, until), z.Key == a.zoom.Key, ""})
 	}
 	return moves, lengths
 }

@@ -1,7 +1,6 @@
 package lookback
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -45,7 +44,7 @@ func listHappened(w words.Words, spans []draw.AlarmSpan, acks []*alarms.Transiti
 	for _, i := range items[:len(items)-left] {
 		h := happened{Clock: w.Clock(i.at, whole.To), Address: a.around(i.at, now)}
 		if i.span == nil {
-			h.Class, h.Kind, h.Text = "taken", "Acknowledged", w.Said(*i.ack)
+			h.Class, h.Kind, h.Text = "taken", w.Say("Acknowledged"), w.Said(*i.ack)
 		} else {
 			tellSpan(w, &h, i.span, service.Earlier(now, whole.To))
 		}
@@ -56,11 +55,11 @@ func listHappened(w words.Words, spans []draw.AlarmSpan, acks []*alarms.Transiti
 
 // tellSpan says what alarm it was and how long it lasted.
 func tellSpan(w words.Words, h *happened, s *draw.AlarmSpan, end time.Time) {
-	h.Class, h.Kind, h.Text = s.Priority.String(), cmp.Or(words.PriorityWords[s.Priority], "No priority"), w.Said(*s.Begun)
+	h.Class, h.Kind, h.Text = s.Priority.String(), w.Priority(s.Priority), w.Said(*s.Begun)
 	if s.FromUnseen {
-		h.Clock = "before " + h.Clock
+		h.Clock = w.Say("before %s", h.Clock)
 	}
 	if !s.To.Equal(end) {
-		h.Lasted = "It lasted " + w.Core.Span(s.To.Sub(s.From).Round(time.Minute)) + "."
+		h.Lasted = w.Say("It lasted %s.", w.Core.Span(s.To.Sub(s.From).Round(time.Minute)))
 	}
 }

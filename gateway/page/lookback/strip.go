@@ -80,7 +80,7 @@ func (s Strips) Draw(ctx context.Context, w words.Words, a Ask) Strip {
 	d.failed(err, "where the history begins")
 	v.whole, v.cuts = stretchOf(w, a.zoom, d.end, began)
 	v.ID, v.House, v.Own, v.Cells, v.Zoom = words.Anchor("day", string(a.House.ID)), a.House.Name, a.own, v.cuts != nil, a.zoom.Key
-	v.Cell = draw.CellWord(v.cuts)
+	v.Cell = w.Say(draw.CellWord(v.cuts))
 	v.Title = stretchWords(w, v.whole, v.Cells)
 	v.From, v.To, v.Now, v.Began = dataMillis(v.whole.From), dataMillis(v.whole.To), dataMillis(now), dataMillis(began)
 	v.Live, v.Until, v.Share = a.until.IsZero(), "0", 100

@@ -2,7 +2,6 @@ package lookback
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -25,7 +24,7 @@ func (d *dayDrawing) sum() {
 		v.Text += " " + p.Title + ": " + p.Text
 	}
 	for _, a := range v.Ahead {
-		v.Text += " Ahead"
+		v.Text += " " + d.w.Say("Ahead")
 		if a.Place != "" {
 			v.Text += ", " + a.Place
 		}
@@ -35,7 +34,7 @@ func (d *dayDrawing) sum() {
 		v.Text += " " + r.Text
 	}
 	if n := len(v.Happened) + v.Left; n > 0 {
-		v.Text += " " + strconv.Itoa(n) + " alarms and acknowledgements, in the list below."
+		v.Text += " " + d.w.Say("%d alarms and acknowledgements, in the list below.", n)
 	}
 	if v.Cells && v.Own {
 		v.Table = d.table()

@@ -4,15 +4,17 @@ import (
 	"time"
 
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/words"
 )
 
 // zoom is how long a strip is.
 type zoom struct {
-	Key, Words string
-	days       int           // on the calendar; 0: all there is, or less than a day
-	part       time.Duration // of a day
-	points     int           // asked of History; 0: cells of whole days
+	Key    string
+	Words  tongue.Text
+	days   int           // on the calendar; 0: all there is, or less than a day
+	part   time.Duration // of a day
+	points int           // asked of History; 0: cells of whole days
 }
 
 // zooms are the lengths to choose from, shortest first.
@@ -104,11 +106,11 @@ func calendarCuts(w words.Words, from, to time.Time) []time.Time {
 // stretchWords writes a stretch of time; days says that it is of whole days.
 func stretchWords(w words.Words, s report.Span, days bool) string {
 	if !days {
-		return w.Stamp(s.From, "Mon 2 Jan 15:04") + " to " + w.Stamp(s.To, "Mon 2 Jan 2006 15:04")
+		return w.Say("%s to %s", w.Stamp(s.From, "Mon 2 Jan 15:04"), w.Stamp(s.To, "Mon 2 Jan 2006 15:04"))
 	}
 	last := s.To.Add(-time.Minute)
 	if s.From.In(w.Zone).Year() == last.In(w.Zone).Year() {
-		return w.Stamp(s.From, "2 Jan") + " to " + w.Stamp(last, "2 Jan 2006")
+		return w.Say("%s to %s", w.Stamp(s.From, "2 Jan"), w.Stamp(last, "2 Jan 2006"))
 	}
-	return w.Stamp(s.From, "2 Jan 2006") + " to " + w.Stamp(last, "2 Jan 2006")
+	return w.Say("%s to %s", w.Stamp(s.From, "2 Jan 2006"), w.Stamp(last, "2 Jan 2006"))
 }

@@ -2,12 +2,12 @@ package reports
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 )
 
@@ -22,9 +22,14 @@ type Of struct {
 }
 
 // Bad is an error that says what cannot be reported on.
-type Bad string
+type Bad struct {
+	Text tongue.Text
+	Args []any
+}
 
-func (b Bad) Error() string { return string(b) }
+func (b Bad) Error() string { return tongue.English.Say(b.Text, b.Args...) }
+
+func bad(text tongue.Text, args ...any) error { return Bad{text, args} }
 
 // Span says what time a report is about. Days and weeks are those of the
 // calendar; weeks begin on a Monday, as in ISO 8601. A season lasts from one
@@ -45,10 +50,10 @@ func Span(ctx context.Context, r service.Reports, house alarms.HouseID, of Of, z
 		s, err = spanAsked(of, zone, now)
 		on = s.From
 	default:
-		err = Bad(fmt.Sprintf("A report is of a day, a week, a season or a span (got %q).", of.Kind))
+		err = bad("A report is of a day, a week, a season or a span (got %q).", of.Kind)
 	}
 	if err == nil && s.From.After(now) {
-		err = Bad("That has not begun yet.")
+		err = bad("That has not begun yet.")
 	}
 	return s, season, on, err
 }
@@ -59,7 +64,7 @@ func DayAsked(text, key string, zone *time.Location, now time.Time) (time.Time, 
 	if text != "" {
 		var err error
 		if day, err = time.ParseInLocation(time.DateOnly, text, zone); err != nil || day.Year() < 1971 || day.Year() > 9000 {
-			return day, Bad(fmt.Sprintf("%s must be a day like 2026-06-21 (got %q).", key, text))
+			return day, bad("%s must be a day like 2026-06-21 (got %q).", key, text)
 		}
 	}
 	y, m, d := day.Date()
@@ -68,7 +73,7 @@ func DayAsked(text, key string, zone *time.Location, now time.Time) (time.Time, 
 
 func spanAsked(of Of, zone *time.Location, now time.Time) (s report.Span, err error) {
 	if of.From == "" || of.To == "" {
-		return s, Bad("A span needs its first day in from and its last day in to.")
+		return s, bad("A span needs its first day in from and its last day in to.")
 	}
 	first, err := DayAsked(of.From, "from", zone, now)
 	if err != nil {
@@ -81,9 +86,9 @@ func spanAsked(of Of, zone *time.Location, now time.Time) (s report.Span, err er
 	s = report.Span{From: report.Day(first, zone).From, To: report.Day(last, zone).To}
 	switch {
 	case !s.From.Before(s.To):
-		return s, Bad("The first day must not be after the last.")
+		return s, bad("The first day must not be after the last.")
 	case s.Len() > longestReport:
-		return s, Bad("A report covers 400 days at most. Ask for less.")
+		return s, bad("A report covers 400 days at most. Ask for less.")
 	}
 	return s, nil
 }
@@ -110,7 +115,7 @@ func seasonAsked(ctx context.Context, r service.Reports, house alarms.HouseID, o
 		s.From = s.To.Add(-longestReport)
 	}
 	if !s.From.Before(s.To) {
-		return s, name, Bad("Nothing is recorded of the season of that day.")
+		return s, name, bad("Nothing is recorded of the season of that day.")
 	}
 	return s, name, nil
 }

@@ -1,7 +1,6 @@
 package reports
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -35,9 +34,9 @@ func (w reportWords) charts() (out []reportChart) {
 }
 
 func (w reportWords) chart(m report.Measure) reportChart {
-	each := "day"
+	says := w.Say("Each bar is one day, from its lowest to its highest; the line across is its mean.")
 	if len(m.Cells) > 1 && m.Cells[0].Len() <= time.Hour {
-		each = "hour"
+		says = w.Say("Each bar is one hour, from its lowest to its highest; the line across is its mean.")
 	}
 	ask := draw.PanelAsk{Place: w.place(m.Place), Quantity: m.Quantity, Bands: m.Bands, BandsAsTheyWere: m.Len() < 10*24*time.Hour,
 		Whole: report.Span{From: w.r.From, To: w.r.To}, Cuts: []time.Time{}, Y: reportTop - draw.PanelHead, Tall: reportTall}
@@ -53,5 +52,5 @@ func (w reportWords) chart(m report.Measure) reportChart {
 		}
 	}
 	return reportChart{Panel: draw.PanelOf(w.Words, ask, points), Times: draw.TimeLabels(w.Words, ask.Whole),
-		Says: fmt.Sprintf("Each bar is one %s, from its lowest to its highest; the line across is its mean.", each)}
+		Says: says}
 }

@@ -1,6 +1,10 @@
 package service
 
-import "strings"
+import (
+	"strings"
+
+	"telltale/alarms/tongue"
+)
 
 // Untold says of what nobody hears, not even at high priority. The zero value:
 // somebody hears of everything.
@@ -11,17 +15,17 @@ type Untold struct {
 }
 
 // Words say it, "" where there is nothing to say.
-func (u Untold) Words() (what, why string) {
+func (u Untold) Words(in tongue.Tongue) (what, why string) {
 	switch {
 	case u.All:
-		what = "Nobody is told of alarms."
+		what = in.Say("Nobody is told of alarms.")
 	case len(u.Of) > 0:
-		what = "Nobody is told of alarms of " + strings.Join(u.Of, " and of ") + "."
+		what = in.Say("Nobody is told of alarms of %s.", strings.Join(u.Of, in.Say(" and of ")))
 	default:
 		return "", ""
 	}
 	if u.Rehearsed {
-		return what, "They show on this page alone: every channel that would tell only rehearses, and sends nothing, as long as it has rehearse = true in the configuration."
+		return what, in.Say("They show on this page alone: every channel that would tell only rehearses, and sends nothing, as long as it has rehearse = true in the configuration.")
 	}
-	return what, "They show on this page alone, until the configuration names somebody to tell."
+	return what, in.Say("They show on this page alone, until the configuration names somebody to tell.")
 }

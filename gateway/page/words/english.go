@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Capital writes a name as the beginning of a line.
@@ -19,20 +20,20 @@ func Capital(name string) string {
 	return string(unicode.ToUpper(first)) + name[size:]
 }
 
-// Counted is a number of things.
-func Counted(n uint64, what string) string {
+// Counted is a number of things: one says it of one of them, many of any number.
+func (w Words) Counted(n uint64, one, many tongue.Text) string {
 	if n == 1 {
-		return "1 " + what
+		return w.Say(one)
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return w.Say(many, n)
 }
 
 // Times says how often.
-func Times(n int) string {
+func (w Words) Times(n int) string {
 	if n == 1 {
-		return "once"
+		return w.Say("once")
 	}
-	return fmt.Sprintf("%d times", n)
+	return w.Say("%d times", n)
 }
 
 var plainID = regexp.MustCompile(`^[a-z0-9-]+$`)
@@ -55,8 +56,16 @@ func Anchor(parts ...string) string {
 }
 
 // SaysIt is what a contact says of its drive, to follow its name.
-func SaysIt(shows string) string { return "says it " + shows }
+func (w Words) SaysIt(shows string) string { return w.Say("says it %s", shows) }
 
-// PriorityWords are the priorities, to begin a line.
-var PriorityWords = map[alarms.Priority]string{
+// Priority names a priority, to begin a line.
+func (w Words) Priority(p alarms.Priority) string {
+	text, ok := priorities[p]
+	if !ok {
+		text = "No priority"
+	}
+	return w.Say(text)
+}
+
+var priorities = map[alarms.Priority]tongue.Text{
 	alarms.High: "High priority", alarms.Medium: "Medium priority", alarms.Low: "Low priority"}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Standing is how a value stands to its band, for the eye and in words.
@@ -17,73 +18,82 @@ type Standing struct {
 func (w Words) Stand(p alarms.PointPicture) Standing {
 	switch {
 	case !p.HasValue:
-		return Standing{"none", "nothing heard yet"}
+		return Standing{"none", w.Say("nothing heard yet")}
 	case !p.Live:
 		return Standing{"old", w.Band(p.Quantity, p.Limits)} // not judged: it is not of now
 	case p.Level != alarms.Within:
 		return w.beyond(p)
 	case !AnyLimit(p.Limits):
-		return Standing{"none", "no band set"}
+		return Standing{"none", w.Say("no band set")}
 	}
-	in := "in " + w.Band(p.Quantity, p.Limits)
-	if room, name, ok := nearest(p); ok && room <= p.Quantity.Facts().Near {
+	in := w.Say("in %s", w.Band(p.Quantity, p.Limits))
+	if room, side, ok := nearest(p); ok && room <= p.Quantity.Facts().Near {
+		said := nearWords[side]
 		if room <= 0 {
-			return Standing{"near", in + ", on the " + name + " limit"}
+			return Standing{"near", in + w.Say(said.on)}
 		}
-		verb := " below the "
-		if name == "low" {
-			verb = " above the "
-		}
-		return Standing{"near", in + ", only " + w.Difference(p.Quantity, room) + verb + name + " limit"}
+		return Standing{"near", in + w.Say(said.only, w.Difference(p.Quantity, room))}
 	}
 	return Standing{"well", in}
 }
 
+// nearWords say that a value is on a limit, or how near it is to it.
+var nearWords = map[alarms.Side]struct{ on, only tongue.Text }{
+	alarms.LowSide:  {", on the low limit", ", only %s above the low limit"},
+	alarms.HighSide: {", on the high limit", ", only %s below the high limit"},
+}
+
+// pastWords say that a value is beyond a limit, how far, and that it is just back.
+type pastWords struct{ beyond, by, back tongue.Text }
+
 // beyond says how far past a limit p is.
 func (w Words) beyond(p alarms.PointPicture) Standing {
-	limit, name, mark := p.Limits.High, "high ", "beyond"
+	limit, mark := p.Limits.High, "beyond"
+	said := pastWords{"beyond its high limit", "%s above the high limit %s", "just back inside the high limit %s, not settled yet"}
 	if p.Side == alarms.LowSide {
-		limit, name = p.Limits.Low, "low "
+		limit = p.Limits.Low
+		said = pastWords{"beyond its low limit", "%s below the low limit %s", "just back inside the low limit %s, not settled yet"}
 	}
 	if p.Level == alarms.Inner {
-		mark = "far-beyond"
-		if limit, name = p.Limits.HighHigh, ""; p.Side == alarms.LowSide {
-			limit = p.Limits.LowLow
+		limit, mark = p.Limits.HighHigh, "far-beyond"
+		said = pastWords{"beyond its limit", "%s above the limit %s", "just back inside the limit %s, not settled yet"}
+		if p.Side == alarms.LowSide {
+			limit, said.by = p.Limits.LowLow, "%s below the limit %s"
 		}
 	}
 	if !limit.Set {
-		return Standing{mark, "beyond its " + name + "limit"}
+		return Standing{mark, w.Say(said.beyond)}
 	}
-	past, verb := p.Value-limit.Value, " above the "
+	past := p.Value - limit.Value
 	if p.Side == alarms.LowSide {
-		past, verb = -past, " below the "
+		past = -past
 	}
-	said := name + "limit " + w.limit(p.Quantity, limit.Value) + w.Unit(p.Quantity)
+	at := w.limit(p.Quantity, limit.Value) + w.Unit(p.Quantity)
 	if past <= 0 {
-		return Standing{mark, "just back inside the " + said + ", not settled yet"}
+		return Standing{mark, w.Say(said.back, at)}
 	}
-	return Standing{mark, w.Difference(p.Quantity, past) + verb + said}
+	return Standing{mark, w.Say(said.by, w.Difference(p.Quantity, past), at)}
 }
 
 // Band writes the limits that a value should stay between.
 func (w Words) Band(q alarms.Quantity, l alarms.Limits) string {
 	if !AnyLimit(l) {
-		return "no band set"
+		return w.Say("no band set")
 	}
-	return "band " + w.bandRange(q, l)
+	return w.Say("band %s", w.bandRange(q, l))
 }
 
 func (w Words) bandRange(q alarms.Quantity, l alarms.Limits) string {
 	low, high := BandEnds(l)
 	switch {
 	case low.Set && high.Set:
-		return w.limit(q, low.Value) + " to " + w.limit(q, high.Value) + w.Unit(q)
+		return w.Say("%s to %s", w.limit(q, low.Value), w.limit(q, high.Value)+w.Unit(q))
 	case low.Set:
-		return "from " + w.limit(q, low.Value) + w.Unit(q)
+		return w.Say("from %s", w.limit(q, low.Value)+w.Unit(q))
 	case high.Set:
-		return "up to " + w.limit(q, high.Value) + w.Unit(q)
+		return w.Say("up to %s", w.limit(q, high.Value)+w.Unit(q))
 	default:
-		return "not set"
+		return w.Say("not set")
 	}
 }
 
@@ -106,14 +116,14 @@ func AnyLimit(l alarms.Limits) bool {
 }
 
 // nearest returns the room left to the nearer end of the band.
-func nearest(p alarms.PointPicture) (room float64, name string, ok bool) {
+func nearest(p alarms.PointPicture) (room float64, side alarms.Side, ok bool) {
 	low, high := BandEnds(p.Limits)
 	room = math.Inf(1)
 	if low.Set {
-		room, name, ok = p.Value-low.Value, "low", true
+		room, side, ok = p.Value-low.Value, alarms.LowSide, true
 	}
 	if high.Set && high.Value-p.Value < room {
-		room, name, ok = high.Value-p.Value, "high", true
+		room, side, ok = high.Value-p.Value, alarms.HighSide, true
 	}
-	return room, name, ok
+	return room, side, ok
 }

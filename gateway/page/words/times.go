@@ -2,6 +2,8 @@ package words
 
 import (
 	"time"
+
+	"telltale/alarms/tongue"
 )
 
 // Clock writes t as a time of day, with its day where that is not now's.
@@ -16,20 +18,24 @@ func (w Words) at(t, now time.Time, layout string) string {
 
 func (w Words) plainAt(t, now time.Time, layout string) string {
 	if t.IsZero() {
-		return "never"
+		return w.Say("never")
 	}
 	t, now = t.In(w.Zone), now.In(w.Zone)
 	switch {
 	case SameDay(t, now):
 		return t.Format(layout)
 	case now.Sub(t).Abs() < 6*24*time.Hour:
-		return t.Format("Mon " + layout)
+		return w.Date(t, "Mon") + " " + t.Format(layout)
 	case t.Year() == now.Year():
-		return t.Format("2 Jan " + layout)
+		return w.Date(t, "2 Jan") + " " + t.Format(layout)
 	default:
-		return t.Format("2 Jan 2006 " + layout)
+		return w.Date(t, "2 Jan 2006") + " " + t.Format(layout)
 	}
 }
+
+// Date writes t by a layout of package time, with the names of days and months as the
+// visitor's language has them.
+func (w Words) Date(t time.Time, layout tongue.Text) string { return w.Tongue.Date(layout, t) }
 
 // SameDay reports whether two times, each by its own zone, are of one date.
 func SameDay(a, b time.Time) bool {
@@ -42,29 +48,29 @@ func SameDay(a, b time.Time) bool {
 // that a page that follows does not flicker.
 func (w Words) Age(t, now time.Time) string {
 	if t.IsZero() {
-		return "never"
+		return w.Say("never")
 	}
 	d := now.Sub(t)
 	switch {
 	case d < 5*time.Second:
-		return "just now"
+		return w.Say("just now")
 	case d < 90*time.Second:
 		d = d.Truncate(5 * time.Second)
 	case d < 2*time.Minute:
-		return "1 min ago"
+		return w.Say("%s ago", "1 min")
 	case d < 10*time.Hour:
 		d = d.Truncate(time.Minute)
 	case d < 48*time.Hour:
 		d = d.Truncate(time.Hour)
 	default:
-		d = d.Truncate(24 * time.Hour)
+		return w.Say("%d days ago", int(d.Hours()/24))
 	}
-	return w.Core.Span(d) + " ago"
+	return w.Say("%s ago", w.Core.Span(d))
 }
 
 // Stamp writes t in the garden's zone and the visitor's locale.
-func (w Words) Stamp(t time.Time, layout string) string {
-	return w.Text(t.In(w.Zone).Format(layout))
+func (w Words) Stamp(t time.Time, layout tongue.Text) string {
+	return w.Text(w.Date(t.In(w.Zone), layout))
 }
 
 // Ago is a moment, written both ways: its age while the page is live, its

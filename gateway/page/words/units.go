@@ -39,7 +39,7 @@ func (w Words) Telling(plan *alarms.Plan) Words {
 // In returns the words in the locale of one visitor.
 func (w Words) In(m Locale) Words {
 	w.Locale = m
-	w.Core.Fahrenheit, w.Core.Decimal, w.Core.Hours12 = m.Fahrenheit, m.Decimal, m.Hours12
+	w.Core.Tongue, w.Core.Fahrenheit, w.Core.Decimal, w.Core.Hours12 = m.Tongue, m.Fahrenheit, m.Decimal, m.Hours12
 	return w
 }
 
@@ -101,7 +101,7 @@ func (w Words) Difference(q alarms.Quantity, d float64) string {
 	said := w.Core.Distance(q, math.Abs(d))
 	number, unit, _ := strings.Cut(said, " ")
 	if d != 0 && strings.Trim(number, "0."+w.Decimal) == "" {
-		number = "less than " + number[:len(number)-1] + "1"
+		number = w.Say("less than %s", number[:len(number)-1]+"1")
 	}
 	if unit == "" {
 		return number
@@ -138,11 +138,11 @@ func (w Words) Trend(q alarms.Quantity, perHour float64) string {
 func (w Words) Watts(v float64) string {
 	switch {
 	case v >= 0.5:
-		return w.Number(v, 0) + NoBreak + "W of heat"
+		return w.Say("%s of heat", w.Number(v, 0)+NoBreak+"W")
 	case v <= -0.5:
-		return w.Number(-v, 0) + NoBreak + "W of cold"
+		return w.Say("%s of cold", w.Number(-v, 0)+NoBreak+"W")
 	}
-	return "nothing"
+	return w.Say("nothing")
 }
 
 // KWh writes an energy; small ones with one decimal more.
