@@ -1,16 +1,20 @@
 package crop
 
-import "time"
+import (
+	"time"
+
+	"telltale/alarms/tongue"
+)
 
 // Exposure is how long a crop stands what lies beyond a limit before that does
 // harm. Every figure says where it comes from and how far to trust it. The grower's own experience with a variety
 // goes before all of them.
 type Exposure struct {
-	Name     string   // as written in a config
-	Says     string   // what it does: "tomato fruit set is failing"
-	Urgency  Urgency  // of acting
-	Quantity Quantity // of what
-	Bound    Bound    // which side of Limit counts
+	Name     string      // as written in a config
+	Says     tongue.Text // what it does: "tomato fruit set is failing"
+	Urgency  Urgency     // of acting
+	Quantity Quantity    // of what
+	Bound    Bound       // which side of Limit counts
 	Limit    Figure
 	Night    bool // counts by night only
 	// Morning: what is reached by night is told when it is day, since nothing is
@@ -97,10 +101,10 @@ func (c Crop) Exposures() []Exposure {
 	case "tomato":
 		list = tomatoExposures()
 	case "sweet-pepper":
-		list = []Exposure{chilling("pepper", Serious), fruitSet("pepper sets fewer fruit", celsius(34, hydroponic, Seen, "fewer fruit set above")),
+		list = []Exposure{chilling("pepper is chilled", Serious), fruitSet("pepper sets fewer fruit", celsius(34, hydroponic, Seen, "fewer fruit set above")),
 			hotNights("pepper flowers drop", celsius(26, remembered, Memory, "flowers drop after hot nights, from about 24 °C on; 2 K are added for single nights"))}
 	case "cucumber":
-		list = []Exposure{chilling("cucumber", Serious), hotHours("cucumber flowers abort and growth is checked",
+		list = []Exposure{chilling("cucumber is chilled", Serious), hotHours("cucumber flowers abort and growth is checked",
 			celsius(35, extension, Memory, "growing plants suffer within hours")), downyMildew()}
 	case "aubergine":
 		list = []Exposure{coldNights("aubergine is chilled", celsius(10.0, utah, Seen, "fruit is injured by chilling within days; growing plants are no hardier")),
@@ -121,7 +125,7 @@ func (c Crop) Exposures() []Exposure {
 		list = []Exposure{hotDays("bolting", "spinach will bolt and its leaves yellow", Mild, 4*time.Hour, running(2),
 			celsius(32, remembered, Memory, "plants bolt and leaves yellow within days"))}
 	case "basil":
-		list = []Exposure{chilling("basil", Serious), downyMildew()}
+		list = []Exposure{chilling("basil is chilled", Serious), downyMildew()}
 	case "strawberry":
 		list = []Exposure{frost("blossom-frost", "open strawberry blossom is freezing", 15*time.Minute,
 			celsius(-0.6, extension, Memory, "open blossom freezes within minutes at -0.6 to -1.1 °C; the upper end is taken")),
@@ -190,38 +194,38 @@ func woodyExposures(name string) []Exposure {
 	return nil
 }
 
-func fruitSet(says string, f Figure) Exposure {
+func fruitSet(says tongue.Text, f Figure) Exposure {
 	return Exposure{Name: "fruit-set", Says: says, Urgency: Serious, Quantity: AirTemperature, Bound: Above, Limit: f,
 		Lasting: usual(3*time.Hour, "as for tomato"), Window: usual(48*time.Hour, "as for tomato")}
 }
 
-func hotHours(says string, f Figure) Exposure {
+func hotHours(says tongue.Text, f Figure) Exposure {
 	return Exposure{Name: "heat", Says: says, Urgency: Serious, Quantity: AirTemperature, Bound: Above, Limit: f,
 		Lasting: usual(3*time.Hour, "hours, as the source of the limit says"), Window: usual(24*time.Hour, "one hot day")}
 }
 
-func hotDays(name, says string, u Urgency, d time.Duration, n Count, f Figure) Exposure {
+func hotDays(name string, says tongue.Text, u Urgency, d time.Duration, n Count, f Figure) Exposure {
 	return Exposure{Name: name, Says: says, Urgency: u, Quantity: AirTemperature, Bound: Above, Limit: f,
 		Lasting: usual(d, "the hot part of a day"), Days: n}
 }
 
-func chilling(plain string, u Urgency) Exposure {
-	x := coldNights(plain+" is chilled", celsius(10, extension, Memory, "growing plants are chilled in nights below 10 to 12 °C; the lower end is taken"))
+func chilling(says tongue.Text, u Urgency) Exposure {
+	x := coldNights(says, celsius(10, extension, Memory, "growing plants are chilled in nights below 10 to 12 °C; the lower end is taken"))
 	x.Urgency = u
 	return x
 }
 
-func coldNights(says string, f Figure) Exposure {
+func coldNights(says tongue.Text, f Figure) Exposure {
 	return Exposure{Name: "chilling", Says: says, Urgency: Mild, Quantity: AirTemperature, Bound: Below, Limit: f,
 		Night: true, Lasting: usual(4*time.Hour, "a good part of the night"), Nights: running(2)}
 }
 
-func hotNights(says string, f Figure) Exposure {
+func hotNights(says tongue.Text, f Figure) Exposure {
 	return Exposure{Name: "hot-nights", Says: says, Urgency: Mild, Quantity: AirTemperature, Bound: Above, Limit: f, Morning: true,
 		Night: true, Lasting: usual(4*time.Hour, "a good part of the night"), Nights: running(2)}
 }
 
-func frost(name, says string, d time.Duration, f Figure) Exposure {
+func frost(name string, says tongue.Text, d time.Duration, f Figure) Exposure {
 	return Exposure{Name: name, Says: says, Urgency: Grave, Quantity: AirTemperature, Bound: AtMost, Limit: f,
 		Lasting: usual(d, "a round figure for what the source of the limit says"), Window: usual(12*time.Hour, "one night")}
 }

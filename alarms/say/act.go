@@ -1,8 +1,6 @@
 package say
 
 import (
-	"fmt"
-
 	"telltale/alarms"
 )
 
@@ -15,35 +13,35 @@ func (n *telling) act() string {
 	switch n.Move {
 	case alarms.Ack:
 		if n.To == alarms.Normal {
-			return fmt.Sprintf("%s has taken this, which is over: %s.", orSomebody(r.By), title)
+			return n.say("%s has taken this, which is over: %s.", n.orSomebody(r.By), title)
 		}
 		if r.Until.IsZero() {
-			return fmt.Sprintf("%s has taken this: %s.", orSomebody(r.By), title)
+			return n.say("%s has taken this: %s.", n.orSomebody(r.By), title)
 		}
-		return fmt.Sprintf("%s has taken this and is on the way until %s%s: %s.", orSomebody(r.By), n.Clock(r.Until, n.Due), n.ByThen(limitOf(r.InHand)), title)
+		return n.say("%s has taken this and is on the way until %s%s: %s.", n.orSomebody(r.By), n.Clock(r.Until, n.Due), n.ByThen(limitOf(r.InHand)), title)
 	case alarms.Realarm:
 		return n.again()
 	case alarms.Chatter:
-		return fmt.Sprintf("This is held until it has been quiet for %s, because it comes and goes: %s.", n.Span(n.f.Quiet), title)
+		return n.say("This is held until it has been quiet for %s, because it comes and goes: %s.", n.Span(n.f.Quiet), title)
 	case alarms.ShelveOn:
-		return fmt.Sprintf("%s has put this aside until %s%s: %s", orSomebody(r.By), n.Clock(r.Until, n.Due), because(r.Note), n.briefly())
+		return n.say("%s has put this aside until %s%s: %s", n.orSomebody(r.By), n.Clock(r.Until, n.Due), because(r.Note), n.briefly())
 	case alarms.Out:
-		return fmt.Sprintf("%s has taken this out of service%s: %s.", orSomebody(r.By), because(r.Note), title)
+		return n.say("%s has taken this out of service%s: %s.", n.orSomebody(r.By), because(r.Note), title)
 	case alarms.ShelveOff:
-		return fmt.Sprintf("No longer put aside%s. %s", because(r.Note), n.still())
+		return n.say("No longer put aside%s. %s", because(r.Note), n.still())
 	case alarms.Back:
-		return "Back in service. " + n.still()
+		return n.say("Back in service. %s", n.still())
 	case alarms.Suppress:
 		if n.r.Ahead != nil && n.r.Ahead.Ended == alarms.AheadAside || n.r.Day != nil && n.r.Day.Ended == alarms.AheadAside {
-			return fmt.Sprintf("Not told while %s is put aside: %s", n.cause(), n.bare())
+			return n.say("Not told while %s is put aside: %s", n.cause(), n.bare())
 		}
-		return fmt.Sprintf("Not told by itself, because %s says it: %s", n.cause(), n.bare()+n.further())
+		return n.say("Not told by itself, because %s says it: %s", n.cause(), n.bare()+n.further())
 	case alarms.Release:
 		if n.To == alarms.Normal && (n.o.Rule == alarms.RuleAhead || n.o.Rule == alarms.RuleDay) {
-			return n.where(n.o) + ": the warning is over."
+			return n.say("%s: the warning is over.", n.where(n.o))
 		}
 		if n.To == alarms.Normal {
-			return fmt.Sprintf("Over: %s.", title)
+			return n.say("Over: %s.", title)
 		}
 		return n.still()
 	}
@@ -63,19 +61,19 @@ func (n *telling) again() string {
 	r := n.r
 	switch {
 	case n.From == alarms.Unacknowledged:
-		return fmt.Sprintf("%s Nobody has taken this since %s.", n.still(), n.Clock(r.Asked, n.Due))
+		return n.say("%s Nobody has taken this since %s.", n.still(), n.Clock(r.Asked, n.Due))
 	case r.Was != nil:
-		return fmt.Sprintf("%s %s took this at %s, at %s, and it is no better.", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due),
+		return n.say("%s %s took this at %s, at %s, and it is no better.", n.still(), n.orSomebody(r.By), n.Clock(r.Asked, n.Due),
 			n.said(n.o.Quantity, *r.Was))
 	}
 	if h := r.InHand; h != nil {
-		s := fmt.Sprintf("%s %s took this at %s, and the time in hand is over", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due))
+		s := n.say("%s %s took this at %s, and the time in hand is over", n.still(), n.orSomebody(r.By), n.Clock(r.Asked, n.Due))
 		if h.Eased {
-			return s + " as it was known then; by now there is more."
+			return s + n.say(" as it was known then; by now there is more.")
 		}
-		return s + ": it may be " + n.Value(alarms.Temperature, h.Limit) + " by now."
+		return s + n.say(": it may be %s by now.", n.Value(alarms.Temperature, h.Limit))
 	}
-	return fmt.Sprintf("%s %s took this at %s, and it is still so.", n.still(), orSomebody(r.By), n.Clock(r.Asked, n.Due))
+	return n.say("%s %s took this at %s, and it is still so.", n.still(), n.orSomebody(r.By), n.Clock(r.Asked, n.Due))
 }
 
 func limitOf(h *alarms.HandReason) *float64 {
@@ -91,13 +89,13 @@ func (m Locale) ByThen(limit *float64) string {
 	if limit == nil {
 		return ""
 	}
-	return ", when it may be " + m.Value(alarms.Temperature, *limit) + " already"
+	return m.say(", when it may be %s already", m.Value(alarms.Temperature, *limit))
 }
 
 // still says what holds now: the fact, or that all is well.
 func (n *telling) still() string {
 	if n.f.Condition == alarms.Within {
-		return fmt.Sprintf("%q was over by %s.", n.title(n.o), n.Clock(n.Due, n.Due))
+		return n.say("%q was over by %s.", n.title(n.o), n.Clock(n.Due, n.Due))
 	}
 	return n.fact()
 }
@@ -105,19 +103,19 @@ func (n *telling) still() string {
 // briefly says what it is about, with its value at that moment where one is known.
 func (n *telling) briefly() string {
 	if n.f.Live != nil {
-		return fmt.Sprintf("%s, %s at %s.", n.title(n.o), n.said(n.o.Quantity, *n.f.Live), n.Clock(n.Due, n.Due))
+		return n.say("%s, %s at %s.", n.title(n.o), n.said(n.o.Quantity, *n.f.Live), n.Clock(n.Due, n.Due))
 	}
 	return n.title(n.o) + "."
 }
 
 // trial says that somebody began, or ended, to try something.
 func (n *telling) trial() string {
-	what := fmt.Sprintf("the %s of %s", n.drive(n.h, n.o.Drive).Name, n.h.Name)
+	what := n.say("the %s of %s", n.drive(n.h, n.o.Drive).Name, n.h.Name)
 	if n.Move == alarms.ShelveOn {
-		return fmt.Sprintf("%s is trying %s until %s%s: what it does is logged, and not told before then.", orSomebody(n.r.By), what,
+		return n.say("%s is trying %s until %s%s: what it does is logged, and not told before then.", n.orSomebody(n.r.By), what,
 			n.Clock(n.r.Until, n.Due), because(n.r.Note))
 	}
-	return fmt.Sprintf("Nobody is trying %s any more: it is judged as before.", what)
+	return n.say("Nobody is trying %s any more: it is judged as before.", what)
 }
 
 // whileTried says, behind that of a limit or a rate, who tries what in that house.

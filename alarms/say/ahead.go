@@ -1,7 +1,6 @@
 package say
 
 import (
-	"fmt"
 	"time"
 
 	"telltale/alarms"
@@ -18,18 +17,18 @@ func (n *telling) ahead(ended bool) string {
 	case ended:
 		return n.aheadEnd(where, limit)
 	case n.Move == alarms.Suppress && r.Value != nil && n.o.Side.Sign()*(*r.Value-*r.Limit) >= 0:
-		return where + " was heading for " + limit + " and has reached it."
+		return n.say("%s was heading for %s and has reached it.", where, limit)
 	case n.Move == alarms.Suppress:
-		return where + " was heading for " + limit + "."
+		return n.say("%s was heading for %s.", where, limit)
 	}
-	s := where + " is heading for " + limit
+	s := n.say("%s is heading for %s", where, limit)
 	if !r.Ahead.Holds.IsZero() {
-		s += ", the " + n.o.Side.String() + " limit from " + n.Clock(r.Ahead.Holds, n.Due) + " on"
+		s += n.say(", the %s limit from %s on", n.side(n.o.Side), n.Clock(r.Ahead.Holds, n.Due))
 	} else if r.Ahead.Middle > 0 {
-		s += " at about " + n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due) + " (" + expectations{n.Locale}.between(r.Ahead.Soon, r.Ahead.Late) + ")"
+		s += n.say(" at about %s (%s)", n.Clock(n.Due.Add(r.Ahead.Middle).Round(5*time.Minute), n.Due), expectations{n.Locale}.between(r.Ahead.Soon, r.Ahead.Late))
 	}
 	if r.Value != nil {
-		s += ": it was " + n.Value(n.o.Quantity, *r.Value) + " at " + n.Clock(n.Due, n.Due)
+		s += n.say(": it was %s at %s", n.Value(n.o.Quantity, *r.Value), n.Clock(n.Due, n.Due))
 		if r.Rate != nil {
 			s += ", " + n.Course(n.o.Quantity, *r.Rate)
 		}
@@ -37,10 +36,10 @@ func (n *telling) ahead(ended bool) string {
 	s += "."
 	if r.Ahead.Drive != "" {
 		d := n.drive(n.h, r.Ahead.Drive)
-		s += fmt.Sprintf(" The %s %s for %s and does not hold it.", d.Name, verbs(d.Kind).hasRun, n.Span(r.Ahead.Runs))
+		s += n.say(" The %s %s for %s and does not hold it.", d.Name, n.say(verbs(d.Kind).hasRun), n.Span(r.Ahead.Runs))
 	}
 	if n.Move == alarms.Ease {
-		return s + " That is less bad than before."
+		return s + n.say(" That is less bad than before.")
 	}
 	return s
 }
@@ -54,27 +53,27 @@ func (n *telling) aheadEnd(where, limit string) string {
 	}
 	switch r.Ahead.Ended {
 	case alarms.AheadUnknown:
-		s := "Whether " + where + " will reach " + limit + " is not known any more: it "
+		s := n.say("Whether %s will reach %s is not known any more: it ", where, limit)
 		if n.Due.Sub(r.Since) < readLately || r.Value == nil {
-			return s + "was not heard often enough for a while."
+			return s + n.say("was not heard often enough for a while.")
 		}
-		return s + "was last heard at " + n.Clock(r.Since, n.Due) + ", at " + n.Value(n.o.Quantity, *r.Value) + "."
+		return s + n.say("was last heard at %s, at %s.", n.Clock(r.Since, n.Due), n.Value(n.o.Quantity, *r.Value))
 	case alarms.AheadNoLimit:
-		return fmt.Sprintf("%s is no longer heading for a limit: the one that holds since is %s.", where, limit)
+		return n.say("%s is no longer heading for a limit: the one that holds since is %s.", where, limit)
 	}
-	return fmt.Sprintf("%s is no longer heading for %s%s: it turned at %s.", where, limit, n.after(), peak)
+	return n.say("%s is no longer heading for %s%s: it turned at %s.", where, limit, n.after(), peak)
 }
 
 func (n *telling) nolimit(ended bool) string {
 	if ended {
-		return "no longer " + n.Soon(n.o.Quantity, n.o.Side, n.o.Level) + "."
+		return n.say("no longer %s.", n.Soon(n.o.Quantity, n.o.Side, n.o.Level))
 	}
 	return n.Soon(n.o.Quantity, n.o.Side, n.o.Level) + "."
 }
 
 // Soon says in a few words what is likely where a value will pass a limit on a side.
 func (m Locale) Soon(q alarms.Quantity, s alarms.Side, l alarms.Level) string {
-	return "soon " + m.Amiss(q, s, l)
+	return m.say("soon %s", m.Amiss(q, s, l))
 }
 
 // between says in what time something comes, in figures that claim no more than is known.
@@ -82,13 +81,13 @@ func (m expectations) between(from, to time.Duration) string {
 	from, to = rough(from), rough(to)
 	switch {
 	case from < time.Minute:
-		return "within " + m.Span(to)
+		return m.say("within %s", m.Span(to))
 	case from == to:
-		return "in about " + m.Span(to)
+		return m.say("in about %s", m.Span(to))
 	case to < time.Hour:
-		return fmt.Sprintf("in %.0f to %s", from.Minutes(), m.Span(to))
+		return m.say("in %.0f to %s", from.Minutes(), m.Span(to))
 	}
-	return "in " + m.Span(from) + " to " + m.Span(to)
+	return m.say("in %s to %s", m.Span(from), m.Span(to))
 }
 
 func rough(d time.Duration) time.Duration {

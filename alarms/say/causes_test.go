@@ -38,7 +38,7 @@ func TestCauses(t *testing.T) {
 		{control.Observed{Kind: control.DrawsLess, Drive: control.ExhaustFan, Signs: control.DrawsTooLittle}, "belt", "unplugged", false},
 		{control.Observed{Kind: control.Contradiction, Drive: control.ExhaustFan, Signs: control.ContactMade | control.DrawsNothing}, "no current", "really runs", true},
 	} {
-		cause, check := likeliest(c.o)
+		cause, check := Locale{}.likeliest(c.o)
 		if !strings.Contains(cause, c.cause) || !strings.Contains(check, c.ask) || strings.Contains(check, "licensed electrician") != c.electrician {
 			t.Errorf("%+v: %q, %q", c.o, cause, check)
 		}
@@ -64,7 +64,7 @@ func TestCausesAreWhole(t *testing.T) {
 					}
 				}
 			}
-			if cause, check := likeliest(control.Observed{Kind: k, Drive: d, Signs: 0}); cause == "" || check == "" {
+			if cause, check := (Locale{}).likeliest(control.Observed{Kind: k, Drive: d, Signs: 0}); cause == "" || check == "" {
 				t.Errorf("%v of drive kind %d has no cause", k, d)
 			}
 		}
@@ -74,11 +74,11 @@ func TestCausesAreWhole(t *testing.T) {
 			t.Errorf("row %d can never be reached: %s", i, c.cause)
 		}
 		for _, mains := range []string{"open the panel", "bridge", "bypass", "rewire", "multimeter", "remove the cover"} {
-			if strings.Contains(c.check, mains) {
+			if strings.Contains(string(c.check), mains) {
 				t.Errorf("%q asks for work at mains", c.check)
 			}
 		}
-		if strings.HasSuffix(c.check, ".") || strings.HasSuffix(c.cause, ".") {
+		if strings.HasSuffix(string(c.check), ".") || strings.HasSuffix(string(c.cause), ".") {
 			t.Errorf("%q must be a clause", c.check)
 		}
 	}
@@ -93,7 +93,7 @@ func stoppedFirst(o control.Observed) bool {
 		gives := o.Drive < control.GrowLight && need == control.NeedsAir && o.Drive != control.Heater || o.Drive < control.GrowLight && need == control.NeedsWarmth && o.Drive != control.ExhaustFan && o.Drive != control.IntakeShutter
 		p := o
 		p.Signs |= need
-		_, check := likeliest(p)
+		_, check := Locale{}.likeliest(p)
 		stop := asksToStop.FindStringIndex(check)
 		if i := strings.Index(check, first); gives && stop != nil && (i < 0 || i > stop[0]) {
 			return true

@@ -2,12 +2,12 @@ package say
 
 import (
 	"cmp"
-	"fmt"
 	"strings"
 	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/control"
+	"telltale/alarms/tongue"
 )
 
 // controls says what the mechanical control of a house does.
@@ -25,9 +25,9 @@ func (n *telling) verdict(ended bool) string {
 	case v == nil:
 		return n.title(n.o) + "."
 	case ended && v.Stands && (v.Kind == control.NoEffect || v.Kind == control.RanAlone):
-		return fmt.Sprintf("%s: %s %s, and has now stopped though it should run on%s.", w.h.Name, w.subject(v), w.past(v), w.andFelt(v, ofThen))
+		return n.say("%s: %s %s, and has now stopped though it should run on%s.", w.h.Name, w.subject(v), w.past(v), w.andFelt(v, ofThen))
 	case ended:
-		return fmt.Sprintf("%s: %s %s; that is over%s.", w.h.Name, w.subject(v), w.past(v), n.after())
+		return n.say("%s: %s %s; that is over%s.", w.h.Name, w.subject(v), w.past(v), n.after())
 	}
 	return w.against(v, ofThen)
 }
@@ -35,8 +35,8 @@ func (n *telling) verdict(ended bool) string {
 // against says what v is about, while it holds.
 func (w controls) against(v *alarms.Verdict, of tense) string {
 	s := w.h.Name + ": " + w.subject(v) + " " + w.predicate(v, of)
-	if cause, _ := likeliest(v.Observed); cause != "" {
-		s += " Most likely: " + cause + "."
+	if cause, _ := w.likeliest(v.Observed); cause != "" {
+		s += w.say(" Most likely: %s.", cause)
 	}
 	return s
 }
@@ -47,22 +47,22 @@ func (w controls) title(v *alarms.Verdict) string {
 	if v.On {
 		words = w.brief(v)
 	}
-	return fmt.Sprintf("%s: %s %s", w.h.Name, w.subject(v), words)
+	return w.say("%s: %s %s", w.h.Name, w.subject(v), words)
 }
 
 // subject names the drive, or the stage of the thermostat.
 func (w controls) subject(v *alarms.Verdict) string {
 	if v.Kind == control.TimerOff {
-		return "the timer of the " + w.driveName(v.Drive)
+		return w.say("the timer of the %s", w.driveName(v.Drive))
 	}
 	if v.Drive != "" && v.Kind != control.DriftedOn && v.Kind != control.DriftedOff {
-		return "the " + w.driveName(v.Drive)
+		return w.say("the %s", w.driveName(v.Drive))
 	}
 	name := w.stage(v.Stage)
 	if strings.Contains(name, "thermostat") {
-		return "the " + name
+		return w.say("the %s", name)
 	}
-	return "the thermostat " + name
+	return w.say("the thermostat %s", name)
 }
 
 func (w controls) driveName(id alarms.DriveID) string { return w.drive(w.h, id).Name }
@@ -79,7 +79,7 @@ func (w controls) stage(st *alarms.StageName) string {
 		name += ", " + st.Stage
 	}
 	if st.Night {
-		name += ", by night,"
+		name += w.say(", by night,")
 	}
 	return name
 }
@@ -103,9 +103,9 @@ func (w controls) askers(v *alarms.Verdict) string {
 	}
 	own, other := w.thermostat(v.Stage), w.thermostat(v.OtherStage)
 	if own == other {
-		return fmt.Sprintf("; the %s asks for both", own)
+		return w.say("; the %s asks for both", own)
 	}
-	return fmt.Sprintf("; the %s asks for the %s and the %s for the %s", own, w.driveName(v.Drive), other, w.driveName(v.Other))
+	return w.say("; the %s asks for the %s and the %s for the %s", own, w.driveName(v.Drive), other, w.driveName(v.Other))
 }
 
 // readLately is up to what age a reading is simply of now; an older one of a
@@ -119,9 +119,9 @@ func (w controls) felt(v *alarms.Verdict, of tense) string {
 	case !v.FeltAt.IsZero() && v.Due.Sub(v.FeltAt) > readLately:
 		read = v.FeltAt // it is of then, whenever it is told
 	case of == ofNow:
-		return fmt.Sprintf("it is %s now", w.Value(v.Quantity, *v.Felt))
+		return w.say("it is %s now", w.Value(v.Quantity, *v.Felt))
 	}
-	return fmt.Sprintf("it was %s at %s", w.Value(v.Quantity, *v.Felt), w.Clock(read, v.Due))
+	return w.say("it was %s at %s", w.Value(v.Quantity, *v.Felt), w.Clock(read, v.Due))
 }
 
 // andFelt is felt where that is known, to follow what is wrong.
@@ -137,36 +137,37 @@ func (w controls) andFelt(v *alarms.Verdict, of tense) string {
 func (w controls) switcher(v *alarms.Verdict) string {
 	switch {
 	case v.Timer:
-		return "timer"
+		return w.say("timer")
 	case v.Stage == nil:
-		return "thermostat"
+		return w.say("thermostat")
 	case v.Several:
 		return w.thermostat(v.Stage)
 	case v.Stage.Humid:
-		return "humidistat"
+		return w.say("humidistat")
 	}
-	return "thermostat"
+	return w.say("thermostat")
 }
 
 // due says when the thermostat, or its own timer, should have switched v's drive on,
 // and how warm it is; early says that the drive ran and went off again.
 func (w controls) due(v *alarms.Verdict, early bool, of tense) string {
-	do := w.verbs(v.Drive)
-	s, at := "the "+w.switcher(v)+" should have "+do.switchedOn, " at "
+	do, by, called := w.verbs(v.Drive), w.switcher(v), w.Clock(v.Called, v.Due)
+	if v.CalledTemp != 0 {
+		called += " (" + w.Value(v.Quantity, v.CalledTemp) + ")"
+	}
+	s := ""
 	switch {
 	case early && v.Called.IsZero():
-		s = "the " + w.switcher(v) + " still wants " + do.keptOn
+		s = w.say("the %s still wants %s", by, w.say(do.keptOn))
 	case early:
-		s, at = "the "+w.switcher(v)+" has wanted "+do.keptOn, " since "
-	}
-	if !v.Called.IsZero() {
-		s += at + w.Clock(v.Called, v.Due)
-		if v.CalledTemp != 0 {
-			s += fmt.Sprintf(" (%s)", w.Value(v.Quantity, v.CalledTemp))
-		}
+		s = w.say("the %s has wanted %s since %s", by, w.say(do.keptOn), called)
+	case v.Called.IsZero():
+		s = w.say("the %s should have %s", by, w.say(do.switchedOn))
+	default:
+		s = w.say("the %s should have %s at %s", by, w.say(do.switchedOn), called)
 	}
 	if v.Felt != nil {
-		s += ", and " + w.felt(v, of)
+		s = w.say("%s, and %s|it is as warm", s, w.felt(v, of))
 	}
 	return s
 }
@@ -176,34 +177,34 @@ func (w controls) predicate(v *alarms.Verdict, of tense) string {
 	since, do := w.Clock(v.Since, v.Due), w.verbs(v.Drive)
 	switch v.Kind {
 	case control.DidNotStart:
-		return fmt.Sprintf("did not %s: %s.", do.start, w.due(v, false, of))
+		return w.say("did not %s: %s.", w.say(do.start), w.due(v, false, of))
 	case control.StoppedEarly:
-		return fmt.Sprintf("%s while it was still needed, at %s: %s.", do.stopped, since, w.due(v, true, of))
+		return w.say("%s while it was still needed, at %s: %s.", w.say(do.stopped), since, w.due(v, true, of))
 	case control.StoodStill:
-		return fmt.Sprintf("has stood still since %s, though the season wants it to run.", since)
+		return w.say("has stood still since %s, though the season wants it to run.", since)
 	case control.DidNotStop:
-		return fmt.Sprintf("did not %s: %s%s.", do.stop, w.offBy(v, since), w.andFelt(v, of))
+		return w.say("did not %s: %s%s.", w.say(do.stop), w.offBy(v, since), w.andFelt(v, of))
 	case control.RanUncalled:
-		off := "it should be off"
+		off := w.say("it should be off")
 		if v.Timer {
-			off = "its timer should keep it off"
+			off = w.say("its timer should keep it off")
 		}
-		return fmt.Sprintf("%s since %s, though %s%s.", do.hasRun, since, off, w.andFelt(v, of))
+		return w.say("%s since %s, though %s%s.", w.say(do.hasRun), since, off, w.andFelt(v, of))
 	case control.RanBarred:
 		if v.ByCover {
-			return fmt.Sprintf("%s since %s, though its vent is covered.", do.hasRun, since)
+			return w.say("%s since %s, though its vent is covered.", w.say(do.hasRun), since)
 		}
 		return w.barred(v, since)
 	case control.SeasonUnfit:
 		return w.unfit(v, since, of)
 	case control.OpenUnneeded:
-		return fmt.Sprintf("has been open since %s without need%s.", since, w.andFelt(v, of))
+		return w.say("has been open since %s without need%s.", since, w.andFelt(v, of))
 	case control.RanAlone:
-		return fmt.Sprintf("has run since %s while the %s %s: it strains against a closed way.", since, w.other(v), w.otherStands(v))
+		return w.say("has run since %s while the %s %s: it strains against a closed way.", since, w.other(v), w.otherStands(v))
 	case control.RanTogether:
-		return fmt.Sprintf("has run since %s together with the %s, which it must not%s.", since, w.other(v), w.askers(v))
+		return w.say("has run since %s together with the %s, which it must not%s.", since, w.other(v), w.askers(v))
 	case control.NoEffect:
-		return fmt.Sprintf("has run since %s without effect: it was %s then%s.", since, w.Value(v.Quantity, v.Limit), w.andFelt(v, of))
+		return w.say("has run since %s without effect: it was %s then%s.", since, w.Value(v.Quantity, v.Limit), w.andFelt(v, of))
 	}
 	return w.measured(v, since)
 }
@@ -212,11 +213,11 @@ func (w controls) predicate(v *alarms.Verdict, of tense) string {
 func (w controls) measured(v *alarms.Verdict, since string) string {
 	switch v.Kind {
 	case control.Contradiction:
-		return fmt.Sprintf("has been shown since %s to run by one reading and to stand by another; the first one listed is believed.", since)
+		return w.say("has been shown since %s to run by one reading and to stand by another; the first one listed is believed.", since)
 	case control.DrawsMore, control.DrawsLess:
 		return w.draws(v)
 	case control.ShortCycling:
-		return fmt.Sprintf("started %d times within an hour; more than %.0f wear it out.", v.Count, v.Limit)
+		return w.say("started %d times within an hour; more than %.0f wear it out.", v.Count, v.Limit)
 	case control.TurnsWrong:
 		return w.byTurns(v, since)
 	case control.TimerOff:
@@ -227,7 +228,7 @@ func (w controls) measured(v *alarms.Verdict, since string) string {
 			zone = time.UTC
 		}
 		day := v.Due.Add(-time.Second).In(zone)
-		return fmt.Sprintf("was never seen to run on %s, though it should have run for %.0f min in all.", day.Format("2 January"), v.Value)
+		return w.say("was never seen to run on %s, though it should have run for %.0f min in all.", w.date(day), v.Value)
 	}
 	return w.drifted(v)
 }
@@ -236,42 +237,42 @@ func (w controls) measured(v *alarms.Verdict, since string) string {
 func (w controls) offBy(v *alarms.Verdict, since string) string {
 	do := w.verbs(v.Drive)
 	if v.SwitchOff {
-		return fmt.Sprintf("its switch is off since %s, and it %s", since, do.runs)
+		return w.say("its switch is off since %s, and it %s", since, w.say(do.runs))
 	}
-	return fmt.Sprintf("the %s should have %s at %s", w.switcher(v), do.switchedOff, since)
+	return w.say("the %s should have %s at %s", w.switcher(v), w.say(do.switchedOff), since)
 }
 
 // timerOff says how far the timer of v's drive is off.
 func (w controls) timerOff(v *alarms.Verdict, since string) string {
-	late, way, roundTo := time.Duration(v.Value*float64(time.Minute)), "late", 5*time.Minute
+	late, way, roundTo := time.Duration(v.Value*float64(time.Minute)), w.say("late"), 5*time.Minute
 	if late.Abs() > 30*time.Minute {
 		roundTo = 15 * time.Minute
 	}
 	if late < 0 {
-		late, way = -late, "early"
+		late, way = -late, w.say("early")
 	}
-	return fmt.Sprintf("is about %s %s: set it. It switched on at %s instead of %s.", w.Span(late.Round(roundTo)), way,
+	return w.say("is about %s %s: set it. It switched on at %s instead of %s.", w.Span(late.Round(roundTo)), way,
 		since, w.Clock(v.Called, v.Called))
 }
 
 // unfit says that v's drive does its work in a season that forbids it.
 func (w controls) unfit(v *alarms.Verdict, since string, of tense) string {
 	kind, do := w.drive(w.h, v.Drive).Kind, w.verbs(v.Drive)
-	does := do.hasRun
+	does := w.say(do.hasRun)
 	if v.State != control.Standing && kind != alarms.IntakeShutter {
-		does = do.runs
+		does = w.say(do.runs)
 		if kind == alarms.ExhaustFan && of == ofThen && v.Felt != nil && *v.Felt < v.Limit {
-			does += " and cools"
+			does += w.say(" and cools")
 		}
 	}
 	if v.ByCover {
-		return fmt.Sprintf("%s although its vent is covered. It began at %s%s.", does, since, w.andFelt(v, of))
+		return w.say("%s although its vent is covered. It began at %s%s.", does, since, w.andFelt(v, of))
 	}
-	asks := ": is that still so?"
+	asks := w.say(": is that still so?")
 	if v.Season == alarms.SeasonWinter && kind != alarms.Heater {
-		asks = ": are the covers off?"
+		asks = w.say(": are the covers off?")
 	}
-	return fmt.Sprintf("%s although the season on the page is %q%s It began at %s%s.", does, v.Season, asks, since, w.andFelt(v, of))
+	return w.say("%s although the season on the page is %q%s It began at %s%s.", does, w.Season(v.Season), asks, since, w.andFelt(v, of))
 }
 
 // barred says that v's drive runs in a season in which it must rest.
@@ -280,11 +281,11 @@ func (w controls) barred(v *alarms.Verdict, since string) string {
 	if inVent(w.drive(w.h, v.Drive).Kind) {
 		covered := ""
 		if v.Season == alarms.SeasonWinter {
-			covered = ": it says that the vents are covered"
+			covered = w.say(": it says that the vents are covered")
 		}
-		return fmt.Sprintf("%s since %s, though it must not in this season%s.", do.hasRun, since, covered)
+		return w.say("%s since %s, though it must not in this season%s.", w.say(do.hasRun), since, covered)
 	}
-	return fmt.Sprintf("%s although it should rest in this season, %q on the page; it began at %s%s.", do.runs, v.Season, since, w.andFelt(v, ofThen))
+	return w.say("%s although it should rest in this season, %q on the page; it began at %s%s.", w.say(do.runs), v.Season, since, w.andFelt(v, ofThen))
 }
 
 // inVent reports whether a kind of drive stands in an opening that is covered for
@@ -293,7 +294,7 @@ func inVent(k alarms.DriveKind) bool { return k == alarms.ExhaustFan || k == ala
 
 func (w controls) other(v *alarms.Verdict) string {
 	if v.Other == "" {
-		return "other"
+		return w.say("other")
 	}
 	return w.driveName(v.Other)
 }
@@ -301,21 +302,21 @@ func (w controls) other(v *alarms.Verdict) string {
 // otherStands says of the other drive that it stands.
 func (w controls) otherStands(v *alarms.Verdict) string {
 	if v.Other == "" {
-		return "does not run"
+		return w.say("does not run")
 	}
-	return w.verbs(v.Other).stands
+	return w.say(w.verbs(v.Other).stands)
 }
 
 func (w controls) draws(v *alarms.Verdict) string {
-	word, hint := "more", "something may hold it"
+	word, hint := w.say("more"), w.say("something may hold it")
 	if v.Kind == control.DrawsLess {
-		word, hint = "less", "its load may slip or be gone"
+		word, hint = w.say("less"), w.say("its load may slip or be gone")
 	}
 	q := v.Draws
 	if q == "" {
 		q = alarms.Current
 	}
-	return fmt.Sprintf("draws %s than usual: %s, the bound is %s; %s.", word, w.Value(q, v.Value), w.Value(q, v.Limit), hint)
+	return w.say("draws %s than usual: %s, the bound is %s; %s.", word, w.Value(q, v.Value), w.Value(q, v.Limit), hint)
 }
 
 // wholeTurns is how many turns are looked at before their share counts.
@@ -325,22 +326,22 @@ const wholeTurns = 4
 // than wanted.
 func (w controls) byTurns(v *alarms.Verdict, since string) string {
 	if v.Count < wholeTurns && v.OnFor > 0 {
-		return fmt.Sprintf("does not run by turns as its timer should: it has run on since %s, and %s is wanted at a time.", since, w.Span(v.OnFor))
+		return w.say("does not run by turns as its timer should: it has run on since %s, and %s is wanted at a time.", since, w.Span(v.OnFor))
 	}
-	return fmt.Sprintf("does not run by turns as its timer should: it ran %.0f %% of the time, and %.0f %% is wanted.", 100*v.Value, 100*v.Limit)
+	return w.say("does not run by turns as its timer should: it ran %.0f %% of the time, and %.0f %% is wanted.", 100*v.Value, 100*v.Limit)
 }
 
 func (w controls) drifted(v *alarms.Verdict) string {
-	way := "on"
+	way := w.say("on|switches")
 	if v.Kind == control.DriftedOff {
-		way = "off"
+		way = w.say("off|switches")
 	}
-	return fmt.Sprintf("has drifted: it switches %s at %s (median of the last %d times, give or take %s), and the dial says %s.", way,
+	return w.say("has drifted: it switches %s at %s (median of the last %d times, give or take %s), and the dial says %s.", way,
 		w.Value(alarms.Temperature, v.Value), v.Count, w.Distance(alarms.Temperature, v.Spread), w.Value(alarms.Temperature, v.Limit))
 }
 
 // pastWords say of an ended verdict what it was, to follow "it".
-var pastWords = map[control.FindingKind]string{
+var pastWords = map[control.FindingKind]tongue.Text{
 	control.DidNotStart: "had not started", control.StoppedEarly: "had stopped too early", control.StoodStill: "stood still",
 	control.DidNotStop: "had not stopped", control.RanUncalled: "ran though it should have been off", control.RanBarred: "ran though it should rest",
 	control.OpenUnneeded: "was open without need", control.RanAlone: "ran alone", control.RanTogether: "ran together with another",
@@ -350,27 +351,27 @@ var pastWords = map[control.FindingKind]string{
 	control.DriftedOn: "had drifted", control.DriftedOff: "had drifted",
 }
 
-var shutterPast = map[control.FindingKind]string{
+var shutterPast = map[control.FindingKind]tongue.Text{
 	control.StoppedEarly: "had shut too early", control.StoodStill: "stayed shut", control.NeverRan: "had not opened",
 }
 
 // past says of an ended verdict what it was.
 func (w controls) past(v *alarms.Verdict) string {
 	if byCover(v) {
-		return "ran against the cover of its vent"
+		return w.say("ran against the cover of its vent")
 	}
 	if v.Drive != "" {
 		if v.Kind == control.DidNotStart {
-			return "had not " + w.verbs(v.Drive).started
+			return w.say("had not %s", w.say(w.verbs(v.Drive).started))
 		}
 		if s := shutterPast[v.Kind]; s != "" && w.drive(w.h, v.Drive).Kind == alarms.IntakeShutter {
-			return s
+			return w.say(s)
 		}
 	}
-	return pastWords[v.Kind]
+	return w.say(pastWords[v.Kind])
 }
 
-var briefWords = map[control.FindingKind]string{
+var briefWords = map[control.FindingKind]tongue.Text{
 	control.DidNotStart: "did not start", control.StoppedEarly: "stopped too early", control.StoodStill: "stands still",
 	control.DidNotStop: "did not stop", control.RanUncalled: "runs though it should be off", control.RanBarred: "runs though it should rest",
 	control.OpenUnneeded: "is open without need", control.RanAlone: "runs alone", control.RanTogether: "runs together with another",
@@ -384,11 +385,11 @@ var briefWords = map[control.FindingKind]string{
 func (w controls) brief(v *alarms.Verdict) string {
 	switch {
 	case v.Kind == control.DidNotStart && v.Drive != "":
-		return "did not " + w.verbs(v.Drive).start
+		return w.say("did not %s", w.say(w.verbs(v.Drive).start))
 	case byCover(v):
-		return "runs against the cover of its vent"
+		return w.say("runs against the cover of its vent")
 	}
-	return briefWords[v.Kind]
+	return w.say(briefWords[v.Kind])
 }
 
 // byCover reports whether v rests on what is known of the cover of a vent.

@@ -1,13 +1,12 @@
 package say
 
 import (
-	"fmt"
-
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // drifts are what is said of the drift of each figure of a house.
-var drifts = map[string]struct{ title, back, check string }{
+var drifts = map[string]struct{ title, back, check tongue.Text }{
 	alarms.FigureWarming: {"warms less in the sun than it did", "warms in the sun as it did before",
 		"dirt, snow, leaves or shading paint on the glass? Blinds or screens stuck shut? A vent or door left open? Sweep from the ground, never from a ladder beside glass, and step on no glass"},
 	alarms.FigureLoss: {"loses more warmth than it did", "loses no more warmth than it did before",
@@ -21,9 +20,9 @@ var drifts = map[string]struct{ title, back, check string }{
 // Drift says in a few words how a figure of a house has drifted.
 func (m Locale) Drift(figure string) string {
 	if d, ok := drifts[figure]; ok {
-		return d.title
+		return m.say(d.title)
 	}
-	return "is not like what it was"
+	return m.say("is not like what it was")
 }
 
 // drifted says of a figure of a house that it has become another one.
@@ -36,23 +35,23 @@ func (n drifted) fact(ended bool) string {
 	case r == nil:
 		return n.title(n.o) + "."
 	case ended && r.Ended == alarms.DriftTaken:
-		return fmt.Sprintf("%s %s; that is taken as usual from now on: %s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is))
+		return n.say("%s %s; that is taken as usual from now on: %s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is))
 	case ended && r.Ended == alarms.DriftOther:
-		return fmt.Sprintf("Whether %s still %s is not known: season, settings or probes are others now, and what is usual is learned anew.", where, n.Drift(r.Figure))
+		return n.say("Whether %s still %s is not known: season, settings or probes are others now, and what is usual is learned anew.", where, n.Drift(r.Figure))
 	case ended:
-		return fmt.Sprintf("%s %s: %s.", where, drifts[r.Figure].back, n.found(r.Figure, r.Is))
+		return n.say("%s %s: %s.", where, n.say(drifts[r.Figure].back), n.found(r.Figure, r.Is))
 	}
 	before := ""
 	if n.Move != alarms.Note {
-		before = " " + n.r.Since.In(n.dayZone()).Format("2 January")
+		before = " " + n.date(n.r.Since.In(n.dayZone()))
 	}
-	return fmt.Sprintf("%s %s: %s, and by %s in the weeks before%s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was), before)
+	return n.say("%s %s: %s, and by %s in the weeks before%s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was), before)
 }
 
 // note is a line of the log: it began, and nobody is told yet, or that is over.
 func (n drifted) note() string {
 	if r := n.r.Drift; r != nil && r.Ended == "" {
-		return n.fact(false) + checkFirst(drifts[r.Figure].check) + " It is told if it lasts."
+		return n.say("%s%s It is told if it lasts.", n.fact(false), n.checkFirst(n.say(drifts[r.Figure].check)))
 	}
 	return n.fact(true)
 }
@@ -61,7 +60,7 @@ func (n drifted) note() string {
 func (m Locale) figured(name string, v float64) string {
 	switch name {
 	case alarms.FigureExchange:
-		return m.number(v, 0) + " air changes an hour"
+		return m.say("%s air changes an hour", m.number(v, 0))
 	case alarms.FigureLoss:
 		v *= 10
 	}
@@ -73,11 +72,11 @@ func (m Locale) found(name string, v float64) string {
 	s := m.figured(name, v)
 	switch name {
 	case alarms.FigureExchange:
-		return "its fan cools it as if by " + s
+		return m.say("its fan cools it as if by %s", s)
 	case alarms.FigureLoss:
-		return fmt.Sprintf("in the dark, %s warmer than outside, it cools by %s an hour at first", m.Distance(alarms.Temperature, 10), s)
+		return m.say("in the dark, %s warmer than outside, it cools by %s an hour at first", m.Distance(alarms.Temperature, 10), s)
 	case alarms.FigureHeating:
-		return "its heater warms it by " + s + " an hour at first"
+		return m.say("its heater warms it by %s an hour at first", s)
 	}
-	return "in full sun, with nothing running, it warms by " + s + " an hour at first"
+	return m.say("in full sun, with nothing running, it warms by %s an hour at first", s)
 }

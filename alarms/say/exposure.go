@@ -1,9 +1,9 @@
 package say
 
 import (
-	"fmt"
-
 	"telltale/alarms"
+	"telltale/alarms/tongue"
+	"telltale/alarms/walk"
 )
 
 func (n *telling) exposed(ended bool) string {
@@ -15,26 +15,35 @@ func (n *telling) exposed(ended bool) string {
 	by, raised := n.instead()
 	switch {
 	case ended && x.Window > 0:
-		return fmt.Sprintf("%s: at %s it was %s %s; it took %s to do harm.%s", where, n.Clock(n.Due, n.Due), doses{n.Locale}.soFar(r), over+by, doses{n.Locale}.harmful(r), raised)
+		return n.say("%s: at %s it was %s %s; it took %s to do harm.%s", where, n.Clock(n.Due, n.Due), doses{n.Locale}.soFar(r), over+by, doses{n.Locale}.harmful(r), raised)
 	case ended && x.Gap > 0:
-		return fmt.Sprintf("%s: the spell %s is over%s. The next one counts from the start.%s", where, doses{n.Locale}.beyond(x), by, raised)
+		return n.say("%s: the spell %s is over%s. The next one counts from the start.%s", where, doses{n.Locale}.beyond(x), by, raised)
 	case ended:
-		return fmt.Sprintf("%s: a %s has passed without %s %s%s.%s", where, period(x), doses{n.Locale}.harmful(r), doses{n.Locale}.beyond(x), by, raised)
+		return n.say(ofPeriod(x, "%s: a day has passed without %s %s%s.%s", "%s: a night has passed without %s %s%s.%s"), where, doses{n.Locale}.harmful(r), doses{n.Locale}.beyond(x), by, raised)
 	case !n.f.Reached: // time went by, and nobody knows better
 		return n.title(n.o) + "." + n.exposureWord()
 	case x.Days+x.Nights > 0:
-		return fmt.Sprintf("%s: %s %s: %s.", where, doses{n.Locale}.harmful(r), over, does(r)) + n.exposureWord()
+		return n.say("%s: %s %s: %s.", where, doses{n.Locale}.harmful(r), over, doses{n.Locale}.does(r)) + n.exposureWord()
 	default:
-		return fmt.Sprintf("%s: %s %s: %s.", where, doses{n.Locale}.soFar(r), over, does(r)) + n.exposureWord()
+		return n.say("%s: %s %s: %s.", where, doses{n.Locale}.soFar(r), over, doses{n.Locale}.does(r)) + n.exposureWord()
 	}
 }
 
 // does says what it does, and what else the same night does.
-func does(r *alarms.ExposureReason) string {
+func (m doses) does(r *alarms.ExposureReason) string {
+	says := m.say(tongue.Text(r.Says))
 	if len(r.Also) == 0 {
-		return r.Says
+		return says
 	}
-	return r.Says + ", and " + alarms.List(r.Also)
+	return m.say("%s, and %s", says, m.list(walk.Each(r.Also, func(also string) string { return m.say(tongue.Text(also)) })))
+}
+
+// by says at which part of the day something holds, that holds not always.
+func (m doses) by(d alarms.Daypart) string {
+	if d == alarms.Night {
+		return m.say(" by night")
+	}
+	return m.say(" by day")
 }
 
 // exposureWord says whose word an exposure rests on, where that matters.
@@ -44,9 +53,9 @@ func (n *telling) exposureWord() string {
 	case len(r.Lost) == 0 || r.Fault != "":
 		return n.doubt()
 	case r.Probe == "" || r.Value == nil:
-		return fmt.Sprintf(" It rests on the word of probe %s. It stays on until that is heard again, or another probe has been believed there for half an hour.", n.losses())
+		return n.say(" It rests on the word of probe %s. It stays on until that is heard again, or another probe has been believed there for half an hour.", n.losses())
 	}
-	return fmt.Sprintf(" It rests on the word of probe %s. Probe %s says %s; if it goes on to say that all is well, that counts after %s.",
+	return n.say(" It rests on the word of probe %s. Probe %s says %s; if it goes on to say that all is well, that counts after %s.",
 		n.losses(), n.probe(r.Probe), n.Value(r.Quantity, *r.Value), n.Span(n.f.Speaks))
 }
 
@@ -58,29 +67,32 @@ func (m doses) soFarOf(x *alarms.Exposure, r *alarms.ExposureReason) string {
 	sofar, harm := m.soFar(r)+" "+m.beyond(x), m.harmful(r)
 	switch {
 	case x.Days > 0:
-		sofar += " today"
+		sofar += m.say(" today")
 	case x.Nights > 0:
-		sofar += " since nightfall"
+		sofar += m.say(" since nightfall")
 	case x.Window > 0:
-		sofar += " in the last " + m.span(x.Window)
+		sofar += m.say(" in the last %s", m.span(x.Window))
 	default:
-		sofar += fmt.Sprintf(" in this spell (a break of %s ends it)", m.Span(x.Gap))
+		sofar += m.say(" in this spell (a break of %s ends it)", m.Span(x.Gap))
 	}
-	if r.Running > 0 {
-		sofar += fmt.Sprintf(", and too long on %d %s before", r.Running, plural(period(x), r.Running))
+	switch {
+	case r.Running == 1:
+		sofar += m.say(ofPeriod(x, ", and too long on 1 day before", ", and too long on 1 night before"))
+	case r.Running > 1:
+		sofar += m.say(ofPeriod(x, ", and too long on %d days before", ", and too long on %d nights before"), r.Running)
 	}
 	if n := max(x.Days, x.Nights); n > 1 {
-		harm += fmt.Sprintf(" on each of %d %s running", n, plural(period(x), n))
+		harm += m.say(ofPeriod(x, " on each of %d days running", " on each of %d nights running"), n)
 	}
-	return fmt.Sprintf("%s; %s do harm (%s)", sofar, harm, r.Says)
+	return m.say("%s; %s do harm (%s)", sofar, harm, m.say(tongue.Text(r.Says)))
 }
 
-// period is what x counts by, "day" or "night".
-func period(x *alarms.Exposure) string {
+// ofPeriod is the one of two texts that says what x counts by.
+func ofPeriod(x *alarms.Exposure, day, night tongue.Text) tongue.Text {
 	if x.Nights > 0 {
-		return "night"
+		return night
 	}
-	return "day"
+	return day
 }
 
 // soFar and harmful write the amount reached and the amount that does harm.
@@ -104,20 +116,20 @@ func (m doses) beyond(x *alarms.Exposure) string {
 	l, sign, on := x.Bound()
 	s, v := "", m.Value(x.Quantity, l.Value)
 	if x.Quantity != alarms.Temperature {
-		s = "of " + m.Word(x.Quantity) + " "
+		s = m.say("of %s ", m.Word(x.Quantity))
 	}
 	switch {
 	case on && sign > 0:
-		s += "at " + v + " or more"
+		s += m.say("at %s or more", v)
 	case on:
-		s += "at " + v + " or less"
+		s += m.say("at %s or less", v)
 	case sign > 0:
-		s += "above " + v
+		s += m.say("above %s", v)
 	default:
-		s += "below " + v
+		s += m.say("below %s", v)
 	}
 	if x.When != alarms.Always && x.Nights == 0 {
-		s += " by " + x.When.String()
+		s += m.by(x.When)
 	}
 	return s + m.during(x)
 }
@@ -128,11 +140,11 @@ func (m doses) during(x *alarms.Exposure) string {
 	case x.While == "":
 		return ""
 	case x.WhileLow.Set && x.WhileHigh.Set:
-		return fmt.Sprintf(" with the %s from %s to %s", m.Word(x.While), low, high)
+		return m.say(" with the %s from %s to %s", m.Word(x.While), low, high)
 	case x.WhileLow.Set:
-		return fmt.Sprintf(" with the %s at %s or more", m.Word(x.While), low)
+		return m.say(" with the %s at %s or more", m.Word(x.While), low)
 	}
-	return fmt.Sprintf(" with the %s at %s or less", m.Word(x.While), high)
+	return m.say(" with the %s at %s or less", m.Word(x.While), high)
 }
 
 // within says beyond what and over what time, to follow an amount of time.
@@ -140,12 +152,12 @@ func (m doses) within(x *alarms.Exposure) string {
 	s := m.beyond(x)
 	switch n := max(x.Days, x.Nights); {
 	case x.Window > 0:
-		return s + " within " + m.span(x.Window)
+		return s + m.say(" within %s", m.span(x.Window))
 	case x.Gap > 0:
-		return s + " in one spell"
+		return s + m.say(" in one spell")
 	case n == 1:
-		return s + " in one " + period(x)
+		return s + m.say(ofPeriod(x, " in one day", " in one night"))
 	default:
-		return fmt.Sprintf("%s on each of %d %ss running", s, n, period(x))
+		return s + m.say(ofPeriod(x, " on each of %d days running", " on each of %d nights running"), n)
 	}
 }

@@ -2,22 +2,22 @@ package say
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // checkFirst says what to check first, to follow a sentence; "" for nothing.
-func checkFirst(what string) string {
+func (s *speaker) checkFirst(what string) string {
 	switch {
 	case what == "":
 		return ""
 	case strings.HasSuffix(what, "?"), strings.HasSuffix(what, "."):
-		return " Check first: " + what
+		return s.say(" Check first: ") + what
 	}
-	return " Check first: " + what + "."
+	return s.say(" Check first: ") + what + "."
 }
 
 // check is what a grower should look at first, safe things first; "" for nothing.
@@ -27,43 +27,43 @@ func (n *telling) check() string {
 		return ""
 	}
 	if f.Link {
-		return linkCheck
+		return n.say(linkCheck)
 	}
 	switch n.o.Rule {
 	case alarms.RuleLimit, alarms.RuleAhead, alarms.RuleDay, alarms.RuleExposure:
 		return c.openingFirst(c.limit())
 	case alarms.RuleDrift:
 		if r.Drift != nil {
-			return drifts[r.Drift.Figure].check
+			return n.say(drifts[r.Drift.Figure].check)
 		}
 	case alarms.RuleRate:
 		return c.openingFirst(c.rate())
 	case alarms.RuleSilent:
 		return c.silent()
 	case alarms.RuleUnwatched:
-		return checkDark(r)
+		return c.dark(r)
 	case alarms.RuleFault:
-		return faultChecks[r.Fault]
+		return n.say(faultChecks[r.Fault])
 	case alarms.RuleLoop:
-		return loopChecks[n.o.Loop]
+		return n.say(loopChecks[n.o.Loop])
 	case alarms.RuleOpening:
-		return "shut it"
+		return n.say("shut it")
 	case alarms.RuleSeason:
-		return dueCheck(alarms.Season(r.Verdict), f.Covers)
+		return n.dueCheck(alarms.Season(r.Verdict), f.Covers)
 	case alarms.RuleControl:
 		if n.o.Verdict != nil {
-			_, check := likeliest(n.o.Verdict.Observed)
+			_, check := n.likeliest(n.o.Verdict.Observed)
 			return check
 		}
 	case alarms.RuleTrouble:
-		return troubleChecks[n.o.Alarm]
+		return n.say(troubleChecks[n.o.Alarm])
 	case alarms.RuleLink:
-		return linkCheck
+		return n.say(linkCheck)
 	}
 	return ""
 }
 
-const linkCheck = "is the broker's machine on, and the network up?"
+const linkCheck tongue.Text = "is the broker's machine on, and the network up?"
 
 // checks asks for what a transition tells of.
 type checks struct{ *telling }
@@ -75,11 +75,11 @@ func (n checks) openingFirst(then string) string {
 	if f.Opening == "" {
 		return then
 	}
-	name := withThe(n.opening(n.h, f.Opening).Name)
+	name := n.withThe(n.opening(n.h, f.Opening).Name)
 	if f.Since.IsZero() {
-		return fmt.Sprintf("%s is shut: open it. %s", name, capital(then))
+		return n.say("%s is shut: open it. %s", name, capital(then))
 	}
-	return fmt.Sprintf("%s has been open since %s: shut it. %s", name, n.Clock(f.Since, n.Noticed), capital(then))
+	return n.say("%s has been open since %s: shut it. %s", name, n.Clock(f.Since, n.Noticed), capital(then))
 }
 
 // has names the drives of the house that are of a kind: by its name the only one,
@@ -90,12 +90,17 @@ func (n checks) has(k alarms.DriveKind) string {
 		switch d := &n.h.Drives[i]; {
 		case d.Kind != k:
 		case name != "":
-			return strings.ReplaceAll(string(k), "-", " ") + "s"
+			return n.say(several[k])
 		default:
 			name = d.Name
 		}
 	}
 	return name
+}
+
+// several are the drives of a kind where a house has more than one.
+var several = map[alarms.DriveKind]tongue.Text{
+	alarms.ExhaustFan: "exhaust fans", alarms.IntakeShutter: "intake shutters", alarms.LoopFan: "loop fans", alarms.Heater: "heaters",
 }
 
 // state asks whether the drives of a kind are in a state, "" where there are none.
@@ -119,30 +124,30 @@ func ask(fallback string, all ...string) string {
 func (n checks) tooHot() string {
 	f := n.f.First
 	if f.Covers.In(n.r.Season) {
-		s := ask(orSaid(f, "can a door or a covered vent be opened?", "can a covered vent be opened?"), n.state(alarms.Heater, "off"))
+		s := ask(orSaid(f, n.say("can a door or a covered vent be opened?"), n.say("can a covered vent be opened?")), n.state(alarms.Heater, n.say("off")))
 		if n.has(alarms.Heater) == "" {
 			return s
 		}
-		return s + " Then open a door or a covered vent"
+		return s + n.say(" Then open a door or a covered vent")
 	}
-	return ask(orSaid(f, "doors and vents open?", "vents open?"), n.state(alarms.ExhaustFan, "on"), n.state(alarms.IntakeShutter, "open"),
-		n.state(alarms.Heater, "off")) + " Then shade, and open doors"
+	return n.say("%s Then shade, and open doors", ask(orSaid(f, n.say("doors and vents open?"), n.say("vents open?")), n.state(alarms.ExhaustFan, n.say("on")), n.state(alarms.IntakeShutter, n.say("open")),
+		n.state(alarms.Heater, n.say("off"))))
 }
 
 func (n checks) tooCold() string {
 	f := n.f.First
 	if n.r.Season == alarms.SeasonWinter {
-		shut := orSaid(f, "door shut, vents covered", "vents covered")
+		shut := orSaid(f, n.say("door shut, vents covered"), n.say("vents covered"))
 		if f.Covers.Known && f.Covers.On {
-			shut = orSaid(f, "door shut", "")
+			shut = orSaid(f, n.say("door shut"), "")
 		}
-		return ask("where does the cold come in?", n.state(alarms.Heater, "on"), n.state(alarms.LoopFan, "on"), shut) + " Then cover what is tender"
+		return n.say("%s Then cover what is tender", ask(n.say("where does the cold come in?"), n.state(alarms.Heater, n.say("on")), n.state(alarms.LoopFan, n.say("on")), shut))
 	}
-	shut := orSaid(f, "door and vents shut", "vents shut")
+	shut := orSaid(f, n.say("door and vents shut"), n.say("vents shut"))
 	if shutter := n.has(alarms.IntakeShutter); shutter != "" {
-		shut = orSaid(f, "door, vents and ", "vents and ") + shutter + " shut"
+		shut = n.say("%s%s shut", orSaid(f, n.say("door, vents and "), n.say("vents and ")), shutter)
 	}
-	return ask("", n.state(alarms.Heater, "on"), shut) + " Then cover what is tender"
+	return n.say("%s Then cover what is tender", ask("", n.state(alarms.Heater, n.say("on")), shut))
 }
 
 func (n checks) limit() string {
@@ -153,44 +158,44 @@ func (n checks) limit() string {
 	case warm:
 		return n.tooCold()
 	case high:
-		return cmp.Or(w.above, "look at it yourself")
+		return n.say(cmp.Or(w.above, "look at it yourself"))
 	}
-	return cmp.Or(w.below, "look at it yourself")
+	return n.say(cmp.Or(w.below, "look at it yourself"))
 }
 
 func (n checks) rate() string {
 	switch {
 	case n.r.Quantity != alarms.Temperature:
-		return cmp.Or(wordsOf(n.r.Quantity).moves, "has something been opened, shut or watered?")
+		return n.say(cmp.Or(wordsOf(n.r.Quantity).moves, "has something been opened, shut or watered?"))
 	case n.r.Side == alarms.HighSide:
 		return n.tooHot()
 	case n.f.First.NeedsAir:
-		return "has a fan started, or was a door or a vent opened? It is still warm: leave them so"
+		return n.say("has a fan started, or was a door or a vent opened? It is still warm: leave them so")
 	}
 	return n.tooCold()
 }
 
-// checkDark sends a person to look at what no probe shows.
-func checkDark(r *alarms.Reason) string {
+// dark sends a person to look at what no probe shows.
+func (n checks) dark(r *alarms.Reason) string {
 	for i := range wordings { // the gravest first
 		if w := &wordings[i]; w.look != "" && slices.Contains(r.Quantities, w.quantity) {
-			return "look " + w.look + " yourself"
+			return n.say(w.look)
 		}
 	}
-	return "look there yourself"
+	return n.say("look there yourself")
 }
 
 func (n checks) silent() string {
 	switch {
 	case n.o.Probe != "":
-		return "its battery or supply, then its distance"
+		return n.say("its battery or supply, then its distance")
 	case n.o.Circuit != "":
-		return "is the power on there? A breaker or ground-fault device that trips again is work for a licensed electrician"
+		return n.say("is the power on there? A breaker or ground-fault device that trips again is work for a licensed electrician")
 	}
-	return "is the power on in the house, and does its radio or network reach it?"
+	return n.say("is the power on in the house, and does its radio or network reach it?")
 }
 
-var faultChecks = map[alarms.Fault]string{
+var faultChecks = map[alarms.Fault]tongue.Text{
 	alarms.FaultRange:    "the cable and plug of the probe for a break, a short or water",
 	alarms.FaultValue:    "the cable, plug and supply of the probe",
 	alarms.FaultStuck:    "breathe on the probe or warm it in the hand: does the reading move? If not, restart it",
@@ -205,13 +210,13 @@ var faultChecks = map[alarms.Fault]string{
 	alarms.FaultSignal:   "the probe's aerial and its distance from the house",
 }
 
-var loopChecks = map[alarms.LoopWhat]string{
+var loopChecks = map[alarms.LoopWhat]tongue.Text{
 	alarms.NoFlow:    "the damper of that pipe, the loop fan, and whether the pipe is blocked or has come apart",
 	alarms.WetPipe:   "the drain or sump of that pipe; water that stands in it stops the air and rots",
 	alarms.Declining: "the loop fan and its filter, then the pipe; if both are sound the ground there may be used up, so let it rest",
 }
 
-var troubleChecks = map[alarms.AlarmID]string{
+var troubleChecks = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleDisk:    "is the disk full, worn out or pulled? Make room; until then alarms are told but not kept",
 	alarms.TroubleLosses:  "does a probe send far too often, or is the machine overloaded?",
 	alarms.TroubleStarts:  "does the machine lose its power or run out of memory? The service's log says how each run ended",

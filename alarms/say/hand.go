@@ -1,14 +1,10 @@
 package say
 
 import (
-	"fmt"
 	"time"
 
 	"telltale/alarms"
 )
-
-// careful is what a guess of the time in hand is no leave for.
-const careful = " A guess for plants, not for people or animals; see to it at once if "
 
 // drawHand puts in words what comes of a place if a drive fails, and what its house is
 // like; o is no one else's.
@@ -22,24 +18,36 @@ func (s *speaker) drawHand(h *alarms.House, o *alarms.OutlookPicture, now time.T
 
 // hand says how long there is until a limit if a drive fails now.
 func (s *speaker) hand(h *alarms.House, d *alarms.DriveFailure, now time.Time) string {
-	name := s.drive(h, d.Drive).Name
-	fails, them, guess := "the "+name+" fails", "it", careful+"it fails."
+	name, when := s.drive(h, d.Drive).Name, s.when(d.Side)
 	if len(d.With) > 0 {
-		all := []string{"the " + name}
-		for _, id := range d.With {
-			all = append(all, "the "+s.drive(h, id).Name)
-		}
-		fails, them = alarms.List(all)+" fail together", "they"
-		guess = " What comes if only one of them fails is not known." + careful + "one fails."
+		return s.together(h, d, now)
 	}
 	if !d.Known {
-		return fmt.Sprintf("What comes if %s is not known yet: %s must first have been seen running and standing often enough, %s.", fails, them, when(d.Side))
+		return s.say("What comes if the %s fails is not known yet: it must first have been seen running and standing often enough, %s.", name, when)
 	}
-	link := ": "
+	return s.say("If the %s fails now%s%s. A guess for plants, not for people or animals; see to it at once if it fails.", name, s.link(d), s.handed(d, now))
+}
+
+// together is hand where several fail at once.
+func (s *speaker) together(h *alarms.House, d *alarms.DriveFailure, now time.Time) string {
+	all := []string{s.say("the %s|drive", s.drive(h, d.Drive).Name)}
+	for _, id := range d.With {
+		all = append(all, s.say("the %s|drive", s.drive(h, id).Name))
+	}
+	names := s.list(all)
+	if !d.Known {
+		return s.say("What comes if %s fail together is not known yet: they must first have been seen running and standing often enough, %s.", names, s.when(d.Side))
+	}
+	return s.say("If %s fail together now%s%s. What comes if only one of them fails is not known. A guess for plants, not for people or animals; see to it at once if one fails.",
+		names, s.link(d), s.handed(d, now))
+}
+
+// link is put before what comes of a failure.
+func (s *speaker) link(d *alarms.DriveFailure) string {
 	if d.Holds {
-		link = ", "
+		return s.say(", |if it fails")
 	}
-	return "If " + fails + " now" + link + s.handed(d, now) + "." + guess
+	return ": "
 }
 
 // handed is what is known to come of a failure.
@@ -48,18 +56,18 @@ func (s *speaker) handed(d *alarms.DriveFailure, now time.Time) string {
 	if d.Holds {
 		sooner := ""
 		if d.Soon > 0 {
-			sooner = ", though one time in ten " + s.in(d.Side, d.Soon, now)
+			sooner = s.say(", though one time in ten %s", s.in(d.Side, d.Soon, now))
 		}
-		return fmt.Sprintf("%s is likely not reached %s%s", limit, until(d.Side), sooner)
+		return s.say("%s is likely not reached %s%s", limit, s.until(d.Side), sooner)
 	}
-	between := " (" + s.in(d.Side, d.Soon, now) + " to " + s.in(d.Side, d.Late, now) + ")"
+	between := s.say(" (%s to %s)", s.in(d.Side, d.Soon, now), s.in(d.Side, d.Late, now))
 	if d.Late == 0 {
-		between = " (" + s.in(d.Side, d.Soon, now) + " at the soonest; it may not come)"
+		between = s.say(" (%s at the soonest; it may not come)", s.in(d.Side, d.Soon, now))
 	}
 	if d.Side == alarms.LowSide {
-		return fmt.Sprintf("below %s at about %s%s", limit, s.in(d.Side, d.Middle, now), between)
+		return s.say("below %s at about %s%s", limit, s.in(d.Side, d.Middle, now), between)
 	}
-	return fmt.Sprintf("%s to %s%s", s.in(d.Side, d.Middle, now), limit, between)
+	return s.say("%s to %s%s", s.in(d.Side, d.Middle, now), limit, between)
 }
 
 // in says a time ahead: how long it is where it gets hot, which goes quickly, when it is
@@ -71,37 +79,37 @@ func (s *speaker) in(of alarms.Side, d time.Duration, now time.Time) string {
 	return s.Span(max(rough(d), time.Minute))
 }
 
-func when(of alarms.Side) string {
+func (s *speaker) when(of alarms.Side) string {
 	if of == alarms.LowSide {
-		return "by night"
+		return s.say("by night")
 	}
-	return "in the sun"
+	return s.say("in the sun")
 }
 
-func until(of alarms.Side) string {
+func (s *speaker) until(of alarms.Side) string {
 	if of == alarms.LowSide {
-		return "by sunrise"
+		return s.say("by sunrise")
 	}
-	return "within 4 h"
+	return s.say("within 4 h")
 }
 
 // figure says what a house was found to be like.
 func (s *speaker) figure(f *alarms.FigurePicture) string {
 	kelvin := func(v float64) string { return s.Distance(alarms.Temperature, v) }
-	span := fmt.Sprintf(" (%s to %s)", kelvin(f.From), kelvin(f.To))
+	span := s.say(" (%s to %s)", kelvin(f.From), kelvin(f.To))
 	switch f.Name {
 	case alarms.FigureWarming:
-		return fmt.Sprintf("In full sun, with nothing running, it warms by %s an hour at first%s.", kelvin(f.Value), span)
+		return s.say("In full sun, with nothing running, it warms by %s an hour at first%s.", kelvin(f.Value), span)
 	case alarms.FigureLoss:
 		by := func(v float64) string { return s.Distance(alarms.Temperature, 10*v) }
-		return fmt.Sprintf("In the dark, %s warmer than outside, it cools by %s an hour at first (%s to %s).", s.Distance(alarms.Temperature, 10), by(f.Value), by(f.From), by(f.To))
+		return s.say("In the dark, %s warmer than outside, it cools by %s an hour at first (%s to %s).", s.Distance(alarms.Temperature, 10), by(f.Value), by(f.From), by(f.To))
 	case alarms.FigureExchange:
-		return fmt.Sprintf("The exhaust fan carries off as much warmth as %s air changes an hour would (%s to %s); what leaks without it cannot be told from what goes through the cover.",
+		return s.say("The exhaust fan carries off as much warmth as %s air changes an hour would (%s to %s); what leaks without it cannot be told from what goes through the cover.",
 			s.number(f.Value, 0), s.number(f.From, 0), s.number(f.To, 0))
 	case alarms.FigureLoop:
-		return fmt.Sprintf("The ground loop warms it by %s an hour at first when it is as cold as when the loop last ran%s.", kelvin(f.Value), span)
+		return s.say("The ground loop warms it by %s an hour at first when it is as cold as when the loop last ran%s.", kelvin(f.Value), span)
 	case alarms.FigureHeating:
-		return fmt.Sprintf("The heater warms it by %s an hour at first%s.", kelvin(f.Value), span)
+		return s.say("The heater warms it by %s an hour at first%s.", kelvin(f.Value), span)
 	}
 	return ""
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Holding is one thing that a plan has told of a place: a band, or how long a
@@ -18,23 +19,24 @@ type Holding struct {
 // Holdings lists what p has told, bands before exposures and rates.
 func Holdings(p *alarms.Place, m Locale) []Holding {
 	var all []Holding
+	d := doses{m}
 	for i := range p.Bands {
 		if b := &p.Bands[i]; anyOf(b.Limits) {
-			all = append(all, Holding{m.bandHeld(b), b.Source})
+			all = append(all, Holding{d.band(b), b.Source})
 		}
 	}
 	for i := range p.Exposures {
 		x := &p.Exposures[i]
-		harm := doses{m}.harmful(&alarms.ExposureReason{Limit: x.Time, LimitDegreeHours: x.DegreeHours})
-		all = append(all, Holding{harm + " " + doses{m}.within(x) + inSeasons(x.Seasons) + ": " + x.Says, x.Source})
+		harm := d.harmful(&alarms.ExposureReason{Limit: x.Time, LimitDegreeHours: x.DegreeHours})
+		all = append(all, Holding{m.say("%s %s%s: %s", harm, d.within(x), d.inSeasons(x.Seasons), m.say(tongue.Text(x.Says))), x.Source})
 	}
 	for _, r := range p.Rates {
 		var parts []string
 		if r.Rise.Set {
-			parts = append(parts, "rising more than "+m.Distance(r.Quantity, r.Rise.Value)+" an hour")
+			parts = append(parts, m.say("rising more than %s an hour", m.Distance(r.Quantity, r.Rise.Value)))
 		}
 		if r.Fall.Set {
-			parts = append(parts, "falling more than "+m.Distance(r.Quantity, r.Fall.Value)+" an hour")
+			parts = append(parts, m.say("falling more than %s an hour", m.Distance(r.Quantity, r.Fall.Value)))
 		}
 		if len(parts) > 0 {
 			all = append(all, Holding{Says: m.Word(r.Quantity) + ": " + strings.Join(parts, ", ")})
@@ -45,40 +47,39 @@ func Holdings(p *alarms.Place, m Locale) []Holding {
 
 func anyOf(l alarms.Limits) bool { return l.LowLow.Set || l.Low.Set || l.High.Set || l.HighHigh.Set }
 
-// bandHeld writes the limits of b, and for how long they may be passed where
-// that is long.
-func (m Locale) bandHeld(b *alarms.Band) string {
+// band writes the limits of b, and for how long they may be passed where that is long.
+func (m doses) band(b *alarms.Band) string {
 	s := m.Word(b.Quantity)
 	if b.When != alarms.Always {
-		s += " by " + b.When.String()
+		s += m.by(b.When)
 	}
 	var parts []string
 	for _, one := range []struct {
-		name  string
+		said  tongue.Text
 		limit alarms.Limit
 		delay time.Duration
-	}{{"low-low", b.LowLow, b.QuickDelay}, {"low", b.Low, b.Delay}, {"high", b.High, b.Delay}, {"high-high", b.HighHigh, b.QuickDelay}} {
+	}{{"low-low %s", b.LowLow, b.QuickDelay}, {"low %s", b.Low, b.Delay}, {"high %s", b.High, b.Delay}, {"high-high %s", b.HighHigh, b.QuickDelay}} {
 		if !one.limit.Set {
 			continue
 		}
-		said := one.name + " " + m.Value(b.Quantity, one.limit.Value)
+		said := m.say(one.said, m.Value(b.Quantity, one.limit.Value))
 		if one.delay >= longDelay {
-			said += " for " + m.Span(one.delay)
+			said = m.say("%s for %s", said, m.Span(one.delay))
 		}
 		parts = append(parts, said)
 	}
-	return s + inSeasons(b.Seasons) + ": " + strings.Join(parts, ", ")
+	return s + m.inSeasons(b.Seasons) + ": " + strings.Join(parts, ", ")
 }
 
-func inSeasons(all []alarms.Season) string {
+func (m doses) inSeasons(all []alarms.Season) string {
 	if len(all) == 0 || len(all) == len(alarms.Seasons) {
 		return ""
 	}
 	var names []string
 	for _, s := range alarms.Seasons {
 		if slices.Contains(all, s) {
-			names = append(names, string(s))
+			names = append(names, m.Season(s))
 		}
 	}
-	return " in the season " + alarms.List(names)
+	return m.say(" in the season %s", m.list(names))
 }

@@ -1,8 +1,6 @@
 package say
 
 import (
-	"fmt"
-
 	"telltale/alarms"
 )
 
@@ -14,23 +12,23 @@ type absent struct{ *telling }
 func (n absent) begunOrEnded() string {
 	l := n.r.Leave
 	if l == nil {
-		return "Who is at hand has changed."
+		return n.say("Who is at hand has changed.")
 	}
 	switch l.Ended {
 	case alarms.LeaveOver:
-		return fmt.Sprintf("The time for which %s was away is over: %s.", l.Person, asBefore(l))
+		return n.say("The time for which %s was away is over: %s.", l.Person, n.asBefore(l))
 	case alarms.LeaveBack:
-		return fmt.Sprintf("%s is back: %s.", l.Person, asBefore(l))
+		return n.say("%s is back: %s.", l.Person, n.asBefore(l))
 	}
-	s := fmt.Sprintf("%s is away until %s%s.", l.Person, n.Clock(l.Until, n.Due), n.setBy(l))
+	s := n.say("%s is away until %s%s.", l.Person, n.Clock(l.Until, n.Due), n.setBy(l))
 	if l.StandIn == "" {
-		return s + " Nobody stands in, so everybody is told as before."
+		return s + n.say(" Nobody stands in, so everybody is told as before.")
 	}
-	s += fmt.Sprintf(" Until then %s is told first: whatever %s would be told, and in quiet hours too.", l.StandIn, l.Person)
+	s += n.say(" Until then %s is told first: whatever %s would be told, and in quiet hours too.", l.StandIn, l.Person)
 	if l.Spared {
-		return s + fmt.Sprintf(" %s is told only of what nobody has acknowledged within %s.", l.Person, n.Span(alarms.SparedFor))
+		return s + n.say(" %s is told only of what nobody has acknowledged within %s.", l.Person, n.Span(alarms.SparedFor))
 	}
-	return s + fmt.Sprintf(" %s is told as before.", l.Person)
+	return s + n.say(" %s is told as before.", l.Person)
 }
 
 // setBy says who set it, where that was somebody else.
@@ -38,21 +36,21 @@ func (n absent) setBy(l *alarms.LeaveReason) string {
 	if n.r.By == "" || n.r.By == l.Person {
 		return ""
 	}
-	return ", as " + n.r.By + " has set it"
+	return n.say(", as %s has set it", n.r.By)
 }
 
-func asBefore(l *alarms.LeaveReason) string {
+func (n absent) asBefore(l *alarms.LeaveReason) string {
 	if l.StandIn == "" {
-		return "everybody is told as before"
+		return n.say("everybody is told as before")
 	}
-	return fmt.Sprintf("%s and %s are told as before", l.Person, l.StandIn)
+	return n.say("%s and %s are told as before", l.Person, l.StandIn)
 }
 
 // handed says what is on, to whoever stands in for somebody.
 func (n absent) handed() string {
 	l, took := n.r.Leave, ""
 	if l.Took {
-		took = " has acknowledged this, but"
+		took = n.say(" has acknowledged this, but")
 	}
-	return fmt.Sprintf("%s %s%s is away until %s, so %s is told.", n.still(), l.Person, took, n.Clock(l.Until, n.Due), l.StandIn)
+	return n.say("%s %s%s is away until %s, so %s is told.", n.still(), l.Person, took, n.Clock(l.Until, n.Due), l.StandIn)
 }

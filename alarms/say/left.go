@@ -1,7 +1,6 @@
 package say
 
 import (
-	"fmt"
 	"slices"
 
 	"telltale/alarms"
@@ -32,7 +31,7 @@ func (s *speaker) leftAt(a *alarms.AlarmPicture, h *alarms.HousePicture, p *alar
 	for i := range p.Outlook.Drives {
 		f := &p.Outlook.Drives[i]
 		if f.Known && failed(h, f) && (a.Quantity == alarms.Temperature && a.Of.Side == f.Side || a.Of.Verdict != nil && a.Of.Verdict.Drive == f.Drive) {
-			return fmt.Sprintf("With the %s as it is: %s.", s.drive(s.house(h.ID), f.Drive).Name, s.handed(f, pic.At))
+			return s.say("With the %s as it is: %s.", s.drive(s.house(h.ID), f.Drive).Name, s.handed(f, pic.At))
 		}
 	}
 	if !p.Outlook.Stands(pic.At) || a.Quantity != alarms.Temperature {

@@ -2,7 +2,6 @@ package say
 
 import (
 	"cmp"
-	"fmt"
 	"strings"
 	"time"
 
@@ -16,14 +15,14 @@ func (s *speaker) amiss(o *alarms.Subject, l alarms.Level) string {
 	if o.Rule == alarms.RuleLimit {
 		words = s.wrong(o.Quantity, o.Side, l)
 	}
-	return capital(words) + " in " + s.where(o)
+	return capital(s.say("%s in %s", words, s.where(o)))
 }
 
 // lead is put before a value where the words for what is wrong do not say what
 // is measured.
-func lead(q alarms.Quantity) string {
+func (m Locale) lead(q alarms.Quantity) string {
 	if w := wordsOf(q); w.lead {
-		return w.word + " "
+		return m.say(w.word) + " "
 	}
 	return ""
 }
@@ -34,16 +33,16 @@ func (m Locale) said(q alarms.Quantity, v float64) string { return m.saidTo(q, v
 
 func (m Locale) saidTo(q alarms.Quantity, v float64, more int) string {
 	if q == alarms.DewMargin {
-		return m.margin(v, more) + " the dew point"
+		return m.say("%s the dew point", m.margin(v, more))
 	}
 	return m.value(q, v, more)
 }
 
 func (m Locale) margin(v float64, more int) string {
 	if v < 0 {
-		return m.distance(alarms.DewMargin, -v, more) + " below"
+		return m.say("%s below", m.distance(alarms.DewMargin, -v, more))
 	}
-	return m.distance(alarms.DewMargin, v, more) + " above"
+	return m.say("%s above", m.distance(alarms.DewMargin, v, more))
 }
 
 // bounded says a value and the limit that it is judged by: "37.0 °C (limit 35.0 °C)".
@@ -67,10 +66,10 @@ func (m Locale) bounds(q alarms.Quantity, v float64, limit *float64) (value, bou
 			bound = m.margin(*limit, more)
 		}
 		if !strings.HasPrefix(value, bound) {
-			return value, "limit " + bound
+			return value, m.say("limit %s", bound)
 		}
 	}
-	return m.said(q, v), "just past the limit"
+	return m.said(q, v), m.say("just past the limit")
 }
 
 // longDelay is a delay from which on it matters more for how long a limit is
@@ -89,38 +88,38 @@ func (n *telling) limit(ended bool) string {
 	case len(r.Lost) > 0:
 		return n.lost()
 	case r.Value == nil:
-		return n.amiss(o, level) + " when it was last seen."
+		return n.say("%s when it was last seen.", n.amiss(o, level))
 	}
 	if q == alarms.DewMargin && *r.Value < 0 {
 		level = alarms.Inner // it is so already
 	}
-	s := n.amiss(o, level) + ": " + lead(q) + n.bounded(q, *r.Value, r.Limit)
+	s := n.amiss(o, level) + ": " + n.lead(q) + n.bounded(q, *r.Value, r.Limit)
 	again := r.Limit != nil && o.Side.Sign()*(*r.Value-*r.Limit) < 0
 	if again {
-		s += ", within it again"
+		s += n.say(", within it again")
 	}
 	s += n.atProbe()
 	if !r.Since.IsZero() && !again {
 		if n.f.Delay >= longDelay { // one that may be passed for a while
-			s += " for " + n.Span(n.Due.Sub(r.Since)) + ","
+			s += n.say(" for %s,", n.Span(n.Due.Sub(r.Since)))
 		}
-		s += " since " + n.Clock(r.Since, n.Due)
+		s += n.say(" since %s", n.Clock(r.Since, n.Due))
 	}
 	if r.Rate != nil && !(o.Side.Sign()**r.Rate < 0 && (n.Move == alarms.Raise || n.Move == alarms.Worsen)) {
 		s += ", " + n.Course(q, *r.Rate)
 	}
 	if r.Was != nil && n.Move == alarms.Worsen {
-		told := "last told"
+		told := n.say("last told")
 		if n.From == alarms.Acknowledged {
-			told = "acknowledged"
+			told = n.say("acknowledged")
 		}
-		s += "; it was " + n.said(q, *r.Was) + " when " + told
+		s += n.say("; it was %s when %s", n.said(q, *r.Was), told)
 	}
 	if again && !r.Since.IsZero() {
-		s += "; it began at " + n.Clock(r.Since, n.Due)
+		s += n.say("; it began at %s", n.Clock(r.Since, n.Due))
 	}
 	if n.Move == alarms.Ease {
-		return s + ". It is less bad than before."
+		return s + n.say(". It is less bad than before.")
 	}
 	return s + "."
 }
@@ -130,7 +129,7 @@ func (n *telling) atProbe() string {
 	if n.r.Probe == "" || n.r.Fault != "" || measuring(n.place(n.h, n.o.Place), n.o.Quantity) < 2 {
 		return ""
 	}
-	return " at " + n.probe(n.r.Probe)
+	return n.say(" at %s", n.probe(n.r.Probe))
 }
 
 // Course says how a value moves that changes so much an hour: "rising 2.1 °C
@@ -139,33 +138,33 @@ func (m Locale) Course(q alarms.Quantity, perHour float64) string {
 	still := cmp.Or(q.Facts().Still, 0.5)
 	switch {
 	case perHour >= still:
-		return "rising " + m.Distance(q, perHour) + " an hour"
+		return m.say("rising %s an hour", m.Distance(q, perHour))
 	case perHour <= -still:
-		return "falling " + m.Distance(q, -perHour) + " an hour"
+		return m.say("falling %s an hour", m.Distance(q, -perHour))
 	}
-	return "steady"
+	return m.say("steady")
 }
 
-func extreme(s alarms.Side) string {
-	if s == alarms.LowSide {
-		return "lowest"
+func (s *speaker) extreme(of alarms.Side) string {
+	if of == alarms.LowSide {
+		return s.say("lowest")
 	}
-	return "highest"
+	return s.say("highest")
 }
 
 func (n *telling) limitEnd() string {
 	r, q := n.r, n.o.Quantity
-	s := fmt.Sprintf("%s: %sback within its limits", n.where(n.o), n.subject(q))
+	s := n.say("%s: %sback within its limits", n.where(n.o), n.subject(q))
 	if q == alarms.DewMargin {
-		s = n.where(n.o) + ": leaves back within their limits"
+		s = n.say("%s: leaves back within their limits", n.where(n.o))
 	}
 	if r.Value != nil {
-		s += " at " + n.said(q, *r.Value)
+		s += n.say(" at %s|a value", n.said(q, *r.Value))
 	}
 	by, raised := n.instead()
 	s += by + n.after()
 	if r.Peak != nil {
-		s += fmt.Sprintf("; the %s was %s", extreme(n.o.Side), n.said(q, *r.Peak))
+		s += n.say("; the %s was %s", n.extreme(n.o.Side), n.said(q, *r.Peak))
 	}
 	return s + "." + raised
 }
@@ -174,15 +173,15 @@ func (n *telling) rate(ended bool) string {
 	r, q := n.r, n.o.Quantity
 	if ended {
 		by, raised := n.instead()
-		return fmt.Sprintf("%s: no longer %s%s%s.%s", n.where(n.o), n.AmissFast(q, n.o.Side), by, n.after(), raised)
+		return n.say("%s: no longer %s%s%s.%s", n.where(n.o), n.AmissFast(q, n.o.Side), by, n.after(), raised)
 	}
 	if len(r.Lost) > 0 {
 		return n.lost()
 	}
 	if r.Rate == nil || r.Limit == nil || r.Value == nil {
-		return n.amiss(n.o, n.Level) + " when it was last seen."
+		return n.say("%s when it was last seen.", n.amiss(n.o, n.Level))
 	}
-	return fmt.Sprintf("%s: %s%s, %s at %s.", n.amiss(n.o, n.Level), n.paced(q, n.o.Side.Sign()**r.Rate, *r.Limit), n.atProbe(),
+	return n.say("%s: %s%s, %s at %s.", n.amiss(n.o, n.Level), n.paced(q, n.o.Side.Sign()**r.Rate, *r.Limit), n.atProbe(),
 		n.Value(q, *r.Value), n.Clock(n.Due, n.Due))
 }
 
@@ -190,10 +189,10 @@ func (n *telling) rate(ended bool) string {
 func (m Locale) paced(q alarms.Quantity, rate, limit float64) string {
 	for more := range 2 {
 		if by, bound := m.distance(q, rate, more), m.distance(q, limit, more); by != bound {
-			return by + " an hour (limit " + bound + " an hour)"
+			return m.say("%s an hour (limit %s an hour)", by, bound)
 		}
 	}
-	return m.Distance(q, rate) + " an hour (just past the limit)"
+	return m.say("%s an hour (just past the limit)", m.Distance(q, rate))
 }
 
 // swings says that something comes and goes, to follow a sentence; "" where it
@@ -205,17 +204,17 @@ func (n *telling) swings() string {
 	}
 	far := ""
 	if s.Far != nil {
-		far = ", up to "
+		far = n.say(", up to ")
 		if n.o.Side == alarms.LowSide {
-			far = ", down to "
+			far = n.say(", down to ")
 		}
 		far += n.Value(n.o.Quantity, *s.Far)
 	}
 	span := n.Span(s.Within)
 	if s.Within == time.Hour {
-		span = "hour"
+		span = n.say("hour")
 	}
-	return fmt.Sprintf(" It comes and goes: %d times in the last %s%s. That it is over is told when it has been quiet for %s.",
+	return n.say(" It comes and goes: %d times in the last %s%s. That it is over is told when it has been quiet for %s.",
 		s.Times, span, far, n.Span(s.Quiet))
 }
 
@@ -231,6 +230,6 @@ func (s *speaker) slow(l *alarms.SlowRate) string {
 			}
 		}
 	}
-	return fmt.Sprintf("%s: how fast the %s changes is not judged by probe %s: it reports every %s, and %d readings within %s are needed.",
+	return s.say("%s: how fast the %s changes is not judged by probe %s: it reports every %s, and %d readings within %s are needed.",
 		at, s.Word(l.Quantity), s.probe(l.Probe), s.Span(l.Every), l.Needs, s.Span(l.Within))
 }

@@ -11,11 +11,11 @@ import (
 	"telltale/alarms/tongue"
 )
 
-// Locale is how one reader wants numbers and times. The zero value writes °C, a
-// decimal point and 24 hours, in UTC.
+// Locale is how one reader wants words, numbers and times. The zero value is English,
+// and writes °C, a decimal point and 24 hours, in UTC.
 type Locale struct {
 	Fahrenheit bool           // temperatures in °F instead of °C, lengths in ft instead of m
-	Decimal    string         // decimal mark where it is not a point
+	Decimal    string         // decimal mark where it is not that of the language
 	Hours12    bool           // clock times as 3:04 pm
 	Zone       *time.Location // of clock times; nil means UTC
 	Tongue     tongue.Tongue  // the language
@@ -114,6 +114,11 @@ func (m Locale) flow(v float64) string {
 	return m.number(v*3600, 0) + " m³/h"
 }
 
+var sides = map[alarms.Side]tongue.Text{alarms.LowSide: "low", alarms.HighSide: "high"}
+
+// side is of a limit: "low", to stand before it.
+func (m Locale) side(s alarms.Side) string { return m.say(sides[s]) }
+
 func (m Locale) kWh(v float64) string {
 	if v < 1 {
 		return m.number(v, 2) + " kWh"
@@ -124,9 +129,9 @@ func (m Locale) kWh(v float64) string {
 // dose writes degree-hours; those of °F are 1.8 times as many.
 func (m Locale) dose(kelvinHours float64) string {
 	if m.Fahrenheit {
-		return m.number(kelvinHours*9/5, 1) + " degree-hours (°F)"
+		return m.say("%s degree-hours (°F)", m.number(kelvinHours*9/5, 1))
 	}
-	return m.number(kelvinHours, 1) + " degree-hours"
+	return m.say("%s degree-hours", m.number(kelvinHours, 1))
 }
 
 // number writes v with so many decimals, never "-0".
@@ -136,10 +141,7 @@ func (m Locale) number(v float64, decimals int) string {
 		v = 0 // drops the sign
 	}
 	s := strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
-	if m.Decimal != "" {
-		s = strings.Replace(s, ".", m.Decimal, 1)
-	}
-	return s
+	return strings.Replace(s, ".", cmp.Or(m.Decimal, m.Tongue.Decimal(), "."), 1)
 }
 
 // noBreak keeps a clock time and its half of the day on one line.
@@ -171,14 +173,17 @@ func (m Locale) Clock(t, now time.Time) string {
 	if t.Year() != now.Year() && t.Sub(now).Abs() > halfYear {
 		return m.Moment(t)
 	}
-	return m.hours(t, false) + t.Format(" on 2 January")
+	return m.hours(t, false) + m.Tongue.Date(" on 2 January", t)
 }
 
 // Moment writes t in words that are still right when they are read years later.
 func (m Locale) Moment(t time.Time) string {
 	t = m.local(t)
-	return m.hours(t, false) + t.Format(" on 2 January 2006")
+	return m.hours(t, false) + m.Tongue.Date(" on 2 January 2006", t)
 }
+
+// date writes the day of t in its own zone, without the year: "2 January".
+func (m Locale) date(t time.Time) string { return m.Tongue.Date("2 January", t) }
 
 // local is t in the zone of m, UTC where there is none.
 func (m Locale) local(t time.Time) time.Time {
@@ -206,23 +211,23 @@ func (m Locale) Span(d time.Duration) string {
 		return fmt.Sprintf("%d min", int(d.Round(time.Minute).Minutes()))
 	case d < 48*time.Hour:
 		d = d.Round(time.Minute)
-		h, m := int(d.Hours()), int(d.Minutes())%60
-		if m == 0 {
-			return fmt.Sprintf("%d h", h)
+		h, mins := int(d.Hours()), int(d.Minutes())%60
+		if mins == 0 {
+			return m.say("%d h", h)
 		}
-		return fmt.Sprintf("%d h %d min", h, m)
+		return m.say("%d h %d min", h, mins)
 	}
 	days := d.Hours() / 24
 	if years := days / 365.2425; years >= 2 {
-		return fmt.Sprintf("%.0f years", years)
+		return m.say("%.0f years", years)
 	}
-	return fmt.Sprintf("%d days", int(days+0.5))
+	return m.say("%d days", int(days+0.5))
 }
 
 // span is Span, but says "1 day" where that is meant.
 func (m Locale) span(d time.Duration) string {
 	if d == 24*time.Hour {
-		return "a day"
+		return m.say("a day")
 	}
 	return m.Span(d)
 }

@@ -1,14 +1,14 @@
 package say
 
 import (
-	"fmt"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // doubts follow "Probe bench-1, which says so, is doubted because it".
-var doubts = map[alarms.Fault]string{
+var doubts = map[alarms.Fault]tongue.Text{
 	alarms.FaultStep: "jumped there at once", alarms.FaultClock: "has a clock that may be wrong",
 	alarms.FaultOutlier: "differs from its neighbours", alarms.FaultSpikes: "jumps about",
 	alarms.FaultStuck:  "has given the same value for hours",
@@ -20,17 +20,17 @@ func (n *telling) doubt() string {
 	if n.r.Probe == "" || doubts[n.r.Fault] == "" {
 		return ""
 	}
-	return fmt.Sprintf(" Probe %s, which says so, is doubted because it %s.", n.probe(n.r.Probe), doubts[n.r.Fault])
+	return n.say(" Probe %s, which says so, is doubted because it %s.", n.probe(n.r.Probe), n.say(doubts[n.r.Fault]))
 }
 
 // lost says that those on whose word an alarm rests are lost, and what others say.
 func (n *telling) lost() string {
 	r := n.r
-	s := fmt.Sprintf("%s, by the word of probe %s.", n.title(n.o), n.losses())
+	s := n.say("%s, by the word of probe %s.", n.title(n.o), n.losses())
 	if r.Probe == "" || r.Value == nil {
-		return s + " It stays on until another probe has been believed there for half an hour."
+		return s + n.say(" It stays on until another probe has been believed there for half an hour.")
 	}
-	return fmt.Sprintf("%s Probe %s says %s; if it goes on to say that all is well, this ends on its word after %s.",
+	return n.say("%s Probe %s says %s; if it goes on to say that all is well, this ends on its word after %s.",
 		s, n.probe(r.Probe), n.said(n.o.Quantity, *r.Value), n.Span(n.f.Speaks))
 }
 
@@ -40,7 +40,7 @@ func (n *telling) instead() (by, raised string) {
 	if len(n.r.Lost) == 0 || n.r.Probe == "" {
 		return "", ""
 	}
-	return ", by the word of probe " + n.probe(n.r.Probe), fmt.Sprintf(" It was raised by the word of probe %s.", n.losses())
+	return n.say(", by the word of probe %s", n.probe(n.r.Probe)), n.say(" It was raised by the word of probe %s.", n.losses())
 }
 
 // losses names what is lost, to follow "probe".
@@ -51,22 +51,22 @@ func (n *telling) losses() string {
 			all = append(all, words)
 		}
 	}
-	return strings.Join(all, ", and of probe ")
+	return strings.Join(all, n.say(", and of probe "))
 }
 
 func (n *telling) loss(l *alarms.Ailment) string {
 	name := n.probe(l.Probe)
 	switch l.How {
 	case alarms.AilsUnplanned:
-		return string(l.Probe) + ", which the plan no longer has"
+		return n.say("%s, which the plan no longer has", string(l.Probe))
 	case alarms.AilsOut:
-		return name + ", which has been taken out of service"
+		return n.say("%s, which has been taken out of service", name)
 	case alarms.AilsSilent:
-		return fmt.Sprintf("%s, which has fallen silent (last heard %s)", name, n.Clock(l.Since, n.Due))
+		return n.say("%s, which has fallen silent (last heard %s)", name, n.Clock(l.Since, n.Due))
 	case alarms.AilsFault:
-		return fmt.Sprintf("%s, which %s", name, n.faulty(l.Why, n.Due))
+		return n.say("%s, which %s", name, n.faulty(l.Why, n.Due))
 	case alarms.AilsScarce:
-		return fmt.Sprintf("%s, which has said too little of late (last heard %s)", name, n.Clock(l.Since, n.Due))
+		return n.say("%s, which has said too little of late (last heard %s)", name, n.Clock(l.Since, n.Due))
 	}
-	return name + ", which was not to be believed for a while"
+	return n.say("%s, which was not to be believed for a while", name)
 }

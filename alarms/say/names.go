@@ -2,6 +2,8 @@ package say
 
 import (
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"telltale/alarms"
 	"telltale/alarms/walk"
@@ -85,10 +87,10 @@ func (s *speaker) circuit(h *alarms.House, id alarms.CircuitID) string {
 	if c := h.Circuit(id); c != nil {
 		name = c.Name
 	}
-	if strings.Contains(strings.ToLower(name), "circuit") {
+	if strings.Contains(strings.ToLower(name), s.say("circuit")) {
 		return name
 	}
-	return "circuit " + name
+	return s.say("circuit %s", name)
 }
 
 // drive is a drive of h, an empty one where it has none of that ID.
@@ -145,36 +147,41 @@ func (s *speaker) where(o *alarms.Subject) string {
 	case o.House != "":
 		return s.house(o.House).Name
 	}
-	return "The watch"
+	return s.say("The watch")
 }
 
 // withThe puts the article before a name that has none.
-func withThe(name string) string { return "the " + strings.TrimPrefix(name, "the ") }
+func (s *speaker) withThe(name string) string {
+	return s.say("the %s", strings.TrimPrefix(name, "the "))
+}
 
 func capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-func plural(word string, n int) string {
-	if n == 1 {
-		return word
-	}
-	return word + "s"
-}
-
-func isOrAre(names []string) string {
+func (m Locale) isOrAre(names []string) string {
 	if len(names) == 1 {
-		return "is"
+		return m.say("is|one thing")
 	}
-	return "are"
+	return m.say("are|several")
 }
 
-func orSomebody(name string) string {
+// list writes names as a person lists them.
+func (m Locale) list(names []string) string {
+	n := len(names)
+	if n < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:n-1], ", ") + m.say(" and ") + names[n-1]
+}
+
+func (s *speaker) orSomebody(name string) string {
 	if name == "" {
-		return "Somebody"
+		return s.say("Somebody")
 	}
 	return name
 }

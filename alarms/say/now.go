@@ -1,7 +1,6 @@
 package say
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -44,7 +43,7 @@ func (n present) check() string {
 		return ""
 	}
 	t := newTelling(*n.speaker, n.a.Now)
-	return checkFirst(t.check()) + directed(t.r.Directions)
+	return n.checkFirst(t.check()) + n.directed(t.r.Directions)
 }
 
 // fact says again what a tells of, with what has come of it since.
@@ -55,19 +54,19 @@ func (n present) fact() string {
 	case alarms.RuleControl:
 		s = n.controls(n.a.House).against(t.f.Verdict, ofNow)
 		if p.Value != nil && !p.Live {
-			s += fmt.Sprintf(" How warm it is there now is not known: %s.", n.lastKnown(nil))
+			s += n.say(" How warm it is there now is not known: %s.", n.lastKnown(nil))
 		}
 	case alarms.RuleExposure:
 		s = t.bare() + " " + n.value(n.subject, nil) + "."
 	case alarms.RuleSilent, alarms.RuleUnwatched, alarms.RuleLink:
 		s = t.bare() + n.soLong(t.r.Since) + feed{t}.means()
 		if p.Value != nil && !p.Live {
-			s += fmt.Sprintf(" The last %s there was %s, at %s.", n.Word(p.Quantity), n.Value(p.Quantity, *p.Value), n.Clock(p.At, n.now))
+			s += n.say(" The last %s there was %s, at %s.", n.Word(p.Quantity), n.Value(p.Quantity, *p.Value), n.Clock(p.At, n.now))
 		}
 	default:
 		s = t.bare()
 	}
-	return s + checkFirst(t.check()) + directed(t.r.Directions) + t.further()
+	return s + n.checkFirst(t.check()) + n.directed(t.r.Directions) + t.further()
 }
 
 // soLong says for how long it has been so by now.
@@ -78,7 +77,7 @@ func (n present) soLong(since time.Time) string {
 	if since.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf(" That is %s by now.", n.Span(n.now.Sub(since)))
+	return n.say(" That is %s by now.", n.Span(n.now.Sub(since)))
 }
 
 // limit says how far beyond or within its limit a value is now, which way it
@@ -88,19 +87,19 @@ func (n present) limit() string {
 	s := n.where(o) + ": " + n.value(n.subject, nil)
 	switch {
 	case p.Beyond != nil && *p.Beyond > 0 && q == alarms.DewMargin && *p.Value < 0:
-		s = n.amiss(o, alarms.Inner) + ": " + n.value(lead, p.Limit)
+		s = n.amiss(o, alarms.Inner) + ": " + n.value(n.lead, p.Limit)
 	case p.Beyond != nil && *p.Beyond > 0:
-		s = n.amiss(o, p.Level) + ": " + n.value(lead, p.Limit)
+		s = n.amiss(o, p.Level) + ": " + n.value(n.lead, p.Limit)
 	case p.Beyond != nil && p.Live:
-		s += fmt.Sprintf(", back within the limit of %s", n.said(q, *p.Limit))
+		s += n.say(", back within the limit of %s", n.said(q, *p.Limit))
 	case p.Beyond == nil:
-		s = n.amiss(o, o.Level) + ": " + n.value(lead, nil)
+		s = n.amiss(o, o.Level) + ": " + n.value(n.lead, nil)
 	}
 	if p.Live && p.Rate != nil {
 		s += "; " + n.Course(q, *p.Rate)
 	}
 	if p.Worst != nil && !(p.Live && *p.Worst == *p.Value) {
-		s += fmt.Sprintf("; the %s was %s at %s", extreme(o.Side), n.said(q, *p.Worst), n.Clock(p.WorstAt, n.now))
+		s += n.say("; the %s was %s at %s", n.extreme(o.Side), n.said(q, *p.Worst), n.Clock(p.WorstAt, n.now))
 	}
 	return s + n.raisedWith() + "."
 }
@@ -111,7 +110,7 @@ func (n present) raisedWith() string {
 	if p.First == nil || p.Value != nil && p.Live && *p.First == *p.Value {
 		return ""
 	}
-	return fmt.Sprintf("; %s when raised at %s", n.said(p.Quantity, *p.First), n.Clock(p.FirstAt, n.now))
+	return n.say("; %s when raised at %s", n.said(p.Quantity, *p.First), n.Clock(p.FirstAt, n.now))
 }
 
 // rate says how fast a value changes now.
@@ -120,14 +119,14 @@ func (n present) rate() string {
 	s := n.where(o) + ": " + n.value(n.subject, nil)
 	switch {
 	case p.Rate == nil:
-		s += "; how fast it changes now is not known"
+		s += n.say("; how fast it changes now is not known")
 	case p.Beyond != nil && *p.Beyond > 0:
-		s = n.amiss(o, alarms.Outer) + ": " + n.paced(q, o.Side.Sign()**p.Rate, *p.Limit) + "; " + n.value(lead, nil)
+		s = n.amiss(o, alarms.Outer) + ": " + n.paced(q, o.Side.Sign()**p.Rate, *p.Limit) + "; " + n.value(n.lead, nil)
 	default:
-		s += ", " + n.Course(q, *p.Rate) + ", within the limit"
+		s += n.say(", %s, within the limit", n.Course(q, *p.Rate))
 	}
 	if p.Worst != nil && !(p.Rate != nil && *p.Worst == *p.Rate) {
-		s += fmt.Sprintf("; the fastest was %s an hour at %s", n.Distance(q, o.Side.Sign()**p.Worst), n.Clock(p.WorstAt, n.now))
+		s += n.say("; the fastest was %s an hour at %s", n.Distance(q, o.Side.Sign()**p.Worst), n.Clock(p.WorstAt, n.now))
 	}
 	return s + n.raisedWith() + "."
 }
@@ -137,23 +136,23 @@ func (n present) rate() string {
 func (n present) value(noun func(alarms.Quantity) string, limit *float64) string {
 	p := n.p
 	if !p.Live {
-		s := "what " + n.orThe(n.subject(p.Quantity)) + "is now is not known"
+		s := n.say("what %sis now is not known", n.orThe(n.subject(p.Quantity)))
 		if p.Value != nil {
 			s += "; " + n.lastKnown(limit)
 		}
 		return s
 	}
 	value, bound := n.bounds(p.Quantity, *p.Value, limit)
-	s := noun(p.Quantity) + value + " now"
+	s := n.say("%s%s now", noun(p.Quantity), value)
 	var more []string
 	if bound != "" {
 		more = append(more, bound)
 	}
 	if p.Beside {
-		more = append(more, "probe "+n.probe(p.Probe))
+		more = append(more, n.say("probe %s", n.probe(p.Probe)))
 	}
 	if old := n.now.Sub(p.At); old >= readLately {
-		more = append(more, "read "+n.Span(old)+" ago")
+		more = append(more, n.say("read %s ago", n.Span(old)))
 	}
 	if len(more) > 0 {
 		s += " (" + strings.Join(more, ", ") + ")"
@@ -164,5 +163,5 @@ func (n present) value(noun func(alarms.Quantity) string, limit *float64) string
 // lastKnown says what was last known, and how long ago.
 func (n present) lastKnown(limit *float64) string {
 	p := n.p
-	return fmt.Sprintf("last heard at %s, %s ago: %s", n.Clock(p.At, n.now), n.Span(n.now.Sub(p.At)), n.bounded(p.Quantity, *p.Value, limit))
+	return n.say("last heard at %s, %s ago: %s", n.Clock(p.At, n.now), n.Span(n.now.Sub(p.At)), n.bounded(p.Quantity, *p.Value, limit))
 }

@@ -1,7 +1,6 @@
 package say
 
 import (
-	"fmt"
 	"time"
 
 	"telltale/alarms"
@@ -13,26 +12,26 @@ func (n *telling) opened(ended bool) string {
 		return n.title(n.o) + "."
 	}
 	o := n.opening(n.h, n.o.Opening)
-	name, at := capital(withThe(o.Name)+" of "+n.h.Name), withThe(n.place(n.h, o.Place).Name)
+	name, at := capital(n.say("%s of %s", n.withThe(o.Name), n.h.Name)), n.withThe(n.place(n.h, o.Place).Name)
 	since := n.Clock(r.Since, n.Due)
 	switch {
 	case !x.Open:
-		return fmt.Sprintf("%s was shut at %s; it had been open since %s.", name, since, n.Clock(x.Was, n.Due))
+		return n.say("%s was shut at %s; it had been open since %s.", name, since, n.Clock(x.Was, n.Due))
 	case ended:
-		return fmt.Sprintf("%s is still open, which is no matter now%s.", name, n.noMatter(at))
+		return n.say("%s is still open, which is no matter now%s.", name, n.noMatter(at))
 	case r.Verdict == "cooling":
-		s := fmt.Sprintf("%s has been open since %s", name, since)
+		s := n.say("%s has been open since %s", name, since)
 		if r.Rate != nil && *r.Rate < 0 {
-			s += fmt.Sprintf(", and %s cools by %s an hour", at, n.Distance(alarms.Temperature, -*r.Rate))
+			s += n.say(", and %s cools by %s an hour", at, n.Distance(alarms.Temperature, -*r.Rate))
 		}
 		if r.Value != nil {
 			s += ": " + n.bounded(alarms.Temperature, *r.Value, r.Limit)
 		}
 		return s + n.outside() + "."
 	}
-	s := fmt.Sprintf("%s is still open%s, open since %s", name, n.evening(o), since)
+	s := n.say("%s is still open%s, open since %s", name, n.evening(o), since)
 	if r.Value != nil {
-		s += fmt.Sprintf(": %s at %s", n.Value(alarms.Temperature, *r.Value), at)
+		s += n.say(": %s at %s", n.Value(alarms.Temperature, *r.Value), at)
 	}
 	return s + n.outside() + "."
 }
@@ -42,7 +41,7 @@ func (n *telling) outside() string {
 	if n.r.Opening.Outside == nil {
 		return ""
 	}
-	return fmt.Sprintf(", %s outside", n.Value(alarms.Temperature, *n.r.Opening.Outside))
+	return n.say(", %s outside", n.Value(alarms.Temperature, *n.r.Opening.Outside))
 }
 
 // evening says by when it should have been shut: " at sunset (20:41)", or after it.
@@ -51,30 +50,34 @@ func (n *telling) evening(o *alarms.HandOpening) string {
 	if by.IsZero() {
 		return ""
 	}
-	at, word := n.Clock(by, n.Due), "after"
-	if n.Due.Sub(by) < time.Minute {
-		word = "at"
-	}
+	at := n.Clock(by, n.Due)
+	late := n.Due.Sub(by) >= time.Minute
 	switch {
+	case o.ShutBy > 0 && late:
+		return n.say(" after %s|o'clock", at)
 	case o.ShutBy > 0:
-		return " " + word + " " + at
+		return n.say(" at %s|o'clock", at)
+	case n.h.Day.Fixed && late:
+		return n.say(" after the end of the day (%s)", at)
 	case n.h.Day.Fixed:
-		return fmt.Sprintf(" %s the end of the day (%s)", word, at)
+		return n.say(" at the end of the day (%s)", at)
+	case late:
+		return n.say(" after sunset (%s)", at)
 	}
-	return fmt.Sprintf(" %s sunset (%s)", word, at)
+	return n.say(" at sunset (%s)", at)
 }
 
 // noMatter says why it does no harm any more, after a colon.
 func (n *telling) noMatter(at string) string {
 	switch out := n.r.Opening.Outside; {
 	case n.f.Calm == alarms.CalmOut:
-		return ": its contact was taken out of service"
+		return n.say(": its contact was taken out of service")
 	case n.f.Calm == alarms.CalmDay:
-		return ": it is day"
+		return n.say(": it is day")
 	case n.f.Calm == alarms.CalmMild && out != nil:
-		return ": it is " + n.Value(alarms.Temperature, *out) + " outside"
+		return n.say(": it is %s outside", n.Value(alarms.Temperature, *out))
 	case n.r.Value != nil:
-		return fmt.Sprintf(": it is %s at %s", n.Value(alarms.Temperature, *n.r.Value), at)
+		return n.say(": it is %s at %s", n.Value(alarms.Temperature, *n.r.Value), at)
 	}
 	return ""
 }

@@ -1,12 +1,12 @@
 package say
 
 import (
-	"fmt"
 	"math"
 	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/outlook"
+	"telltale/alarms/tongue"
 )
 
 // expectations says what is expected of a place.
@@ -36,17 +36,17 @@ func (s *speaker) drawNear(h *alarms.House, hp *alarms.HousePicture, p *alarms.P
 
 // tooNear says that no warning could come in time, and what to do.
 func (s *speaker) tooNear(h *alarms.House, n *alarms.Near) string {
-	dial, limit := "lower", "higher"
+	dial, limit := s.say("lower"), s.say("higher")
 	if n.Side == alarms.LowSide {
 		dial, limit = limit, dial
 	}
 	by := controls{s, h}.thermostat(&alarms.StageName{Control: n.Control})
-	return fmt.Sprintf("No warning could come in time before %s: the %s, with its tolerance, may switch on only at %s. Set it %s, or the limit %s.",
+	return s.say("No warning could come in time before %s: the %s, with its tolerance, may switch on only at %s. Set it %s, or the limit %s.",
 		s.Value(alarms.Temperature, n.Limit), by, s.Value(alarms.Temperature, n.Latest), dial, limit)
 }
 
 // lacks says why nothing is said.
-var lacks = map[outlook.Lack]string{
+var lacks = map[outlook.Lack]tongue.Text{
 	outlook.Days:  "Nothing can be said yet of the next two hours: two days of readings are needed first.",
 	outlook.Hour:  "Nothing can be said now of the next two hours: the last hour was not heard as a whole.",
 	outlook.Often: "Nothing can be said of the next two hours: readings come too seldom. One every 10 minutes is needed.",
@@ -56,14 +56,14 @@ var lacks = map[outlook.Lack]string{
 // limits it is likely to reach.
 func (m expectations) expected(p *alarms.PlacePicture, o *alarms.OutlookPicture, now time.Time) string {
 	if s := lacks[o.Lacks]; s != "" {
-		return s
+		return m.say(s)
 	}
 	if len(o.Ahead) == 0 || o.Lacks != outlook.Nothing {
-		return "Nothing can be said yet of the next two hours."
+		return m.say("Nothing can be said yet of the next two hours.")
 	}
 	last := o.Ahead[len(o.Ahead)-1]
 	from, to := m.around(last.Lowest, last.Highest)
-	s := fmt.Sprintf("Until %s it is expected to stay between %s and %s (8 in 10).", m.Clock(o.At.Add(last.In), now), from, to)
+	s := m.say("Until %s it is expected to stay between %s and %s (8 in 10).", m.Clock(o.At.Add(last.In), now), from, to)
 	said, passed := 0, false
 	for i := range o.Limits {
 		l := &o.Limits[i]
@@ -76,7 +76,7 @@ func (m expectations) expected(p *alarms.PlacePicture, o *alarms.OutlookPicture,
 		}
 	}
 	if said == 0 && !passed && len(o.Limits) > 0 {
-		s += " No limit is likely to be reached."
+		s += m.say(" No limit is likely to be reached.")
 	}
 	return s
 }
@@ -97,12 +97,12 @@ func (m expectations) around(lowest, highest []float64) (from, to string) {
 
 // crossing says how likely a limit is reached, and when.
 func (m expectations) crossing(l *alarms.LimitOutlook, at, now time.Time) string {
-	how := "may be reached"
+	how := m.say("may be reached")
 	if l.Likelihood() >= 0.5 {
-		how = "is likely to be reached"
+		how = m.say("is likely to be reached")
 	}
 	clock := func(in time.Duration) string { return m.Clock(Roughly(at.Add(in)), now) }
-	return fmt.Sprintf("%s %s (%s), then at about %s (%s to %s).", m.Value(alarms.Temperature, l.Limit), how, m.InTen(l.Likelihood()),
+	return m.say("%s %s (%s), then at about %s (%s to %s).", m.Value(alarms.Temperature, l.Limit), how, m.InTen(l.Likelihood()),
 		clock(l.Middle), clock(l.Soon), clock(l.Late))
 }
 
@@ -114,11 +114,11 @@ func Roughly(t time.Time) time.Time { return t.Round(5 * time.Minute) }
 func (m Locale) InTen(p float64) string {
 	switch {
 	case p >= 0.95:
-		return "more than 9 in 10"
+		return m.say("more than 9 in 10")
 	case p < 0.05:
-		return "less than 1 in 10"
+		return m.say("less than 1 in 10")
 	}
-	return fmt.Sprintf("%.0f in 10", math.Round(p*10))
+	return m.say("%.0f in 10", math.Round(p*10))
 }
 
 // record says what came of the warnings.
@@ -129,13 +129,13 @@ func (m expectations) record(r alarms.WarningRecord) string {
 	case all <= 0:
 		return ""
 	case all == 1 && r.Right == 0:
-		return "The one warning of the last 30 days did not come true."
+		return m.say("The one warning of the last 30 days did not come true.")
 	case all == 1:
-		s = "The one warning of the last 30 days came true"
+		s = m.say("The one warning of the last 30 days came true")
 	case r.Right == 0:
-		return fmt.Sprintf("Of %d warnings in the last 30 days none came true.", all)
+		return m.say("Of %d warnings in the last 30 days none came true.", all)
 	default:
-		s = fmt.Sprintf("Of %d warnings in the last 30 days %d came true", all, r.Right)
+		s = m.say("Of %d warnings in the last 30 days %d came true", all, r.Right)
 	}
-	return s + ", with " + m.Span(r.Spare.Round(time.Minute)) + " to spare."
+	return s + m.say(", with %s to spare.", m.Span(r.Spare.Round(time.Minute)))
 }

@@ -2,12 +2,12 @@ package say
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Picture is pic with all that is in words: whether all is well, what each house,
@@ -45,9 +45,9 @@ func (s *speaker) drawHouse(hp *alarms.HousePicture, pic *alarms.Picture) {
 	})
 	hp.Drives = each(hp.Drives, func(d *alarms.DrivePicture) {
 		w := drawn{controls{s, h}, d, hp.Season, pic.At}
-		d.Wish, d.Does, d.UsualDraw = w.wish(), doing(d), w.usualDraw()
+		d.Wish, d.Does, d.UsualDraw = w.wish(), w.doing(), w.usualDraw()
 		if !d.TrialUntil.IsZero() {
-			d.TrialBy = orSomebody(d.TrialBy)
+			d.TrialBy = s.orSomebody(d.TrialBy)
 		}
 		d.Sentence = w.sentence()
 	})
@@ -64,9 +64,9 @@ func (s *speaker) drawHouse(hp *alarms.HousePicture, pic *alarms.Picture) {
 }
 
 func (s *speaker) drawPlace(p *alarms.Place, pp *alarms.PlacePicture) {
-	pp.Points = each(pp.Points, func(q *alarms.PointPicture) { q.Shows = shows(q.Seen, q.Shows) })
+	pp.Points = each(pp.Points, func(q *alarms.PointPicture) { q.Shows = s.shows(q.Seen, q.Shows) })
 	pp.Probes = each(pp.Probes, func(pr *alarms.ProbePicture) {
-		pr.Values = each(pr.Values, func(v *alarms.ProbeValue) { v.Shows = shows(v.Seen, v.Shows) })
+		pr.Values = each(pr.Values, func(v *alarms.ProbeValue) { v.Shows = s.shows(v.Seen, v.Shows) })
 		pr.Calibrations = each(pr.Calibrations, func(c *alarms.CalibrationPicture) {
 			c.Sentence = s.correction(c.Quantity, c.Offset, c.By, c.Note)
 		})
@@ -79,23 +79,23 @@ func (s *speaker) drawPlace(p *alarms.Place, pp *alarms.PlacePicture) {
 }
 
 // shows is what a contact says of its drive: "is open", "runs".
-func shows(by *alarms.Seen, std string) string {
+func (s *speaker) shows(by *alarms.Seen, std string) string {
 	switch {
 	case by == nil:
 		return std
 	case by.Runs:
-		return verbs(by.Kind).runs
+		return s.say(verbs(by.Kind).runs)
 	}
-	return verbs(by.Kind).stands
+	return s.say(verbs(by.Kind).stands)
 }
 
-const allWell = "All is well"
+const allWell tongue.Text = "All is well"
 
 // houseNow is the state of one house in a sentence.
 func (s *speaker) houseNow(hp *alarms.HousePicture, pic *alarms.Picture) string {
 	var aside []string
 	for _, t := range hp.Trials {
-		aside = append(aside, s.tries(s.house(hp.ID), t, " of "+hp.Name, pic.At))
+		aside = append(aside, s.tries(s.house(hp.ID), t, s.say(" of %s", hp.Name), pic.At))
 	}
 	if put := s.aside(hp.ID, pic); put != "" {
 		aside = append(aside, put)
@@ -104,7 +104,7 @@ func (s *speaker) houseNow(hp *alarms.HousePicture, pic *alarms.Picture) string 
 	switch {
 	case len(aside) == 0:
 		return told
-	case strings.HasPrefix(told, allWell):
+	case strings.HasPrefix(told, s.say(allWell)):
 		return strings.Join(aside, " ")
 	}
 	return told + " " + strings.Join(aside, " ")
@@ -125,26 +125,26 @@ func (s *speaker) toldNow(hp *alarms.HousePicture, pic *alarms.Picture) string {
 	}
 	switch {
 	case !pic.Link:
-		return hp.Name + " cannot be seen: the broker is not reached."
+		return s.say("%s cannot be seen: the broker is not reached.", hp.Name)
 	case active == 1:
 		return s.title(&first.Of) + "."
 	case active == 2:
-		return s.title(&first.Of) + ", and one other alarm."
+		return s.say("%s, and one other alarm.", s.title(&first.Of))
 	case active > 2:
-		return fmt.Sprintf("%s, and %d other alarms.", s.title(&first.Of), active-1)
+		return s.say("%s, and %d other alarms.", s.title(&first.Of), active-1)
 	case hp.Dark && hp.Newest.IsZero():
-		return hp.Name + ": no reading has arrived yet."
+		return s.say("%s: no reading has arrived yet.", hp.Name)
 	case hp.Dark:
-		return fmt.Sprintf("%s cannot be seen: no probe reports.", hp.Name)
+		return s.say("%s cannot be seen: no probe reports.", hp.Name)
 	}
-	return fmt.Sprintf("%s in %s.", allWell, hp.Name)
+	return s.say("%s in %s.", allWell, hp.Name)
 }
 
 // overall answers "is all well?" for all houses.
 func (s *speaker) overall(pic *alarms.Picture) string {
 	var bad []string
 	for _, h := range worstFirst(pic) {
-		if !strings.HasPrefix(h.Sentence, allWell) {
+		if !strings.HasPrefix(h.Sentence, s.say(allWell)) {
 			bad = append(bad, h.Sentence)
 		}
 	}
@@ -153,7 +153,7 @@ func (s *speaker) overall(pic *alarms.Picture) string {
 	}
 	switch {
 	case !pic.Link:
-		return fmt.Sprintf("The broker has not been reached since %s: nothing is being watched.", s.Clock(pic.LinkSince, pic.At))
+		return s.say("The broker has not been reached since %s: nothing is being watched.", s.Clock(pic.LinkSince, pic.At))
 	case pic.Unsteady:
 		for i := range pic.Alarms {
 			if a := &pic.Alarms[i]; a.Rule == alarms.RuleLink {
@@ -161,9 +161,9 @@ func (s *speaker) overall(pic *alarms.Picture) string {
 			}
 		}
 	case len(pic.Houses) == 0:
-		return "No house is set up yet."
+		return s.say("No house is set up yet.")
 	case len(bad) == 0:
-		return "All is well."
+		return s.say("All is well.")
 	}
 	return strings.Join(bad, " ")
 }
@@ -202,16 +202,16 @@ func (s *speaker) aside(of alarms.HouseID, pic *alarms.Picture) string {
 	for _, a := range put {
 		how := ""
 		if a.Gauge != nil {
-			how = s.Value(a.Quantity, *a.Gauge) + " now, "
+			how = s.say("%s now, ", s.Value(a.Quantity, *a.Gauge))
 		}
 		if a.State == alarms.Shelved {
-			how += "shelved until " + s.Clock(a.Until, pic.At)
+			how += s.say("shelved until %s", s.Clock(a.Until, pic.At))
 		} else {
-			how += "out of service"
+			how += s.say("out of service")
 		}
 		all = append(all, s.title(&a.Of)+" ("+how+")")
 	}
-	return "Put aside, and still so: " + strings.Join(all, "; ") + "."
+	return s.say("Put aside, and still so: %s.", strings.Join(all, "; "))
 }
 
 // inSeason says what of h is not expected or not judged in its season, and why.
@@ -222,17 +222,17 @@ func (s *speaker) inSeason(h *alarms.House, hp *alarms.HousePicture) []string {
 		d := &hp.Drives[i]
 		switch off[d.ID] = d.Covers.Known && !d.Covers.On; {
 		case d.Covers.On:
-			all = append(all, fmt.Sprintf("The vent of the %s is covered, so it must not run; if it does, that is told.", d.Name))
+			all = append(all, s.say("The vent of the %s is covered, so it must not run; if it does, that is told.", d.Name))
 		case d.Covers.Known:
 		case slices.Contains(s.drive(h, d.ID).Barred, hp.Season):
-			all = append(all, fmt.Sprintf("The %s must not run in this season; if it does, that is told.", d.Name))
+			all = append(all, s.say("The %s must not run in this season; if it does, that is told.", d.Name))
 		}
 	}
 	for i := range h.Controls {
 		for _, st := range h.Controls[i].Stages {
 			acts := st.Mode.Above() && slices.ContainsFunc(st.Drives, func(id alarms.DriveID) bool { return off[id] })
 			if len(st.Seasons) > 0 && !slices.Contains(st.Seasons, hp.Season) && !acts {
-				all = append(all, fmt.Sprintf("The stage %s of the %s is not judged: it does not act in this season.", st.Name, h.Controls[i].Name))
+				all = append(all, s.say("The stage %s of the %s is not judged: it does not act in this season.", st.Name, h.Controls[i].Name))
 			}
 		}
 	}
@@ -244,15 +244,15 @@ func (s *speaker) inSeason(h *alarms.House, hp *alarms.HousePicture) []string {
 
 // openingNow says how a door, a window or a lid stands.
 func (s *speaker) openingNow(o *alarms.OpeningPicture, now time.Time) string {
-	name, was := withThe(o.Name), alarms.StateShut
+	name, was := s.withThe(o.Name), s.say("shut|a door")
 	if o.Open {
-		was = alarms.StateOpen
+		was = s.say("open|a door")
 	}
 	switch {
 	case o.State != alarms.StateUnknown:
-		return fmt.Sprintf("%s has been %s since %s.", capital(name), was, s.Clock(o.Since, now))
+		return capital(s.say("%s has been %s since %s.", name, was, s.Clock(o.Since, now)))
 	case o.Since.IsZero():
-		return fmt.Sprintf("Whether %s is open is not known: its contact has not been heard yet.", name)
+		return s.say("Whether %s is open is not known: its contact has not been heard yet.", name)
 	}
-	return fmt.Sprintf("Whether %s is open is not known: its contact was last heard at %s, and it was %s then.", name, s.Clock(o.Since, now), was)
+	return s.say("Whether %s is open is not known: its contact was last heard at %s, and it was %s then.", name, s.Clock(o.Since, now), was)
 }

@@ -1,9 +1,8 @@
 package say
 
 import (
-	"fmt"
-
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // title names what an alarm is about in a few words.
@@ -22,35 +21,35 @@ func (s *speaker) title(o *alarms.Subject) string {
 		return w + ": " + s.AmissFast(o.Quantity, o.Side)
 	case alarms.RuleExposure:
 		if x := s.exposure(s.place(s.house(o.House), o.Place), o.Exposure); x != nil {
-			return w + ": " + x.Says
+			return w + ": " + s.say(tongue.Text(x.Says))
 		}
 		return w + ": " + string(o.Exposure)
 	case alarms.RuleSilent:
 		return w + ": " + s.silentTitle(o)
 	case alarms.RuleUnwatched:
-		return w + ": unwatched"
+		return s.say("%s: unwatched", w)
 	case alarms.RuleFault:
 		if o.Probe == "" {
-			return fmt.Sprintf("%s: probes disagree on %s", w, s.Word(o.Quantity))
+			return s.say("%s: probes disagree on %s", w, s.Word(o.Quantity))
 		}
-		return fmt.Sprintf("%s: probe %s %s", w, s.probe(o.Probe), faultTitles[o.Fault])
+		return s.say("%s: probe %s %s", w, s.probe(o.Probe), s.say(faultTitles[o.Fault]))
 	case alarms.RuleLink:
-		return "The broker cannot be reached"
+		return s.say("The broker cannot be reached")
 	case alarms.RuleTrouble:
-		return troubleTitles[o.Alarm]
+		return s.say(troubleTitles[o.Alarm])
 	case alarms.RuleLoop:
 		if o.Loop == "" {
-			return w + ": ground loop"
+			return s.say("%s: ground loop", w)
 		}
 		return w + ": " + s.Loop(o.Loop)
 	case alarms.RuleLeave:
-		return "Who is at hand"
+		return s.say("Who is at hand")
 	case alarms.RuleSeason:
-		return w + ": another season is due"
+		return s.say("%s: another season is due", w)
 	case alarms.RuleOpening:
-		return w + ": " + s.opening(s.house(o.House), o.Opening).Name + " left open"
+		return s.say("%s: %s left open", w, s.opening(s.house(o.House), o.Opening).Name)
 	case alarms.RuleSwitching:
-		return fmt.Sprintf("%s: somebody is trying the %s", w, s.drive(s.house(o.House), o.Drive).Name)
+		return s.say("%s: somebody is trying the %s", w, s.drive(s.house(o.House), o.Drive).Name)
 	case alarms.RuleControl:
 		if o.Verdict != nil {
 			return s.controls(o.House).title(o.Verdict)
@@ -60,7 +59,7 @@ func (s *speaker) title(o *alarms.Subject) string {
 }
 
 // faultTitles follow "probe bench-1".
-var faultTitles = map[alarms.Fault]string{
+var faultTitles = map[alarms.Fault]tongue.Text{
 	alarms.FaultRange: "out of its range", alarms.FaultValue: "gives a value of failure", alarms.FaultStuck: "stuck",
 	alarms.FaultSpikes: "jumps about", alarms.FaultPinned: "wet, or at 100 %", alarms.FaultGarbled: "cannot be read",
 	alarms.FaultOutlier: "differs from its neighbours", alarms.FaultClock: "has a wrong clock", alarms.FaultBattery: "has a low battery",
@@ -70,16 +69,16 @@ var faultTitles = map[alarms.Fault]string{
 func (s *speaker) silentTitle(o *alarms.Subject) string {
 	switch {
 	case o.Quantity != "":
-		return fmt.Sprintf("%s of probe %s silent", s.Word(o.Quantity), s.probe(o.Probe))
+		return s.say("%s of probe %s silent", s.Word(o.Quantity), s.probe(o.Probe))
 	case o.Probe != "":
-		return fmt.Sprintf("probe %s silent", s.probe(o.Probe))
+		return s.say("probe %s silent", s.probe(o.Probe))
 	case o.Circuit != "":
-		return s.circuit(s.house(o.House), o.Circuit) + " silent"
+		return s.say("%s silent", s.circuit(s.house(o.House), o.Circuit))
 	}
-	return "all probes silent"
+	return s.say("all probes silent")
 }
 
-var troubleTitles = map[alarms.AlarmID]string{
+var troubleTitles = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleDisk:    "The watch cannot save",
 	alarms.TroubleLosses:  "The watch has lost messages",
 	alarms.TroubleTelling: "The watch cannot reach people",
@@ -89,14 +88,14 @@ var troubleTitles = map[alarms.AlarmID]string{
 }
 
 func (n *telling) trouble(ended bool) string {
-	title := troubleTitles[n.o.Alarm]
+	title := n.say(troubleTitles[n.o.Alarm])
 	if ended && n.o.Alarm == alarms.TroubleStore {
-		return title + ": somebody has taken note of it."
+		return n.say("%s: somebody has taken note of it.", title)
 	}
 	if ended {
-		return title + ": over" + n.after() + "."
+		return n.say("%s: over%s.", title, n.after())
 	}
-	s := title + ", since " + n.Clock(n.r.Since, n.Due)
+	s := n.say("%s, since %s", title, n.Clock(n.r.Since, n.Due))
 	if n.r.Note != "" {
 		s += ": " + n.r.Note
 	}

@@ -1,7 +1,6 @@
 package say
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -114,19 +113,19 @@ func (n *telling) sentence() string {
 // fact says what is wrong, or no longer so, then what to check first, then what
 // else is to be known.
 func (n *telling) fact() string {
-	return n.bare() + feed{n}.means() + checkFirst(n.check()) + n.whileTried() + directed(n.r.Directions) +
+	return n.bare() + feed{n}.means() + n.checkFirst(n.check()) + n.whileTried() + n.directed(n.r.Directions) +
 		n.swings() + n.further()
 }
 
 // directed says the grower's own words, to follow what to check first.
-func directed(words string) string {
+func (s *speaker) directed(words string) string {
 	switch {
 	case words == "":
 		return ""
 	case strings.HasSuffix(words, "."), strings.HasSuffix(words, "!"), strings.HasSuffix(words, "?"):
-		return " Directions: " + words
+		return s.say(" Directions: ") + words
 	}
-	return " Directions: " + words + "."
+	return s.say(" Directions: ") + words + "."
 }
 
 // bare is the first sentence of fact, or all of it where it is over.
@@ -160,20 +159,20 @@ func (n *telling) lastWords() string {
 	case l == nil:
 		return ""
 	case l.Out:
-		return " No temperature of " + n.h.Name + " is known now."
+		return n.say(" No temperature of %s is known now.", n.h.Name)
 	case !l.Heard:
-		return " No temperature of " + n.h.Name + " is known."
+		return n.say(" No temperature of %s is known.", n.h.Name)
 	case l.Places > 1:
-		return " They were the last temperatures known of " + n.h.Name + "."
+		return n.say(" They were the last temperatures known of %s.", n.h.Name)
 	}
-	return " It was the last temperature known of " + n.h.Name + "."
+	return n.say(" It was the last temperature known of %s.", n.h.Name)
 }
 
 func (n *telling) notReached() string {
 	if !n.f.Unreached {
 		return ""
 	}
-	return " The broker is not reached either, and the alarm that tells of it is put aside."
+	return n.say(" The broker is not reached either, and the alarm that tells of it is put aside.")
 }
 
 func (n *telling) over() bool {
@@ -217,20 +216,20 @@ func (n *telling) byRule(ended bool) string {
 // after says for how long it held, where that was longer than a moment.
 func (n *telling) after() string {
 	if n.r.Lasted.Round(time.Second) > 0 {
-		return " after " + n.Span(n.r.Lasted)
+		return n.say(" after %s", n.Span(n.r.Lasted))
 	}
 	return ""
 }
 
 func (n *telling) link(ended bool) string {
 	if ended {
-		return fmt.Sprintf("The broker is reached again%s. Readings are awaited.", n.after())
+		return n.say("The broker is reached again%s. Readings are awaited.", n.after())
 	}
 	why := because(strings.TrimSuffix(n.f.Link, "."))
 	if n.r.Value != nil {
-		return fmt.Sprintf("The broker comes and goes: lost %.0f times since %s%s. Readings get lost.", *n.r.Value, n.Clock(n.r.Since, n.Due), why)
+		return n.say("The broker comes and goes: lost %.0f times since %s%s. Readings get lost.", *n.r.Value, n.Clock(n.r.Since, n.Due), why)
 	}
-	return fmt.Sprintf("The broker has not been reached since %s%s. Nothing is being watched.", n.Clock(n.r.Since, n.Due), why)
+	return n.say("The broker has not been reached since %s%s. Nothing is being watched.", n.Clock(n.r.Since, n.Due), why)
 }
 
 // note says a line of the log.
@@ -267,18 +266,18 @@ func (n *telling) note() string {
 	case alarms.RuleClock:
 		return n.clockSet()
 	}
-	return fmt.Sprintf("%q: %s.", n.title(n.o), n.noted())
+	return n.say("%q: %s.", n.title(n.o), n.noted())
 }
 
 // noted is what somebody said, or why something was refused or goes on.
 func (n *telling) noted() string {
 	switch x := n.f.Refused; {
 	case x != nil && x.Most == 0:
-		return fmt.Sprintf("not calibrated: a probe is not calibrated for its %s", n.Word(x.Quantity))
+		return n.say("not calibrated: a probe is not calibrated for its %s", n.Word(x.Quantity))
 	case x != nil:
-		return fmt.Sprintf("not calibrated: a probe that is off by more than %s is to be replaced", n.Distance(x.Quantity, x.Most))
+		return n.say("not calibrated: a probe that is off by more than %s is to be replaced", n.Distance(x.Quantity, x.Most))
 	case !n.f.Extended.IsZero():
-		return "it is getting better, so the acknowledgement goes on until " + n.Clock(n.f.Extended, n.Due)
+		return n.say("it is getting better, so the acknowledgement goes on until %s", n.Clock(n.f.Extended, n.Due))
 	case n.f.Slow != nil:
 		return n.slow(n.f.Slow)
 	}
@@ -289,7 +288,7 @@ func (n *telling) noted() string {
 func (n *telling) setting() string {
 	who := ""
 	if n.r.By != "" {
-		who = " by " + n.r.By
+		who = n.say(" by %s", n.r.By)
 	}
 	switch {
 	case n.o.Probe != "":
@@ -299,31 +298,31 @@ func (n *telling) setting() string {
 		if i := slices.IndexFunc(n.h.Selectors, func(s alarms.Selector) bool { return s.ID == n.o.Selector }); i >= 0 {
 			name = n.h.Selectors[i].Name
 		}
-		return fmt.Sprintf("%s: %s was turned to %q%s.", n.where(n.o), name, alarms.List(n.r.Affected), who)
+		return n.say("%s: %s was turned to %q%s.", n.where(n.o), name, n.list(n.r.Affected), who)
 	}
-	return fmt.Sprintf("%s: the season was changed to %q%s. Limits change over %s.", n.where(n.o), n.r.Season, who, n.Span(n.h.Day.Settle))
+	return n.say("%s: the season was changed to %q%s. Limits change over %s.", n.where(n.o), n.Season(n.r.Season), who, n.Span(n.h.Day.Settle))
 }
 
 func (n *telling) calibrated() string {
 	r := n.r
 	if r.Value == nil {
-		return fmt.Sprintf("%s: probe %s was %s.", n.where(n.o), n.probe(n.o.Probe), n.noted())
+		return n.say("%s: probe %s was %s.", n.where(n.o), n.probe(n.o.Probe), n.noted())
 	}
-	return fmt.Sprintf("%s: probe %s is calibrated anew. %s", n.where(n.o), n.probe(n.o.Probe), n.correction(r.Quantity, *r.Value, r.By, r.Note))
+	return n.say("%s: probe %s is calibrated anew. %s", n.where(n.o), n.probe(n.o.Probe), n.correction(r.Quantity, *r.Value, r.By, r.Note))
 }
 
 // correction says what is added to the readings of a quantity.
 func (m Locale) correction(q alarms.Quantity, by float64, who, note string) string {
-	s := "Nothing is added to its " + m.Word(q)
+	s := m.say("Nothing is added to its %s", m.Word(q))
 	if by != 0 {
-		verb := "added to"
+		verb := m.say("added to")
 		if by < 0 {
-			by, verb = -by, "taken off"
+			by, verb = -by, m.say("taken off")
 		}
-		s = fmt.Sprintf("%s is %s each %s", m.fine(q, by), verb, m.Word(q))
+		s = m.say("%s is %s each %s", m.fine(q, by), verb, m.Word(q))
 	}
 	if who != "" {
-		s += ", set by " + who
+		s += m.say(", set by %s", who)
 	}
 	return s + because(note) + "."
 }
@@ -331,23 +330,23 @@ func (m Locale) correction(q alarms.Quantity, by float64, who, note string) stri
 func (n *telling) away() string {
 	from := n.r.Since
 	if n.r.Note == alarms.AwayPlayed {
-		return fmt.Sprintf("What the log and the charts show of the time before %s was played on fast time. Nobody was told of it.", n.Clock(n.Due, n.Due))
+		return n.say("What the log and the charts show of the time before %s was played on fast time. Nobody was told of it.", n.Clock(n.Due, n.Due))
 	}
-	span := fmt.Sprintf("from %s to %s (%s)", n.Clock(from, n.Due), n.Clock(n.Due, n.Due), n.Span(n.Due.Sub(from)))
+	span := n.say("from %s to %s (%s)", n.Clock(from, n.Due), n.Clock(n.Due, n.Due), n.Span(n.Due.Sub(from)))
 	switch n.r.Note {
 	case alarms.AwayStill:
-		return fmt.Sprintf("The watch stood still %s: the machine slept or was overloaded. Nothing was watched in that time.", span)
+		return n.say("The watch stood still %s: the machine slept or was overloaded. Nothing was watched in that time.", span)
 	case alarms.AwayUnsure:
-		return fmt.Sprintf("The watch was away %s, or the clock was set meanwhile. What happened in that time was not watched.", span)
+		return n.say("The watch was away %s, or the clock was set meanwhile. What happened in that time was not watched.", span)
 	}
-	return fmt.Sprintf("The watch was away %s. Nothing was watched in that time.", span)
+	return n.say("The watch was away %s. Nothing was watched in that time.", span)
 }
 
 func (n *telling) clockSet() string {
-	which, was := "forward", n.Due.Add(-n.r.Shift)
+	which, was := n.say("forward"), n.Due.Add(-n.r.Shift)
 	if n.r.Shift < 0 {
-		which = "back"
+		which = n.say("back")
 	}
-	return fmt.Sprintf("The clock was put %s by %s: it showed %s and then showed %s. Nothing that was being watched was lost or delayed by that.",
+	return n.say("The clock was put %s by %s: it showed %s and then showed %s. Nothing that was being watched was lost or delayed by that.",
 		which, n.Span(n.r.Shift.Abs()), n.Clock(was, n.Due), n.Clock(n.Due, was))
 }

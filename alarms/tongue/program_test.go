@@ -25,9 +25,19 @@ import (
 // say is a tongue.Text. Left in English is what is said to whoever looks after the
 // program: errors, the log, the command line.
 var spoken = map[string]bool{
-	"gateway/config/forms": true, "gateway/entry": true, "gateway/reach": true,
-	"gateway/page": true, "gateway/page/answer": true, "gateway/page/door": true, "gateway/page/draw": true, "gateway/page/lookback": true,
-	"gateway/page/passwords": true, "gateway/page/reports": true, "gateway/page/service": true, "gateway/page/words": true,
+	"alarms/say":             true,
+	"gateway/config/forms":   true,
+	"gateway/entry":          true,
+	"gateway/page":           true,
+	"gateway/page/answer":    true,
+	"gateway/page/door":      true,
+	"gateway/page/draw":      true,
+	"gateway/page/lookback":  true,
+	"gateway/page/passwords": true,
+	"gateway/page/reports":   true,
+	"gateway/page/service":   true,
+	"gateway/page/words":     true,
+	"gateway/reach":          true,
 }
 
 // untold are strings with words, of the packages above, that are nothing that is

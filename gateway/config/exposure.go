@@ -126,7 +126,7 @@ func readWhile(t *table, p *alarms.Exposure) {
 
 // cropExposure is x as a plan wants it.
 func cropExposure(x crop.Exposure) alarms.Exposure {
-	p := alarms.Exposure{ID: alarms.ExposureID(x.Name), Says: x.Says, Quantity: alarms.Quantity(x.Quantity),
+	p := alarms.Exposure{ID: alarms.ExposureID(x.Name), Says: string(x.Says), Quantity: alarms.Quantity(x.Quantity),
 		Time: x.Lasting.Value, Window: x.Window.Value, Gap: x.Gap.Value, Days: x.Days.Value, Nights: x.Nights.Value,
 		Priority: map[crop.Urgency]alarms.Priority{crop.Mild: alarms.Low, crop.Serious: alarms.Medium, crop.Grave: alarms.High}[x.Urgency],
 		Source:   citeExposure(x)}
