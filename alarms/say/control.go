@@ -285,7 +285,7 @@ func (w controls) barred(v *alarms.Verdict, since string) string {
 		}
 		return w.say("%s since %s, though it must not in this season%s.", w.say(do.hasRun), since, covered)
 	}
-	return w.say("%s although it should rest in this season, %q on the page; it began at %s%s.", w.say(do.runs), v.Season, since, w.andFelt(v, ofThen))
+	return w.say("%s although it should rest in this season, %q on the page; it began at %s%s.", w.say(do.runs), w.Season(v.Season), since, w.andFelt(v, ofThen))
 }
 
 // inVent reports whether a kind of drive stands in an opening that is covered for

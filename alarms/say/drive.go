@@ -115,7 +115,9 @@ func (d drawn) usualDraw() string {
 }
 
 // sentence says what speaks for the drive or against it.
-func (d drawn) sentence() string {
+func (d drawn) sentence() string { return capital(d.says()) }
+
+func (d drawn) says() string {
 	if d.Verdict != nil {
 		return capital(d.subject(d.Verdict)) + " " + d.predicate(d.Verdict, ofNow)
 	}

@@ -147,9 +147,9 @@ func (m Locale) Course(q alarms.Quantity, perHour float64) string {
 
 func (s *speaker) extreme(of alarms.Side) string {
 	if of == alarms.LowSide {
-		return s.say("lowest")
+		return s.say("lowest|it was")
 	}
-	return s.say("highest")
+	return s.say("highest|it was")
 }
 
 func (n *telling) limitEnd() string {

@@ -137,7 +137,7 @@ func (s *speaker) toldNow(hp *alarms.HousePicture, pic *alarms.Picture) string {
 	case hp.Dark:
 		return s.say("%s cannot be seen: no probe reports.", hp.Name)
 	}
-	return s.say("%s in %s.", allWell, hp.Name)
+	return s.say("%s in %s.", s.say(allWell), hp.Name)
 }
 
 // overall answers "is all well?" for all houses.

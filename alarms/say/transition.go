@@ -345,7 +345,7 @@ func (n *telling) away() string {
 func (n *telling) clockSet() string {
 	which, was := n.say("forward"), n.Due.Add(-n.r.Shift)
 	if n.r.Shift < 0 {
-		which = n.say("back")
+		which = n.say("back|the clock")
 	}
 	return n.say("The clock was put %s by %s: it showed %s and then showed %s. Nothing that was being watched was lost or delayed by that.",
 		which, n.Span(n.r.Shift.Abs()), n.Clock(was, n.Due), n.Clock(n.Due, was))

@@ -63,7 +63,7 @@ var germanSayDrive = map[Text]string{
 	"is open":                                                    "ist offen",
 	"is open|whether it":                                         "offen ist",
 	"is shut":                                                    "ist zu",
-	"it %s":                                                      "%s jetzt",
+	"it %s":                                                      "%s",
 	"it %s since %s":                                             "%s seit %s",
 	"it heating":                                                 "Wärme",
 	"it is not known whether the %s runs":                        "nicht bekannt, ob %s läuft",

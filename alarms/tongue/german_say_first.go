@@ -2,7 +2,7 @@ package tongue
 
 // germanSayFirst are what package say says of what to check first.
 var germanSayFirst = map[Text]string{
-	" Check first: ":                         " Zuerst nachsehen: ",
+	" Check first: ":                         " Zuerst: ",
 	" Directions: ":                          " Anweisung: ",
 	" Then open a door or a covered vent":    " Dann eine Tür oder eine abgedeckte Lüftung öffnen",
 	"%s Then cover what is tender":           "%s Dann abdecken, was empfindlich ist",

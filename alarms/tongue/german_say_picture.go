@@ -81,7 +81,7 @@ var germanSayPicture = map[Text]string{
 	", so it gives %s %% of the difference to the house": ", also gibt es %s %% des Unterschieds zum Haus ab",
 	", so water condenses in the pipe and must drain":    ", also schlägt sich im Rohr Wasser nieder und muss ablaufen",
 	". %s%s was above %s, where the exhaust fan is to run, on %d of the last %d days, up to %s": ". %[1]s%[2]s lag an %[4]d der letzten %[5]d Tage über %[3]s, wo der Abluftventilator laufen soll, bis zu %[6]s",
-	". Outside it was %s on average in the last %d days, and %s at the least":                   ". Draußen waren es im Mittel %s in den letzten %d Tagen, mindestens %s",
+	". Outside it was %s on average in the last %d days, and %s at the least":                   ". Draußen waren es im Mittel %s in den letzten %d Tagen, am tiefsten %s",
 	". The exhaust fan has not been needed for %d days":                                         ". Der Abluftventilator wurde seit %d Tagen nicht gebraucht",
 	": %s at %s":                                 ": %s an %s",
 	": it is %s at %s":                           ": es sind %s an %s",
