@@ -20,9 +20,9 @@ func (s *speaker) amiss(o *alarms.Subject, l alarms.Level) string {
 
 // lead is put before a value where the words for what is wrong do not say what
 // is measured.
-func (m Locale) lead(q alarms.Quantity) string {
+func (s *speaker) lead(q alarms.Quantity) string {
 	if w := wordsOf(q); w.lead {
-		return m.say(w.word) + " "
+		return s.say(w.word) + " "
 	}
 	return ""
 }

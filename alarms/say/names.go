@@ -163,11 +163,11 @@ func capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-func (m Locale) isOrAre(names []string) string {
+func (s *speaker) isOrAre(names []string) string {
 	if len(names) == 1 {
-		return m.say("is|one thing")
+		return s.say("is|one thing")
 	}
-	return m.say("are|several")
+	return s.say("are|several")
 }
 
 // list writes names as a person lists them.

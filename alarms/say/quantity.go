@@ -86,11 +86,11 @@ func (m Locale) words(qs []alarms.Quantity) []string {
 }
 
 // orThe names what is measured, to follow "what ".
-func (m Locale) orThe(subject string) string {
+func (s *speaker) orThe(subject string) string {
 	if subject == "" {
-		return m.say("the temperature ")
+		return s.say("the temperature ")
 	}
-	return m.say("the %s", subject)
+	return s.say("the %s", subject)
 }
 
 // subject is put before a value, except for air temperature.
