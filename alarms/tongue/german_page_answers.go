@@ -97,7 +97,7 @@ var germanPageAnswers = map[Text]string{
 	"That switch is not there any more, so nothing was done.":                        "Diesen Schalter gibt es nicht mehr, darum wurde nichts getan.",
 	"That token is not known.":                                                       "Dieses Token ist nicht bekannt.",
 	"The %s limit of %s":                                                             "Die Grenze %s für %s",
-	"The %s":                                                                         "Das Feld %s",
+	"The %s|a field":                                                                 "Das Feld %s",
 	"The alarm is back in service.":                                                  "Der Alarm ist wieder in Betrieb.",
 	"The alarm is out of service: nobody is told of it until somebody puts it back.": "Der Alarm ist außer Betrieb: Niemandem wird davon gemeldet, bis jemand ihn wieder in Betrieb nimmt.",
 	"The broker is not reached, so nothing is known of what the probe says now. Calibrate it when it is heard again.":                                               "Der Broker ist nicht erreicht, darum ist nicht bekannt, was der Fühler jetzt sagt. Kalibrieren, wenn er wieder zu hören ist.",

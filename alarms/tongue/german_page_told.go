@@ -24,7 +24,7 @@ var germanPageTold = map[Text]string{
 	"%s by %s":                          "%s durch %s",
 	"%s colder":                         "%s kälter",
 	"%s warmer":                         "%s wärmer",
-	"%s in %s.":                         "%s in %s.",
+	"%s in %s.|what a loop brought":     "%s in %s.",
 	"%s is added to each reading now.":  "Jetzt wird zu jedem Messwert %s hinzugezählt.",
 	"%s is taken off each reading now.": "Jetzt wird von jedem Messwert %s abgezogen.",
 	"%s late, doubled or not believed; %s unreadable": "%s verspätet, doppelt oder nicht geglaubt; %s unlesbar",

@@ -44,7 +44,6 @@ var spoken = map[string]bool{
 // said; each with why.
 var untold = map[string]string{
 	"what is behind a cover at mains is for a licensed electrician": "the end of several of what to check first, which are whole in the tables",
-	"not known":   "a state that the picture is compared with",
 	"stood still": "a note of the core that is compared with",
 
 	"the message was delivered":                                                    inTheLog,

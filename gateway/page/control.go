@@ -136,7 +136,7 @@ func figuresOf(h alarms.HousePicture) (out []placeSays) {
 }
 
 // openingOf draws an open door like what runs, and a shut one like what stands.
-var openingWords = map[string]tongue.Text{alarms.StateOpen: "open", alarms.StateShut: "shut", alarms.StateUnknown: "not known"}
+var openingWords = map[string]tongue.Text{alarms.StateOpen: "open", alarms.StateShut: "shut|it is", alarms.StateUnknown: "not known"}
 
 func openingOf(w words.Words, house alarms.HouseID, o alarms.OpeningPicture) openingView {
 	shape := map[string]alarms.DriveState{alarms.StateOpen: alarms.DriveRunning, alarms.StateShut: alarms.DriveStanding}[o.State]

@@ -137,7 +137,7 @@ func (f *wishForm) fieldWords(field string) string {
 			return f.w.Say("The %s limit of %s", limit, q)
 		}
 	}
-	return f.w.Say("The %s", field)
+	return f.w.Say("The %s|a field", field)
 }
 
 // encodeRead writes a choice as the value of an option.

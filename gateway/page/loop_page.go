@@ -79,7 +79,7 @@ func loopCardOf(w words.Words, h alarms.HousePicture, days []service.LoopDay, no
 	c.Sums = append(c.Sums, loopSum(w, "Since the watch counts", l.Total))
 	for i := len(days) - 1; i >= 0; i-- {
 		d := days[i]
-		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: w.Say("%s in %s.", words.Capital(broughtWords(w, d.LoopEnergy)), w.Core.Span(d.Run))}
+		one := fact{Name: dayWords(w, d.From.Add(d.To.Sub(d.From)/2)), Words: w.Say("%s in %s.|what a loop brought", words.Capital(broughtWords(w, d.LoopEnergy)), w.Core.Span(d.Run))}
 		for _, p := range d.Pipes {
 			one.Words += " " + w.Depth(p.Depth) + ": " + broughtWords(w, p.LoopEnergy) + "."
 		}

@@ -218,7 +218,7 @@ func shelveEnd(w words.Words, choice string, now time.Time) (time.Time, bool) {
 
 var moveWords = map[alarms.Move]tongue.Text{
 	alarms.Raise: "came", alarms.Worsen: "worse", alarms.Ease: "less bad", alarms.Return: "over",
-	alarms.Ack: "acknowledged", alarms.Realarm: "reminder", alarms.Chatter: "comes and goes",
+	alarms.Ack: "acknowledged|what was done", alarms.Realarm: "reminder", alarms.Chatter: "comes and goes",
 	alarms.ShelveOn: "shelved", alarms.ShelveOff: "shelving ended", alarms.Suppress: "said by another",
 	alarms.Release: "said by itself again", alarms.Out: "out of service", alarms.Back: "in service again",
 	alarms.Note: "note"}
