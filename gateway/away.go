@@ -7,6 +7,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 	"telltale/gateway/reach"
 )
@@ -33,9 +34,12 @@ func (w *watch) Line() service.Hands {
 
 // Refusals of a leave.
 const (
-	refusedEnd    = service.Refusal("The end must be in the future and within 31 days, so nothing was set.")
-	refusedPerson = service.Refusal("Nobody of that name is told of alarms, so nothing was set.")
+	refusedEnd    tongue.Text = "The end must be in the future and within 31 days, so nothing was set."
+	refusedPerson tongue.Text = "Nobody of that name is told of alarms, so nothing was set."
 )
+
+// refusal makes a refusal of a sentence, which the page says in its visitor's language.
+func refusal(x tongue.Text) service.Refusal { return service.Refusal(x) }
 
 // GoAway implements service.Line.
 func (w *watch) GoAway(ctx context.Context, l alarms.Leave, by string) (said string, err error) {
@@ -56,9 +60,9 @@ func (w *watch) goAway(ctx context.Context, l alarms.Leave, by string) (*alarms.
 	h := service.Hands{People: r.Line()}
 	switch {
 	case !h.Known(l.Person), l.StandIn != "" && !h.Known(l.StandIn):
-		return nil, refusedPerson
+		return nil, refusal(refusedPerson)
 	case !l.Until.After(now) || l.Until.Sub(now) > alarms.LongestLeave:
-		return nil, refusedEnd
+		return nil, refusal(refusedEnd)
 	}
 	r.Leaves = append(r.Leaves[:len(r.Leaves):len(r.Leaves)], alarms.Leave{Person: l.Person, StandIn: l.StandIn, Since: now, Until: l.Until})
 	return w.leave(ctx, alarms.Input{Kind: alarms.GoAway, Person: l.Person, StandIn: r.StandIn(l.Person, now), Spared: l.Spared, Until: l.Until, By: by})

@@ -9,6 +9,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/config"
 	"telltale/gateway/drill"
@@ -155,8 +156,8 @@ func (d *drilling) change(ctx context.Context, do func() error) error {
 
 // Refusals of the drill.
 const (
-	noDrill     = service.Refusal("No drill is being done, so nothing was done. Begin one first.")
-	noDrillStep = service.Refusal("The drill has no such step any more, so nothing was done.")
+	noDrill     tongue.Text = "No drill is being done, so nothing was done. Begin one first."
+	noDrillStep tongue.Text = "The drill has no such step any more, so nothing was done."
 )
 
 // Begin implements service.Drill.
@@ -182,9 +183,9 @@ func (d *drilling) step(id string) (drill.Step, error) {
 	i := slices.IndexFunc(d.steps, func(s drill.Step) bool { return s.ID == id })
 	switch {
 	case !d.state.Open:
-		return drill.Step{}, noDrill
+		return drill.Step{}, refusal(noDrill)
 	case i < 0:
-		return drill.Step{}, noDrillStep
+		return drill.Step{}, refusal(noDrillStep)
 	}
 	return d.steps[i], nil
 }
@@ -199,7 +200,7 @@ func (d *drilling) Now(ctx context.Context, id string, send func(context.Context
 	}
 	see, test := d.sight(), ""
 	if why := one.Cannot(see, d.ways); why != "" {
-		return service.Refusal(why)
+		return refusal(why)
 	}
 	if one.Sends() {
 		if test, err = send(ctx); err != nil {

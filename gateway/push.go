@@ -269,7 +269,7 @@ func (w *pushing) Remove(ctx context.Context, id int64) error {
 // Test implements page.Push.
 func (w *pushing) Test(ctx context.Context, id int64) error {
 	if w.push == nil {
-		return service.Refusal("The channel only rehearses, so nothing is sent to any device.")
+		return refusal("The channel only rehearses, so nothing is sent to any device.")
 	}
 	all, err := w.store.Devices.Of(ctx, "")
 	if err != nil {
@@ -277,7 +277,7 @@ func (w *pushing) Test(ctx context.Context, id int64) error {
 	}
 	i := slices.IndexFunc(all, func(d store.Subscription) bool { return d.ID == id && d.Gone.IsZero() })
 	if i < 0 {
-		return service.Refusal("That device does not take alarms any more.")
+		return refusal("That device does not take alarms any more.")
 	}
 	name := all[i].Person
 	for _, one := range w.tells {

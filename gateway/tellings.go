@@ -28,7 +28,7 @@ func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
 		return "", err
 	}
 	if len(rows) == 0 {
-		return "", service.Refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
+		return "", refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
 	}
 	if err := w.box.enqueue(ctx, rows); err != nil {
 		return "", err

@@ -68,6 +68,7 @@ var tables = map[Tongue][]map[Text]string{
 		germanPageTold,
 		germanPageTrust,
 		germanReach,
+		germanRefuse,
 		germanReplies,
 		germanSayCauses,
 		germanSayControl,

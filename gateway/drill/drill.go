@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -107,7 +108,7 @@ func (s *State) End(steps []Step, wall time.Time, by string) {
 }
 
 // Cannot is why it could not be felt that somebody does a step now; "" where it can.
-func (one Step) Cannot(see Sight, w Ways) string {
+func (one Step) Cannot(see Sight, w Ways) tongue.Text {
 	if one.Within == 0 {
 		return "That cannot be felt: tick it off by hand."
 	}
@@ -127,7 +128,7 @@ func (one Step) Cannot(see Sight, w Ways) string {
 	case Internet:
 		for _, c := range see.Failing {
 			if slices.Contains(w.Internet, c) {
-				return "The channel " + c + " fails already, so it cannot be felt that the internet is cut. Mend it first."
+				return tongue.Text("The channel " + c + " fails already, so it cannot be felt that the internet is cut. Mend it first.")
 			}
 		}
 	}

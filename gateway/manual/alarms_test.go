@@ -149,9 +149,9 @@ func TestTheTopicIsWholeInEveryLanguage(t *testing.T) {
 }
 
 // examples are the sentences of a topic, each in a block of its own.
-func examples(topic string) []string {
+func examples(in In, topic string) []string {
 	var out []string
-	for _, m := range regexp.MustCompile("(?s)```text\n(.*?)```").FindAllStringSubmatch(English.source(topic), -1) {
+	for _, m := range regexp.MustCompile("(?s)```text\n(.*?)```").FindAllStringSubmatch(in.source(topic), -1) {
 		out = append(out, strings.Join(strings.Fields(m[1]), " "))
 	}
 	return out
@@ -171,7 +171,7 @@ func TestExamplesAreTold(t *testing.T) {
 		}
 		told.WriteString(strings.ReplaceAll(string(b), `\"`, `"`))
 	}
-	all := examples("alarms")
+	all := examples(English, "alarms")
 	for _, s := range all {
 		if !strings.Contains(told.String(), s) {
 			t.Errorf("no scenario tells: %s", s)

@@ -55,7 +55,7 @@ func quotes(topic string) []string {
 // What the topic quotes is what the program says.
 func TestTroubleQuotesTheProgram(t *testing.T) {
 	said, n := program(t), 0
-	for _, quote := range append(quotes("trouble"), examples("trouble")...) {
+	for _, quote := range append(quotes("trouble"), examples(English, "trouble")...) {
 		for _, part := range strings.Split(quote, "…") {
 			part = strings.Trim(part, " .:;?")
 			if len(part) < 4 {
