@@ -53,8 +53,15 @@ func start(t *testing.T, args ...string) *program {
 // startIn is start with a directory for temporary files.
 func startIn(t *testing.T, tmp string, args ...string) *program {
 	t.Helper()
+	return startWith(t, []string{"TMPDIR=" + tmp}, args...)
+}
+
+// startWith is start with more in its environment.
+func startWith(t *testing.T, env []string, args ...string) *program {
+	t.Helper()
 	p := &program{t: t, cmd: exec.Command(os.Args[0], args...), done: make(chan struct{}), news: make(chan struct{}, 1)}
-	p.cmd.Env = append(os.Environ(), "TELLTALE_IS_PROGRAM=1", "STATE_DIRECTORY=", "NOTIFY_SOCKET=", "TMPDIR="+tmp)
+	p.cmd.Env = append(os.Environ(), "TELLTALE_IS_PROGRAM=1", "STATE_DIRECTORY=", "NOTIFY_SOCKET=")
+	p.cmd.Env = append(p.cmd.Env, env...)
 	stdout, err := p.cmd.StdoutPipe()
 	ok(t, err)
 	stderr, err := p.cmd.StderrPipe()
