@@ -68,5 +68,6 @@ var germanForms = map[Text]string{
 	"No. %d":                          "Nr. %d",
 	"One more":                        "Noch eines",
 	"There is one called %s already.": "Es gibt schon eines, das %s heißt.",
+	"There is no %q; want one of %s.": "Es gibt kein %q; eines von %s angeben.",
 	"Say what it is called.":          "Angeben, wie es heißt.",
 }

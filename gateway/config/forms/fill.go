@@ -66,8 +66,14 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 // names takes what something new is called, or says that it is not.
 func (f *Field) names(all map[string]string) bool {
 	id := edit.NewID(f.Value, "", nil)
-	if f.Value == "" || strings.HasPrefix(id, "-") {
+	switch {
+	case f.Value == "" || strings.HasPrefix(id, "-"):
 		f.Wrong = f.in.Say("Say what it is called.")
+		return false
+	case slices.Contains(f.Offers, f.Value):
+		id = f.Value
+	case f.Offers != nil:
+		f.Wrong = f.in.Say("There is no %q; want one of %s.", f.Value, strings.Join(f.Offers, ", "))
 		return false
 	}
 	all[f.path[len(f.path)-1]] = id

@@ -283,6 +283,8 @@ func TestWhatIsNew(t *testing.T) {
 		{"house/long-house/form", map[string]string{"roof": "lean-to", "width": "3.5", "length": "6", "eaves": "1.7", "ridge": "2.8"}, `roof = "lean-to"`},
 		{"house/long-house/place/bench", map[string]string{"at.across": "2,6", "at.height": "1"}, "height = 1"},
 		{"house/long-house/form/bench", map[string]string{"0.from": "2.3", "0.to": "3.3", "0.height": "0.8"}, "[[house.long-house.form.bench]]"},
+		{"house/long-house/place/bench/temperature", map[string]string{remove: "1"}, "[house.long-house"},
+		{"house/long-house/place/bench/+", map[string]string{called: "temperature", "high": "28"}, "[house.long-house.place.bench.temperature]\nhigh = 28"},
 		{"reminders", map[string]string{"medium": "3h"}, `medium = "3h"`},
 	} {
 		d, out := filled(t, text, step.at, step.change)
@@ -301,6 +303,9 @@ func TestWhatIsNew(t *testing.T) {
 	}
 	if _, out := filled(t, text, "house/long-house/drive/+", map[string]string{"kind": "heater"}); !out.Wrong() {
 		t.Error("a drive without a name was taken")
+	}
+	if _, out := filled(t, text, "house/long-house/place/bench/+", map[string]string{called: "warmth", "high": "28"}); out.Form.Named.Wrong == "" {
+		t.Error("limits of what is no quantity were taken")
 	}
 	if _, out := filled(t, text, "house/long-house/drive/+", map[string]string{called: "Exhaust", "kind": "heater"}); !out.Wrong() {
 		t.Error("a second drive of one name was taken")
