@@ -168,9 +168,12 @@ func (w *walker) step(all ...chromedp.Action[chromedp.Void]) {
 	w.do(all...)
 }
 
+// named selects an element by its ID, which may hold dots.
+func named(id string) chromedp.CSS { return chromedp.CSS(fmt.Sprintf("[id=%q]", id)) }
+
 func (w *walker) types(id, text string) {
 	w.t.Helper()
-	w.step(chromedp.SendKeys(chromedp.ID(id), text))
+	w.step(chromedp.SendKeys(named(id), text))
 }
 
 // fills types into empty fields, in any order.
@@ -183,7 +186,7 @@ func (w *walker) fills(fields map[string]string) {
 
 func (w *walker) chooses(id, text string) {
 	w.t.Helper()
-	w.step(chromedp.SetValue(chromedp.ID(id), text))
+	w.step(chromedp.SetValue(named(id), text))
 }
 func (w *walker) clicks(css string) { w.t.Helper(); w.step(chromedp.Click(chromedp.CSS(css))) }
 
