@@ -94,6 +94,7 @@ var germanPageSetup = map[Text]string{
 	"Its name, such as bench 1":                                     "Sein Name, etwa Tisch 1",
 	"It travels readable on your network: use it for nothing else.": "Im eigenen Netz ist es unterwegs lesbar: für nichts anderes verwenden.",
 	"It is written.":                                                "Es ist geschrieben.",
+	"Go on with":                                                    "Weiter mit",
 	"It is written":                                                 "Es ist geschrieben",
 	"It is watched":                                                 "Er wird überwacht",
 	"It holds several probes:":                                      "Sie enthält mehrere Fühler:",

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"telltale/alarms/tongue"
 	"telltale/gateway/config/forms"
@@ -48,22 +49,41 @@ type changesView struct {
 type changePart struct {
 	forms.Thing
 	Below []forms.Thing
+	Open  bool // these are shown at once
 }
 
 func (s changes) list(w http.ResponseWriter, r *http.Request) error {
+	parts, err := s.parts(r, "")
+	if err != nil {
+		return err
+	}
+	return s.render(w, r, http.StatusOK, "changes", changesView{frame: s.frame(r, "Change the set-up"), Parts: parts})
+}
+
+// parts are all that can be changed. What at is of is shown with all that belongs to it,
+// and so is the house where there is one.
+func (s changes) parts(r *http.Request, at string) ([]changePart, error) {
 	all, err := s.options.Changes.Things(s.wordsOf(r).Tongue)
 	if err != nil {
-		return unreadable(err)
+		return nil, unreadable(err)
 	}
-	v := changesView{frame: s.frame(r, "Change the set-up")}
+	var parts []changePart
+	house, houses := 0, 0
 	for _, one := range all {
-		if last := len(v.Parts) - 1; one.Deep > 0 {
-			v.Parts[last].Below = append(v.Parts[last].Below, one)
-		} else {
-			v.Parts = append(v.Parts, changePart{Thing: one})
+		if one.Deep > 0 {
+			last := &parts[len(parts)-1]
+			last.Below = append(last.Below, one)
+			continue
 		}
+		if strings.HasPrefix(one.At, "house/") {
+			house, houses = len(parts), houses+1
+		}
+		parts = append(parts, changePart{Thing: one, Open: strings.HasPrefix(at+"/", one.At+"/")})
 	}
-	return s.render(w, r, http.StatusOK, "changes", v)
+	if houses == 1 {
+		parts[house].Open = true
+	}
+	return parts, nil
 }
 
 func unreadable(err error) error {
@@ -77,6 +97,7 @@ type changeView struct {
 	At      string // the address to come back to
 	Shown   bool   // what would be written
 	Written bool
+	Parts   []changePart // to go on with, once it is written
 	Alert   string
 	Hidden  []optionView
 }
@@ -136,5 +157,9 @@ func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
-	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true})
+	parts, err := s.parts(r, at)
+	if err != nil {
+		return err
+	}
+	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true, Parts: parts})
 }

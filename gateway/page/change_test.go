@@ -111,7 +111,8 @@ func TestAChangeIsShownAndThenWritten(t *testing.T) {
 	if a.StatusCode != http.StatusOK || len(c.written) != 1 || !strings.HasSuffix(c.written[0], benchLimits+" 30") {
 		t.Errorf("status %d, written %q", a.StatusCode, c.written)
 	}
-	wantAll(t, reading(text), "It is written", "starts anew")
+	wantAll(t, reading(text), "It is written", "starts anew", "Go on with", "What shows that it runs")
+	wantAll(t, text, `<details id="below-house/long-house" open>`)
 	if a, text = st.post("/change/write", "at", benchLimits, "high", "29", "mark", "of another file"); a.StatusCode != http.StatusConflict || len(c.written) != 1 {
 		t.Errorf("status %d, written %q", a.StatusCode, c.written)
 	}
