@@ -38,6 +38,7 @@ type HousePicture struct {
 	Dark   bool       `json:"-"` // nothing is believed of any place
 	Trials []Trial    `json:"-"` // what somebody tries on its drives
 	Slow   []SlowRate `json:"-"` // whose rates are not judged
+	Dials  []Dial     `json:"-"` // where they were found to switch on
 
 	Drives    []DrivePicture    `json:"drives,omitempty"`
 	Openings  []OpeningPicture  `json:"openings,omitempty"`

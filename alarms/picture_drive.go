@@ -81,3 +81,14 @@ const (
 	ToldByContact = "a contact"
 	ToldBySeason  = "the season"
 )
+
+// Dial is where a stage of a thermostat was found to switch on.
+type Dial struct {
+	Control  string // name of the thermostat
+	Stage    string // its name
+	Quantity Quantity
+	Set      float64 // as the plan has it
+	Found    float64 // median of the last Count switchings, at most 20
+	Spread   float64 // standard deviation about that
+	Count    int
+}

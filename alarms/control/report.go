@@ -103,3 +103,10 @@ func (j *Judge) Unproven(drive int, within time.Duration) (since timing.Instant,
 	wanted := p.Wish == Follow || p.Wish == Run || p.Wish == ByTurns || p.Wish == ByHours
 	return since, wanted && since != 0 && j.around.now.Since(since) >= within
 }
+
+// SwitchesOn is where a stage was found to switch on: the median of its last count
+// switchings, at most 20, and their standard deviation about it; count 0: not yet.
+func (j *Judge) SwitchesOn(stage int) (at, spread float64, count int) {
+	p := j.stages[stage].On.point()
+	return p.Median, p.Spread, p.Count
+}

@@ -211,7 +211,8 @@ func (p aheadPlace) Against(of alarms.Side) (alarms.DriveID, time.Time) {
 	if of == alarms.LowSide {
 		kind = alarms.Heater
 	}
-	for _, d := range p.house.drawDrives() {
+	drives, _ := p.house.drawDrives()
+	for _, d := range drives {
 		if d.Kind == kind && d.State == alarms.DriveRunning && !d.Since.IsZero() {
 			return d.ID, d.Since
 		}

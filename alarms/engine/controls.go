@@ -170,7 +170,10 @@ func (w *controls) replan(due timing.Instant) {
 	}
 }
 
-func (w *controls) draw(p *alarms.HousePicture) { p.Drives, p.Trials = w.drawDrives(), w.trials() }
+func (w *controls) draw(p *alarms.HousePicture) {
+	p.Trials = w.trials()
+	p.Drives, p.Dials = w.drawDrives()
+}
 
 // needs is what the house needs now, air or warmth, by its dials and its limits.
 func (w *controls) needs() (s control.Sign) {
@@ -204,21 +207,22 @@ func (w *controls) outletSigns() control.Sign {
 	return control.OneOutletLikeHouse
 }
 
-// drawDrives draws the drives of the house in the order of the plan.
-func (w *controls) drawDrives() []alarms.DrivePicture {
+// drawDrives draws the drives of the house in the order of the plan, and the dials.
+func (w *controls) drawDrives() (all []alarms.DrivePicture, dials []alarms.Dial) {
 	drawn := map[alarms.DriveID]alarms.DrivePicture{}
 	for _, m := range w.thermostats {
-		for _, d := range m.Picture() {
+		drives, found := m.Picture()
+		for _, d := range drives {
 			drawn[d.ID] = d
 		}
+		dials = append(dials, found...)
 	}
-	var all []alarms.DrivePicture
 	for i := range w.h.plan.Drives {
 		if p, ok := drawn[w.h.plan.Drives[i].ID]; ok {
 			all = append(all, p)
 		}
 	}
-	return all
+	return all, dials
 }
 
 // rests reports whether d has its power through c.

@@ -15,12 +15,27 @@ import (
 // as it should, or tested by hand, until its sentence says so.
 const unprovenAfter = 14 * 24 * time.Hour
 
-// Picture is m's drives as they are now.
-func (m *Thermostat) Picture() (all []alarms.DrivePicture) {
+// Picture is m's drives as they are now, and where its dials were found to switch on, as
+// far as they were.
+func (m *Thermostat) Picture() (drives []alarms.DrivePicture, dials []alarms.Dial) {
 	for i := range m.drives {
-		all = append(all, m.draw(i))
+		drives = append(drives, m.draw(i))
 	}
-	return all
+	for i, s := range m.dials {
+		if at, spread, n := m.judge.SwitchesOn(i); n > 0 {
+			dials = append(dials, s.found(at, spread, n))
+		}
+	}
+	return drives, dials
+}
+
+// found is d with where it was found to switch on.
+func (d dial) found(at, spread float64, n int) alarms.Dial {
+	out := alarms.Dial{Control: d.control.Name, Stage: d.Name, Quantity: d.Mode.Quantity(), Set: d.SetPoint, Found: at, Spread: spread, Count: n}
+	if d.night {
+		out.Stage, out.Set = d.Name+" by night", d.SetPointNight.Value
+	}
+	return out
 }
 
 func (m *Thermostat) draw(i int) alarms.DrivePicture {
