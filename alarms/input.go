@@ -81,10 +81,11 @@ const (
 	TroubleStarts  AlarmID = "watch/starts"   // the watch ends again and again without having been stopped
 	TroubleStore   AlarmID = "watch/store"    // what was saved is lost; on until somebody has taken it
 	TroubleCopies  AlarmID = "watch/copies"   // there is no recent copy of the store; of low priority
+	TroubleLetters AlarmID = "watch/letters"  // somebody has not confirmed a letter of the week; of low priority
 )
 
 // Troubles lists every trouble.
-var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore, TroubleCopies}
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore, TroubleCopies, TroubleLetters}
 
 // What a RestartMarker's Note, or StoodStill, says about the time away.
 const (

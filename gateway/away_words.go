@@ -13,6 +13,7 @@ const (
 	wordsTaken    tongue.Text = "ok okay ack"
 	wordsGone     tongue.Text = "gone"
 	wordsBack     tongue.Text = "back"
+	wordsYes      tongue.Text = "yes"
 	wordsStatus   tongue.Text = "status ?"
 	wordsMinute   tongue.Text = "m min minute minutes"
 	wordsHour     tongue.Text = "h hr hrs hour hours"

@@ -68,6 +68,7 @@ type parts struct {
 
 	overheard chan spoken // what others wrote in the watch's place
 	drill     *drilling   // of the start of a season
+	letters   *lettering  // of the week
 }
 
 // build makes every part and opens every port. On an error what was opened is
@@ -199,7 +200,8 @@ func (p *parts) openOwner(o Options) error {
 		recovery: run, table: p.table, rules: p.linked(rulesOf(p.cfg)), clock: p.clock, writer: p.writer, box: p.box, keeps: p.store,
 		log: p.logger("owner"), hub: hub, heard: o.Heard, wake: p.worker.Wake, begun: make(chan struct{}),
 		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, copies: p.keeper.State,
-		acts: make(chan act), looks: make(chan look),
+		letters: func() (string, bool) { return p.letters.missed() },
+		acts:    make(chan act), looks: make(chan look),
 	}
 	if p.clock.real() {
 		ow.still = &standing{now: p.clock.Core}
@@ -232,6 +234,7 @@ func (p *parts) openPage(o Options) error {
 	po.First, po.Changes, po.Untold = p.first.onPage(), p.first.changes(), untold(p.cfg)
 	po.Tending, po.Line = &tending{watch: p.watch}, p.watch
 	po.Drill = p.openDrill()
+	po.Letters = p.openLetters()
 	if p.keeper != nil {
 		po.Copies = func() (time.Time, string) { s := p.keeper.State(); return s.Made, s.Fault }
 	}

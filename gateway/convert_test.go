@@ -27,7 +27,7 @@ func converted(t *testing.T, c *config.Config) map[string]any {
 	export.Now, link.Now = nil, nil // functions cannot be compared
 	page := pageOptions(c, log)
 	out := map[string]any{"store": storeOptions(c, log), "broker": brokerOptions(c, log), "link": link,
-		"page": page, "rules": rulesOf(c), "export": export, "modem": modemOptions(c.Modem), "numbers": numbersOf(c), "copies": CopySource(c)}
+		"page": page, "rules": rulesOf(c), "export": export, "modem": modemOptions(c.Modem), "numbers": numbersOf(c), "letters": readersOf(c), "copies": CopySource(c)}
 	for i, ch := range c.Reach.Channels {
 		mail, err := mailOptions(c, ch.Mail)
 		ok(t, err)
@@ -111,7 +111,7 @@ func filled(t *testing.T) *config.Config {
 // parts check a value it must be a good one.
 var another = map[string]any{
 	"PageAccount.May": config.MayAct, "Webhook.URL": config.NewSecret("https://c.example.org/"), "Webhook.Secret": config.NewSecret("another secret that is long"),
-	"Mail.Server": "mail.example.org:465", "Person.ID": "h",
+	"Mail.Server": "mail.example.org:465", "Person.ID": "h", "Person.Letter": config.WeekDay("monday"),
 }
 
 // TestEveryFieldOfTheConfigIsCarried changes one field after another and

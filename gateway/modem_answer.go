@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/gateway/letter"
 	"telltale/gateway/modem"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
@@ -162,6 +163,8 @@ func (ph *phones) answer(ctx context.Context, person string, m modem.Message) (s
 		return ph.away(ctx, person, rest)
 	case means(wordsBack, first):
 		return ph.back(ctx, person)
+	case means(wordsYes, first):
+		return answers.Letter(ph.p.letters.take(ctx, person, 0) == letter.Waits), nil
 	case means(wordsStatus, first):
 		return answers.Sentence(ph.p.watch.PictureIn(answers.Locale).Sentence), nil
 	}
@@ -180,6 +183,9 @@ func (ph *phones) take(ctx context.Context, person string, sent time.Time, way t
 	open, more, err := ph.untaken(ctx, person, ph.answered(sent), way > 0)
 	if err != nil {
 		return "", err
+	}
+	if len(open)+more == 0 && ph.p.letters.take(ctx, person, 0) == letter.Waits {
+		return ph.p.watch.answersTo(person).Letter(true), nil
 	}
 	var bodies [][]byte
 	for _, o := range open {

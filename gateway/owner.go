@@ -35,6 +35,8 @@ type owner struct {
 	losses func() (n uint64, topic string) // messages lost anywhere so far, and a topic that brought too many
 	mute   func() string                   // why people cannot be told, "" if they can
 	copies func() copies.State
+	// letters says who has not confirmed one, "" for nobody, and whether that is known.
+	letters func() (note string, known bool)
 
 	acts  chan act
 	looks chan look
@@ -63,7 +65,10 @@ type owner struct {
 	muted    string
 	uncopied string // that there is no recent copy, as it was told
 	asked    bool   // for it
-	starts   starts
+	// unconfirmed are the letters that nobody confirmed, as was told, if it was asked for.
+	unconfirmed  string
+	lettersAsked bool
+	starts       starts
 }
 
 // handOn takes what was judged, for the export; it never blocks.

@@ -63,6 +63,7 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	tellers.run(p.worker.Run)
 	tellers.run(p.retain)
 	tellers.run(p.drill.run)
+	tellers.run(p.letters.run)
 	p.runPhones(tellers)
 	if p.keeper != nil {
 		tellers.run(afterBegin(p.owner.begun, p.keeper.Run))

@@ -83,7 +83,9 @@ func tellingOf(r store.Telling, c *Clock) service.Telling {
 	}
 	if !r.HasTold {
 		t.Of = alarms.Transition{ID: e.ID, Alarm: r.Alarm, Sentence: e.Sentence}
-		t.Test = e.Test
+		if t.Test = e.Test; e.Letter {
+			t.Of.Sentence, t.Letter = e.Headline, true
+		}
 	}
 	return t
 }

@@ -71,7 +71,7 @@ type troubleState struct {
 func (e *Engine) buildTrouble(id alarms.AlarmID) {
 	t := &trouble{}
 	priority := alarms.High
-	if id == alarms.TroubleCopies { // it harms nothing yet
+	if id == alarms.TroubleCopies || id == alarms.TroubleLetters { // it harms nothing yet
 		priority = alarms.Low
 	}
 	t.alarm = e.newAlarm(&alarm{Alarm: lifecycle.Alarm{

@@ -223,6 +223,7 @@ var troubleChecks = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleTelling: "the internet connection, the mail server and its password; of a modem the plug, the SIM with its credit, and the antenna",
 	alarms.TroubleStore:   "set again on the page what is named here, and look whether the disk is worn out; what is put aside lies in the store's directory or beside it",
 	alarms.TroubleCopies:  "is the disk of the copies plugged in, mounted and not full? telltale backup tells at once what is wrong",
+	alarms.TroubleLetters: "did it arrive? Who was told says what came of it, and a mail may lie among the unwanted; the link in it, or YES by text message, ends this",
 }
 
 // orSaid is one of two ways to ask, by whether it is known how doors stand.

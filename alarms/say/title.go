@@ -85,6 +85,7 @@ var troubleTitles = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleStarts:  "The watch breaks off and starts again",
 	alarms.TroubleStore:   "The watch has lost something that it had saved",
 	alarms.TroubleCopies:  "The watch has no recent copy of what it keeps",
+	alarms.TroubleLetters: "A letter of the week was not confirmed",
 }
 
 func (n *telling) trouble(ended bool) string {

@@ -90,7 +90,9 @@ var germanReach = map[Text]string{
 	"Acknowledged: %s.":                 "Quittiert: %s.",
 	"Acknowledged: %s; and %s.":         "Quittiert: %s; dazu %s.",
 	"You are told again at %s%s.":       "Die nächste Meldung kommt um %s%s.",
-	"You were not away. You are told as before.": "Es war keine Abwesenheit eingetragen. Gemeldet wird wie bisher.",
+	"Thank you: the watch knows now that it reaches you.": "Danke: Die Wache weiß jetzt, dass ihre Meldungen ankommen.",
+	"No letter of the watch waits to be confirmed.":       "Kein Brief der Wache wartet auf eine Bestätigung.",
+	"You were not away. You are told as before.":          "Es war keine Abwesenheit eingetragen. Gemeldet wird wie bisher.",
 	"Telltale only watches: it switches nothing and it can fail. It is no fire or life-safety alarm. " +
 		"Go and look, keep the mechanical thermostat working, and leave mains wiring to a licensed electrician.": "Telltale passt nur auf: " +
 		"Es schaltet nichts und kann ausfallen. Es ist kein Brandmelder und schützt keine Menschen. " +
@@ -123,6 +125,7 @@ var germanReplies = map[Text]string{
 	"ok okay ack":          "ok okay ja quittiert",
 	"gone":                 "fort weg",
 	"back":                 "da zurück zurueck",
+	"yes":                  "ja",
 	"status ?":             "status ? lage",
 	"m min minute minutes": "m min minute minuten",
 	"h hr hrs hour hours":  "h std stunde stunden",

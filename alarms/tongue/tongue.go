@@ -59,6 +59,7 @@ var tables = map[Tongue][]map[Text]string{
 		germanDate,
 		germanEntry,
 		germanForms,
+		germanLetter,
 		germanPage,
 		germanPageAnswers,
 		germanPageMore,

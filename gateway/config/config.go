@@ -114,6 +114,7 @@ func (r *reader) config(root *table) *Config {
 	c.Heartbeat = readHeartbeat(root)
 	c.Log = readLog(root)
 	checkPush(c, root)
+	checkLetters(c, root)
 	checkAddresses(c, root)
 	root.done()
 	c.Plain = !root.has("page") && !root.has("own-broker") && !root.has("broker")

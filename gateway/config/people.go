@@ -54,6 +54,7 @@ func readPerson(t *table, channels []Channel) Person {
 			t.problem(ways.at, "needs mail = \"address\" for the channel %q", name)
 		}
 	}
+	p.Letter = wordOf(t, "letter", weekDays).V
 	checkPhone(t, ways, channels)
 	return p
 }
@@ -223,4 +224,28 @@ func (r Reach) heard(house string, over []Channel) (ever, atOnce bool) {
 		}
 	}
 	return ever, atOnce
+}
+
+// Answers reports whether p can say that a letter arrived: by a link in it, or by text
+// message. url is that of the page.
+func (r Reach) Answers(p Person, url string) bool {
+	for _, ch := range r.sending() {
+		linked := ch.Kind == ByPush || url != "" && (ch.Kind == ByMail || ch.Kind == ByWebhook || ch.Kind == ByCommand)
+		if slices.Contains(p.Channels, ch.Name) && (linked || ch.Kind == ByText) {
+			return true
+		}
+	}
+	return false
+}
+
+// checkLetters tells letters of which nobody can say that they arrived.
+func checkLetters(c *Config, root *table) {
+	for _, t := range root.children("person") {
+		i := slices.IndexFunc(c.Reach.People, func(p Person) bool { return p.ID == t.name })
+		if i < 0 || c.Reach.People[i].Letter == "" || c.Reach.Answers(c.Reach.People[i], c.Page.URL) {
+			continue
+		}
+		root.warn(t.spot("letter"), "cannot be confirmed, so nobody notices when it does not arrive: give [page] link = \"https://...\", "+
+			"from which its link is made, or a channel of kind push or text that does not only rehearse")
+	}
 }

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -81,7 +82,17 @@ type Person struct {
 	// Quiet hours by the clock on the wall in the zone of the plan's words;
 	// over midnight when QuietFrom is later. Equal: none.
 	QuietFrom, QuietTo time.Duration
+	Letter             WeekDay // on which a letter comes; empty: none does
 }
+
+// WeekDay is a day of the week by its name.
+type WeekDay string
+
+// weekDays are those of time.Weekday in its order.
+var weekDays = []WeekDay{"sunday", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday"}
+
+// Of is d as a time.Weekday.
+func (d WeekDay) Of() time.Weekday { return time.Weekday(slices.Index(weekDays, d)) }
 
 // Tell is one rule: these people are told of alarms of this priority and above.
 type Tell struct {

@@ -8,6 +8,7 @@ import (
 	"telltale/alarms"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/door"
+	"telltale/gateway/page/service"
 )
 
 // links are the pages behind links that acknowledge with one tap.
@@ -25,6 +26,7 @@ type ackView struct {
 	Done     bool
 	Until    string
 	Ways     []shelveChoice // for how long the person may be on the way
+	Letter   bool           // it is a letter of the week, which only is to be confirmed
 }
 
 func (s links) ackRoutes(rt router) {
@@ -39,6 +41,13 @@ func (s links) ackRoutes(rt router) {
 // that look at mail open every link in it.
 func (s links) ackPage(w http.ResponseWriter, r *http.Request) error {
 	token := r.URL.Query().Get("t")
+	if p, ok := s.letterOf(token); ok {
+		status, v := s.letterView(r, p, s.options.Letters.Letter(p.Person, p.Transition))
+		if status == http.StatusOK && !v.Done {
+			v.T, v.Person = token, p.Person
+		}
+		return s.renderAck(w, r, status, v)
+	}
 	p, a, status, v := s.ackLinkOf(r, token)
 	if status == http.StatusOK && !v.Done {
 		v.Sentence, v.Person, v.T, v.Ways = a.Sentence, p.Person, token, wayChoices
@@ -51,6 +60,9 @@ func (s links) ackPage(w http.ResponseWriter, r *http.Request) error {
 func (s links) acknowledgeByLink(w http.ResponseWriter, r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: s.wordsOf(r).Say("That form could not be read.")})
+	}
+	if p, ok := s.letterOf(r.PostForm.Get("t")); ok {
+		return s.confirmLetter(w, r, p)
 	}
 	p, a, status, v := s.ackLinkOf(r, r.PostForm.Get("t"))
 	if status != http.StatusOK || v.Done {
@@ -122,6 +134,9 @@ func (s links) pushPressed(r *http.Request, p door.AckLink, a alarms.AlarmPictur
 // along, and a fresh one would replace a good one.
 func (s links) renderAck(w http.ResponseWriter, r *http.Request, status int, v ackView) error {
 	v.frame = frame{Name: s.options.Name, Title: s.wordsOf(r).Say("Acknowledge")}
+	if v.Letter {
+		v.Title = s.wordsOf(r).Say("Letter of the week")
+	}
 	if now := s.watch.Now(); v.Sentence != "" {
 		v.AsOf = s.wordsOf(r).ClockSeconds(now, now)
 	}
@@ -132,7 +147,45 @@ func (s links) renderAck(w http.ResponseWriter, r *http.Request, status int, v a
 	if status != http.StatusOK {
 		key = "error"
 	}
-	say = cmp.Or(say, v.Sentence)
+	say = cmp.Or(say, v.Sentence, s.wordsOf(r).Say("It waits to be confirmed."))
 	answer.JSON(w, status, map[string]string{key: say})
 	return nil
+}
+
+// letterOf reads a link by which somebody says that a letter of the week arrived.
+func (s links) letterOf(token string) (door.AckLink, bool) {
+	p, err := s.options.AckLinks.Read(token)
+	return p, err == nil && s.options.Letters != nil && s.options.Letters.IsLetter(p.Transition)
+}
+
+// letterView says how it stands with a letter: with status 200 and not Done it can be
+// confirmed now.
+func (s links) letterView(r *http.Request, p door.AckLink, stands service.LetterStand) (status int, v ackView) {
+	w := s.wordsOf(r)
+	v.Letter = true
+	switch {
+	case !s.watch.Now().Before(p.Until):
+		v.Say = w.Say("This link has ended, so nothing was done: it was good until %s.", w.Clock(p.Until, s.watch.Now()))
+		return http.StatusForbidden, v
+	case stands == service.LetterConfirmed:
+		v.Done, v.Say = true, w.Say("The watch knows already that this letter reached you.")
+	case stands == service.LetterOlder:
+		v.Say = w.Say("A newer letter has been sent since, so nothing was done: tap the link in that one.")
+		return http.StatusConflict, v
+	case stands == service.LetterUnknown:
+		v.Say = w.Say("Letters to %s are no longer sent, so nothing was done.", p.Person)
+		return http.StatusForbidden, v
+	}
+	return http.StatusOK, v
+}
+
+// confirmLetter takes that a letter arrived. The token is the permission.
+func (s links) confirmLetter(w http.ResponseWriter, r *http.Request, p door.AckLink) error {
+	stood := s.options.Letters.Letter(p.Person, p.Transition)
+	status, v := s.letterView(r, p, stood)
+	if status == http.StatusOK && stood == service.LetterWaits {
+		s.options.Letters.Confirm(r.Context(), p.Person, p.Transition)
+		v.Done, v.Say = true, s.wordsOf(r).Say("Thank you, %s: the watch knows now that its messages reach you this way.", p.Person)
+	}
+	return s.renderAck(w, r, status, v)
 }

@@ -63,6 +63,7 @@ type Options struct {
 	Tending   service.Tending   // probes, tellings, log and loop; nil: no such pages
 	Untold    service.Untold    // of what nobody is told
 	Drill     service.Drill     // of the start of a season; nil: none
+	Letters   service.Letters   // of the week; nil: none
 	Line      service.Line      // who is told, and at hand; nil: that is not shown
 	Forms     []service.Form    // of the houses, to draw them; a house without is a list
 	Course    service.Course    // the past of the houses; nil: no look back

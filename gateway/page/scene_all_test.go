@@ -30,7 +30,7 @@ func everything(t *testing.T) *garden {
 	f, tend := tended()
 	g := &garden{f: f, first: newFakeFirst(), own: newFakeAuthority(), ackLinks: door.NewAckLinks([]byte("a key of these tests, not secret"))}
 	beat(t, f)
-	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
+	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Letters: &fakeLetters{}, Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
 		AckLinks: g.ackLinks, First: g.first, Authority: g.own, Changes: newFakeChanges(t), Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
@@ -128,7 +128,8 @@ func (b *tab) tourOutside(g *garden, look func(name string)) {
 	b.waiting(plain.base, "/")
 	b.do(chromedp.Click(chromedp.CSS(".ownform summary")))
 	look("/ plain")
-	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"}, {"/sign-in", "/sign-in"}} {
+	for _, one := range [][2]string{{"a link", link(noon.Add(time.Hour))}, {"an ended link", link(noon.Add(-time.Hour))}, {"no link", "/tap?t=x"},
+		{"a letter", letterLink(g.ackLinks, "", "2", "Ada", noon.Add(time.Hour))}, {"an older letter", letterLink(g.ackLinks, "", "1", "Ada", noon.Add(time.Hour))}, {"/sign-in", "/sign-in"}} {
 		b.waiting(g.base, one[1])
 		look(one[0])
 	}

@@ -128,9 +128,12 @@ func toldLineOf(w words.Words, t service.Telling, now time.Time) toldLine {
 	if t.Person == "" {
 		l.To = w.Say("Whoever follows %s", t.Channel)
 	}
-	if t.Test {
+	switch {
+	case t.Test:
 		l.Sentence = w.Say("A test message: nothing was wrong.")
-	} else if t.Of.Alarm != "" {
+	case t.Letter:
+		l.Sentence = t.Of.Sentence
+	case t.Of.Alarm != "":
 		l.Alarm = alarmAddress(t.Of.Alarm)
 	}
 	l.Outcome, l.Mark = w.Say(outcomeWords[t.Outcome].words), outcomeWords[t.Outcome].mark

@@ -147,6 +147,12 @@ func (a *Archive) runsOf(ctx context.Context, h *alarms.House, s tally.Span) (ou
 	return out, nil
 }
 
+// ToldTo is who was to be told what over a span, of all houses and the watch itself.
+func (a *Archive) ToldTo(ctx context.Context, s tally.Span) ([]tally.Told, error) {
+	sums, err := a.store.Outbox.TellingSums(ctx, "", s.From, s.To)
+	return toldOf(sums), err
+}
+
 func toldOf(sums []store.TellingSum) (out []tally.Told) {
 	for _, s := range sums {
 		n := len(out)

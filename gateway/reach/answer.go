@@ -32,6 +32,15 @@ func (a Answers) Long() string {
 // Back is the answer to who comes back and was not away.
 func (a Answers) Back() string { return a.text("You were not away. You are told as before.") }
 
+// Letter is the answer to who says that a letter arrived; waited reports whether one waited
+// for that.
+func (a Answers) Letter(waited bool) string {
+	if waited {
+		return a.text("Thank you: the watch knows now that it reaches you.")
+	}
+	return a.text("No letter of the watch waits to be confirmed.")
+}
+
 // Sentence writes one of the page, or of the log, for a telephone.
 func (a Answers) Sentence(s string) string { return plainSigns(s) }
 

@@ -43,6 +43,10 @@ type Event struct {
 	// told because of that, in seconds.
 	Unanswered int  `json:"unanswered_s,omitzero"`
 	Test       bool `json:"test,omitempty"`
+	// Letter says that it is a letter, or a trial, and tells of no alarm. Short is the
+	// same in one text message; Acknowledge is where the person says that it arrived.
+	Letter bool   `json:"letter,omitempty"`
+	Short  string `json:"short,omitempty"`
 }
 
 // newEventIn is newEvent in a language.

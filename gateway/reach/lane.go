@@ -144,7 +144,7 @@ func (l *lane) tellOne(ctx context.Context, m letter) (failed, finished bool) {
 	attempts := make([]Attempt, len(m.rows))
 	for i, row := range m.rows {
 		a := l.attempt(row, m.ID, began, Delivered, "")
-		l.judge(&a, row, m.Events[i].Priority, err, retry, ctx.Err() != nil)
+		l.judge(&a, row, m.Events[i], err, retry, ctx.Err() != nil)
 		if a.Outcome == Refused || a.Outcome == Failed && denied != nil {
 			l.giveUpAddress(ctx, &a, denied)
 			l.sendElsewhere(&a, row, m.Events[i].Priority)
@@ -166,7 +166,7 @@ func (l *lane) attempt(r Row, telling string, began time.Time, o Outcome, detail
 
 // judge turns the error of a telling into the outcome for one row. Rows told
 // together have the same retry pause, and so stay together.
-func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, retry time.Duration, stopping bool) {
+func (l *lane) judge(a *Attempt, r Row, e Event, err error, retry time.Duration, stopping bool) {
 	var final *Permanent
 	var later *Later
 	switch {
@@ -182,11 +182,11 @@ func (l *lane) judge(a *Attempt, r Row, p alarms.Priority, err error, retry time
 	case stopping:
 		a.Outcome, a.Detail, a.Next = Broken, "the watch was stopped before an answer came; it is told after the next start", r.NotBefore
 	default:
-		l.judgeFailure(a, r, p, err, retry)
+		l.judgeFailure(a, r, e, err, retry)
 	}
 }
 
-func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error, retry time.Duration) {
+func (l *lane) judgeFailure(a *Attempt, r Row, e Event, err error, retry time.Duration) {
 	first := r.First
 	if first.IsZero() {
 		first = a.Began
@@ -195,7 +195,7 @@ func (l *lane) judgeFailure(a *Attempt, r Row, p alarms.Priority, err error, ret
 	if l.Ordered {
 		a.Next = r.NotBefore // keeps its place in the order
 	}
-	if limit := giveUpAfter(p); l.inRealTime(a.Ended.Sub(first))+retry > limit {
+	if limit := e.triedFor(); l.inRealTime(a.Ended.Sub(first))+retry > limit {
 		a.Outcome, a.Next = GivenUp, time.Time{}
 		a.Detail = fmt.Sprintf("given up after trying for %s (%d times): %v", limit, a.Number, err)
 	}

@@ -56,6 +56,9 @@ func letters(rows []Row, at time.Time, ordered bool, garden string) (made []lett
 		if e.Test {
 			key += "|test" // never among real news
 		}
+		if e.Letter {
+			key += "|" + e.ID
+		}
 		i, ok := open[key]
 		if !ok || ordered || len(made[i].rows) == mostEvents {
 			i = len(made)

@@ -44,6 +44,14 @@ func giveUpAfter(p alarms.Priority) time.Duration {
 	return 6 * time.Hour
 }
 
+// triedFor is how long e is tried.
+func (e Event) triedFor() time.Duration {
+	if e.Letter {
+		return letterTried
+	}
+	return giveUpAfter(e.Priority)
+}
+
 // pause returns how long to wait after the given count of failed tries, with
 // random in [0, 1).
 func pause(tries int, longest time.Duration, random float64) time.Duration {

@@ -113,7 +113,7 @@ func (p *Phone) letters(t Telling) []sms {
 			d = draft{hint: d.hint}
 		}
 		d.lines = append(d.lines, p.cut(line, d.hint+id))
-		d.worst, d.hinted = max(d.worst, e.Priority), d.hinted || !e.over() && !e.Test && e.Reason.Rule != alarms.RuleLeave
+		d.worst, d.hinted = max(d.worst, e.Priority), d.hinted || !e.over() && !e.Test && !e.Letter && e.Reason.Rule != alarms.RuleLeave
 		if row := rows[e.ID]; row != "" {
 			d.rows = append(d.rows, row)
 		}
@@ -141,6 +141,8 @@ func phoneLine(e Event) string {
 		e.Sentence = strings.Replace(e.Sentence, d, firstRunes(d, mostTexted), 1)
 	}
 	switch {
+	case e.Letter:
+		return e.Short
 	case e.Test:
 		return e.Sentence
 	case e.over():

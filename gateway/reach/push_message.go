@@ -44,12 +44,17 @@ func (p *Push) message(t Telling, most int) ([]byte, error) {
 	m := pushed{Version: formVersion, ID: t.ID, Tag: p.o.Key.topic(about(t)), Title: firstRunes(Subject(t), mostTitle),
 		Page: "/", At: t.At.Format(time.RFC3339), Priority: t.Worst().String(), Test: t.Test,
 		Over: !slices.ContainsFunc(t.Events, func(e Event) bool { return !e.over() })}
-	if last := t.Events[len(t.Events)-1]; !t.Test && about(t) == story(last) {
+	if last := t.Events[len(t.Events)-1]; !t.Test && !last.Letter && about(t) == story(last) {
 		m.Alarm = string(last.Alarm)
 		tap, page := p.o.Links(t.Person, last)
 		m.Page = page
 		if takes := last.To == alarms.Unacknowledged || last.To == alarms.ReturnedUnack; takes && (last.Move != alarms.Note || last.handsOver()) {
 			m.Tap = tap
+		}
+	}
+	if one := t.Events[0]; one.Letter { // its device confirms it on the page
+		if i := strings.Index(one.Acknowledge, "/tap?"); i >= 0 {
+			m.Page = one.Acknowledge[i:]
 		}
 	}
 	return fitted(m, pushSentences(t), t.Events[0].say(cutShort), toldAt(t), most)

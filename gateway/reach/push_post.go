@@ -66,6 +66,9 @@ func lives(t Telling) time.Duration {
 	if t.Test {
 		return testTTL
 	}
+	if t.Events[0].Letter {
+		return letterTried
+	}
 	return giveUpAfter(t.Worst())
 }
 

@@ -40,8 +40,7 @@ func (r Rules) TestRows(now time.Time) ([]Outgoing, error) {
 	add := func(person, channel string, in tongue.Tongue) error {
 		e := testEvent(person, channel, in, now)
 		e.Page = r.Page
-		row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, channel, person, now, false)
-		row.Transition = ""
+		row, err := plainRow(e, channel, person, now)
 		rows = append(rows, row)
 		return err
 	}
@@ -58,6 +57,13 @@ func (r Rules) TestRows(now time.Time) ([]Outgoing, error) {
 		}
 	}
 	return rows, nil
+}
+
+// plainRow is a row of what tells of no transition.
+func plainRow(e Event, channel, person string, at time.Time) (Outgoing, error) {
+	row, err := newRow(e, alarms.Transition{ID: e.ID, Alarm: e.Alarm}, channel, person, at, false)
+	row.Transition = ""
+	return row, err
 }
 
 func testEvent(person, channel string, in tongue.Tongue, now time.Time) Event {

@@ -68,7 +68,7 @@ func worstFirst(events []Event) []Event {
 
 // details are the lines below the sentence of e in a message made at.
 func details(e Event, at time.Time) []string {
-	if e.Test {
+	if e.Test || e.Letter {
 		return nil
 	}
 	var lines []string

@@ -172,14 +172,14 @@ const tellingsOf = `FROM outbox o WHERE o.person <> '' AND o.not_before >= ?1 AN
 	AND (substr(o.alarm, 1, length(?3)) = ?3 OR substr(o.alarm, 1, 6) = 'watch/')`
 
 // TellingSums counts what was to be told from..to of a house and of the watch
-// itself.
+// itself; "": of all houses.
 func (o *Outbox) TellingSums(ctx context.Context, h alarms.HouseID, from, to time.Time) ([]TellingSum, error) {
 	return sqlite.Collect(ctx, o.disk.db().Read, func(r *sql.Rows, t *TellingSum) error {
 		return r.Scan(&t.Person, &t.Channel, &t.State, &t.Tried, &t.Arrived, &t.Undelivered, &t.N)
 	}, `SELECT person, channel, state, tried, state = 1 AND last = ?4, state = 1 AND last = ?5, count(*) FROM
 		(SELECT o.person, o.channel, o.state, o.state = 0 AND o.attempts > 0 AS tried,
 			coalesce((SELECT a.outcome FROM attempt a WHERE a.outgoing = o.id ORDER BY a.seq DESC LIMIT 1), -1) AS last `+tellingsOf+`)
-		GROUP BY 1, 2, 3, 4, 5, 6 ORDER BY 1, 2, 3, 4, 5, 6`, from.UnixNano(), to.UnixNano(), string(h)+"/", Arrived, Undelivered)
+		GROUP BY 1, 2, 3, 4, 5, 6 ORDER BY 1, 2, 3, 4, 5, 6`, from.UnixNano(), to.UnixNano(), strings.TrimPrefix(string(h)+"/", "/"), Arrived, Undelivered)
 }
 
 // LostTelling is a telling that was given up.

@@ -65,6 +65,7 @@ type Telling struct {
 	Kind            string            // of the channel, as the config names it; "": not known any more
 	Of              alarms.Transition // zero for a test message
 	Test            bool
+	Letter          bool      // a letter, or a trial: Of has its headline
 	Planned         time.Time // when it was to be told
 	Outcome         ToldOutcome
 	At              time.Time // of the newest try; zero: none yet
