@@ -145,6 +145,7 @@ var germanPageMore = map[Text]string{
 	"It is the trial of the way that alarms take to you. Nothing else comes of it.": "Er erprobt den Weg, den Alarme nehmen. Sonst folgt nichts daraus.",
 	"It reached me, %s":       "Er ist angekommen, %s",
 	"Not confirmed":           "Nicht bestätigt",
+	"The day around it":       "Der Tag darum herum",
 	"Acknowledge this alarm?": "Diesen Alarm quittieren?",
 	"Acknowledge as %s":       "Quittieren als %s",
 	"Account":                 "Konto",

@@ -12,6 +12,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
+	"telltale/gateway/page/lookback"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
 )
@@ -265,7 +266,8 @@ type alarmPage struct {
 	Ways    []shelveChoice
 	Lines   []tendLine
 	Told    []toldLine
-	Untold  bool // nothing of Told has gone out
+	Untold  bool           // nothing of Told has gone out
+	Strip   lookback.Strip // the day around its newest line; empty: there is none
 }
 
 // alarmLines is how much of the past of an alarm its page shows.
@@ -284,6 +286,7 @@ func (s records) alarmPage(w http.ResponseWriter, r *http.Request) error {
 	if v.Now == nil && len(ts) == 0 {
 		return answer.Say(answer.Absent, "There is no such alarm, or it has never been raised.")
 	}
+	v.Strip = s.around(r.Context(), say, id, ts, now)
 	told, err := s.toldOf(r.Context(), ts)
 	if err != nil {
 		return err
@@ -297,6 +300,26 @@ func (s records) alarmPage(w http.ResponseWriter, r *http.Request) error {
 		v.Lines[i].Alarm, v.Lines[i].Told = "", "" // both stand here
 	}
 	return s.render(w, r, http.StatusOK, "alarm", v)
+}
+
+// around draws the day around the newest line of an alarm, where it is of a house; the one
+// up to now while it is not normal.
+func (s records) around(ctx context.Context, w words.Words, id alarms.AlarmID, ts []alarms.Transition, now time.Time) (none lookback.Strip) {
+	p := s.picture(w)
+	house, place, at := alarms.HouseID(""), alarms.PlaceID(""), now
+	if len(ts) > 0 {
+		house, place, at = ts[0].Reason.House, ts[0].Reason.Place, ts[0].Due
+	}
+	if a := byID(p)[id]; a != nil {
+		house, place, at = a.House, a.Place, now
+	}
+	i := slices.IndexFunc(p.Houses, func(h alarms.HousePicture) bool { return h.ID == house })
+	if i < 0 || !s.looksBack() {
+		return none
+	}
+	ctx, cancel := context.WithTimeout(ctx, dayWait)
+	defer cancel()
+	return s.strips().Draw(ctx, w, lookback.Around(p.Houses[i], place, at, now))
 }
 
 // alarmNow is the alarm as it is now, nil where it is normal.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"net/url"
 	"regexp"
 	"strconv"
 	"testing"
@@ -81,5 +82,32 @@ func TestBrowserReadsValuesUnderThePointer(t *testing.T) {
 	b.touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: x + some, Y: y + 200})
 	b.touch(input.DispatchTouchEventTypeTouchEnd)
 	b.truth("a finger reads too", `document.querySelector(".readout")`)
+	b.noComplaints()
+}
+
+// The page of an alarm that is on has the last day of its place, which reads in the same
+// way; that of the watch itself has none.
+func TestBrowserReadsValuesOnThePageOfAnAlarm(t *testing.T) {
+	t.Parallel()
+	f, tend := tended()
+	st := start(t, Options{Watch: f, Course: newFakeCourse(f), Tending: tend})
+	b := openTab(t, 390, 844)
+	b.do(chromedp.Navigate(st.base + "/alarm?id=" + url.QueryEscape(string(ridgeHigh))))
+	b.truth("it has a strip of its place", `[...document.querySelectorAll(".daystrip [data-read]")].some((p) => JSON.parse(p.dataset.read).n === "Ridge, temperature")`)
+	b.do(chromedp.ScrollIntoView(".daystrip svg"))
+	at := func(of string) float64 {
+		t.Helper()
+		v, err := chromedp.Run(b.ctx, chromedp.Evaluate[float64](of))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	x := at(`(() => { const r = document.querySelector(".daystrip svg").getBoundingClientRect(); return r.x + r.width * document.querySelector(".daystrip").dataset.share / 200; })()`)
+	y := at(`document.querySelector(".daystrip svg").getBoundingClientRect().y + 60`)
+	b.touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: x, Y: y})
+	b.touch(input.DispatchTouchEventTypeTouchEnd)
+	b.truth("a finger reads it", `/Ridge, temperature [−\d.]+/.test((document.querySelector(".readout") || {}).innerText || "")`)
+	b.shot("alarm-read")
 	b.noComplaints()
 }

@@ -40,6 +40,24 @@ func AskOf(q url.Values, h alarms.HousePicture, now time.Time) Ask {
 // LastDay asks for the day up to now of a house.
 func LastDay(h alarms.HousePicture) Ask { return Ask{House: h, zoom: aDay} }
 
+// Around asks for the day around a moment at a place, up to now where less has gone by
+// since; with "" at the main one.
+func Around(h alarms.HousePicture, place alarms.PlaceID, at, now time.Time) Ask {
+	a := Ask{House: h, zoom: aDay, until: dayAfter(at, now)}
+	if place != "" {
+		a.Places = []alarms.PlaceID{place}
+	}
+	return a
+}
+
+// dayAfter is the end of the day around a moment; zero is now.
+func dayAfter(at, now time.Time) time.Time {
+	if until := at.Add(12 * time.Hour); until.Before(now) {
+		return until
+	}
+	return time.Time{}
+}
+
 // UntilText is the end of the strip as an address has it, "" for now.
 func (a Ask) UntilText() string {
 	if a.until.IsZero() {
@@ -79,11 +97,7 @@ func (a Ask) moved(lengths int, end, now time.Time, w words.Words) time.Time {
 
 // around is where the day around a moment is shown.
 func (a Ask) around(at, now time.Time) string {
-	until := at.Add(12 * time.Hour)
-	if until.After(now) {
-		until = time.Time{}
-	}
-	return a.address(aDay, until)
+	return a.address(aDay, dayAfter(at, now))
 }
 
 // Link is one way to go on from a strip.
