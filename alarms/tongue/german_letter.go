@@ -2,14 +2,12 @@ package tongue
 
 // germanLetter are the texts of the letter of the week.
 var germanLetter = map[Text]string{
-	"2 January":    "2. January",
 	"%s, %s to %s": "%s, %s bis %s",
 	"Tap this message and say that it reached you: it is the trial of the way that alarms take.":                      "Diese Meldung antippen und sagen, dass sie angekommen ist: So wird der Weg erprobt, den Alarme nehmen.",
 	"Say with one tap that this letter reached you, as a trial of the way that alarms take: %s":                       "Mit einem Tipp sagen, dass dieser Brief angekommen ist; so wird der Weg erprobt, den Alarme nehmen: %s",
 	"Reply YES: it is the trial of the way that alarms take.":                                                         "Mit JA antworten: So wird der Weg erprobt, den Alarme nehmen.",
 	"That you read this shows that alarms can reach you this way. The watch cannot know it: it has no link to offer.": "Wer dies liest, ist auf diesem Weg für Alarme zu erreichen. Die Wache kann es nicht wissen: Sie hat keinen Link anzubieten.",
 	"What was measured cannot be read: %s.":                                                                           "Was gemessen wurde, ist nicht zu lesen: %s.",
-	"The watch":                                                                                                       "Die Wache",
 	"What to do":                                                                                                      "Zu tun",
 	"Letter of the week":                                                                                              "Wochenbrief",
 	"Letter of the week: %s":                                                                                          "Wochenbrief: %s",

@@ -125,7 +125,6 @@ var germanReplies = map[Text]string{
 	"ok okay ack":          "ok okay ja quittiert",
 	"gone":                 "fort weg",
 	"back":                 "da zurück zurueck",
-	"yes":                  "ja",
 	"status ?":             "status ? lage",
 	"m min minute minutes": "m min minute minuten",
 	"h hr hrs hour hours":  "h std stunde stunden",
