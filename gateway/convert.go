@@ -87,7 +87,7 @@ func rulesOf(c *config.Config) reach.Rules {
 		names[p.ID] = name
 		r.People = append(r.People, reach.Person{
 			Name: name, Channels: p.Channels,
-			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, Tongue: c.Plan.Words.Tongue, NoLink: viewOnly(c, p.ID),
+			Quiet: reach.Quiet{From: p.QuietFrom, To: p.QuietTo, Zone: c.Plan.Words.Zone}, Tongue: p.Tongue, NoLink: viewOnly(c, p.ID),
 		})
 	}
 	for _, t := range c.Reach.Tell {

@@ -5,6 +5,7 @@ import (
 	_ "time/tzdata" // a small board may have no time zone files
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 const day = 24 * time.Hour
@@ -55,6 +56,7 @@ func readWords(root *table) alarms.Words {
 			w.Zone = loc
 		}
 	}
+	w.Tongue = t.language("language", tongue.English)
 	root.r.scale.fahrenheit = w.Fahrenheit
 	return w
 }

@@ -14,7 +14,7 @@ import (
 func readReach(root *table, plan alarms.Plan) Reach {
 	out := Reach{Channels: readChannels(root)}
 	for _, t := range root.children("person") {
-		p := readPerson(t, out.Channels)
+		p := readPerson(t, out.Channels, plan.Words)
 		if i := slices.IndexFunc(out.People, func(o Person) bool { return o.Name == p.Name }); i >= 0 {
 			root.problem(t.spot("name"), "is the name of person %s too; messages must tell them apart (got %q)", out.People[i].ID, p.Name)
 		}
@@ -29,10 +29,11 @@ func readReach(root *table, plan alarms.Plan) Reach {
 	return out
 }
 
-func readPerson(t *table, channels []Channel) Person {
+func readPerson(t *table, channels []Channel, words alarms.Words) Person {
 	defer t.done()
 	t.checkID("person")
-	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V, Phone: t.phone("phone").V}
+	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V, Phone: t.phone("phone").V,
+		Tongue: t.language("language", words.Tongue)}
 	if strings.Contains(p.Name, "|") {
 		t.problem(t.spot("name"), "must not hold a bar (got %q)", p.Name)
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Reach says who is told what, when and how.
@@ -77,8 +78,9 @@ type Person struct {
 	ID       string // as in Tell
 	Name     string // as in messages
 	Channels []string
-	Mail     string // address, for channels of kind mail
-	Phone    string // number in international form, for channels of kinds text and ring
+	Mail     string        // address, for channels of kind mail
+	Phone    string        // number in international form, for channels of kinds text and ring
+	Tongue   tongue.Tongue // the language of what they are told
 	// Quiet hours by the clock on the wall in the zone of the plan's words;
 	// over midnight when QuietFrom is later. Equal: none.
 	QuietFrom, QuietTo time.Duration

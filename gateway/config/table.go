@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -195,6 +196,17 @@ func (t *table) textsOrNone(key string) value[[]string] {
 
 // oneOf reads a text that must be one of words.
 func (t *table) oneOf(key string, words ...string) value[string] { return wordOf(t, key, words) }
+
+// language asks for a language by its code; other holds where none is given.
+func (t *table) language(key string, other tongue.Tongue) tongue.Tongue {
+	code := t.oneOf(key, walk.Each(tongue.Tongues(), tongue.Tongue.Code)...)
+	for _, one := range tongue.Tongues() {
+		if code.Set && one.Code() == code.V {
+			return one
+		}
+	}
+	return other
+}
 
 // wordOf is oneOf for words that have a type of their own.
 func wordOf[W ~string](t *table, key string, words []W) value[W] {
