@@ -92,7 +92,7 @@ var germanSayWatch = map[Text]string{
 	"The time for which %s was away is over: %s.":                                                                              "Die Abwesenheit von %s ist vorbei: %s.",
 	"The watch":                              "Die Wache",
 	"A letter of the week was not confirmed": "Ein Wochenbrief wurde nicht bestätigt",
-	"did it arrive? Who was told says what came of it, and a mail may lie among the unwanted; the link in it, or YES by text message, ends this": "ist er angekommen? Unter „Wer wurde benachrichtigt“ steht, was daraus wurde, und eine Mail kann unter den unerwünschten liegen; der Link darin, oder JA als SMS, beendet dies",
+	"did it arrive? Who was told says what came of it, and a mail may lie among the unwanted; the link in it, or YES by text message, ends this": "ist er angekommen? Unter „Wem gemeldet wurde“ steht, was daraus wurde, und eine Mail kann unter den unerwünschten liegen; der Link darin, oder JA als SMS, beendet dies",
 	"The watch stood still %s: the machine slept or was overloaded. Nothing was watched in that time.":                                           "Die Wache stand %s still: der Rechner schlief oder war überlastet. In dieser Zeit wurde nichts überwacht.",
 	"The watch was away %s, or the clock was set meanwhile. What happened in that time was not watched.":                                         "Die Wache war %s weg, oder die Uhr wurde inzwischen gestellt. Was in dieser Zeit geschah, wurde nicht überwacht.",
 	"The watch was away %s. Nothing was watched in that time.":                                                                                   "Die Wache war %s weg. In dieser Zeit wurde nichts überwacht.",

@@ -28,10 +28,6 @@ const (
 	German  Tongue = "de"
 )
 
-// Offered says that people may choose a language. It is false until all that is said
-// is there in every one.
-const Offered = false
-
 // Tongues are all languages.
 func Tongues() []Tongue { return []Tongue{English, German} }
 

@@ -34,11 +34,8 @@ func degreesChoices(w words.Words, r *http.Request) []deviceChoice {
 	return all
 }
 
-// tongueChoices are the languages, none while there is no choice.
+// tongueChoices are the languages.
 func tongueChoices(w words.Words) (all []deviceChoice) {
-	if !tongue.Offered {
-		return nil
-	}
 	for _, t := range tongue.Tongues() {
 		all = append(all, deviceChoice{t.Code(), t.Name(), t == w.Tongue})
 	}

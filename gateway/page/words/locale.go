@@ -80,12 +80,10 @@ func tongueOf(r *http.Request, tags []language.Tag) tongue.Tongue {
 			}
 		}
 	}
-	if tongue.Offered {
-		for _, tag := range tags {
-			for _, t := range tongue.Tongues() {
-				if t.Code() == codeOf(tag) {
-					return t
-				}
+	for _, tag := range tags {
+		for _, t := range tongue.Tongues() {
+			if t.Code() == codeOf(tag) {
+				return t
 			}
 		}
 	}
