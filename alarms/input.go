@@ -82,10 +82,13 @@ const (
 	TroubleStore   AlarmID = "watch/store"    // what was saved is lost; on until somebody has taken it
 	TroubleCopies  AlarmID = "watch/copies"   // there is no recent copy of the store; of low priority
 	TroubleLetters AlarmID = "watch/letters"  // somebody has not confirmed a letter of the week; of low priority
+
+	TroubleFirst     AlarmID = "watch/first"     // of a companion: the watch that it accompanies does not do its work; of medium priority
+	TroubleCompanion AlarmID = "watch/companion" // the companion of this watch is not heard; of low priority
 )
 
 // Troubles lists every trouble.
-var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore, TroubleCopies, TroubleLetters}
+var Troubles = []AlarmID{TroubleDisk, TroubleLosses, TroubleTelling, TroubleStarts, TroubleStore, TroubleCopies, TroubleLetters, TroubleFirst, TroubleCompanion}
 
 // What a RestartMarker's Note, or StoodStill, says about the time away.
 const (

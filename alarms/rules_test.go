@@ -71,6 +71,7 @@ var inside = map[string][]string{
 	"alarms/thermal":    {"alarms/sun", "alarms/tape"},
 	"alarms/dayahead":   {"alarms/localtime", "alarms/sun", "alarms/tape"},
 	"alarms/report":     {"alarms", "alarms/walk"},
+	"alarms/companion":  {"alarms"},
 	"alarms/score":      {"alarms", "alarms/dayahead", "alarms/infer", "alarms/localtime", "alarms/outlook"},
 	"alarms/say":        {"alarms", "alarms/control", "alarms/infer", "alarms/ground", "alarms/outlook", "alarms/tongue", "alarms/walk"},
 	"alarms/scenario":   {"alarms", "alarms/engine", "alarms/say", "alarms/walk"},

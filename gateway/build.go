@@ -69,6 +69,10 @@ type parts struct {
 	overheard chan spoken // what others wrote in the watch's place
 	drill     *drilling   // of the start of a season
 	letters   *lettering  // of the week
+
+	version      string        // of the program
+	accompanied  *accompanied  // for a companion; nil: no account lets one in
+	accompanying *accompanying // the watch that this one accompanies; nil: none
 }
 
 // build makes every part and opens every port. On an error what was opened is
@@ -77,14 +81,14 @@ func build(o Options) (p *parts, err error) {
 	if o.Clock == nil {
 		o.Clock = newRealClock()
 	}
-	p = &parts{cfg: o.Config, played: o.Played, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64),
+	p = &parts{cfg: o.Config, played: o.Played, version: o.Version, clock: o.Clock, log: o.Log, gone: make(chan struct{}), changes: make(chan link.Change), overheard: make(chan spoken, 64),
 		turnWithin: stuck, tellWithin: stuckTelling}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
 		}
 	}()
-	for _, step := range []func(Options) error{p.openStore, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openCopies, p.openOwner, p.openPage, p.openSigns, p.openEntry} {
+	for _, step := range []func(Options) error{p.openStore, p.openCompanion, p.openPush, p.openLink, p.openFirst, p.openReach, p.openExport, p.openCopies, p.openOwner, p.openPage, p.openSigns, p.openEntry} {
 		if err := step(o); err != nil {
 			return p, classify(err)
 		}
@@ -167,8 +171,12 @@ func (p publisher) Publish(ctx context.Context, topic string, payload []byte, qo
 func (p *parts) openReach(Options) error {
 	p.box = newOutbox(&p.store.Outbox, p.clock)
 	var err error
+	var box reach.Outbox = p.box
+	if p.accompanying != nil {
+		box = gate{p.box, p.accompanying}
+	}
 	p.worker, err = reach.NewWorker(reach.Options{
-		Channels: p.channels, Outbox: p.box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
+		Channels: p.channels, Outbox: box, Now: p.clock.Core, Wall: p.clock.Wall, Speed: p.clock.Speed(), Random: rand.Float64,
 		Elsewhere: rulesOf(p.cfg).Elsewhere, Garden: p.garden, Log: p.logger("reach"),
 	})
 	return err
@@ -199,7 +207,7 @@ func (p *parts) openOwner(o Options) error {
 	ow := &owner{
 		recovery: run, table: p.table, rules: p.linked(rulesOf(p.cfg)), clock: p.clock, writer: p.writer, box: p.box, keeps: p.store,
 		log: p.logger("owner"), hub: hub, heard: o.Heard, wake: p.worker.Wake, begun: make(chan struct{}),
-		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, copies: p.keeper.State,
+		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, copies: p.keeper.State, minds: p.minds(), first: p.accompanying,
 		letters: func() (string, bool) { return p.letters.missed() },
 		acts:    make(chan act), looks: make(chan look),
 	}
@@ -210,7 +218,7 @@ func (p *parts) openOwner(o Options) error {
 	p.watch = &watch{
 		box:  p.box,
 		plan: p.cfg.Plan.Filled(), store: p.store, clock: p.clock, hub: hub, rules: ow.rules, kinds: channelKinds(p.cfg), wake: p.worker.Wake, pulse: &ow.pulse,
-		acts: ow.acts, looks: ow.looks, gone: p.gone,
+		acts: ow.acts, looks: ow.looks, gone: p.gone, first: p.accompanying,
 	}
 	p.watch.Archive = past.New(past.Options{Store: p.store, Plan: p.cfg.Plan, Now: p.clock.Now, Picture: p.watch.Picture})
 	return nil
@@ -235,6 +243,12 @@ func (p *parts) openPage(o Options) error {
 	po.Tending, po.Line = &tending{watch: p.watch}, p.watch
 	po.Drill = p.openDrill()
 	po.Letters = p.openLetters()
+	if p.accompanied != nil {
+		po.Companion = p.accompanied
+	}
+	if p.accompanying != nil {
+		po.Accompanies = p.accompanying.onPage
+	}
 	if p.keeper != nil {
 		po.Copies = func() (time.Time, string) { s := p.keeper.State(); return s.Made, s.Fault }
 	}

@@ -21,6 +21,7 @@ import (
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 	"telltale/gateway/store/copies"
+	"telltale/gateway/topic"
 )
 
 // Each part has Options of its own; here the config is put into them.
@@ -60,7 +61,12 @@ func brokerOptions(c *config.Config, log zerolog.Logger) link.BrokerOptions {
 
 func linkOptions(c *config.Config, filters []string, clock *Clock, log zerolog.Logger) link.Options {
 	l := c.Link
+	below := ""
+	if c.Companion.First != "" {
+		below = topic.Companion
+	}
 	return link.Options{
+		Below:   below,
 		Servers: l.Servers, ClientID: l.ClientID, User: l.User, Password: l.Password.Reveal(),
 		CAFile: l.CAFile, CertFile: l.CertFile, KeyFile: l.KeyFile, ServerName: l.ServerName,
 		Filters: filters, PublishOnly: len(filters) == 0, QoS: l.QoS, CleanSession: l.CleanSession, KeepAlive: l.KeepAlive,

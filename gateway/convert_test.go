@@ -75,6 +75,14 @@ var elsewhere = map[string]string{
 	"Channel.Every":     "convert.channels, see TestEveryKindOfChannelIsBuilt",
 	"Mail.CAFile":       "see TestAnAuthorityFileIsRead",
 	"Webhook.CAFile":    "see TestAnAuthorityFileIsRead",
+
+	"Companion.First":  "accompany.openAccompanying",
+	"Companion.Token":  "accompany.openAccompanying",
+	"Companion.CAFile": "accompany.openAccompanying",
+	"Companion.Plan":   "accompany.takePlan",
+	"Companion.File":   "accompany.fetch",
+	"Shared.Text":      "companion.Plan",
+	"Shared.Version":   "companion.Report",
 }
 
 // filled is a config in which every field has a value.

@@ -57,7 +57,10 @@ const seemsFor = 30 * time.Second
 
 // openFirst makes the scout for setting up, where that is wanted.
 func (p *parts) openFirst(o Options) error {
-	if o.SetUp == nil {
+	if p.accompanying != nil {
+		p.accompanying.set = o.SetUp
+	}
+	if o.SetUp == nil || p.accompanying != nil { // what a companion watches is set up at the first
 		return nil
 	}
 	l := linkOptions(p.cfg, []string{"#"}, p.clock, p.logger("setup"))

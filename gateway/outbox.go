@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/companion"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -33,13 +34,14 @@ type outbox struct {
 	run      string        // by chance: no other run has the same
 
 	mu       sync.Mutex
-	lines    map[string]*line         // by channel
-	seq      int                      // of the newest row
-	done     map[string]store.Attempt // rows not saved that are finished, and how
-	before   map[string]bool          // transitions saved by a run before: their rows are in the database
-	applied  map[string]bool          // transitions not saved whose rows are here all the same
-	void     map[alarms.AlarmID]bool  // cancellable rows of these are void; that is not saved yet
-	expected map[string]bool          // rows that are being saved
+	lines    map[string]*line                  // by channel
+	seq      int                               // of the newest row
+	done     map[string]store.Attempt          // rows not saved that are finished, and how
+	before   map[string]bool                   // transitions saved by a run before: their rows are in the database
+	applied  map[string]bool                   // transitions not saved whose rows are here all the same
+	void     map[alarms.AlarmID]bool           // cancellable rows of these are void; that is not saved yet
+	expected map[string]bool                   // rows that are being saved
+	told     map[alarms.AlarmID]companion.Told // to people, of alarms that are on, in this run
 
 	late     []store.Attempt // to be recorded, oldest first; bounded by lateAttempts
 	writing  []store.Attempt // being recorded
@@ -76,7 +78,7 @@ var errNoAnswer = errors.New("the disk does not answer")
 
 func newOutbox(s rowStore, c *Clock) *outbox {
 	return &outbox{store: s, clock: c, patience: patience, run: rand.Text()[:8], lines: map[string]*line{}, done: map[string]store.Attempt{},
-		before: map[string]bool{}, applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}}
+		before: map[string]bool{}, applied: map[string]bool{}, void: map[alarms.AlarmID]bool{}, told: map[alarms.AlarmID]companion.Told{}}
 }
 
 // Due implements reach.Outbox. It never fails: what cannot be read is a trouble
@@ -166,6 +168,9 @@ func (o *outbox) Reached(ctx context.Context, channel, person string) (bool, err
 func (o *outbox) tried(a reach.Attempt) (elsewhere []reach.Outgoing) {
 	l := o.line(a.Channel)
 	q, here := l.rows[a.Row]
+	if here {
+		o.noteTold(a, q.Body)
+	}
 	unsaved := here && !q.saved || !here && o.applied[a.Transition]
 	switch {
 	case a.Outcome.Finishes():
@@ -218,6 +223,8 @@ func outcomeOf(o reach.Outcome) store.Outcome {
 		return store.Abandoned
 	case reach.Held, reach.Broken:
 		return store.Postponed
+	case reach.Confirmed:
+		return store.Needless
 	}
 	return store.Failed
 }

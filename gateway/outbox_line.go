@@ -193,6 +193,7 @@ func (o *outbox) tellUnsaved(ts []alarms.Transition, rows []reach.Outgoing) {
 			continue
 		}
 		o.applied[t.ID] = true
+		o.noteMoves(t)
 		if reach.Cancels(t) {
 			o.void[t.Alarm] = true
 			o.cancel(t.Alarm)
@@ -212,6 +213,9 @@ func (o *outbox) saved(ts []alarms.Transition, rows []reach.Outgoing, kept []rea
 	of := byTransition(rows)
 	for _, t := range ts {
 		here := o.applied[t.ID]
+		if !here {
+			o.noteMoves(t)
+		}
 		if reach.Cancels(t) && !here {
 			o.cancel(t.Alarm)
 		}

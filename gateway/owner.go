@@ -37,6 +37,8 @@ type owner struct {
 	copies func() copies.State
 	// letters says who has not confirmed one, "" for nobody, and whether that is known.
 	letters func() (note string, known bool)
+	minds   []*minding    // other watches of the garden
+	first   *accompanying // the watch that this one accompanies; nil: none
 
 	acts  chan act
 	looks chan look

@@ -86,7 +86,7 @@ func (o *owner) begin() {
 	o.apply(o.starts.trouble(o.clock.Core()))
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			if id != alarms.TroubleStarts && id != alarms.TroubleStore && id != alarms.TroubleCopies && id != alarms.TroubleLetters {
+			if id != alarms.TroubleStarts && id != alarms.TroubleStore && id != alarms.TroubleCopies && id != alarms.TroubleLetters && !o.mindsOf(id) {
 				o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
 			}
 		}
@@ -215,7 +215,9 @@ func (o *owner) route(ts []alarms.Transition) []reach.Outgoing {
 		}
 		rows = append(rows, r...)
 	}
-	return scheduled(rows, o.clock)
+	rows = scheduled(rows, o.clock)
+	o.first.delayed(rows, ts)
+	return rows
 }
 
 // disk hears how the disk took the last write, and tells a change.
@@ -359,6 +361,7 @@ func (o *owner) watchSelf() {
 	}
 	o.tellCopies(now)
 	o.tellLetters(now)
+	o.mindOthers(now)
 	if o.starts.over(now) {
 		o.apply(o.starts.trouble(now))
 	}

@@ -31,6 +31,7 @@ type watch struct {
 	pulse *supervise.Pulse
 	acts  chan<- act
 	looks chan<- look
+	first *accompanying   // the watch that this one accompanies; nil: none
 	gone  <-chan struct{} // closed when the owner has ended
 
 	mu    sync.Mutex
@@ -103,8 +104,26 @@ func (w *watch) Do(ctx context.Context, in alarms.Input) error {
 	return err
 }
 
-// perform gives an input to the owner and returns what it brought about.
+// perform does what a person asks and returns what it brought about.
 func (w *watch) perform(ctx context.Context, in alarms.Input) ([]alarms.Transition, error) {
+	made, err := w.hand(ctx, in)
+	if err == nil {
+		w.first.acted(in, made)
+	}
+	return made, err
+}
+
+// fresh is the picture of now, without words.
+func (w *watch) fresh() alarms.Picture {
+	w.mu.Lock()
+	w.drawn = time.Time{}
+	w.mu.Unlock()
+	last, _ := w.look()
+	return last
+}
+
+// hand gives an input to the owner and returns what it brought about.
+func (w *watch) hand(ctx context.Context, in alarms.Input) ([]alarms.Transition, error) {
 	reply := make(chan []alarms.Transition, 1)
 	select {
 	case w.acts <- act{in, reply}:

@@ -71,8 +71,11 @@ type troubleState struct {
 func (e *Engine) buildTrouble(id alarms.AlarmID) {
 	t := &trouble{}
 	priority := alarms.High
-	if id == alarms.TroubleCopies || id == alarms.TroubleLetters { // it harms nothing yet
+	switch id {
+	case alarms.TroubleCopies, alarms.TroubleLetters, alarms.TroubleCompanion: // it harms nothing yet
 		priority = alarms.Low
+	case alarms.TroubleFirst: // who tells this tells all else too
+		priority = alarms.Medium
 	}
 	t.alarm = e.newAlarm(&alarm{Alarm: lifecycle.Alarm{
 		ID: id, Kind: alarms.RuleTrouble, Priority: lifecycle.Always(priority),

@@ -224,6 +224,9 @@ var troubleChecks = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleStore:   "set again on the page what is named here, and look whether the disk is worn out; what is put aside lies in the store's directory or beside it",
 	alarms.TroubleCopies:  "is the disk of the copies plugged in, mounted and not full? telltale backup tells at once what is wrong",
 	alarms.TroubleLetters: "did it arrive? Who was told says what came of it, and a mail may lie among the unwanted; the link in it, or YES by text message, ends this",
+
+	alarms.TroubleFirst:     "has the first watch's board power and network, and what does its page say? Until it is back there is one watch only",
+	alarms.TroubleCompanion: "has the companion's board power and network, and what does its page say? Until it is back there is one watch only",
 }
 
 // orSaid is one of two ways to ask, by whether it is known how doors stand.

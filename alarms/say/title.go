@@ -86,12 +86,18 @@ var troubleTitles = map[alarms.AlarmID]tongue.Text{
 	alarms.TroubleStore:   "The watch has lost something that it had saved",
 	alarms.TroubleCopies:  "The watch has no recent copy of what it keeps",
 	alarms.TroubleLetters: "A letter of the week was not confirmed",
+
+	alarms.TroubleFirst:     "The first watch does not do its work, so its companion tells in its place",
+	alarms.TroubleCompanion: "The companion of this watch is not heard",
 }
 
 func (n *telling) trouble(ended bool) string {
 	title := n.say(troubleTitles[n.o.Alarm])
 	if ended && n.o.Alarm == alarms.TroubleStore {
 		return n.say("%s: somebody has taken note of it.", title)
+	}
+	if ended && n.o.Alarm == alarms.TroubleFirst {
+		return n.say("The first watch does its work again, and tells. Its companion is quiet again.")
 	}
 	if ended {
 		return n.say("%s: over%s.", title, n.after())

@@ -74,7 +74,7 @@ var untold = map[string]string{
 	"the page's host names must be plain names like garden.example.org, got %q": ofConfig,
 	"%q has neither a password nor a token":                                     ofConfig,
 	"%q has both a password and a password hash: give one of them":              ofConfig,
-	"%q may %q; it must be %q or %q":                                            ofConfig,
+	"%q may %q; it must be %q, %q or %q":                                        ofConfig,
 	"%q is there twice":                                                         ofConfig,
 	"its name must be small letters without colon and space, got %q":            ofConfig,
 	"there are accounts and one password for everybody: keep one of the two":    ofConfig,

@@ -52,6 +52,7 @@ type Text string
 var tables = map[Tongue][]map[Text]string{
 	German: {
 		german,
+		germanCompanion,
 		germanDate,
 		germanEntry,
 		germanForms,

@@ -197,6 +197,10 @@ func (w *watching) readyWith(cfg *config.Config, r gateway.Running) {
 	if r.Broker != "" {
 		e = e.Str("broker", r.Broker)
 	}
+	if !cfg.Watches() && cfg.Companion.First != "" {
+		e.Str("first", cfg.Companion.First).Msg("nothing is watched yet: the plan of the first watch is fetched")
+		return
+	}
 	if !cfg.Watches() {
 		e.Msgf("nothing is watched yet: open the page at /first and set up a probe")
 		return

@@ -17,6 +17,8 @@ type May string
 const (
 	MayAct  May = "act"
 	MayView May = "look"
+	// MayAccompany is for the companion of this watch, and for nothing else.
+	MayAccompany May = "accompany"
 )
 
 // PageAccount is somebody, or a program, that uses the page under a name.
@@ -60,7 +62,7 @@ func readPageAccount(t *table, people []Person) PageAccount {
 		t.problem(t.at, "the name of an account must be lower-case words joined by hyphens, such as \"ada\" (got %q)", t.name)
 	}
 	a := PageAccount{ID: t.name, Name: t.text("name").or(t.name)}
-	a.May = need(t, wordOf(t, "may", []May{MayAct, MayView}),
+	a.May = need(t, wordOf(t, "may", []May{MayAct, MayView, MayAccompany}),
 		"say what it may do: may = \"act\", or may = \"look\" to see everything and change nothing").V
 	readAccountPerson(t, &a, people)
 	password, token := t.secret("password"), t.secret("token")
@@ -69,6 +71,9 @@ func readPageAccount(t *table, people []Person) PageAccount {
 		t.problem(token.at, "must hold at least %d characters, drawn at random (got %d)", leastToken, n)
 	}
 	a.Token = token.V
+	if a.May == MayAccompany && (password.Seen || !token.Seen) {
+		t.problem(t.spot("may"), "is for the companion of this watch, which is a program: give token-file, and no password")
+	}
 	if !password.Seen && !token.Seen {
 		t.problem(t.at, "has no way in: give password-file for a person, or token-file for a program")
 	}
@@ -103,7 +108,7 @@ func checkWhoActs(root *table, all []PageAccount) {
 			root.problem(page.spot(key), "is one too many: there are accounts, each with a password of its own; take out this one or the accounts")
 		}
 	}
-	acts := func(a PageAccount) bool { return a.May != MayView && (a.Password.Given() || a.PasswordHash.Given()) }
+	acts := func(a PageAccount) bool { return a.May == MayAct && (a.Password.Given() || a.PasswordHash.Given()) }
 	broken := slices.ContainsFunc(root.r.found, func(p Problem) bool { return !p.Warning && strings.HasPrefix(p.Path, "account.") })
 	if !slices.ContainsFunc(all, acts) && !broken {
 		at := root.spot("account")

@@ -105,7 +105,7 @@ func readAccount(t *table) Account {
 	if n := utf8.RuneCountInString(password.V.Reveal()); password.Set && n < leastProbePassword {
 		t.problem(password.at, "must hold at least %d characters (got %d): who guesses it can send false readings", leastProbePassword, n)
 	}
-	a.MaySend, a.MayRead = t.filters("may-send", topic.CheckForOthers), t.filters("may-read", topic.CheckFilter)
+	a.MaySend, a.MayRead = t.filters("may-send", topic.CheckForAccount), t.filters("may-read", topic.CheckFilter)
 	if !t.has("may-send") && !t.has("may-read") {
 		t.problem(t.at, "may do nothing: give may-send or may-read, a list of topic filters")
 	}

@@ -32,6 +32,9 @@ type Config struct {
 	// FromEnv are the environment variables that hold secrets.
 	FromEnv []string
 
+	Companion Companion // which watch this one accompanies, if Companion.First
+	Shared    Shared    // for one that accompanies this
+
 	Plain bool // the file has no table of page or broker
 }
 
@@ -72,6 +75,7 @@ func parseAs(name string, data []byte, env func(string) (string, bool), fresh ma
 	if root == nil && len(found) > 0 {
 		return nil, r.found
 	}
+	r.accompany(root)
 	c := r.config(&table{r: r, at: place{line: 0}, keys: root, seen: true})
 	problems := r.found.sorted()
 	if problems.Err() != nil {
@@ -115,9 +119,12 @@ func (r *reader) config(root *table) *Config {
 	c.Log = readLog(root)
 	checkPush(c, root)
 	checkLetters(c, root)
+	c.Companion = readCompanion(root)
+	c.apart(root)
+	c.Shared = toShare(root.keys)
 	checkAddresses(c, root)
 	root.done()
-	c.Plain = !root.has("page") && !root.has("own-broker") && !root.has("broker")
+	c.Plain = !root.has("page") && !root.has("own-broker") && !root.has("broker") && !root.has("companion")
 	c.Named, c.FromEnv = r.named, r.fromEnv
 	return c
 }

@@ -145,7 +145,7 @@ func TestGoodFilesAside(t *testing.T) {
 	}
 	address, _ := fixedEnv("GOOD_URL")
 	signs, _ := fixedEnv("GOOD_KEY")
-	for name, text := range map[string]string{"broker": "", "mail": "", "page": "", "history": "", "bench-1": "", "token": "",
+	for name, text := range map[string]string{"broker": "", "mail": "", "page": "", "history": "", "bench-1": "", "token": "", "companion": "",
 		"phone-address": address, "heartbeat": address, "phone": signs, "sim-pin": "1234"} {
 		if text == "" {
 			text = "correct-horse-of-thimble-garth"
@@ -154,7 +154,7 @@ func TestGoodFilesAside(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for file, warnings := range map[string]int{"broker-and-password.toml": 0, "own-broker-and-accounts.toml": 0, "warned.toml": 2} {
+	for file, warnings := range map[string]int{"broker-and-password.toml": 0, "own-broker-and-accounts.toml": 0, "companion.toml": 0, "warned.toml": 2} {
 		data, err := os.ReadFile(goodFolder + "aside/" + file)
 		if err != nil {
 			t.Fatal(err)

@@ -42,7 +42,11 @@ func readPerson(t *table, channels []Channel, words alarms.Words) Person {
 		t.problem(t.at, "quiet-from and quiet-to belong together: give both or neither")
 	}
 	p.QuietFrom, p.QuietTo = from.V%day, to.V%day
-	ways := need(t, t.texts("channels"), "name the ways to reach this person, such as channels = [\"mail\"]")
+	texts := t.texts
+	if t.r.copied != nil {
+		texts = t.textsOrNone // this machine may have none of them
+	}
+	ways := need(t, texts("channels"), "name the ways to reach this person, such as channels = [\"mail\"]")
 	p.Channels = ways.V
 	for _, name := range ways.V {
 		i := slices.IndexFunc(channels, func(c Channel) bool { return c.Name == name })
@@ -115,7 +119,7 @@ func (t *table) checkTold(at place, name string, rule Tell, people []Person) {
 		t.problem(at, "names no person of this file (got %q)%s", name, OrList(name, personIDs(people), "people"))
 		return
 	}
-	if p := people[i]; len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
+	if p := people[i]; t.r.copied == nil && len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
 		t.problem(at, "%q has none of the channels of this rule (has %s)", name, listed(p.Channels))
 	}
 }

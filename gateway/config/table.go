@@ -31,8 +31,10 @@ type reader struct {
 	mayBeBare bool
 	// degreesGiven says that the file chose the unit.
 	degreesGiven bool
-	named        []Named  // files that were read
-	fromEnv      []string // environment variables that were
+	copied       *Companion // what a companion has of the first watch; nil: it is none
+	leftOut      []string   // ways to people that the first watch has and this file has not
+	named        []Named    // files that were read
+	fromEnv      []string   // environment variables that were
 }
 
 // place is where a problem is told.

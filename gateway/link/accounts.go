@@ -65,6 +65,9 @@ func (r *rights) mayPublish(name string) bool {
 	if r.all {
 		return true
 	}
+	if strings.HasPrefix(name, topic.Companion) {
+		return topic.AnyCovers(r.publish, name)
+	}
 	if strings.HasPrefix(name, "$") || slices.ContainsFunc(r.own, func(own string) bool { return strings.HasPrefix(name, own) }) {
 		return false
 	}

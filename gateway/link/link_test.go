@@ -10,6 +10,7 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"telltale/gateway/topic"
 )
 
 func TestOptionsAreChecked(t *testing.T) {
@@ -118,7 +119,7 @@ func TestState(t *testing.T) {
 	b := embedded(t, BrokerOptions{Accounts: houseAccounts})
 	states := make(chan stateNote, 10)
 	watcher := client(t, login(b, "page", "slate"))
-	must(t, watcher.Subscribe(defaultStateTopic, 1, func(_ mqtt.Client, m mqtt.Message) {
+	must(t, watcher.Subscribe(topic.Own+stateTopic, 1, func(_ mqtt.Client, m mqtt.Message) {
 		var s stateNote
 		if err := json.Unmarshal(m.Payload(), &s); err != nil {
 			t.Errorf("%s: %v", m.Payload(), err)

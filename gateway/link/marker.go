@@ -12,11 +12,13 @@ import (
 )
 
 const (
-	// markTopic brings the link's own marks back.
-	markTopic = "telltale/watch/mark"
+	// markTopic brings the link's own marks back; below Options.Below.
+	markTopic = "watch/mark"
 	markEvery = 10 * time.Second
 	markTries = 6
 )
+
+func (l *Link) markTopic() string { return l.opt.Below + markTopic }
 
 // marker finds the end of what the broker held while the link was down. MQTT
 // 3.1.1 does not mark such messages, but a broker delivers to one client in
@@ -50,19 +52,19 @@ func (k *marker) again(s *session) {
 	}
 	if k.tries++; k.tries > markTries {
 		k.end()
-		s.link.opt.Log.Warn().Str("topic", markTopic).
+		s.link.opt.Log.Warn().Str("topic", s.link.markTopic()).
 			Msg("the broker did not return the mark; which messages it had held is not known. Check that the account may publish and subscribe below telltale/")
 		return
 	}
 	// Not waited for: the mark itself is the answer.
-	s.client.Publish(markTopic, 1, false, k.text)
+	s.client.Publish(s.link.markTopic(), 1, false, k.text)
 }
 
 // listenToBroker subscribes to what the link itself wants to hear: its marks,
 // what is said in its place, and how many messages the broker has dropped. That the broker refuses is
 // nothing to trouble people with.
 func (s *session) listenToBroker(ctx context.Context) {
-	want := map[string]byte{markTopic: 1}
+	want := map[string]byte{s.link.markTopic(): 1}
 	for _, t := range dropTopics {
 		want[t] = 0
 	}

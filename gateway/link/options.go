@@ -49,6 +49,9 @@ type Options struct {
 	// silent leaves no word at the broker: neither state nor will nor marks.
 	silent bool
 
+	// Below begins the topics of the link itself; default topic.Own. A companion at
+	// the same broker has its own.
+	Below string
 	// StateTopic carries, retained, how the watch is: see stateNote. Default
 	// "telltale/watch/state".
 	StateTopic string
@@ -78,8 +81,8 @@ type Options struct {
 }
 
 const (
-	defaultClientID   = "telltale"
-	defaultStateTopic = topic.Own + "watch/state"
+	defaultClientID = "telltale"
+	stateTopic      = "watch/state" // below Options.Below
 	// pingTimeout is how long the broker may take to answer a ping.
 	pingTimeout = 10 * time.Second
 )
@@ -87,7 +90,8 @@ const (
 // withDefaults returns o with every default set.
 func (o Options) withDefaults() Options {
 	o.ClientID = cmp.Or(o.ClientID, defaultClientID)
-	o.StateTopic = cmp.Or(o.StateTopic, defaultStateTopic)
+	o.Below = cmp.Or(o.Below, topic.Own)
+	o.StateTopic = cmp.Or(o.StateTopic, o.Below+stateTopic)
 	o.KeepAlive = cmp.Or(o.KeepAlive, 30*time.Second)
 	o.QueueSize = cmp.Or(o.QueueSize, 4096)
 	o.holdBack = cmp.Or(o.holdBack, 5*time.Second)

@@ -18,7 +18,7 @@ func (s *session) take(_ mqtt.Client, m mqtt.Message) {
 	case name == l.opt.StateTopic:
 		m.Ack()
 		return
-	case name == markTopic:
+	case name == l.markTopic():
 		s.mark.saw(payload)
 		m.Ack()
 		return

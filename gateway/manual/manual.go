@@ -46,7 +46,7 @@ type Topic struct {
 
 // order is the order in which one would read them.
 var order = []string{"start", "probes", "broker", "limits", "outlook", "thermostat", "loop", "people", "phone", "modem", "signals",
-	"page", "figures", "install", "store", "copies", "commands", "config", "alarms", "trouble"}
+	"page", "figures", "install", "store", "copies", "companion", "commands", "config", "alarms", "trouble"}
 
 // Topics lists all topics in the order in which one would read them.
 func (in In) Topics() []Topic {

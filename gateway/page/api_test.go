@@ -22,6 +22,7 @@ import (
 
 const (
 	programToken = "c2Vrcml0LXRva2VuLW9mLXRoZXNlLXRlc3Rz"
+	secondToken  = "b25lLW1vcmUtdG9rZW4tb2YtdGhlc2UtdGVzdHM"
 	lookToken    = "YW5vdGhlci10b2tlbi1vZi10aGVzZS10ZXN0cw"
 )
 
@@ -64,7 +65,8 @@ type apiStand struct {
 func apiOf(t *testing.T) *apiStand {
 	t.Helper()
 	f, tending := tended()
-	st := start(t, Options{Watch: f, Accounts: people(), Tending: tending})
+	st := start(t, Options{Watch: f, Accounts: append(people(), door.Account{ID: "second", May: door.MayAccompany, Token: secondToken}), Tending: tending,
+		Companion: &fakeCompanion{}})
 	st.client.Jar = nil
 	_, router := document(t)
 	return &apiStand{started: st, fake: f, router: router, used: map[string]bool{}}
@@ -129,6 +131,9 @@ func TestAPIAnswersAsDocumented(t *testing.T) {
 			a.call("GET", "/api/v1"+path, token, "", http.StatusOK)
 		}
 	}
+	a.call("GET", "/api/v1/companion?word=hello", secondToken, "", http.StatusOK)
+	a.call("GET", "/api/v1/companion/plan", secondToken, "", http.StatusOK)
+	a.call("POST", "/api/v1/companion/act", secondToken, `{"id":1,"kind":"acknowledge","alarm":"`+string(ridgeHigh)+`","by":"Ada","until":"`+noon.Format(time.RFC3339)+`"}`, http.StatusOK)
 	seen := string(ridgeHigh) + "#3"
 	until := noon.Add(time.Hour).Format(time.RFC3339)
 	for _, c := range []struct {

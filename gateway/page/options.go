@@ -16,6 +16,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/service"
 )
@@ -60,15 +61,19 @@ type Options struct {
 	// that are neither here nor its own.
 	Hosts []string
 
-	Tending   service.Tending   // probes, tellings, log and loop; nil: no such pages
-	Untold    service.Untold    // of what nobody is told
-	Drill     service.Drill     // of the start of a season; nil: none
-	Letters   service.Letters   // of the week; nil: none
-	Line      service.Line      // who is told, and at hand; nil: that is not shown
-	Forms     []service.Form    // of the houses, to draw them; a house without is a list
-	Course    service.Course    // the past of the houses; nil: no look back
-	Reports   service.Reports   // what was, summed up; nil: no reports
-	Downloads service.Downloads // readings to take along; nil: none
+	Companion service.Companion // for another watch that accompanies this one; nil: there is nothing to accompany
+	// Accompanies says, on every page, which watch this one accompanies, how that is and who
+	// tells now; nil: it accompanies none.
+	Accompanies func(say.Locale) string
+	Tending     service.Tending   // probes, tellings, log and loop; nil: no such pages
+	Untold      service.Untold    // of what nobody is told
+	Drill       service.Drill     // of the start of a season; nil: none
+	Letters     service.Letters   // of the week; nil: none
+	Line        service.Line      // who is told, and at hand; nil: that is not shown
+	Forms       []service.Form    // of the houses, to draw them; a house without is a list
+	Course      service.Course    // the past of the houses; nil: no look back
+	Reports     service.Reports   // what was, summed up; nil: no reports
+	Downloads   service.Downloads // readings to take along; nil: none
 	// Copies says when the newest good copy of all that is kept was made, zero for
 	// none yet, and why the last try failed, if it did; nil: no copies are made.
 	Copies   func() (made time.Time, fault string)

@@ -138,6 +138,7 @@ type frame struct {
 	Title    string // of this page, "" for the front page
 	Said     string // what was just done
 	Played   string // Options.Played
+	Fellow   string // Options.Accompanies, in the visitor's locale
 	Past     bool
 	SignedIn bool   // there is something to sign out of
 	MayAct   bool   // else forms are not shown
@@ -156,9 +157,17 @@ type faultView struct {
 
 func (s *Server) frame(r *http.Request, title tongue.Text, args ...any) frame {
 	w := s.wordsOf(r)
-	return frame{Name: s.options.Name, Title: w.Say(title, args...), Played: w.Say(tongue.Text(s.options.Played)),
+	return frame{Name: s.options.Name, Title: w.Say(title, args...), Played: w.Say(tongue.Text(s.options.Played)), Fellow: s.fellow(r),
 		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
 		Here: r.URL.RequestURI(), Degrees: degreesChoices(w, r), Tongues: tongueChoices(w), First: s.firstWarning(r)}
+}
+
+// fellow says which watch this one accompanies, to who may see anything.
+func (s *Server) fellow(r *http.Request) string {
+	if s.options.Accompanies == nil || s.door.MustSignIn(r) {
+		return ""
+	}
+	return s.options.Accompanies(s.wordsOf(r).Core)
 }
 
 // render answers with a page; nothing is sent where the template fails.

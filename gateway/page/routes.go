@@ -168,7 +168,7 @@ func (s *Server) hasLoop() bool {
 
 // api is the interface for programs, which may do what the forms do.
 func (s *Server) api() *api.API {
-	return &api.API{Watch: s.watch, Tending: s.options.Tending, Untold: s.options.Untold, Words: s.words, Door: s.door, Acts: api.Acts{
+	return &api.API{Watch: s.watch, Tending: s.options.Tending, Untold: s.options.Untold, Words: s.words, Door: s.door, Companion: s.options.Companion, Acts: api.Acts{
 		Acknowledge: acts{s}.acknowledge, Shelve: acts{s}.shelveByProgram, Unshelve: acts{s}.unshelve,
 		TakeAlarmOut: acts{s}.takeAlarmOut, PutAlarmBack: acts{s}.putAlarmBack, TakeProbeOut: acts{s}.takeProbeOut, PutProbeBack: acts{s}.putProbeBack,
 		SetSeason: acts{s}.setSeason, SendTest: s.sendTest,

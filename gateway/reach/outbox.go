@@ -71,9 +71,10 @@ const (
 	GivenUp   Outcome = "given-up"  // tried for too long
 	Held      Outcome = "held"      // not tried: too many messages in a short time
 	Broken    Outcome = "broken"    // cut short because the watch was stopping
+	Confirmed Outcome = "confirmed" // not tried: another watch of the garden has told it, or somebody has it in hand
 )
 
 // Finishes reports whether a row is done after o.
 func (o Outcome) Finishes() bool {
-	return o == Delivered || o == Rehearsed || o == Refused || o == GivenUp
+	return o == Delivered || o == Rehearsed || o == Refused || o == GivenUp || o == Confirmed
 }

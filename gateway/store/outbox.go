@@ -40,6 +40,10 @@ const (
 // sent. The row is done, and counts neither as told nor as tried.
 const Rehearsed Outcome = 7
 
+// Needless is the outcome of what was not told because another watch of the garden had
+// told it, or somebody had it in hand. The row is done as one that was cancelled.
+const Needless Outcome = 8
+
 func (o Outcome) String() string {
 	switch o {
 	case Failed:
@@ -58,6 +62,8 @@ func (o Outcome) String() string {
 		return "on its way"
 	case Rehearsed:
 		return "rehearsed"
+	case Needless:
+		return "not needed"
 	}
 	return "unknown"
 }
@@ -108,7 +114,7 @@ func (o *Outbox) Enqueue(ctx context.Context, rows []reach.Outgoing) error {
 
 // Attempted records attempts at different rows in one transaction. After
 // Failed or Postponed a row waits until Next; after Told, Abandoned or
-// Rehearsed it is done. A row that was cancelled in the meantime stays so, unless it was told.
+// Rehearsed or Needless it is done. A row that was cancelled in the meantime stays so, unless it was told.
 // Channel and Person left empty are the row's. Elsewhere is saved with it unless
 // the row was cancelled; where its transition goes to its person by its channel
 // anyway, and was not tried there yet, it is only told sooner. The error is a *DiskError, or
@@ -134,9 +140,9 @@ func putAttempt(ctx context.Context, tx *sql.Tx, a Attempt) error {
 	case n == 0:
 		return refusal{fmt.Errorf("nothing with the ID %q is to be told", a.Outgoing)}
 	}
-	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 NOT IN (3, 7)),
+	_, err = tx.ExecContext(ctx, `UPDATE outbox SET attempts = attempts + (?1 NOT IN (3, 7, 8)),
 		first = CASE WHEN ?1 = 0 AND first = 0 THEN ?4 ELSE first END,
-		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 WHEN ?1 = 7 THEN 4 ELSE 0 END,
+		state = CASE WHEN ?1 = 1 THEN 1 WHEN state <> 0 THEN state WHEN ?1 = 2 THEN 2 WHEN ?1 = 7 THEN 4 WHEN ?1 = 8 THEN 3 ELSE 0 END,
 		next = CASE WHEN ?1 IN (0, 3) THEN ?2 ELSE next END WHERE id = ?3`,
 		a.Outcome, nanosOf(a.Next), a.Outgoing, cmp.Or(nanosOf(a.Began), a.At.UnixNano()))
 	for i := 0; i < len(a.Elsewhere) && err == nil; i++ {

@@ -20,6 +20,10 @@ import (
 // Own begins the topics that the watch alone writes.
 const Own = "telltale/"
 
+// Companion begins the topics of a watch that accompanies another one, at whose broker
+// it may have an account.
+const Companion = Own + "companion/"
+
 // most is how long a name or filter may be, bytes of UTF-8.
 const most = 65535
 
@@ -71,6 +75,14 @@ func CheckFilter(s string) error {
 		}
 	}
 	return nil
+}
+
+// CheckForAccount is CheckForOthers for what an account at a broker may write.
+func CheckForAccount(s string) error {
+	if strings.HasPrefix(s, Companion) {
+		return CheckFilter(s)
+	}
+	return CheckForOthers(s)
 }
 
 // CheckForOthers is CheckFilter for topics to which others than the watch write.

@@ -41,6 +41,8 @@ type API struct {
 	Words   words.Words
 	Door    *door.Door
 	Acts    Acts
+	// Companion is for another watch that accompanies this one; nil: there is nothing to accompany.
+	Companion service.Companion
 }
 
 // Acts is what programs may do like people. A handler finds what was asked in
@@ -88,6 +90,7 @@ func (a *API) Register(open func(pattern string, h answer.Handler)) {
 	act("probes/take-out", []string{"probe", "reason"}, a.Acts.TakeProbeOut)
 	act("probes/put-back", []string{"probe"}, a.Acts.PutProbeBack)
 	act("houses/season", []string{"house", "season"}, a.Acts.SetSeason)
+	a.companionRoutes(open)
 	open("/api/", inJSON(a.Door.Program(func(http.ResponseWriter, *http.Request) error {
 		return answer.Errorf(answer.Absent, "There is no such address in this interface, or not for this method: /api/v1/openapi.json lists all.")
 	})))

@@ -22,6 +22,9 @@ type May string
 const (
 	MayAct  May = "act"  // see everything, and do what the page offers
 	MayView May = "look" // see everything and change nothing
+	// MayAccompany is for another watch of the same garden: it asks how this one is and
+	// says what people did there, and sees nothing else.
+	MayAccompany May = "accompany"
 )
 
 // Account is somebody, or a program, that comes in under a name.

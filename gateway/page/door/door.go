@@ -102,8 +102,8 @@ func (o Options) Check() error {
 			add("its name must be small letters without colon and space, got %q", a.ID)
 		case seen[a.ID]:
 			add("%q is there twice", a.ID)
-		case a.May != MayAct && a.May != MayView:
-			add("%q may %q; it must be %q or %q", a.ID, a.May, MayAct, MayView)
+		case a.May != MayAct && a.May != MayView && a.May != MayAccompany:
+			add("%q may %q; it must be %q, %q or %q", a.ID, a.May, MayAct, MayView, MayAccompany)
 		case a.Password == "" && a.PasswordHash == "" && a.Token == "":
 			add("%q has neither a password nor a token", a.ID)
 		case a.Password != "" && a.PasswordHash != "":
@@ -178,6 +178,9 @@ func (d *Door) Program(h answer.Handler) answer.Handler {
 		if err != nil {
 			return err
 		}
+		if account != nil && account.May == MayAccompany {
+			return answer.Errorf(answer.Refused, "This account is for a companion alone.")
+		}
 		c := caller{account: account}
 		if account != nil {
 			c.name = account.Name
@@ -191,4 +194,18 @@ func (d *Door) Named(r *http.Request, name string) *http.Request {
 	c, _ := r.Context().Value(callerKey{}).(caller)
 	c.name = cmp.Or(c.name, name)
 	return r.WithContext(context.WithValue(r.Context(), callerKey{}, c))
+}
+
+// Accompanying lets the companion of the watch in, by its token, and nobody else.
+func (d *Door) Accompanying(h answer.Handler) answer.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		account, err := d.caller(w, r)
+		switch {
+		case err != nil:
+			return err
+		case account == nil || account.May != MayAccompany:
+			return answer.Errorf(answer.Refused, "This is for a companion alone: an account with may = %q.", string(MayAccompany))
+		}
+		return h(w, r)
+	}
 }
