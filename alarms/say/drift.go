@@ -41,11 +41,11 @@ func (n drifted) fact(ended bool) string {
 	case ended:
 		return n.say("%s %s: %s.", where, n.say(drifts[r.Figure].back), n.found(r.Figure, r.Is))
 	}
-	before := ""
-	if n.Move != alarms.Note {
-		before = " " + n.date(n.r.Since.In(n.dayZone()))
+	drift, is, was := n.Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was)
+	if n.Move == alarms.Note {
+		return n.say("%s %s: %s, and by %s in the weeks before.", where, drift, is, was)
 	}
-	return n.say("%s %s: %s, and by %s in the weeks before%s.", where, n.Drift(r.Figure), n.found(r.Figure, r.Is), n.figured(r.Figure, r.Was), before)
+	return n.say("%s %s: %s, and by %s in the weeks before %s.", where, drift, is, was, n.date(n.r.Since.In(n.dayZone())))
 }
 
 // note is a line of the log: it began, and nobody is told yet, or that is over.
