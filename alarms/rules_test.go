@@ -60,7 +60,7 @@ var inside = map[string][]string{
 	"alarms/localtime":  nil,
 	"alarms/air":        nil,
 	"alarms/sun":        nil,
-	"alarms/crop":       nil,
+	"alarms/crop":       {"alarms/tongue"},
 	"alarms/exposure":   nil,
 	"alarms/ground":     {"alarms/air"},
 	"alarms/control":    {"alarms/timing"},
