@@ -244,7 +244,7 @@ func TestAWatchRunsWithoutItsPushKey(t *testing.T) {
 	if a.StatusCode != http.StatusNotFound {
 		t.Errorf("got status %d", a.StatusCode)
 	}
-	_, err = p.watch.TestMessage(context.Background())
+	_, err = p.watch.TestMessage(context.Background(), "")
 	ok(t, err)
 	await(t, "the failure is told", func() bool {
 		s := p.worker.Stats()[0]

@@ -143,7 +143,7 @@ func TestWhatEarnsASignOfLife(t *testing.T) {
 	ear.Lock()
 	letEar := sync.OnceFunc(ear.Unlock)
 	defer letEar()
-	if _, err = p.watch.TestMessage(ctx); !errors.Is(err, errNoAnswer) { // which a slow disk may mean: it is told all the same
+	if _, err = p.watch.TestMessage(ctx, ""); !errors.Is(err, errNoAnswer) { // which a slow disk may mean: it is told all the same
 		ok(t, err)
 	}
 	p.worker.Wake() // it stands in the place of the one that is woken by itself
@@ -236,7 +236,7 @@ func TestTheLogSaysEachThingOnceAndTruly(t *testing.T) {
 	if first := <-beats; !strings.Contains(first, `"state":"alive"`) {
 		t.Errorf("the first sign of life is %s", first)
 	}
-	_, err = p.watch.TestMessage(ctx)
+	_, err = p.watch.TestMessage(ctx, "")
 	ok(t, err)
 	await(t, "both channels have had the test message", func() bool {
 		return strings.Contains(log.String(), "the message was delivered") && strings.Contains(log.String(), "the message was rehearsed and not sent")

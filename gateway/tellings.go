@@ -21,11 +21,17 @@ func (t *tending) Tellings(ctx context.Context, q service.ToldQuery) ([]service.
 }
 
 // TestMessage implements service.Watch.
-func (w *watch) TestMessage(ctx context.Context) (id string, err error) {
+func (w *watch) TestMessage(ctx context.Context, channel string) (id string, err error) {
 	rows, err := w.rules.TestRows(w.clock.Now())
+	if channel != "" {
+		rows = slices.DeleteFunc(rows, func(o reach.Outgoing) bool { return o.Channel != channel })
+	}
 	rows = scheduled(rows, w.clock)
 	if err != nil {
 		return "", err
+	}
+	if len(rows) == 0 && channel != "" {
+		return "", service.Refusal("Nobody is told over this channel yet, so nothing was sent. If it was just written, the watch may still be starting with it; else say who is told by it.")
 	}
 	if len(rows) == 0 {
 		return "", refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")

@@ -198,7 +198,7 @@ channels = ["slip", "slow"]
 people = ["ada"]
 `, go1))
 	w := tend(t, c)
-	id, err := w.parts.watch.TestMessage(t.Context())
+	id, err := w.parts.watch.TestMessage(t.Context(), "")
 	ok(t, err)
 	at := "/test-message?of=" + url.QueryEscape(id)
 	await(t, "the quick way is known", func() bool { return strings.Contains(w.get(at), "The program took it and ended well") })
@@ -212,6 +212,39 @@ people = ["ada"]
 	holdsNot(t, "at the end", w.get(at), "Look again", "waiting")
 }
 
+func TestATestMessageGoesOverOneChannel(t *testing.T) {
+	t.Parallel()
+	w := tend(t, tellingGarden(t, t.TempDir(), `
+[channel.slip]
+kind = "command"
+run = ["/bin/true"]
+[channel.horn]
+kind = "command"
+run = ["/bin/false"]
+[channel.spare]
+kind = "command"
+run = ["/bin/true"]
+[person.ada]
+name = "Ada"
+channels = ["slip", "horn"]
+[[tell]]
+people = ["ada"]
+`))
+	id, err := w.parts.watch.TestMessage(t.Context(), "slip")
+	ok(t, err)
+	all, err := w.parts.watch.Tested(t.Context(), id)
+	ok(t, err)
+	if len(all) != 1 || all[0].Channel != "slip" || all[0].Person != "Ada" {
+		t.Errorf("it goes %+v", all)
+	}
+	for _, none := range []string{"spare", "nothing"} {
+		var no service.Refusal
+		if _, err := w.parts.watch.TestMessage(t.Context(), none); !errors.As(err, &no) || !strings.Contains(string(no), "Nobody is told over this channel yet") {
+			t.Errorf("over %s: %v", none, err)
+		}
+	}
+}
+
 func TestAnUnknownTestMessageIsNone(t *testing.T) {
 	t.Parallel()
 	w := tend(t, tellingGarden(t, t.TempDir(), rehearsing))
@@ -222,7 +255,7 @@ func TestAnUnknownTestMessageIsNone(t *testing.T) {
 	}
 	w.parts.watch.rules = reach.Rules{}
 	var no service.Refusal
-	if _, err := w.parts.watch.TestMessage(t.Context()); !errors.As(err, &no) || !strings.Contains(string(no), "Nobody is set up to be told") {
+	if _, err := w.parts.watch.TestMessage(t.Context(), ""); !errors.As(err, &no) || !strings.Contains(string(no), "Nobody is set up to be told") {
 		t.Errorf("with nobody to be told: %v", err)
 	}
 }

@@ -2,6 +2,10 @@ package tongue
 
 // germanPageSetup are texts of the page for setting up and changing.
 var germanPageSetup = map[Text]string{
+	"Try it":                                "Ausprobieren",
+	"Send a test message over this channel": "Eine Probenachricht auf diesem Weg senden",
+	"It goes the way that the watch has now. What is wrong can be changed below.": "Sie nimmt den Weg, den die Wache jetzt hat. Was falsch ist, lässt sich unten ändern.",
+	"Change this channel": "Diesen Weg ändern",
 	"Lines with + come, with − go; all others stay as they are. The file as it is now is kept beside it under its name with a ~.": "Zeilen mit + kommen dazu, mit − fallen weg; alle anderen bleiben, wie sie sind. Die Datei, wie sie jetzt ist, bleibt daneben erhalten, unter ihrem Namen mit einem ~.",
 	"user":                 "Benutzer",
 	"topic":                "Topic",
@@ -134,7 +138,7 @@ var germanPageSetup = map[Text]string{
 	"2. The garden":             "2. Der Garten",
 	"1. What it measures":       "1. Was er misst",
 	", or any that begins with": ", oder jedes, das so beginnt:",
-	", and with it the place where it hangs. Accounts, channels, broker and store are set in the file:": ", und mit ihm der Ort, an dem er hängt. Konten, Kanäle, Broker und Ablage stehen in der Datei:",
+	", and with it the place where it hangs. Accounts, broker, store, and channels of other kinds are set in the file:": ", und mit ihm der Ort, an dem er hängt. Konten, Broker, Ablage und Kanäle anderer Art stehen in der Datei:",
 	"(with TLS)": "(mit TLS)",
 	"(needed)":   "(nötig)",
 }

@@ -52,6 +52,7 @@ type Text string
 var tables = map[Tongue][]map[Text]string{
 	German: {
 		german,
+		germanChannels,
 		germanCompanion,
 		germanDate,
 		germanEntry,

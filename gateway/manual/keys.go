@@ -12,6 +12,7 @@ import (
 // Section is what the topic config says of one table of the config.
 type Section struct {
 	Path []string // of the table; a part in capitals is a name of one's own
+	Kind string   // it has these keys beside those of the table where it is of this kind; empty: whatever it is
 	Many bool     // it stands once for each thing, in double brackets
 	Says string   // sentences, without Markdown
 	Keys []Key
@@ -26,13 +27,12 @@ type Key struct {
 }
 
 var (
-	sectionHead = regexp.MustCompile("^## `(\\[+)([^\\]]+)\\]+`$")
+	sectionHead = regexp.MustCompile("^## `(\\[+)([^\\]]+)\\]+`(?: with `kind = \"([a-z]+)\"`)?$")
 	sectionLike = regexp.MustCompile("^Keys as in `\\[+([^\\]]+)\\]+`: (.*)$")
 	quotedKey   = regexp.MustCompile("`([a-z-]+)`")
 )
 
-// Sections lists the tables of the config in the order of the topic. Those that are
-// one of several by their kind are left out.
+// Sections lists the tables of the config in the order of the topic.
 func Sections() []Section {
 	var all []Section
 	body := English.source("config")
@@ -45,7 +45,7 @@ func Sections() []Section {
 		if m == nil {
 			continue
 		}
-		s := Section{Path: strings.Split(m[2], "."), Many: len(m[1]) > 1}
+		s := Section{Path: strings.Split(m[2], "."), Many: len(m[1]) > 1, Kind: m[3]}
 		for _, block := range strings.Split(rest, "\n\n") {
 			s.take(strings.TrimSpace(block), all)
 		}

@@ -37,6 +37,7 @@ func (s changes) routes(rt router) {
 	rt.see("GET /change/form", s.door.Acting(s.form))
 	rt.act("POST /change/form", s.fill)
 	rt.act("POST /change/write", s.write)
+	rt.act("POST /change/test", s.test)
 }
 
 // changesView lists what can be changed.
@@ -100,6 +101,7 @@ type changeView struct {
 	Parts   []changePart // to go on with, once it is written
 	Alert   string
 	Hidden  []optionView
+	Tested  *testView // over the channel of the form; nil: nothing was sent
 }
 
 func (s changes) form(w http.ResponseWriter, r *http.Request) error {
@@ -111,7 +113,39 @@ func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return answer.Say(answer.Absent, "There is nothing of that name to change.")
 	}
-	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, tongue.Text(f.Title)), Filled: forms.Filled{Form: f}, At: at})
+	v := changeView{frame: s.frame(r, tongue.Text(f.Title)), Filled: forms.Filled{Form: f}, At: at}
+	if id := r.URL.Query().Get("of"); id != "" && f.Channel != "" {
+		tested, err := s.tested(r, id, testWait)
+		if err != nil {
+			return err
+		}
+		for i := range tested.Lines {
+			tested.Lines[i].Form = "" // it is below
+		}
+		tested.Again = r.URL.RequestURI()
+		v.Tested = &tested
+	}
+	return s.render(w, r, http.StatusOK, "change", v)
+}
+
+// test sends a test message over the channel of a form, on which then stands what came
+// of it.
+func (s changes) test(w http.ResponseWriter, r *http.Request) error {
+	at := r.PostForm.Get("at")
+	f, ok, err := s.options.Changes.Form(s.wordsOf(r).Tongue, at)
+	if err != nil {
+		return unreadable(err)
+	}
+	if !ok || f.Channel == "" {
+		return answer.Say(answer.Absent, "There is no such channel.")
+	}
+	s.who(w, r)
+	id, err := s.sendTestOver(r.Context(), f.Channel)
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, channelForm(f.Channel)+"&"+url.Values{"of": {id}}.Encode(), http.StatusSeeOther)
+	return nil
 }
 
 func (s changes) fill(w http.ResponseWriter, r *http.Request) error {
@@ -147,6 +181,7 @@ func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert 
 
 func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	at := r.PostForm.Get("at")
+	filled, _, _ := s.options.Changes.Fill(s.wordsOf(r).Tongue, at, r.PostForm) // to go on to it; what is wrong Change says
 	err := s.options.Changes.Change(r.Context(), s.wordsOf(r).Tongue, at, r.PostForm, r.PostForm.Get("mark"), s.who(w, r))
 	var refused *FirstRefused
 	switch {
@@ -161,5 +196,5 @@ func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true, Parts: parts})
+	return s.render(w, r, http.StatusOK, "change", changeView{frame: s.frame(r, "It is written"), Written: true, Parts: parts, Filled: filled})
 }

@@ -13,6 +13,7 @@ import (
 	"telltale/alarms/tongue"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/config/forms"
+	"telltale/gateway/page/service"
 )
 
 // fakeChanges are the forms of a file of its own; what is written stays in memory.
@@ -138,4 +139,57 @@ func TestOnlyWhoActsChanges(t *testing.T) {
 	if a, _ := st.ask("POST", "/change/write", url.Values{"at": {benchLimits}, "mark": {c.open().Mark()}}); a.StatusCode == http.StatusOK || len(c.written) > 0 {
 		t.Error("a stranger may change the configuration")
 	}
+}
+
+// withMail adds a way by mail to the file of the forms.
+func (f *fakeChanges) withMail(t *testing.T) {
+	t.Helper()
+	text, err := os.ReadFile(f.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = append(text, "\n[channel.post]\nkind = \"mail\"\nserver = \"mail.example.org:587\"\nuser = \"watch\"\npassword-file = \"post\"\nfrom = \"watch@example.org\"\n"...)
+	for path, data := range map[string][]byte{f.file: text, filepath.Join(filepath.Dir(f.file), "post"): []byte("a stored secret 4711\n")} {
+		if err := os.WriteFile(path, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+const postForm = "/change/form?at=channel%2Fpost"
+
+func TestAChannelIsTriedBesideItsForm(t *testing.T) {
+	f := newFake()
+	c := newFakeChanges(t)
+	c.withMail(t)
+	st := start(t, Options{Watch: f, Changes: c, Accounts: people()})
+	st.signInAs("ada", password)
+	_, text := st.get(postForm)
+	wantAll(t, reading(text), "Mail: post", "Send a test message over this channel", "Who is told by it", "There is one. Left empty: it stays.")
+	wantAll(t, text, `id="password" name="password" type="password"`)
+	wantNone(t, text, "4711", `id="tested"`, "authority-file")
+	f.tested = []service.Telling{{Person: "Ada", Channel: "post", Kind: "mail", Test: true, Outcome: service.ToldGivenUp, Tries: 1, Why: "the server refused the password"}}
+	a, _ := st.post("/change/test", "at", "channel/post")
+	if a.StatusCode != http.StatusSeeOther || !strings.HasPrefix(a.Header.Get("Location"), postForm+"&of=") || f.testOver != "post" {
+		t.Fatalf("status %d to %s, over %q", a.StatusCode, a.Header.Get("Location"), f.testOver)
+	}
+	_, text = st.get(a.Header.Get("Location"))
+	wantAll(t, reading(text), "Ada by post", "given up", "the server refused the password", "What to do about it", "Server: the mail server, host:port")
+	wantNone(t, reading(text), "Change this channel")
+	// Elsewhere the outcome leads to the form, for who may act.
+	_, text = st.get("/test-message?of=watch%2Ftest-message%231")
+	wantAll(t, text, `href="`+postForm+`"`)
+	st.signInAs("ben", benPassword)
+	_, text = st.get("/test-message?of=watch%2Ftest-message%231")
+	wantNone(t, text, postForm)
+	st.signInAs("ada", password)
+	for _, at := range []string{benchLimits, "channel/none", "channel/lamp", "channel/+mail", ""} {
+		if a, _ := st.post("/change/test", "at", at); a.StatusCode != http.StatusNotFound {
+			t.Errorf("a test of %q: status %d", at, a.StatusCode)
+		}
+	}
+	// What is typed as a secret is shown by no page, but for the way to the next one.
+	_, text = st.post("/change/form", "at", "channel/post", "server", "mail.example.org:587", "user", "watch", "from", "watch@example.org", "password", "typed 0815", "+told", "")
+	wantAll(t, text, `<input type="hidden" name="password" value="typed 0815">`, `id="write"`)
+	wantNone(t, strings.ReplaceAll(text, `<input type="hidden" name="password" value="typed 0815">`, ""), "0815", "4711")
 }

@@ -23,6 +23,7 @@ type fakeWatch struct {
 	inputs      []alarms.Input
 	log         []alarms.Transition
 	tests       int
+	testOver    string            // the channel of the last one
 	tested      []service.Telling // what came of a test message
 	askedTested int               // times
 	doErr       error
@@ -183,10 +184,11 @@ func (f *fakeWatch) Log(_ context.Context, of service.LogOf, before time.Time, l
 	return out, nil
 }
 
-func (f *fakeWatch) TestMessage(context.Context) (string, error) {
+func (f *fakeWatch) TestMessage(_ context.Context, channel string) (string, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.tests++
+	f.testOver = channel
 	return "watch/test-message#1", f.testErr
 }
 

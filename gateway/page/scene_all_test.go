@@ -183,6 +183,8 @@ func (b *tab) tourForms(g *garden, look func(name string)) {
 	b.do(chromedp.SetValue(chromedp.ID("delay"), "2m"), chromedp.Click(chromedp.ID("show")))
 	b.truth("the lines are shown", `document.querySelector(".diff")`)
 	look("/change/form shown")
+	b.waiting(g.base, "/change/form?at=channel/%2Bwebhook")
+	look("/change/form of a channel")
 	g.first.change(func(f *fakeFirst) { f.garden.Gives, f.garden.Without = true, true })
 	b.waiting(g.base, "/first")
 	look("/first gives accounts")

@@ -47,11 +47,14 @@ func (s *Server) mayTest() error {
 }
 
 // sendTest puts a test message on its way.
-func (s *Server) sendTest(ctx context.Context) (id string, err error) {
+func (s *Server) sendTest(ctx context.Context) (id string, err error) { return s.sendTestOver(ctx, "") }
+
+// sendTestOver does so over one channel alone; "": over all.
+func (s *Server) sendTestOver(ctx context.Context, channel string) (id string, err error) {
 	if err := s.mayTest(); err != nil {
 		return "", err
 	}
-	id, err = s.watch.TestMessage(ctx)
+	id, err = s.watch.TestMessage(ctx, channel)
 	var no service.Refusal
 	switch {
 	case errors.As(err, &no):
@@ -185,21 +188,30 @@ func (s *Server) testPage(w http.ResponseWriter, r *http.Request) error {
 	if q.Get("wait") != "" {
 		most = testWait
 	}
-	all, err := s.testOutcome(r.Context(), id, most)
+	v, err := s.tested(r, id, most)
 	if err != nil {
 		return err
-	}
-	say, now := s.wordsOf(r), s.watch.Now()
-	v := testView{frame: s.frame(r, "Test message"), Sentence: tallied(all).sentence(say), Over: true,
-		Part: testAddress(id, "part"), Again: testAddress(id, "wait")}
-	for _, t := range all {
-		v.Lines = append(v.Lines, testLineOf(say, t, now))
-		v.Over = v.Over && !mayChange(t)
 	}
 	if q.Get("part") != "" {
 		return s.renderPart(w, r, http.StatusOK, "test", "tested", v)
 	}
 	return s.render(w, r, http.StatusOK, "test", v)
+}
+
+// tested is what came of a test message; it is waited for no longer than most.
+func (s *Server) tested(r *http.Request, id string, most time.Duration) (testView, error) {
+	all, err := s.testOutcome(r.Context(), id, most)
+	if err != nil {
+		return testView{}, err
+	}
+	say, now := s.wordsOf(r), s.watch.Now()
+	v := testView{frame: s.frame(r, "Test message"), Sentence: tallied(all).sentence(say), Over: true,
+		Part: testAddress(id, "part"), Again: testAddress(id, "wait")}
+	for _, t := range all {
+		v.Lines = append(v.Lines, mended(s, r, t, testLineOf(say, t, now)))
+		v.Over = v.Over && !mayChange(t)
+	}
+	return v, nil
 }
 
 // testLineOf leaves out what is the same for all ways.

@@ -11,6 +11,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/tongue"
+	"telltale/gateway/config/forms"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
 	"telltale/gateway/page/words"
@@ -41,6 +42,7 @@ type toldLine struct {
 	Outcome  string // in a few words
 	More     string // when, and why
 	Mend     string // address of what can be done about it, "" for nothing
+	Form     string // address of the channel's form, for who may change it; "": none
 }
 
 // toldPage shows who was told what, newest first.
@@ -68,7 +70,7 @@ func (s records) toldPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	say, now := s.wordsOf(r), s.watch.Now()
 	for _, t := range all {
-		v.Lines = append(v.Lines, toldLineOf(say, t, now))
+		v.Lines = append(v.Lines, mended(s.Server, r, t, toldLineOf(say, t, now)))
 	}
 	if len(q.Transitions) > 0 {
 		v.OfID, v.Of = q.Transitions[0], say.Say("one line of the log")
@@ -145,6 +147,18 @@ func toldLineOf(w words.Words, t service.Telling, now time.Time) toldLine {
 		l.Mend = cmp.Or(mends[t.Kind], mendAny)
 	}
 	return l
+}
+
+// mended leads from what did not reach anybody to the form of its channel.
+func mended(s *Server, r *http.Request, t service.Telling, l toldLine) toldLine {
+	if l.Mend != "" && s.options.Changes != nil && s.door.MayAct(r) && slices.Contains(forms.Channels(), t.Kind) {
+		l.Form = channelForm(t.Channel)
+	}
+	return l
+}
+
+func channelForm(channel string) string {
+	return "/change/form?" + url.Values{"at": {"channel/" + channel}}.Encode()
 }
 
 // Where the manual says what can be done about a message that reached nobody.

@@ -158,7 +158,7 @@ func (w *standing) Picture() alarms.Picture                                   { 
 func (w *standing) Judged() time.Time                                         { return time.Now() }
 func (w *standing) Subscribe() (<-chan struct{}, func())                      { return nil, func() {} }
 func (w *standing) Do(context.Context, alarms.Input) error                    { return nil }
-func (w *standing) TestMessage(context.Context) (string, error)               { return "", nil }
+func (w *standing) TestMessage(context.Context, string) (string, error)       { return "", nil }
 func (w *standing) Tested(context.Context, string) ([]service.Telling, error) { return nil, nil }
 func (w *standing) Now() time.Time                                            { return w.now }
 

@@ -195,6 +195,15 @@ func (d *Draft) SetMail(e MailEdit) {
 	d.put(inner("channel", e.Name), p, "")
 }
 
+// SetSecret puts a secret of a table into a new file, which the table then names in place
+// of what it had.
+func (d *Draft) SetSecret(path []string, key, text string) {
+	for _, other := range []string{key, key + "-env"} {
+		d.Set(path, other, nil)
+	}
+	d.Set(path, key+"-file", d.keepSecret(path[len(path)-1]+"-"+key, text))
+}
+
 // SetAccount adds somebody who may act on the page.
 func (d *Draft) SetAccount(e AccountEdit) {
 	var p pairs

@@ -10,6 +10,7 @@
 //     it: see package edit. What a form leaves empty is taken out of the file, so that
 //     holds what the form says that then holds.
 //   - What is wrong stands at its field, in the words of the config's own check.
-//   - No form names a file, a program, a server or a secret: who may use the page may
-//     not reach by it what is outside the garden.
+//   - No form names a file or a program, and none shows a secret that stands. Messages
+//     alone leave the garden by a form: one that leads a channel elsewhere must give its
+//     secret again, so that nobody learns it by a server of theirs.
 package forms

@@ -29,6 +29,8 @@ type Field struct {
 	Wrong   string
 	Needed  bool
 	Figure  bool // a number is usual
+	Secret  bool // what stands is never shown
+	Shown   bool // a secret that was just made, and is shown until it is written
 
 	in   tongue.Tongue
 	path []string // of its table

@@ -34,23 +34,36 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 		for i := range f.Groups[g].Fields {
 			one := &f.Groups[g].Fields[i]
 			one.Value = get(one.Name)
+			if all := given[one.Name]; one.Secret && len(all) > 0 {
+				one.Value = strings.Trim(all[0], "\r\n") // spaces may belong to it
+			}
 		}
 	}
 	out := Filled{Form: f, Mark: d.Mark()}
 	switch {
 	case f.Removes && get(remove) != "":
+		if f.Channel != "" {
+			tellBy(d, f.Channel, nil)
+		}
 		d.Remove(path...)
+	case !f.guarded(d, path):
+		return out
 	case f.Named != nil:
 		f.Named.Value = get(called)
 		names := map[string]string{}
 		if !f.Named.names(names) {
 			return out
 		}
-		if path[len(path)-1] = names[fresh]; d.Value(path...) != nil {
-			f.Named.Wrong = f.Named.in.Say("There is one called %s already.", names[fresh])
+		id := names[path[len(path)-1]]
+		if path[len(path)-1] = id; d.Value(path...) != nil {
+			f.Named.Wrong = f.Named.in.Say("There is one called %s already.", id)
 			return out
 		}
 		d.Open(path...)
+		if f.kind != "" {
+			d.Set(path, "kind", f.kind)
+			out.Form.Channel = id
+		}
 		if !put(d, f.Groups, names) {
 			return out
 		}
@@ -60,6 +73,7 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 		}
 	}
 	out.judge(d, path)
+	out.hide()
 	return out
 }
 
@@ -104,7 +118,8 @@ func put(d *edit.Draft, groups []Group, names map[string]string) bool {
 	var list []string
 	for g := range groups {
 		element := map[string]any{}
-		for _, f := range groups[g].Fields {
+		for i := range groups[g].Fields {
+			f := &groups[g].Fields[i]
 			path, ok := named(f.path)
 			switch {
 			case !ok: // a drive that is not wanted
@@ -118,7 +133,17 @@ func put(d *edit.Draft, groups []Group, names map[string]string) bool {
 					drives[strings.Join([]string{"house", path[1], "control", control, "stage", stage}, "/")] = path[len(path)-1]
 				}
 				continue
+			case f.key == told:
+				if !f.tell(d, path[len(path)-1]) {
+					return false
+				}
+				continue
 			case f.key == "":
+				continue
+			case f.Secret:
+				if f.Value != "" {
+					d.SetSecret(path, f.key, f.Value)
+				}
 				continue
 			}
 			if number, _, is := strings.Cut(f.Name, "."); is && number[0] >= '0' && number[0] <= '9' {
@@ -167,7 +192,7 @@ func (o *Filled) at(p config.Problem, path []string) bool {
 	for g := range o.Form.Groups {
 		for i := range o.Form.Groups[g].Fields {
 			f := &o.Form.Groups[g].Fields[i]
-			if is := f.where(path); f.Wrong == "" && (p.Path == is || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
+			if is := f.where(path); f.Wrong == "" && (p.Path == is || f.Secret && (p.Path == is+"-file" || p.Path == strings.Join(path, ".")) || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
 				f.Wrong = upper(p.Text)
 				return true
 			}

@@ -26,6 +26,9 @@ type Form struct {
 	Groups                   []Group
 	Named                    *Field // what a new one is called; nil: it is there
 	Removes                  bool   // it can be taken out as a whole
+	Channel                  string // that it is of, and that can be tried; empty: none
+
+	kind string // of what is new
 }
 
 // Group are fields that belong together.
@@ -94,7 +97,7 @@ func (b builder) below(path []string, deep int) (all []Thing) {
 			all = append(all, b.below(one, deep+1)...)
 		}
 		if k.more != "" {
-			all = append(all, Thing{At: address(append(at, fresh)), Title: b.Say(k.more), Deep: deep, New: true})
+			all = append(all, Thing{At: address(append(at, fresh+k.kind)), Title: b.Say(k.more), Deep: deep, New: true})
 		}
 	}
 	return all
@@ -139,7 +142,7 @@ func Of(d *edit.Draft, in tongue.Tongue, at string) (Form, bool) {
 func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	s, ok := b.section(k.path)
 	last := path[len(path)-1]
-	isNew := last == fresh && own(k.path[len(k.path)-1])
+	isNew := last == fresh+k.kind && own(k.path[len(k.path)-1])
 	_, isTable := b.d.Value(path...).(map[string]any)
 	above := len(path) > 1 && k.parent() != nil && !s.Many
 	if !ok || isNew && k.more == "" || !isNew && own(k.path[len(k.path)-1]) && !isTable || above && !b.there(k, path) {
@@ -154,6 +157,10 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	}
 	if s.Many {
 		b.elements(&f, path, s)
+		return f, true
+	}
+	if k.kind != "" {
+		b.channel(&f, k, path, s)
 		return f, true
 	}
 	f.Groups = append(f.Groups, Group{Fields: b.fields(path, s.Keys, "")})

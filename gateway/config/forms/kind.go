@@ -15,6 +15,8 @@ type kind struct {
 	title tongue.Text // of one of it; %s is its name
 	more  tongue.Text // of a new one; empty: there is one, or each is made where its parent is
 	says  tongue.Text // a caution
+	kind  string      // the table is of this kind; empty: there are no kinds
+	about tongue.Text // what it is, where the manual says that of all kinds at once
 	needs int         // so many what it belongs to cannot be without
 }
 
@@ -46,17 +48,34 @@ var kinds = []kind{
 	{path: []string{"probe", "PROBE"}, title: "Probe %s"},
 	{path: []string{"probe", "PROBE", "QUANTITY"}, title: "What it sends of %s"},
 	{path: []string{"person", "PERSON"}, title: "%s|a person", more: "A further person"},
+	{path: channelPath, kind: "mail", title: "Mail: %s", more: "A further mail server", says: outside, about: "A mail server that sends messages to people."},
+	{path: channelPath, kind: "push", title: "Alarms on phones: %s", more: "Alarms on phones with the page closed", about: "Messages to the phones and browsers that people register under This device. The page must be opened there by https."},
+	{path: channelPath, kind: "text", title: "Text messages: %s", more: "Text messages", about: "Text messages through the modem of this board."},
+	{path: channelPath, kind: "webhook", title: "Another program: %s", more: "Another program that takes messages", says: outside, about: "A program elsewhere that messages are posted to, signed."},
 	{path: []string{"tell"}, title: "Who is told of what"},
 	{path: []string{"reminders"}, title: "Acknowledged, and told again"},
 	{path: []string{"chatter"}, title: "What comes and goes"},
+}
+
+// Channels are the kinds of channel that have a form.
+func Channels() (all []string) {
+	for _, k := range kinds {
+		if k.kind != "" {
+			all = append(all, k.kind)
+		}
+	}
+	return all
 }
 
 // folded are tables that are part of the form of what they belong to, by their last part.
 var folded = []string{"at", "while", "runs", "running", "damper", "WHEN"}
 
 // section is what the manual says of a table.
-func (b builder) section(path []string) (manual.Section, bool) {
-	i := slices.IndexFunc(b.sections, func(s manual.Section) bool { return slices.Equal(s.Path, path) })
+func (b builder) section(path []string) (manual.Section, bool) { return b.sectionOf(path, "") }
+
+// sectionOf is what it says of a table of a kind alone.
+func (b builder) sectionOf(path []string, kind string) (manual.Section, bool) {
+	i := slices.IndexFunc(b.sections, func(s manual.Section) bool { return slices.Equal(s.Path, path) && s.Kind == kind })
 	if i < 0 {
 		return manual.Section{}, false
 	}
@@ -85,6 +104,9 @@ func (b builder) fits(k *kind, path []string) bool {
 		if !own(part) && part != path[i] {
 			return false
 		}
+	}
+	if k.kind != "" {
+		return path[len(path)-1] == fresh+k.kind || b.d.Value(append(slices.Clone(path), "kind")...) == k.kind
 	}
 	return !own(k.path[len(k.path)-1]) || !b.reserved(k, path[len(path)-1])
 }

@@ -30,9 +30,9 @@ type Watch interface {
 		from, to time.Time, maxPoints int) ([]Point, error)
 	// Log returns transitions with Due before the given time, newest first.
 	Log(ctx context.Context, of LogOf, before time.Time, limit int) ([]alarms.Transition, error)
-	// TestMessage puts a test message on its way to everybody who would be told
-	// and returns its name. A Refusal says why there is none.
-	TestMessage(ctx context.Context) (id string, err error)
+	// TestMessage puts a test message on its way to everybody who would be told,
+	// or is over one channel, and returns its name. A Refusal says why there is none.
+	TestMessage(ctx context.Context, channel string) (id string, err error)
 	// Tested returns what has come of a test message so far, one for each person
 	// and channel and for each channel that is followed; none: there is no such.
 	Tested(ctx context.Context, id string) ([]Telling, error)
