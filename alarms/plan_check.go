@@ -156,7 +156,7 @@ func (f *housed) place(at Path, p *Place) {
 	}
 	for i := range p.Bands {
 		if b := &p.Bands[i]; !b.Quantity.Facts().Limited {
-			f.fail(at.to(string(b.Quantity)), "takes no limits; they are for %s", List(having(func(f Facts) bool { return f.Limited })))
+			f.fail(at.to(string(b.Quantity)), "takes no limits; they are for %s", listing(having(func(f Facts) bool { return f.Limited })))
 		}
 	}
 	for i := range p.Rates {

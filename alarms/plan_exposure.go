@@ -138,7 +138,7 @@ func (f *housed) exposed(at Path, p *Place, x *Exposure) {
 	case x.Quantity == "":
 		f.fail(at.to("quantity"), "is missing: say what the plants are exposed to, for example quantity = \"temperature\"")
 	case !x.Quantity.Facts().Exposing:
-		f.fail(at.to("quantity"), "is nothing to be exposed to (got %q); that is %s", x.Quantity, List(Exposed))
+		f.fail(at.to("quantity"), "is nothing to be exposed to (got %q); that is %s", x.Quantity, listing(Exposed))
 	}
 	switch {
 	case len(limits) == 0:
@@ -213,7 +213,7 @@ func (f *housed) while(at Path, x *Exposure) {
 		f.fail(at.to("quantity"), "is missing: say what must hold too, for example quantity = \"temperature\"")
 	case q == "":
 	case !q.Facts().Exposing:
-		f.fail(at.to("quantity"), "is nothing to be exposed to (got %q); that is %s", q, List(Exposed))
+		f.fail(at.to("quantity"), "is nothing to be exposed to (got %q); that is %s", q, listing(Exposed))
 	case q == x.Quantity:
 		f.fail(at.to("quantity"), "must be another quantity than that of the exposure (got %q twice)", q)
 	case !lo.Set && !hi.Set:

@@ -86,8 +86,8 @@ func (p Problem) Error() string {
 	})
 }
 
-// List joins names as a person does: "a", "a and b", "a, b and c".
-func List[K ~string](names []K) string {
+// listing joins names as a person does: "a", "a and b", "a, b and c".
+func listing[K ~string](names []K) string {
 	return joined(walk.Each(names, func(k K) string { return string(k) }), " and ")
 }
 
