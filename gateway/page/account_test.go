@@ -37,7 +37,7 @@ func TestAccountsAreRefused(t *testing.T) {
 		"no name":           {Options{Accounts: []door.Account{{May: door.MayAct, Password: password}}}, `small letters without colon and space, got ""`},
 		"a capital":         {Options{Accounts: []door.Account{{ID: "Ada", May: door.MayAct, Password: password}}}, `got "Ada"`},
 		"twice":             {Options{Accounts: append(people(), people()[0])}, `"ada" is there twice`},
-		"may what":          {Options{Accounts: []door.Account{{ID: "ada", May: "do", Password: password}}}, `"ada" may "do"; it must be "act" or "look"`},
+		"may what":          {Options{Accounts: []door.Account{{ID: "ada", May: "do", Password: password}}}, `"ada" may "do"; it must be "act", "look" or "accompany"`},
 		"no way in":         {Options{Accounts: []door.Account{{ID: "ada", May: door.MayAct}}}, "neither a password nor a token"},
 		"password and hash": {Options{Accounts: []door.Account{{ID: "ada", May: door.MayAct, Password: password, PasswordHash: "x"}}}, "give one of them"},
 		"short":             {Options{Accounts: []door.Account{{ID: "ada", May: door.MayAct, Password: "short"}}}, "account ada: the page's password must hold at least 12"},
@@ -112,7 +112,11 @@ func refusedToLook(t *testing.T, st *started, path string) {
 		a, text = st.ask("POST", path, url.Values{"alarm": {string(ridgeHigh)}, "seen": {string(ridgeHigh) + "#3"},
 			"house": {"long-house"}, "season": {"winter"}, "probe": {"ridge-1"}, "reason": {"because"}, "for": {"2h"}}, "Accept", "application/json")
 	}
-	if a.StatusCode != http.StatusForbidden || !strings.Contains(text, "This account may look only, so nothing was done.") {
+	why := "This account may look only, so nothing was done."
+	if strings.HasPrefix(path, "/api/v1/companion/") {
+		why = "This is for a companion alone"
+	}
+	if a.StatusCode != http.StatusForbidden || !strings.Contains(text, why) {
 		t.Errorf("POST %s by somebody who may look only: got status %d, want 403 and why: %s", path, a.StatusCode, text)
 	}
 }

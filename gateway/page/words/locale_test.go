@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 func asking(language, degrees string) *http.Request {
@@ -29,10 +30,10 @@ func TestLocaleOfTheBrowser(t *testing.T) {
 		{"", "", false, false, Locale{}},
 		{"not a language;;", "", false, true, Locale{Fahrenheit: true}},
 		{"en-GB,en;q=0.8", "", false, false, Locale{}},
-		{"de-DE,de;q=0.9,en;q=0.5", "", false, false, Locale{Decimal: ","}},
+		{"de-DE,de;q=0.9,en;q=0.5", "", false, false, Locale{Tongue: tongue.German, Decimal: ","}},
 		{"fr", "", false, false, Locale{Decimal: ","}},
 		{"sv-SE", "", true, true, Locale{Decimal: ",", Fahrenheit: true}},
-		{"de-CH", "", false, false, Locale{}},
+		{"de-CH", "", false, false, Locale{Tongue: tongue.German}},
 		{"en-US,en;q=0.9", "", false, false, Locale{Hours12: true, Fahrenheit: true}},
 		{"en-US,en;q=0.9", "", true, false, Locale{Hours12: true}},
 		{"en-US,en;q=0.9", "c", false, false, Locale{Hours12: true}},
