@@ -13,6 +13,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/entry"
@@ -60,11 +61,11 @@ type parts struct {
 
 	gone chan struct{}
 
-	played  string           // Options.Played
-	garden  string           // its ID in messages
-	client  string           // the watch's ID at the broker
-	key     []byte           // of the page, from which those for its uses come
-	changes chan link.Change // on their way from link to owner
+	played  func(tongue.Tongue) string // Options.Played
+	garden  string                     // its ID in messages
+	client  string                     // the watch's ID at the broker
+	key     []byte                     // of the page, from which those for its uses come
+	changes chan link.Change           // on their way from link to owner
 
 	overheard chan spoken // what others wrote in the watch's place
 	drill     *drilling   // of the start of a season

@@ -9,6 +9,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/link"
 	"telltale/gateway/page"
@@ -38,9 +39,9 @@ type Options struct {
 	// Heard is called by the owner with each saved transition; it may be nil
 	// and must not block.
 	Heard func(alarms.Transition)
-	// Played says, for every page, what is played where nothing of it is real; "": all is.
+	// Played says, for every page, in a language, what is played where nothing of it is real; nil: all is.
 	// The log then says that what the store holds of before was played too.
-	Played string
+	Played func(tongue.Tongue) string
 	// SetUp lets people change the config on the page; nil: they may not.
 	SetUp *SetUp
 

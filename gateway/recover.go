@@ -93,7 +93,7 @@ func (p *parts) comeBack(e *engine.Engine) []alarms.Input {
 		back.Note = alarms.AwayUnsure
 		c.resume(service.Later(c.Now().Add(-ahead), last), ahead)
 	}
-	if p.played != "" {
+	if p.played != nil {
 		back.Note = alarms.AwayPlayed
 	}
 	back.At = c.Core()

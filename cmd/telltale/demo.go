@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway"
 	"telltale/gateway/config"
 	"telltale/gateway/model"
@@ -159,7 +160,7 @@ func (d *demo) play(ctx context.Context, cfg *config.Config, sim *model.Sim) err
 	watching := make(chan error, 1)
 	go func() {
 		watching <- gateway.Run(ctx, gateway.Options{
-			Config: cfg, Clock: d.clock, Log: demoLog(), Played: d.played(),
+			Config: cfg, Clock: d.clock, Log: demoLog(), Played: d.played,
 			Heard: d.heard, Ready: func(r gateway.Running) { ready <- r },
 		})
 	}()
@@ -175,6 +176,6 @@ func (d *demo) play(ctx context.Context, cfg *config.Config, sim *model.Sim) err
 }
 
 // played is what every page says of the demo.
-func (d *demo) played() string {
-	return fmt.Sprintf("A demo: this garden is played, %.0f times as fast as real time, with seven days behind it. Nobody is told of anything.", d.speed)
+func (d *demo) played(in tongue.Tongue) string {
+	return in.Say("A demo: this garden is played, %.0f times as fast as real time, with seven days behind it. Nobody is told of anything.", d.speed)
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/scenes"
 	"telltale/gateway/page/words"
 )
@@ -14,8 +15,12 @@ import (
 // TestEveryPageSaysThatItIsPlayed: nobody shall take a demo for a garden.
 func TestEveryPageSaysThatItIsPlayed(t *testing.T) {
 	const played = "A demo: nothing of this is real."
-	for says, want := range map[string]bool{played: true, "": false} {
-		st := start(t, Options{Watch: newFake(), Played: says})
+	for _, want := range []bool{true, false} {
+		o := Options{Watch: newFake()}
+		if want {
+			o.Played = func(tongue.Tongue) string { return played }
+		}
+		st := start(t, o)
 		for _, address := range []string{"/", "/wall", "/log", "/help"} {
 			if _, text := st.get(address); strings.Contains(text, `class="played"`) != want || want && !strings.Contains(reading(text), played) {
 				t.Errorf("%s says %v that it is played, want %v", address, !want, want)

@@ -17,6 +17,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/service"
 )
@@ -35,9 +36,9 @@ type Options struct {
 	// DegreesGiven says that the garden chose the unit in Words; else a browser
 	// from a region that reads °F is shown °F, and others °C.
 	DegreesGiven bool
-	Played       string // what is played, where nothing of it is real; "": all is
-	Name         string // of the garden, on top of the page; default "Telltale"
-	Address      string // host:port; default 127.0.0.1:8470; port 0 takes a free one
+	Played       func(tongue.Tongue) string // in a language, what is played, where nothing of it is real; nil: all is
+	Name         string                     // of the garden, on top of the page; default "Telltale"
+	Address      string                     // host:port; default 127.0.0.1:8470; port 0 takes a free one
 
 	// One password for everybody, or accounts, protect the page; neither:
 	// loopback only.

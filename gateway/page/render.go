@@ -156,8 +156,11 @@ type faultView struct {
 }
 
 func (s *Server) frame(r *http.Request, title tongue.Text, args ...any) frame {
-	w := s.wordsOf(r)
-	return frame{Name: s.options.Name, Title: w.Say(title, args...), Played: w.Say(tongue.Text(s.options.Played)), Fellow: s.fellow(r),
+	w, played := s.wordsOf(r), ""
+	if s.options.Played != nil {
+		played = s.options.Played(w.Tongue)
+	}
+	return frame{Name: s.options.Name, Title: w.Say(title, args...), Played: played, Fellow: s.fellow(r),
 		SignedIn: s.door.Locked() && s.door.SignedIn(r), MayAct: s.door.MayAct(r), Known: s.door.KnownAs(r), Nav: s.navigation(r),
 		Here: r.URL.RequestURI(), Degrees: degreesChoices(w, r), Tongues: tongueChoices(w), First: s.firstWarning(r)}
 }
