@@ -39,7 +39,7 @@ func openBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-extensions", true)}
 	options = append(options, flags...)
-	bounded, stop := context.WithTimeout(context.Background(), 5*time.Minute)
+	bounded, stop := context.WithTimeout(context.Background(), 12*time.Minute)
 	alloc, stopAlloc := chromedp.NewExecAllocator(bounded, options...)
 	ctx, stopTab := chromedp.NewContext(alloc)
 	t.Cleanup(func() {
