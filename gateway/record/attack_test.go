@@ -106,12 +106,31 @@ func TestAFileThatGrows(t *testing.T) {
 	}
 }
 
+// A row whose date is none by the order of the others is a fault, and counted as nothing
+// else, though another order could read it.
+func TestOneRowOfAnotherOrder(t *testing.T) {
+	table := mustOpen(t, "time,t,rh\n29/01/2026 10:00,20,60\n30/01/2026 10:00,21,\n01/31/2026 10:00,22,62\n02/02/2026 10:00,23,63\n", Options{})
+	if rows, late := table.Rows, table.Late; rows != 3 || late != 0 {
+		t.Errorf("got %d rows, %d of them late, want 3 in order", rows, late)
+	}
+	if all := table.Faults.All(); len(all) != 1 || all[0].Line != 4 {
+		t.Errorf("got faults %v, want one, in line 4", all)
+	}
+	for i, want := range []uint64{3, 2} {
+		if s := table.Series[i]; s.Count != want || i == 0 && s.Every != 72*time.Hour {
+			t.Errorf("got %d values of %s every %s, want %d", s.Count, s.Name(), s.Every, want)
+		}
+	}
+	same(t, got(t, table), []string{"2026-01-29 10:00:00 t=20 rh=60", "2026-01-30 10:00:00 t=21", "2026-02-02 10:00:00 t=23 rh=63"})
+}
+
 // FuzzOpen: whatever a file holds, it is refused with a sentence or read by time,
 // with every row either given or accounted for.
 func FuzzOpen(f *testing.F) {
 	for _, s := range []string{"time,t\n2026-01-01 00:00,20\n2026-01-01 00:05,21\n", "Datum;t\n01.02.2026 10:00;21,5\n", "1776089220,1\n1776089520,2\n",
 		"time,probe,value\n2026-01-01 00:00,a,1\n2026-01-01 00:00,\"b,2\n2026-01-01 00:01,a,1\n", "\xff\xfet\x00,\x00", "\x1f\x8b\x08", "a,b\n\"\n\"",
-		"Date,Time,t\n1/2/26,2:07 PM,1\n1/2/26,2:08 PM,2\n", "x\x00\x00", "time,t\r2026-01-01,5\r"} {
+		"Date,Time,t\n1/2/26,2:07 PM,1\n1/2/26,2:08 PM,2\n", "x\x00\x00", "time,t\r2026-01-01,5\r",
+		"time,t\n29/01/2026 10:00,20\n01/31/2026 10:00,22\n02/02/2026 10:00,23\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

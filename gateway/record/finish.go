@@ -24,7 +24,7 @@ func (v *survey) finish(o Options) error {
 	}
 	t.queue, t.order, t.Late = blocks, best.order, best.late
 	t.From, t.To = time.Unix(0, best.from).In(t.Zone), time.Unix(0, best.to).In(t.Zone)
-	t.Zoned = v.unstated == 0
+	t.Zoned, t.Rows = v.unstated == 0, best.rows
 	for _, f := range best.fault.all {
 		t.Faults.Add(f.Cause, f.Column, f.Line, func() string { return f.Detail })
 		t.Faults.all[len(t.Faults.all)-1].Count += f.Count - 1
@@ -32,7 +32,7 @@ func (v *survey) finish(o Options) error {
 	count := uint64(0)
 	for i := range t.Series {
 		s := &t.Series[i]
-		s.Every = v.every[i].usual()
+		s.Count, s.Every = best.held[i].n, best.held[i].every.usual()
 		for _, text := range v.texts[i].kept {
 			b := []byte(text)
 			t.point(b)

@@ -15,11 +15,10 @@ const mostSeries = 2000
 type survey struct {
 	t                *Table
 	orders           []*ordered // in which the dates may be meant
-	every            []steps    // of each series
-	texts            []spread
-	guesses          bool   // the zone, by the jumps of the clock
-	commas, points   uint64 // cells with a decimal comma or point
-	threes           uint64 // of the commas: with three digits behind
+	texts            []spread   // of each series
+	guesses          bool       // the zone, by the jumps of the clock
+	commas, points   uint64     // cells with a decimal comma or point
+	threes           uint64     // of the commas: with three digits behind
 	firstComma       string
 	stated, unstated uint64 // rows whose time has a zone, or none
 	form             stamp  // of the first row
@@ -42,6 +41,14 @@ type ordered struct {
 	fault   Faults
 	jumps   []jump // of about an hour, of a clock whose zone nobody knows
 	writers map[int]int64
+	rows    uint64
+	held    []held // by series
+}
+
+// held is what a series holds.
+type held struct {
+	n     uint64 // cells with something in them
+	every steps
 }
 
 func newSurvey(t *Table, o Options) *survey {
@@ -61,8 +68,10 @@ func newSurvey(t *Table, o Options) *survey {
 func (v *survey) addSeries(key string) {
 	for _, c := range v.t.shape.values {
 		v.t.Series = append(v.t.Series, Series{Header: v.t.shape.headers[c], Key: key})
-		v.every = append(v.every, steps{})
 		v.texts = append(v.texts, spread{})
+		for _, o := range v.orders {
+			o.held = append(o.held, held{})
+		}
 	}
 }
 
@@ -119,7 +128,10 @@ func (v *survey) row(x row) error {
 	}
 	good := false
 	for _, o := range v.orders {
-		good = o.take(v, x, &st, series) || good
+		if o.take(v, x, &st, series) {
+			good = true
+			o.book(v.t.shape, x, series)
+		}
 	}
 	if good {
 		v.cells(x, series)
@@ -187,7 +199,7 @@ func (o *ordered) take(v *survey, x row, st *stamp, series int) bool {
 	}
 	before, met := o.writers[series]
 	if met && v.guesses && !st.zoned && st.counts == noCount {
-		o.jump(before, at, v.every[series].usual, v.t.shape.newest)
+		o.jump(before, at, o.held[series].every.usual, v.t.shape.newest)
 	}
 	if met && (at < before) != v.t.shape.newest && at != before {
 		o.late++
@@ -205,19 +217,25 @@ func abs(x float64) float64 {
 	return x
 }
 
-// cells books the values of a row.
-func (v *survey) cells(x row, series int) {
-	v.t.Rows++
-	for i, c := range v.t.shape.values {
-		s := &v.t.Series[series+i]
-		if c >= len(x.cells) || isMissing(x.cells[c]) {
-			continue
+// book counts the values of a row that has a time in this order.
+func (o *ordered) book(s *shape, x row, series int) {
+	o.rows++
+	for i, c := range s.values {
+		if c < len(x.cells) && !isMissing(x.cells[c]) {
+			h := &o.held[series+i]
+			h.n++
+			h.every.add(o.last)
 		}
-		cell := x.cells[c]
-		s.Count++
-		v.mark(cell)
-		v.texts[series+i].add(cell)
-		v.every[series+i].add(v.orders[0].last)
+	}
+}
+
+// cells keeps some values of a row, and how they are written.
+func (v *survey) cells(x row, series int) {
+	for i, c := range v.t.shape.values {
+		if c < len(x.cells) && !isMissing(x.cells[c]) {
+			v.mark(x.cells[c])
+			v.texts[series+i].add(x.cells[c])
+		}
 	}
 }
 
