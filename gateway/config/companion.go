@@ -71,7 +71,10 @@ func (r *reader) accompany(root map[string]any) {
 			delete(root, k)
 		}
 	}
-	r.copied = &Companion{File: filepath.Join(storeDirectory(r, root), copyName)}
+	store, _ := root["store"].(map[string]any)
+	own, _ := store["directory"].(string) // which is not read yet
+	dir, _ := r.storeAt(own)
+	r.copied = &Companion{File: filepath.Join(dir, copyName)}
 	text, err := os.ReadFile(r.copied.File)
 	if fresh, given := r.fresh[r.copied.File]; given {
 		text, err = []byte(fresh), nil
@@ -150,20 +153,6 @@ func (r *reader) leaveOut(root map[string]any, channels map[string]any) {
 		delete(root, "tell")
 	}
 	r.leftOut = slices.Sorted(maps.Keys(missing))
-}
-
-// storeDirectory is where the store of a file lies that is not read yet.
-func storeDirectory(r *reader, root map[string]any) string {
-	if s, ok := root["store"].(map[string]any); ok {
-		if dir, ok := s["directory"].(string); ok && dir != "" {
-			return r.path(dir)
-		}
-	}
-	if dir, ok := r.env(StateDirectory); ok && dir != "" {
-		dir, _, _ = strings.Cut(dir, ":")
-		return dir
-	}
-	return defaultStore
 }
 
 // readCompanion reads which watch this one accompanies.

@@ -94,20 +94,29 @@ const (
 	StateDirectory = "STATE_DIRECTORY"
 )
 
+// storeAt is where the store lies, and the second directory of the service manager,
+// if there is one; own is the directory that the file names, "" for none.
+func (r *reader) storeAt(own string) (dir, beside string) {
+	if own != "" {
+		return r.path(own), ""
+	}
+	dir, _ = r.env(StateDirectory)
+	dir, beside, _ = strings.Cut(dir, ":")
+	beside, _, _ = strings.Cut(beside, ":")
+	if dir == "" {
+		return defaultStore, ""
+	}
+	return dir, beside
+}
+
 func readStore(root *table) Store {
 	t := root.table("store")
 	defer t.done()
-	s := Store{Directory: defaultStore, KeepReadings: t.span("keep-readings", day, 3650*day).V,
+	s := Store{KeepReadings: t.span("keep-readings", day, 3650*day).V,
 		KeepAverages: t.span("keep-averages", 7*day, 36500*day).V, KeepLog: t.span("keep-log", 30*day, 36500*day).V}
-	if dir, ok := root.r.env(StateDirectory); ok && dir != "" {
-		var beside string
-		s.Directory, beside, _ = strings.Cut(dir, ":")
-		if beside, _, _ = strings.Cut(beside, ":"); beside != "" {
-			s.IDFile = filepath.Join(beside, "store.id")
-		}
-	}
-	if dir := t.text("directory"); dir.Set {
-		s.Directory, s.IDFile = root.r.path(dir.V), ""
+	dir, beside := root.r.storeAt(t.text("directory").V)
+	if s.Directory = dir; beside != "" {
+		s.IDFile = filepath.Join(beside, "store.id")
 	}
 	if s.KeepAverages > 0 && s.KeepReadings > s.KeepAverages {
 		root.problem(t.spot("keep-averages"), "must not be shorter than keep-readings (got %s, keep-readings is %s)",
