@@ -321,7 +321,7 @@ func (a *accompanying) state(now time.Time) (s firstState) {
 	return s
 }
 
-// trouble implements fellow.
+// trouble says why the first watch does not do its work.
 func (a *accompanying) trouble(now time.Time) (why string, known bool) {
 	s, m := a.state(now), say.Of(&a.p.cfg.Plan)
 	switch {

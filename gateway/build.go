@@ -208,9 +208,8 @@ func (p *parts) openOwner(o Options) error {
 	ow := &owner{
 		recovery: run, table: p.table, rules: p.linked(rulesOf(p.cfg)), clock: p.clock, writer: p.writer, box: p.box, keeps: p.store,
 		log: p.logger("owner"), hub: hub, heard: o.Heard, wake: p.worker.Wake, begun: make(chan struct{}),
-		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, copies: p.keeper.State, minds: p.minds(), first: p.accompanying,
-		letters: func() (string, bool) { return p.letters.missed() },
-		acts:    make(chan act), looks: make(chan look),
+		out: newExportFeed(p.cfg, p.export), losses: p.losses, lost: lost, mute: p.mute, minds: p.minds(), first: p.accompanying,
+		acts: make(chan act), looks: make(chan look),
 	}
 	if p.clock.real() {
 		ow.still = &standing{now: p.clock.Core}

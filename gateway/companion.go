@@ -5,7 +5,6 @@ import (
 	"sync"
 	"time"
 
-	"telltale/alarms"
 	"telltale/alarms/companion"
 	"telltale/alarms/say"
 	"telltale/gateway/config"
@@ -97,7 +96,7 @@ func (a *accompanied) Act(ctx context.Context, act companion.Act) error {
 // companionGone is how long a companion may be quiet: it is started again at times.
 const companionGone = 5 * companion.GoneAfter
 
-// trouble implements fellow.
+// trouble says that nothing is heard of the companion.
 func (a *accompanied) trouble(now time.Time) (why string, known bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -113,59 +112,4 @@ func (a *accompanied) trouble(now time.Time) (why string, known bool) {
 	}
 	c := a.p.clock
 	return say.Of(&a.p.cfg.Plan).Tongue.Say(unheardSince, say.Of(&a.p.cfg.Plan).Clock(c.Wall(last), c.Now())), true
-}
-
-// fellow is another watch of the same garden, as far as this one minds it.
-type fellow interface {
-	// trouble says what is wrong with it, "" for nothing; not known: it is too soon to tell.
-	trouble(now time.Time) (why string, known bool)
-}
-
-// minding is what the owner minds of another watch.
-type minding struct {
-	of    fellow
-	id    alarms.AlarmID // of the trouble
-	why   string         // as it was told
-	asked bool
-}
-
-// minds are the other watches that p minds.
-func (p *parts) minds() []*minding {
-	var all []*minding
-	if p.accompanied != nil {
-		all = append(all, &minding{of: p.accompanied, id: alarms.TroubleCompanion})
-	}
-	if p.accompanying != nil {
-		all = append(all, &minding{of: p.accompanying, id: alarms.TroubleFirst})
-	}
-	return all
-}
-
-// mindOthers reports what is wrong with another watch, and when it is over.
-func (o *owner) mindOthers(now time.Time) {
-	for _, m := range o.minds {
-		why, known := m.of.trouble(now)
-		if !known || m.asked && (why == "") == (m.why == "") {
-			continue
-		}
-		in := alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: m.id, Note: why}
-		if why != "" {
-			in.Kind = alarms.TroubleOn
-		}
-		if m.asked || why != "" || o.recovered { // a watch that has just been made has nothing to end
-			o.apply(in)
-		}
-		m.asked, m.why = true, why
-	}
-}
-
-// mindsOf reports whether the owner minds the watch whose trouble id is: then a restart
-// does not end it.
-func (o *owner) mindsOf(id alarms.AlarmID) bool {
-	for _, m := range o.minds {
-		if m.id == id {
-			return true
-		}
-	}
-	return false
 }

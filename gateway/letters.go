@@ -310,17 +310,3 @@ var (
 	stands                 = map[letter.Stand]service.LetterStand{letter.Waits: service.LetterWaits,
 		letter.Confirmed: service.LetterConfirmed, letter.Older: service.LetterOlder, letter.Unknown: service.LetterUnknown}
 )
-
-// tellLetters reports which letters nobody confirmed, and that none is missed any more.
-func (o *owner) tellLetters(now time.Time) {
-	note, known := o.letters()
-	if !known || o.lettersAsked && note == o.unconfirmed {
-		return
-	}
-	in := alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLetters, Note: note}
-	if note != "" {
-		in.Kind = alarms.TroubleOn
-	}
-	o.apply(in)
-	o.lettersAsked, o.unconfirmed = true, note
-}

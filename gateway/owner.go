@@ -12,7 +12,6 @@ import (
 	"telltale/gateway/decode"
 	"telltale/gateway/link"
 	"telltale/gateway/reach"
-	"telltale/gateway/store/copies"
 	"telltale/gateway/supervise"
 )
 
@@ -34,11 +33,8 @@ type owner struct {
 	wake   func()
 	losses func() (n uint64, topic string) // messages lost anywhere so far, and a topic that brought too many
 	mute   func() string                   // why people cannot be told, "" if they can
-	copies func() copies.State
-	// letters says who has not confirmed one, "" for nobody, and whether that is known.
-	letters func() (note string, known bool)
-	minds   []*minding    // other watches of the garden
-	first   *accompanying // the watch that this one accompanies; nil: none
+	minds  []*minding                      // what it asks after
+	first  *accompanying                   // the watch that this one accompanies; nil: none
 
 	acts  chan act
 	looks chan look
@@ -50,27 +46,22 @@ type owner struct {
 	steps atomic.Uint64   // inputs that the core has judged
 	made  atomic.Uint64   // transitions that it has brought out
 
-	batch    []alarms.Input      // judged, not yet given to the writer
-	rows     []reach.Outgoing    // what they ask for; nil until routed
-	hearers  map[string][]string // who else is to hear of a transition, by its ID
-	saving   *saving             // given to the writer; nil: nothing is
-	laying   bool                // a checkpoint was given to the writer
-	unsaved  bool                // something but ticks was judged since the last flush
-	flushed  time.Time           // the core's time at that
-	moved    bool                // a reading came since the last note to the hub
-	noted    time.Time           // of that note, real time
-	refused  bool                // the disk did not take the last write
-	again    time.Time           // when to try it again, real time
-	linkUp   bool                // it was reached since
-	lost     uint64
-	lostAt   time.Time
-	muted    string
-	uncopied string // that there is no recent copy, as it was told
-	asked    bool   // for it
-	// unconfirmed are the letters that nobody confirmed, as was told, if it was asked for.
-	unconfirmed  string
-	lettersAsked bool
-	starts       starts
+	batch   []alarms.Input      // judged, not yet given to the writer
+	rows    []reach.Outgoing    // what they ask for; nil until routed
+	hearers map[string][]string // who else is to hear of a transition, by its ID
+	saving  *saving             // given to the writer; nil: nothing is
+	laying  bool                // a checkpoint was given to the writer
+	unsaved bool                // something but ticks was judged since the last flush
+	flushed time.Time           // the core's time at that
+	moved   bool                // a reading came since the last note to the hub
+	noted   time.Time           // of that note, real time
+	refused bool                // the disk did not take the last write
+	again   time.Time           // when to try it again, real time
+	linkUp  bool                // it was reached since
+	lost    uint64
+	lostAt  time.Time
+	muted   string
+	starts  starts
 }
 
 // handOn takes what was judged, for the export; it never blocks.

@@ -78,15 +78,15 @@ func (o *owner) collect() {
 
 // begin saves what a crash left unsaved, and a snapshot, so that the old
 // journal need not be read again. Troubles of the run before are over until
-// they show again, but for its having broken off, for what is lost, and for copies
-// that are late and letters that are missed, which a run that begins knows.
+// they show again, but for its having broken off, for what is lost, and for what the
+// owner asks after, which a run that begins is told.
 func (o *owner) begin() {
 	began := o.starts.begin(o.writer.notes, o.clock.Core(), o.log)
 	o.give(toNote, func() error { return o.writer.notes.Keep(context.Background(), startsKept, began) })
 	o.apply(o.starts.trouble(o.clock.Core()))
 	if o.recovered {
 		for _, id := range alarms.Troubles {
-			if id != alarms.TroubleStarts && id != alarms.TroubleStore && id != alarms.TroubleCopies && id != alarms.TroubleLetters && !o.mindsOf(id) {
+			if id != alarms.TroubleStarts && id != alarms.TroubleStore && !o.minded(id) {
 				o.apply(alarms.Input{At: o.clock.Core(), Kind: alarms.TroubleOff, Alarm: id})
 			}
 		}
@@ -359,9 +359,7 @@ func (o *owner) watchSelf() {
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleLosses})
 		o.lostAt = time.Time{}
 	}
-	o.tellCopies(now)
-	o.tellLetters(now)
-	o.mindOthers(now)
+	o.mind(now)
 	if o.starts.over(now) {
 		o.apply(o.starts.trouble(now))
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"time"
 
-	"telltale/alarms"
 	"telltale/gateway/store/copies"
 	"telltale/gateway/supervise"
 )
@@ -73,22 +72,6 @@ func (p *parts) openCopies(o Options) error {
 		Every: c.Every, LateAfter: c.LateAfter, Core: p.clock.Core, Notes: &p.store.Notes, Log: p.logger("copies"),
 	}
 	return nil
-}
-
-// tellCopies reports when there was no good copy of the store for too long, and
-// when there is one again.
-func (o *owner) tellCopies(now time.Time) {
-	s := o.copies()
-	late := s.Late
-	if !s.Known || o.asked && (late == "") == (o.uncopied == "") {
-		return
-	}
-	in := alarms.Input{At: now, Kind: alarms.TroubleOff, Alarm: alarms.TroubleCopies, Note: late}
-	if late != "" {
-		in.Kind = alarms.TroubleOn
-	}
-	o.apply(in)
-	o.asked, o.uncopied = true, late
 }
 
 // reportTo tells the service manager that the watch is up, how it is, and by
