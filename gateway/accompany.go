@@ -14,18 +14,20 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/companion"
-	"telltale/alarms/say"
 	asking "telltale/gateway/companion"
 	"telltale/gateway/config"
+	"telltale/gateway/link"
 )
 
 // accompanying follows the first watch of the garden: asks it how it is, takes over
 // what people did there, gives it what they did here, and keeps a copy of its plan.
 type accompanying struct {
-	p      *parts
-	set    *SetUp
-	client askedFirst
-	log    zerolog.Logger
+	p        *parts
+	set      *SetUp
+	client   askedFirst
+	byBroker *asking.Asking // where client gets no answer
+	reports  chan answered  // that came by it
+	log      zerolog.Logger
 
 	asked atomic.Uint64 // questions that came to an end
 
@@ -37,6 +39,13 @@ type accompanying struct {
 	spoilt string           // version of a plan that could not be taken
 	again  time.Time        // of the core: when that is tried again
 	kept   keptOfFirst
+	broker link.State // as a broker keeps it
+}
+
+// answered is what the first said of itself, and when it was asked, by the core.
+type answered struct {
+	companion.Report
+	from time.Time
 }
 
 // askedFirst is what is asked of the first watch.
@@ -70,7 +79,10 @@ func (p *parts) openAccompanying() error {
 	if err != nil {
 		return err
 	}
-	a := &accompanying{p: p, log: p.logger("companion"), client: asking.New(asking.Options{First: c.First, Token: c.Token.Reveal(), Roots: roots})}
+	a := &accompanying{p: p, log: p.logger("companion"), client: asking.New(asking.Options{First: c.First, Token: c.Token.Reveal(), Roots: roots}), reports: make(chan answered, 1)}
+	if a.byBroker, err = asking.NewAsking(c.Token.Reveal(), p.say); err != nil {
+		return err
+	}
 	text, err := p.store.Notes.Kept(context.Background(), firstKept)
 	if err == nil && text != "" {
 		err = json.Unmarshal([]byte(text), &a.kept)
@@ -94,6 +106,8 @@ func (a *accompanying) run(ctx context.Context) error {
 		select {
 		case <-ctx.Done():
 			return nil
+		case r := <-a.reports:
+			a.take(ctx, r, nil)
 		case <-tick.C:
 		}
 	}
@@ -104,35 +118,58 @@ func (a *accompanying) ask(ctx context.Context) {
 	given := a.give(ctx)
 	from := a.p.clock.Core()
 	r, err := a.client.Report(ctx)
-	if err != nil {
-		a.fail(ctx, err)
+	if err == nil {
+		a.fail("")
+		a.take(ctx, answered{r, from}, given)
 		return
 	}
-	own := a.p.watch.fresh()
-	h := &companion.Heard{Report: r, From: from, Deaf: r.Deaf(own.At.Sub(own.Newest), !own.Newest.IsZero())}
-	a.mu.Lock()
-	if a.heard == nil || a.fault != "" {
-		a.log.Info().Str("plan", r.Plan).Msg("the first watch is heard")
+	if ctx.Err() == nil {
+		a.fail(err.Error())
+		_ = a.byBroker.Ask(ctx, from) // unanswered it is as if nothing had been asked
 	}
-	a.heard, a.fault = h, ""
+}
+
+// overheard takes what the first said over a broker. It never blocks.
+func (a *accompanying) overheard(payload []byte) {
+	if r, from, ok := a.byBroker.Heard(payload); ok {
+		select {
+		case a.reports <- answered{r, from}:
+		default: // the next comes soon
+		}
+	}
+}
+
+// take takes over what the first said; given are the acts that it was given before.
+func (a *accompanying) take(ctx context.Context, r answered, given map[int]bool) {
+	own := a.p.watch.fresh()
+	h := &companion.Heard{Report: r.Report, From: r.from, Deaf: r.Deaf(own.At.Sub(own.Newest), !own.Newest.IsZero())}
+	a.mu.Lock()
+	older := a.heard != nil && r.from.Before(a.heard.From) // it came round by the broker
+	if !older {
+		a.heard = h
+	}
 	a.mu.Unlock()
-	a.takePlan(ctx, r.Plan, from)
+	if older {
+		return
+	}
+	a.takePlan(ctx, r.Plan, r.from)
 	if a.p.cfg.Watches() {
-		a.follow(ctx, own, &r, given)
+		a.follow(ctx, own, &r.Report, given)
 	}
 	a.p.owner.hub.notify()
 }
 
-func (a *accompanying) fail(ctx context.Context, err error) {
-	if ctx.Err() != nil {
-		return
-	}
+// fail notes why the last question got no answer, "" if it got one.
+func (a *accompanying) fail(why string) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.fault == "" {
-		a.log.Warn().Err(err).Msg("the first watch is not heard")
+	switch {
+	case why != "" && a.fault == "":
+		a.log.Warn().Str("why", why).Msg("the first watch does not answer")
+	case why == "" && (a.heard == nil || a.fault != ""):
+		a.log.Info().Msg("the first watch answers")
 	}
-	a.fault = err.Error()
+	a.fault = why
 }
 
 // give gives the first all that is on its way, and returns what was taken.
@@ -288,58 +325,4 @@ func (a *accompanying) fetch(ctx context.Context, c config.Companion) error {
 	a.log.Info().Str("version", config.VersionOf(text)).Msg("the plan of the first watch was copied")
 	a.set.Reload()
 	return nil
-}
-
-// state is how the first watch is, seen from here.
-type firstState struct {
-	heard   time.Time // by the wall clock; zero: never in this run
-	since   time.Time // by the wall clock: when it was heard last, or this run began
-	gone    bool
-	known   bool // it was heard, or had time to be
-	fault   string
-	deaf    bool
-	untold  string
-	old     string
-	oldPlan bool
-}
-
-func (a *accompanying) state(now time.Time) (s firstState) {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	if a.began.IsZero() {
-		a.began = now
-	}
-	last := a.began
-	if a.heard != nil {
-		last = a.heard.From
-		s.heard, s.deaf, s.untold = a.p.clock.Wall(last), a.heard.Deaf, a.heard.Untold
-		s.oldPlan = a.heard.Plan != a.p.cfg.Companion.Plan
-	}
-	s.since, s.fault, s.old = a.p.clock.Wall(last), a.fault, a.old
-	s.gone = now.Sub(last) > companion.GoneAfter
-	s.known = a.heard != nil || s.gone
-	return s
-}
-
-// trouble says why the first watch does not do its work.
-func (a *accompanying) trouble(now time.Time) (why string, known bool) {
-	s, m := a.state(now), say.Of(&a.p.cfg.Plan)
-	switch {
-	case !s.known:
-		return "", false
-	case s.gone:
-		return m.Tongue.Say(unheardSince, m.Clock(s.since, a.p.clock.Now())) + withFault(s.fault), true
-	case s.deaf:
-		return m.Tongue.Say(firstDeaf), true
-	case s.untold != "":
-		return m.Tongue.Say(firstMute, s.untold), true
-	}
-	return "", true
-}
-
-func withFault(why string) string {
-	if why == "" {
-		return ""
-	}
-	return " (" + why + ")"
 }

@@ -1,13 +1,19 @@
 package gateway
 
 import (
+	"cmp"
+	"time"
+
 	"telltale/alarms/say"
 	"telltale/alarms/tongue"
+	"telltale/gateway/link"
 )
 
 // What is said of the two watches, in messages and on the companion's pages.
 const (
 	unheardSince tongue.Text = "nothing has been heard of it since %s"
+	unheardLost  tongue.Text = "nothing has been heard of it since %s, and by its broker it is gone without a word"
+	unheardEnded tongue.Text = "nothing has been heard of it since %s, and by its broker it was stopped"
 	firstDeaf    tongue.Text = "it lives, but readings that come here do not come there"
 	firstMute    tongue.Text = "it says that it cannot reach people: %s"
 
@@ -34,6 +40,13 @@ const (
 	pageOldWhy  tongue.Text = "The plan here is older than that of the first watch, which could not be taken: %s"
 	pageUnasked tongue.Text = "What waits here for the first watch: %d."
 )
+
+// unheard says since when nothing has been heard of the other watch, by the wall clock;
+// broker is what its broker keeps of it.
+func unheard(m say.Locale, c *Clock, since time.Time, broker link.State) string {
+	said := map[link.State]tongue.Text{link.Lost: unheardLost, link.Stopped: unheardEnded}[broker]
+	return m.Tongue.Say(cmp.Or(said, unheardSince), m.Clock(since, c.Now()))
+}
 
 // instead says why the companion tells something that the first should.
 func (a *accompanying) instead(m say.Locale, ends bool) string {

@@ -147,8 +147,9 @@ func (p *parts) openLink(Options) error {
 	if p.follow != nil {
 		topic, payload := p.follow.Will()
 		o.Will = &link.Will{Topic: topic, Payload: payload}
-		o.Own, o.Overheard = p.follow.Own(), p.overhear
+		o.Own = p.follow.Own()
 	}
+	o.Own, o.Overheard = append(o.Own, p.fellowTopics()...), p.overhear
 	if p.cfg.Broker.Run {
 		b := brokerOptions(p.cfg, p.logger("broker"))
 		b.Speed, b.WatchID = o.Speed, p.client

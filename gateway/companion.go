@@ -7,18 +7,23 @@ import (
 
 	"telltale/alarms/companion"
 	"telltale/alarms/say"
+	asking "telltale/gateway/companion"
 	"telltale/gateway/config"
+	"telltale/gateway/link"
 	"telltale/gateway/page/service"
+	"telltale/gateway/topic"
 )
 
 // accompanied is what another watch, which accompanies this one, asks of it.
 type accompanied struct {
-	p *parts
+	p        *parts
+	byBroker *asking.Answering
 
 	mu    sync.Mutex
-	ever  bool      // it was heard, in some run
-	began time.Time // of the core
-	heard time.Time // of the core; zero: not in this run
+	ever  bool       // it was heard, in some run
+	began time.Time  // of the core
+	heard time.Time  // of the core; zero: not in this run
+	state link.State // as a broker keeps it
 }
 
 // companionKept is under which the store has that a companion was heard.
@@ -29,14 +34,21 @@ func (p *parts) openCompanion(Options) error {
 	if err := p.openAccompanying(); err != nil {
 		return err
 	}
+	var tokens []string
 	for _, a := range p.cfg.Page.Accounts {
 		if a.May == config.MayAccompany {
-			p.accompanied = &accompanied{p: p}
+			tokens = append(tokens, a.Token.Reveal())
 		}
 	}
-	if p.accompanied == nil {
+	if len(tokens) == 0 {
 		return nil
 	}
+	a := &accompanied{p: p}
+	var err error
+	if a.byBroker, err = asking.NewAnswering(tokens, p.say, a.Report); err != nil {
+		return err
+	}
+	p.accompanied = a
 	kept, err := p.store.Notes.Kept(context.Background(), companionKept)
 	if err != nil {
 		p.log.Error().Err(err).Msg("whether a companion was heard before cannot be read")
@@ -110,6 +122,46 @@ func (a *accompanied) trouble(now time.Time) (why string, known bool) {
 	if now.Sub(last) <= companionGone {
 		return "", !a.heard.IsZero()
 	}
-	c := a.p.clock
-	return say.Of(&a.p.cfg.Plan).Tongue.Say(unheardSince, say.Of(&a.p.cfg.Plan).Clock(c.Wall(last), c.Now())), true
+	return unheard(say.Of(&a.p.cfg.Plan), a.p.clock, a.p.clock.Wall(last), a.state), true
+}
+
+// say publishes at the broker of this watch.
+func (p *parts) say(ctx context.Context, topic string, payload []byte) error {
+	return p.link.Publish(ctx, topic, payload, 1, false)
+}
+
+// fellowTopics are those on which the other watch of the garden speaks.
+func (p *parts) fellowTopics() []string {
+	var all []string
+	if p.accompanied != nil {
+		all = append(all, asking.AskTopic, topic.Companion+topic.State)
+	}
+	if p.accompanying != nil {
+		all = append(all, asking.ReportTopic, topic.Own+topic.State)
+	}
+	return all
+}
+
+// overhear takes what came on a topic of the other watch, or else of those who follow.
+// It never blocks.
+func (p *parts) overhear(name string, payload []byte) {
+	switch {
+	case name == asking.AskTopic && p.accompanied != nil:
+		p.accompanied.byBroker.Heard(payload)
+	case name == topic.Companion+topic.State && p.accompanied != nil:
+		p.accompanied.left(link.StateIn(payload))
+	case name == asking.ReportTopic && p.accompanying != nil:
+		p.accompanying.overheard(payload)
+	case name == topic.Own+topic.State && p.accompanying != nil:
+		p.accompanying.left(link.StateIn(payload))
+	default:
+		p.hearForeign(name, payload)
+	}
+}
+
+// left notes what a broker keeps of the companion.
+func (a *accompanied) left(s link.State) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.state = s
 }

@@ -22,6 +22,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/companion"
 	"telltale/gateway/config"
+	"telltale/gateway/link"
 	"telltale/gateway/page/service"
 )
 
@@ -94,7 +95,8 @@ type pair struct {
 	at     atomic.Pointer[url.URL]
 	first  *side
 	second *side
-	reads  string // what the probe says
+	reads  string       // what the probe says
+	broker *link.Broker // that both hear; nil: each has one of its own
 }
 
 // side is one of the two.
@@ -148,11 +150,33 @@ func (p *pair) start(s *side, text string) {
 	}
 	await(p.t, "the link is up", func() bool { return made.link.Stats().Up })
 	r := made.running()
+	if p.broker != nil {
+		r.Broker = p.broker.Addr().String()
+		r.User, r.Password = p.broker.Login()
+	}
 	s.probe = dial(p.t, r.Broker, r.User, r.Password)
 }
 
+// plan is the first's, companion the second's file.
+func (p *pair) plan() string { return p.shared(fmt.Sprintf(pairPlan, p.first.hook.URL)) }
+
+func (p *pair) companion() string {
+	return p.shared(fmt.Sprintf(pairCompanion, p.way.URL, p.second.hook.URL))
+}
+
+// shared has a file name the broker of both, where there is one.
+func (p *pair) shared(text string) string {
+	if p.broker == nil {
+		return text
+	}
+	user, password := p.broker.Login()
+	ok(p.t, os.WriteFile(filepath.Join(p.dir, "broker"), []byte(password), 0o600))
+	return strings.Replace(text, "[own-broker]\naddress = \"127.0.0.1:0\"",
+		fmt.Sprintf("[broker]\nservers = [\"mqtt://%s\"]\nuser = %q\npassword-file = \"broker\"", p.broker.Addr(), user), 1)
+}
+
 func (p *pair) startFirst() {
-	p.start(p.first, fmt.Sprintf(pairPlan, p.first.hook.URL))
+	p.start(p.first, p.plan())
 	at, err := url.Parse("http://" + p.first.parts.page.Addr())
 	ok(p.t, err)
 	p.at.Store(at)
@@ -168,7 +192,7 @@ func (p *pair) stopFirst() {
 func (p *pair) startSecond() {
 	ok(p.t, os.MkdirAll(filepath.Join(p.dir, "second"), 0o700))
 	ok(p.t, os.WriteFile(filepath.Join(p.dir, "second", "companion-plan.toml"), p.first.parts.cfg.Shared.Text, 0o600))
-	p.start(p.second, fmt.Sprintf(pairCompanion, p.way.URL, p.second.hook.URL))
+	p.start(p.second, p.companion())
 }
 
 // until lets time pass, in which the probe is heard, until something is so, for at most
@@ -209,6 +233,9 @@ func (p *pair) pass() {
 	if a := p.second.accompanying(); a != nil {
 		asked := a.asked.Load()
 		await(p.t, "the first was asked", func() bool { return a.asked.Load() > asked+1 })
+		if p.broker != nil && p.first.parts != nil {
+			await(p.t, "it answered over the broker", func() bool { return a.heardFrom().Equal(p.second.clock.Core()) })
+		}
 	}
 }
 
@@ -321,7 +348,7 @@ func TestCompanionTellsInTheFirstOnesPlace(t *testing.T) {
 }
 
 func (p *pair) startAgain() {
-	p.start(p.second, fmt.Sprintf(pairCompanion, p.way.URL, p.second.hook.URL))
+	p.start(p.second, p.companion())
 }
 
 // A first that lives and cannot reach people confirms nothing.
@@ -347,7 +374,7 @@ func TestCompanionFetchesThePlan(t *testing.T) {
 	defer p.stopFirst()
 	file := filepath.Join(p.dir, "second.toml")
 	ok(t, os.MkdirAll(filepath.Join(p.dir, "second"), 0o700))
-	ok(t, os.WriteFile(file, []byte(fmt.Sprintf(pairCompanion, p.way.URL, p.second.hook.URL)), 0o600))
+	ok(t, os.WriteFile(file, []byte(p.companion()), 0o600))
 	nothing := func(string) (string, bool) { return "", false }
 	c, problems := config.Load(file, nothing)
 	ok(t, problems.Err())

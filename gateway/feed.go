@@ -89,9 +89,9 @@ type spoken struct {
 	payload []byte
 }
 
-// overhear passes on what came there. What finds no room is overheard later:
+// hearForeign passes on what came there. What finds no room is overheard later:
 // whoever writes there for long says it again.
-func (p *parts) overhear(topic string, payload []byte) {
+func (p *parts) hearForeign(topic string, payload []byte) {
 	select {
 	case p.overheard <- spoken{topic, payload}:
 	default:

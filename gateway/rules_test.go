@@ -87,6 +87,7 @@ var sideways = map[string]string{
 
 	"gateway/config gateway/topic":             "topic is a leaf, the rules of MQTT and nothing else: what config calls a filter the broker takes",
 	"gateway/decode gateway/topic":             "topic is a leaf: a payload goes to whom the broker's own rules of matching send it",
+	"gateway/companion gateway/topic":          "topic is a leaf: which topics are a watch's own is said there",
 	"gateway/link gateway/topic":               "topic is a leaf: rights and subscriptions go by the same rules as the config",
 	"gateway/reach gateway/topic":              "topic is a leaf: what may begin the topics of followers is said there, for config to ask too",
 	"gateway/config gateway/page/service":      "the form of a house is plain data: what the file says is what the page draws",

@@ -65,6 +65,9 @@ func (p *parts) run(ctx context.Context, o Options) error {
 	tellers.run(p.drill.run)
 	tellers.run(p.letters.run)
 	p.runPhones(tellers)
+	if p.accompanied != nil {
+		tellers.run(afterBegin(p.owner.begun, p.accompanied.byBroker.Run))
+	}
 	if p.accompanying != nil {
 		tellers.run(afterBegin(p.owner.begun, p.accompanying.run))
 	}

@@ -2,9 +2,11 @@ package tongue
 
 // germanCompanion has what is said of two watches of one garden.
 var germanCompanion = map[Text]string{
-	"nothing has been heard of it since %s":                   "seit %s ist nichts von ihr zu hören",
-	"it lives, but readings that come here do not come there": "sie lebt, aber Messwerte, die hier ankommen, kommen dort nicht an",
-	"it says that it cannot reach people: %s":                 "sie sagt, dass sie niemanden erreicht: %s",
+	"nothing has been heard of it since %s":                                              "seit %s ist nichts von ihr zu hören",
+	"nothing has been heard of it since %s, and by its broker it is gone without a word": "seit %s ist nichts von ihr zu hören, und laut ihrem Broker ist sie ohne ein Wort weg",
+	"nothing has been heard of it since %s, and by its broker it was stopped":            "seit %s ist nichts von ihr zu hören, und laut ihrem Broker wurde sie angehalten",
+	"it lives, but readings that come here do not come there":                            "sie lebt, aber Messwerte, die hier ankommen, kommen dort nicht an",
+	"it says that it cannot reach people: %s":                                            "sie sagt, dass sie niemanden erreicht: %s",
 
 	"The companion tells you this, because the first watch has not been heard since %s.":                             "Das meldet die Begleiterin, weil die erste Wache seit %s nicht zu hören ist.",
 	"The companion tells you this, because it has not heard the first watch since it was started.":                   "Das meldet die Begleiterin, weil sie die erste Wache seit ihrem Start nicht gehört hat.",

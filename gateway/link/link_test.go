@@ -119,18 +119,18 @@ func TestState(t *testing.T) {
 	b := embedded(t, BrokerOptions{Accounts: houseAccounts})
 	states := make(chan stateNote, 10)
 	watcher := client(t, login(b, "page", "slate"))
-	must(t, watcher.Subscribe(topic.Own+stateTopic, 1, func(_ mqtt.Client, m mqtt.Message) {
+	must(t, watcher.Subscribe(topic.Own+topic.State, 1, func(_ mqtt.Client, m mqtt.Message) {
 		var s stateNote
 		if err := json.Unmarshal(m.Payload(), &s); err != nil {
 			t.Errorf("%s: %v", m.Payload(), err)
 		}
 		states <- s
 	}))
-	next := func(want stateName) {
+	next := func(want State) {
 		t.Helper()
 		select {
 		case s := <-states:
-			if s.State != string(want) || s.Since.IsZero() {
+			if s.State != want || s.Since.IsZero() {
 				t.Fatalf("state %+v, want %s", s, want)
 			}
 		case <-time.After(patience):
@@ -138,19 +138,19 @@ func TestState(t *testing.T) {
 		}
 	}
 	r := startLink(t, watchOf(b))
-	next(stateWatching)
+	next(Watching)
 	r.stop()
-	next(stateStopped)
+	next(Stopped)
 	r = startLink(t, watchOf(b))
-	next(stateWatching)
+	next(Watching)
 	r.change(true)
 	// The link dies: its socket is closed under it.
 	cl, _ := b.server.Clients.Get("telltale")
 	cl.Net.Conn.Close()
-	next(stateLost)
+	next(Lost)
 	r.change(false)
 	r.change(true)
-	next(stateWatching)
+	next(Watching)
 }
 
 // TestRefusedSubscription: what the broker does not let the watch hear is

@@ -197,7 +197,7 @@ func TestMosquittoRefusesSubscription(t *testing.T) {
 func TestMosquittoWill(t *testing.T) {
 	m := startMosquitto(t)
 	got := make(chan string, 10)
-	must(t, m.client("telltale").Subscribe(topic.Own+stateTopic, 1, func(_ mqtt.Client, msg mqtt.Message) { got <- string(msg.Payload()) }))
+	must(t, m.client("telltale").Subscribe(topic.Own+topic.State, 1, func(_ mqtt.Client, msg mqtt.Message) { got <- string(msg.Payload()) }))
 	next := func(want string) {
 		t.Helper()
 		select {

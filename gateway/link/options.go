@@ -82,7 +82,6 @@ type Options struct {
 
 const (
 	defaultClientID = "telltale"
-	stateTopic      = "watch/state" // below Options.Below
 	// pingTimeout is how long the broker may take to answer a ping.
 	pingTimeout = 10 * time.Second
 )
@@ -91,7 +90,7 @@ const (
 func (o Options) withDefaults() Options {
 	o.ClientID = cmp.Or(o.ClientID, defaultClientID)
 	o.Below = cmp.Or(o.Below, topic.Own)
-	o.StateTopic = cmp.Or(o.StateTopic, o.Below+stateTopic)
+	o.StateTopic = cmp.Or(o.StateTopic, o.Below+topic.State)
 	o.KeepAlive = cmp.Or(o.KeepAlive, 30*time.Second)
 	o.QueueSize = cmp.Or(o.QueueSize, 4096)
 	o.holdBack = cmp.Or(o.holdBack, 5*time.Second)

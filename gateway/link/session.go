@@ -104,7 +104,7 @@ func (s *session) serve(ctx context.Context) string {
 	if len(refused) == 0 {
 		s.tellRefused(nil)
 	}
-	s.tellState(ctx, stateWatching)
+	s.tellState(ctx, Watching)
 	err := s.wait(ctx, refused)
 	if ctx.Err() != nil {
 		s.goodbye()
@@ -207,7 +207,7 @@ func (s *session) publish(ctx context.Context, topic string, payload []byte, qos
 func (s *session) goodbye() {
 	ctx, cancel := context.WithTimeout(context.Background(), goodbyeTimeout)
 	defer cancel()
-	s.tellState(ctx, stateStopped)
+	s.tellState(ctx, Stopped)
 }
 
 // end closes the connection, with DISCONNECT where it is still open, and

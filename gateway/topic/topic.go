@@ -24,6 +24,9 @@ const Own = "telltale/"
 // it may have an account.
 const Companion = Own + "companion/"
 
+// State is, below Own or Companion, the topic that says how a watch is.
+const State = "watch/state"
+
 // most is how long a name or filter may be, bytes of UTF-8.
 const most = 65535
 
