@@ -29,6 +29,19 @@ func (a *accompanying) left(s link.State) {
 	a.broker = s
 }
 
+// heardFrom is when the first was asked last that has answered, by the core; zero: never.
+func (a *accompanying) heardFrom() time.Time {
+	if a == nil {
+		return time.Time{}
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.heard == nil {
+		return time.Time{}
+	}
+	return a.heard.From
+}
+
 func (a *accompanying) state(now time.Time) (s firstState) {
 	a.mu.Lock()
 	defer a.mu.Unlock()

@@ -8,15 +8,6 @@ import (
 	"telltale/gateway/link"
 )
 
-func (a *accompanying) heardFrom() time.Time {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	if a.heard == nil {
-		return time.Time{}
-	}
-	return a.heard.From
-}
-
 // Where the first's page is out of reach, both speak over the broker that they share; and
 // what that keeps of a watch that is gone is told.
 func TestCompanionAsksOverTheirBroker(t *testing.T) {

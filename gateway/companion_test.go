@@ -249,16 +249,7 @@ func (s *side) accompanying() *accompanying {
 // told reports whether nothing waits that is due.
 func (s *side) told() bool {
 	s.parts.worker.Wake()
-	s.parts.box.mu.Lock()
-	defer s.parts.box.mu.Unlock()
-	for _, l := range s.parts.box.lines {
-		for _, q := range l.rows {
-			if !q.NotBefore.After(s.clock.Core()) {
-				return false
-			}
-		}
-	}
-	return true
+	return s.parts.box.settled()
 }
 
 func (s *side) state() alarms.State {

@@ -58,6 +58,12 @@ type Running struct {
 	// Do and Picture are what the page uses, for programs that embed the watch.
 	Do      func(context.Context, alarms.Input) error
 	Picture func() alarms.Picture
+	// Settled reports whether the broker is reached, and nothing that is due waits to be
+	// told: for programs that move a stepped clock.
+	Settled func() bool
+	// First is when the watch that this one accompanies was heard last, by the core's
+	// time; zero: not yet, or there is none.
+	First func() time.Time
 }
 
 // classify marks err, from starting a part, with the error that callers know.

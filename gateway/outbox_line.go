@@ -345,3 +345,18 @@ func (o *outbox) keep(r reach.Outgoing, kept reach.Outgoing, here bool) {
 		o.put(r, true)
 	}
 }
+
+// settled reports whether nothing waits that is due.
+func (o *outbox) settled() bool {
+	now := o.clock.Core()
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, l := range o.lines {
+		for _, q := range l.rows {
+			if !q.NotBefore.After(now) {
+				return false
+			}
+		}
+	}
+	return true
+}

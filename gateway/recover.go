@@ -93,10 +93,10 @@ func (p *parts) comeBack(e *engine.Engine) []alarms.Input {
 		back.Note = alarms.AwayUnsure
 		c.resume(service.Later(c.Now().Add(-ahead), last), ahead)
 	}
-	if p.played != nil {
+	back.At = c.Core()
+	if p.played != nil && back.At.Sub(last) < time.Second { // else it was away in what is played
 		back.Note = alarms.AwayPlayed
 	}
-	back.At = c.Core()
 	told := []alarms.Input{back}
 	if by := c.step(); by != 0 {
 		c.stepTaken(by)

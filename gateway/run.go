@@ -101,7 +101,7 @@ func (p *parts) run(ctx context.Context, o Options) error {
 }
 
 func (p *parts) running() Running {
-	r := Running{Page: p.page.Addr(), Do: p.watch.Do, Picture: p.watch.Picture}
+	r := Running{Page: p.page.Addr(), Do: p.watch.Do, Picture: p.watch.Picture, Settled: func() bool { return p.link.Stats().Up && p.box.settled() }, First: p.accompanying.heardFrom}
 	if p.broker != nil {
 		r.Broker = p.broker.Addr().String()
 		r.User, r.Password = p.broker.Login()

@@ -68,6 +68,7 @@ type demoFlags struct {
 	page  string
 	speed float64
 	stop  bool
+	pair  bool
 }
 
 func newDemo() *cobra.Command {
@@ -81,6 +82,7 @@ func newDemo() *cobra.Command {
 	}
 	c.Flags().StringVar(&f.page, "page", "", "address of the page; default 127.0.0.1:8470, or a free port")
 	c.Flags().Float64Var(&f.speed, "speed", 240, "how many times as fast as real time")
+	c.Flags().BoolVar(&f.pair, "companion", false, "play two boards instead: a watch that loses its power, and its companion")
 	c.Flags().BoolVar(&f.stop, "stop", false, "stop when the story is over instead of going on until interrupted")
 	return c
 }
@@ -102,6 +104,9 @@ func (f *demoFlags) run(ctx context.Context, out io.Writer) error {
 
 // show plays the demo with its store in dir.
 func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
+	if f.pair {
+		return f.showPair(ctx, out, dir)
+	}
 	cfg, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
 	if err := problems.Err(); err != nil {
 		return fmt.Errorf("the demo's own config is bad: %w", err)
@@ -122,6 +127,15 @@ func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 		err = d.play(ctx, cfg, sim)
 	}
 	return err
+}
+
+// showPair plays the demo of two boards with their stores in dir.
+func (f *demoFlags) showPair(ctx context.Context, out io.Writer, dir string) error {
+	p := &pair{demo: &demo{out: out, speed: f.speed}, dir: dir, page: f.page}
+	if f.stop {
+		p.ends = pairEnds
+	}
+	return p.show(ctx)
 }
 
 // demo is one showing.
