@@ -127,6 +127,7 @@ var germanPage = map[Text]string{
 	"Places to show, six at most": "Orte, die gezeigt werden, höchstens sechs",
 	"Pipe at %s: no air moves in it, as far as is known.": "Rohr in %s: Soweit bekannt, bewegt sich darin keine Luft.",
 	"Pipe at %s: air moves in it.":                        "Rohr in %s: Darin bewegt sich Luft.",
+	"What this watch is":                                  "Was diese Wache ist",
 	"Pages":                                               "Seiten",
 	"One open alarm":                                      "Ein offener Alarm",
 	"On my way for":                                       "Unterwegs für",

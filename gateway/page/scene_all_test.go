@@ -4,12 +4,14 @@ import (
 	"context"
 	"net/url"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/scenes"
 	"telltale/gateway/page/service"
@@ -22,6 +24,7 @@ type garden struct {
 	first    *fakeFirst
 	own      *fakeAuthority
 	ackLinks *door.AckLinks
+	fellow   atomic.Value // what it says of the watch that it accompanies; nil: it accompanies none
 }
 
 // everything serves a page that has all parts, for people with accounts.
@@ -32,8 +35,13 @@ func everything(t *testing.T) *garden {
 	beat(t, f)
 	g.started = start(t, Options{Watch: f, Line: &fakeLine{away: []alarms.Leave{{Person: "Ada", StandIn: "Cy", Since: noon, Until: noon.Add(30 * time.Hour)}}}, Name: "Thimble Garth", Drill: sceneDrill(), Letters: &fakeLetters{}, Accounts: people(), Tending: tend, Forms: scenes.Forms(), Course: newFakeCourse(f),
 		Reports: &fakeReports{f: f}, Downloads: &fakeDownloads{step: 10 * time.Minute}, Push: scenePush(noon), Modem: fakeModem{goodModem()},
-		AckLinks: g.ackLinks, First: g.first, Authority: g.own, Changes: newFakeChanges(t), Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
+		AckLinks: g.ackLinks, First: g.first, Authority: g.own, Changes: newFakeChanges(t), Accompanies: g.accompanies, Copies: func() (time.Time, string) { return noon.Add(-30 * time.Hour), "the disk is full" }})
 	return g
+}
+
+func (g *garden) accompanies(say.Locale) string {
+	said, _ := g.fellow.Load().(string)
+	return said
 }
 
 // beat moves f's time and lets it judge every second until the test ends.
@@ -233,6 +241,20 @@ func (b *tab) tourAuthority(g *garden, look func(name string)) {
 	look("/first with an authority")
 }
 
+// tourCompanion is how a watch looks that accompanies another, with the longest that it says.
+func (b *tab) tourCompanion(g *garden, look func(name string)) {
+	b.t.Helper()
+	g.fellow.Store("This is the companion of the watch at https://long-house.example.org:8470, which was last heard at 23:59 on Wednesday 31 December 2025. " +
+		"The companion tells. The plan here is older than that of the first watch, which could not be taken: it does not answer at https://long-house.example.org:8470: " +
+		"dial tcp 192.0.2.1:8470: connect: connection refused What waits here for the first watch: 12.")
+	defer g.fellow.Store("")
+	for _, path := range []string{"/", "/wall", "/log"} {
+		b.do(chromedp.Navigate(g.base + path))
+		b.truth(path+" says it before all else", `document.readyState === "complete" && document.querySelector("#fellow").checkVisibility() && document.querySelector("#fellow").getBoundingClientRect().top < innerHeight`)
+		look(path + " of a companion")
+	}
+}
+
 // tourFronts are all states of the front page.
 func (b *tab) tourFronts(g *garden, look func(name string)) {
 	b.t.Helper()
@@ -249,6 +271,7 @@ func (b *tab) tourFronts(g *garden, look func(name string)) {
 			look("/back " + one.name)
 		}
 	}
+	b.tourCompanion(g, look)
 	b.waiting(g.base, "/")
 	g.stop()
 	<-g.ended
