@@ -21,6 +21,16 @@ type Picture struct {
 	Leaves    []Leave        `json:"leaves,omitempty"` // of people who are not at hand
 }
 
+// Alarm is how an alarm stands; of one that is normal, an empty one.
+func (p *Picture) Alarm(id AlarmID) AlarmPicture {
+	for _, a := range p.Alarms {
+		if a.ID == id {
+			return a
+		}
+	}
+	return AlarmPicture{}
+}
+
 // HousePicture is one house.
 type HousePicture struct {
 	ID       HouseID        `json:"id"`

@@ -3,6 +3,7 @@ package gateway
 import (
 	"context"
 	"encoding/json"
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -90,7 +91,8 @@ func (g gate) decide(ctx context.Context, r reach.Row, e reach.Event) string {
 	heard := g.a.heard
 	g.a.mu.Unlock()
 	m := say.Of(&g.a.p.cfg.Plan).Tongue
-	switch companion.Decide(row, stateIn(g.a.p.watch.Picture(), r.Alarm), heard) {
+	p := g.a.p.watch.Picture()
+	switch companion.Decide(row, p.Alarm(r.Alarm).State, heard) {
 	case companion.Confirmed:
 		return m.Say(becauseConfirmed)
 	case companion.Taken:
@@ -107,12 +109,7 @@ func (g gate) toldHere(ctx context.Context, r reach.Row, e reach.Event) bool {
 	ctx, cancel := context.WithTimeout(ctx, g.patience)
 	defer cancel()
 	people, err := g.store.ToldOf(ctx, r.Alarm, e.Due.Add(-e.Reason.Lasted).Truncate(time.Second))
-	for _, p := range people {
-		if p == r.Person {
-			return true
-		}
-	}
-	return err != nil
+	return err != nil || slices.Contains(people, r.Person)
 }
 
 // explained is r with why it comes from the companion.
@@ -128,15 +125,6 @@ func (a *accompanying) explained(r reach.Row, e reach.Event) reach.Row {
 		r.Body = body
 	}
 	return r
-}
-
-func stateIn(p alarms.Picture, id alarms.AlarmID) alarms.State {
-	for _, a := range p.Alarms {
-		if a.ID == id {
-			return a.State
-		}
-	}
-	return alarms.Normal
 }
 
 // heardOf is what people were told of an alarm since it was raised.

@@ -253,7 +253,7 @@ func (s *side) told() bool {
 }
 
 func (s *side) state() alarms.State {
-	return stateIn(s.parts.watch.fresh(), benchHigh)
+	return stateOf(s.parts.watch.fresh(), benchHigh)
 }
 
 // heard counts the messages that hold a text.

@@ -205,11 +205,4 @@ func point(p alarms.Picture, place alarms.PlaceID, q alarms.Quantity) alarms.Poi
 	return alarms.PointPicture{}
 }
 
-func stateOf(p alarms.Picture, id alarms.AlarmID) alarms.State {
-	for _, a := range p.Alarms {
-		if a.ID == id {
-			return a.State
-		}
-	}
-	return alarms.Normal
-}
+func stateOf(p alarms.Picture, id alarms.AlarmID) alarms.State { return p.Alarm(id).State }

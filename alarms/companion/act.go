@@ -77,13 +77,8 @@ func Subject(in alarms.Input) string {
 // the first shows the same, or it has gone on since. r was made after a was given; what
 // the first may not know of yet waits until it does.
 func (a Act) Done(own alarms.Picture, r *Report) bool {
-	here := alarms.Normal
-	for _, one := range own.Alarms {
-		if one.ID == a.Alarm {
-			here = one.State
-		}
-	}
-	there := (&Heard{Report: *r}).standing(a.Alarm)
+	here := own.Alarm(a.Alarm).State
+	there := r.standing(a.Alarm)
 	switch {
 	case a.Kind == alarms.Acknowledge.String() && there == nil:
 		return here != alarms.Acknowledged

@@ -141,15 +141,6 @@ func (h *Heard) toldSince(s *Standing, t time.Time) bool {
 	return s.ToldLevel > alarms.Within && !h.From.Add(-seconds(s.ToldAgo)).Before(t)
 }
 
-func (h *Heard) standing(a alarms.AlarmID) *Standing {
-	for i := range h.Alarms {
-		if h.Alarms[i].Alarm == a {
-			return &h.Alarms[i]
-		}
-	}
-	return nil
-}
-
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
 // Own reports whether an alarm is about the watch that tells it, and not about the

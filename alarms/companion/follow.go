@@ -53,7 +53,7 @@ func (f Followed) Follow(own alarms.Picture, r *Report, waits func(subject strin
 		if Own(a.ID) || outByProbe(own, a) {
 			continue
 		}
-		s := (&Heard{Report: *r}).standing(a.ID)
+		s := r.standing(a.ID)
 		switch aside := s != nil && s.State.Aside(); {
 		case a.State == alarms.Shelved && !aside:
 			do(alarms.Input{Kind: alarms.Unshelve, Alarm: a.ID, Note: elsewhere})

@@ -112,6 +112,16 @@ func Of(p alarms.Picture, now time.Time, told func(alarms.AlarmID) Told) Report 
 	return r
 }
 
+// standing is how an alarm stands by r, nil for one that r does not have.
+func (r *Report) standing(a alarms.AlarmID) *Standing {
+	for i := range r.Alarms {
+		if r.Alarms[i].Alarm == a {
+			return &r.Alarms[i]
+		}
+	}
+	return nil
+}
+
 // settings notes what people have set.
 func (r *Report) settings(p alarms.Picture) {
 	for _, h := range p.Houses {

@@ -174,12 +174,12 @@ func (s acts) shelveByProgram(w http.ResponseWriter, r *http.Request, until time
 
 // find returns an alarm that is not normal now.
 func (s acts) find(id string) (alarms.AlarmPicture, error) {
-	for _, a := range s.watch.Picture().Alarms {
-		if a.ID == alarms.AlarmID(id) {
-			return a, nil
-		}
+	p := s.watch.Picture()
+	a := p.Alarm(alarms.AlarmID(id))
+	if a.ID == "" {
+		return a, answer.Say(answer.Changed, "That alarm is not there any more, so nothing was done.")
 	}
-	return alarms.AlarmPicture{}, answer.Say(answer.Changed, "That alarm is not there any more, so nothing was done.")
+	return a, nil
 }
 
 func (s acts) setName(w http.ResponseWriter, r *http.Request) error {
