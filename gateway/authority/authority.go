@@ -11,7 +11,6 @@ import (
 	"encoding/pem"
 	"errors"
 	"fmt"
-	"math/big"
 	"net"
 	"net/netip"
 	"strings"
@@ -113,7 +112,7 @@ const nowhere = "telltale.invalid"
 // form is that of a certificate that signs for these names alone.
 func form(name string, names Names, until time.Time) *x509.Certificate {
 	c := &x509.Certificate{
-		SerialNumber: serial(), Subject: pkix.Name{CommonName: name},
+		Subject:   pkix.Name{CommonName: name},
 		NotBefore: beginning, NotAfter: until,
 		IsCA: true, BasicConstraintsValid: true,
 		KeyUsage: x509.KeyUsageCertSign, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
@@ -144,13 +143,6 @@ func form(name string, names Names, until time.Time) *x509.Certificate {
 
 func ipNet(p netip.Prefix) *net.IPNet {
 	return &net.IPNet{IP: net.IP(p.Addr().AsSlice()), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}
-}
-
-func serial() *big.Int {
-	raw := make([]byte, 16)
-	_, _ = rand.Read(raw) // it never fails: it ends the process
-	raw[0] = raw[0]&0x3f | 0x40
-	return new(big.Int).SetBytes(raw)
 }
 
 // Parse reads what Kept gave. Errors say what is wrong with it, without repeating it.

@@ -68,7 +68,7 @@ func signedBy(t *testing.T, by *x509.Certificate, with *ecdsa.PrivateKey, change
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	ok(t, err)
-	c := &x509.Certificate{SerialNumber: serial(), Subject: pkix.Name{CommonName: "x"}, NotBefore: noon.Add(-time.Hour), NotAfter: noon.Add(time.Hour),
+	c := &x509.Certificate{Subject: pkix.Name{CommonName: "x"}, NotBefore: noon.Add(-time.Hour), NotAfter: noon.Add(time.Hour),
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, BasicConstraintsValid: true}
 	change(c)
 	der, err := x509.CreateCertificate(rand.Reader, c, by, key.Public(), with)
@@ -83,7 +83,7 @@ func boundless(t *testing.T) (*x509.Certificate, *ecdsa.PrivateKey) {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	ok(t, err)
-	c := &x509.Certificate{SerialNumber: serial(), Subject: pkix.Name{CommonName: "boundless"}, NotBefore: noon.Add(-time.Hour), NotAfter: noon.Add(time.Hour),
+	c := &x509.Certificate{Subject: pkix.Name{CommonName: "boundless"}, NotBefore: noon.Add(-time.Hour), NotAfter: noon.Add(time.Hour),
 		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign}
 	der, err := x509.CreateCertificate(rand.Reader, c, c, key.Public(), key)
 	ok(t, err)

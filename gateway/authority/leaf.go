@@ -67,7 +67,7 @@ func (a *Authority) sign(names Names, from, until time.Time) (*tls.Certificate, 
 		return nil, err
 	}
 	c := &x509.Certificate{
-		SerialNumber: serial(), Subject: pkix.Name{CommonName: "Telltale"},
+		Subject:   pkix.Name{CommonName: "Telltale"},
 		NotBefore: from, NotAfter: until,
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
 		BasicConstraintsValid: true, DNSNames: names.Hosts,

@@ -10,7 +10,6 @@ import (
 	"crypto/x509/pkix"
 	"encoding/pem"
 	"fmt"
-	"math/big"
 	"net"
 	"net/netip"
 	"strings"
@@ -38,13 +37,9 @@ func NewCertificate(names []string, addresses []netip.Addr) (Certificate, error)
 	if err != nil {
 		return Certificate{}, err
 	}
-	serial := make([]byte, 16)
-	_, _ = rand.Read(serial) // it never fails: it ends the process
-	serial[0] = serial[0]&0x3f | 0x40
 	form := &x509.Certificate{
-		SerialNumber: new(big.Int).SetBytes(serial),
-		Subject:      pkix.Name{CommonName: "Telltale"},
-		NotBefore:    validFrom, NotAfter: validUntil,
+		Subject:   pkix.Name{CommonName: "Telltale"},
+		NotBefore: validFrom, NotAfter: validUntil,
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
 		BasicConstraintsValid: true,
 		DNSNames:              names,
