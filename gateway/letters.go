@@ -193,7 +193,7 @@ func (l *lettering) rows(ctx context.Context, one letter.Letter, wall time.Time)
 	if i < 0 {
 		return nil, nil
 	}
-	id, say := reach.LetterID(one.Of, one.Number), words.New(l.w.plan.Words).Telling(&l.w.plan)
+	id, say := reach.LetterID(one.Of, one.Number), words.New(l.w.plan.Words).Telling(&l.w.plan).Speaking(l.w.rules.LocaleOf(one.Name).Tongue)
 	var of reports.LetterOf
 	if !one.Trial {
 		of = l.tells(ctx, say, wall)
@@ -231,7 +231,7 @@ func (l *lettering) rows(ctx context.Context, one letter.Letter, wall time.Time)
 // not come because of that would be one that nobody misses.
 func (l *lettering) tells(ctx context.Context, w words.Words, wall time.Time) reports.LetterOf {
 	week := report.Span{From: report.Day(wall.AddDate(0, 0, -7), l.zone()).From, To: wall}
-	o := reports.LetterOf{Garden: l.garden, Week: week, Picture: l.w.Picture(), Others: l.trials(w)}
+	o := reports.LetterOf{Garden: l.garden, Week: week, Picture: l.w.PictureIn(w.Core), Others: l.trials(w)}
 	for _, h := range l.w.Houses() {
 		r, err := l.w.Report(ctx, h.ID, week)
 		if err != nil {

@@ -2,6 +2,7 @@ package gateway
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -17,9 +18,11 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/letter"
 	"telltale/gateway/modem/sim"
+	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
 
@@ -272,5 +275,34 @@ func TestALetterByTextIsConfirmedByOne(t *testing.T) {
 		g.letters.mu.Unlock()
 		g.sim.Keep(adasPhone, "YES", time.Now(), false)
 		g.textTo(adasPhone, "No letter of the watch waits")
+	}
+}
+
+// A letter, and a trial, are in the language of whoever gets them.
+func TestALetterIsInTheLanguageOfItsReader(t *testing.T) {
+	t.Parallel()
+	g := &letterGarden{t: t, dir: t.TempDir()}
+	text := strings.Replace(fmt.Sprintf(lettersConfig, filepath.Join(g.dir, "said")), `name = "Ada"`, "name = \"Ada\"\nlanguage = \"de\"", 1)
+	c, err := read(text, filepath.Join(g.dir, "store"))
+	ok(t, err)
+	g.start(c, letterEve)
+	defer func() { g.stop() }()
+	for person, want := range map[string]struct {
+		trial bool
+		in    tongue.Tongue
+		head  string
+		text  string
+	}{
+		"Ada": {false, tongue.German, "Wochenbrief: kein Alarm", "Telltale, Sa 21. März 2026 bis Sa 28. März 2026"},
+		"Ben": {true, tongue.English, "TRIAL: nothing is wrong", "TRIAL. Nothing is wrong."},
+	} {
+		one := letter.Letter{Reader: letter.Reader{Name: person, Day: time.Sunday, Trial: want.trial, Answers: true}, Of: letterEve, Number: 1}
+		rows, err := g.letters.rows(context.Background(), one, letterEve)
+		ok(t, err)
+		var e reach.Event
+		ok(t, json.Unmarshal(rows[0].Body, &e))
+		if e.Language != want.in || !strings.HasPrefix(e.Sentence, want.text) || !strings.HasPrefix(e.Headline, want.head) {
+			t.Errorf("%s: in %q %q, %s", person, e.Language.Name(), e.Headline, e.Sentence)
+		}
 	}
 }

@@ -182,9 +182,9 @@ func WriteReport(w io.Writer, say alarms.Words, r report.Report, o reports.Headi
 }
 
 // WriteReportTable writes a report as a table in CSV (RFC 4180) with the columns
-// section, item, quantity, value, unit and at.
+// section, item, quantity, value, unit and at, in English: programs read it.
 func WriteReportTable(w io.Writer, say alarms.Words, r report.Report) error {
-	return reports.WriteTable(w, words.New(say), r)
+	return reports.WriteTable(w, words.New(say).Speaking(tongue.English), r)
 }
 
 func (v *views) writeReport(w io.Writer, say words.Words, r report.Report, o reports.Heading) error {

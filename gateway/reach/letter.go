@@ -51,6 +51,6 @@ func (r Rules) LetterRow(l Letter, channel string, now time.Time) (Outgoing, err
 	at := r.local(now)
 	return plainRow(Event{
 		Version: formVersion, ID: l.ID, Alarm: LetterAlarm, Move: alarms.Note, Priority: alarms.Low, Due: at, Noticed: at, Letter: true,
-		Headline: oneLine(l.Headline), Sentence: l.Text, Short: l.Short, Acknowledge: l.Confirm, Reason: alarms.Reason{Rule: alarms.RulePerson},
+		Language: r.LocaleOf(l.Person).Tongue, Headline: oneLine(l.Headline), Sentence: l.Text, Short: l.Short, Acknowledge: l.Confirm, Reason: alarms.Reason{Rule: alarms.RulePerson},
 	}, channel, l.Person, now)
 }

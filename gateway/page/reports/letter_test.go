@@ -7,6 +7,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/words"
 )
 
@@ -112,5 +113,49 @@ func TestALetterOfNothing(t *testing.T) {
 	}
 	if head != "Letter of the week: nothing was measured" {
 		t.Errorf("its headline is %q", head)
+	}
+}
+
+const germanLetter = `Thimble Garth, So 22. März 2026 bis So 29. März 2026
+
+Long House
+- Bench: Temperatur von 4,2 °C bis 31,0 °C, 1,5 h jenseits der Grenzen.
+- Ridge: Von der Temperatur ist nichts bekannt.
+- Exhaust fan: Starts: 42, Laufzeit 6,3 h; gerufen, und richtig geschaltet: 40-mal, nicht: einmal.
+- Thermostat, cooling: eingestellt auf 26,0 °C, schaltet ein bei 26,8 °C: 0,8 °C über der Einstellung, nach 12 Schaltungen.
+- Erdspeicher: brachte 12,3 kWh Wärme, nahm 2,1 kWh auf, sein Rohrventilator brauchte 1,1 kWh; ganze Tage gezählt: 7.
+- Alarme: 12; davon 1 von hoher, 3 von mittlerer, 8 von niedriger Priorität, die der Wache selbst mitgezählt.
+
+Die Wache
+- Ada wurde 12-mal benachrichtigt; nicht angekommen: 1.
+- Ben wurde einmal benachrichtigt.
+- Ben hat die Probe vom 1. März nicht bestätigt.
+- Von den Batterien ist die von Fühler bench-1 die schwächste: 18 %.
+- Die älteste Kalibrierung ist die von Fühler bench-1, vom 1. März 2024; nie kalibrierte Fühler: 1.
+- Die Übung zu Beginn der Saison wurde zuletzt am 14. April 2025 gemacht.
+
+Zu tun
+1. Mit JA antworten: So wird der Weg erprobt, den Alarme nehmen.
+2. Nachsehen, das steht gerade an: Long House, ridge: no healthy probe.
+3. In Fühler bench-1 eine neue Batterie einlegen.
+4. Auf der Seite unter „Wem gemeldet wurde“ nachsehen, warum Meldungen nicht ankamen.
+5. Fühler bench-1 neben ein verlässliches Thermometer halten und kalibrieren.`
+
+// What the letter is given in words, as titles of alarms, is in its language already.
+func TestALetterInGerman(t *testing.T) {
+	w, o := words.New(alarms.Words{}).Speaking(tongue.German), week()
+	o.Others = []string{Confirmed(w, "Ben", time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), false)}
+	head, text := LetterText(w, o, Ask{Text: true})
+	if got := strings.ReplaceAll(text, words.NoBreak, " "); got != germanLetter {
+		t.Errorf("the letter is\n%s\nwant\n%s", got, germanLetter)
+	}
+	if want := "Wochenbrief: Long House 4,2 °C bis 31,0 °C, Alarme: 12 (davon 1 von hoher Priorität)"; strings.ReplaceAll(head, words.NoBreak, " ") != want {
+		t.Errorf("its headline is %q, want %q", head, want)
+	}
+	_, _, trial := TrialText(w, "Ben", Ask{Text: true})
+	for _, short := range []string{LetterShort(w, o), trial} {
+		if len([]rune(short)) > shortLetter || !strings.Contains(short, "JA") {
+			t.Errorf("%d letters: %q", len([]rune(short)), short)
+		}
 	}
 }

@@ -26,8 +26,13 @@ func New(w alarms.Words) Words {
 	if w.Zone == nil {
 		w.Zone = time.UTC
 	}
-	core := say.Locale{Fahrenheit: w.Fahrenheit, Zone: w.Zone}
-	return Words{garden: core, Core: core, Zone: w.Zone, Locale: Locale{Fahrenheit: w.Fahrenheit}}
+	core := say.In(w)
+	return Words{garden: core, Core: core, Zone: w.Zone}.Speaking(w.Tongue)
+}
+
+// Speaking returns the words as the garden writes them, in a language.
+func (w Words) Speaking(t tongue.Tongue) Words {
+	return w.In(Locale{Tongue: t, Fahrenheit: w.garden.Fahrenheit, Decimal: t.Decimal()})
 }
 
 // Telling returns the words that can say again what was kept of a plan.
