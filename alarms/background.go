@@ -36,6 +36,7 @@ type Background struct {
 	Believed  bool      `json:"believed,omitzero"`   // of a doubted witness that is over: nothing else there is heard any more
 	Unreached bool      `json:"unreached,omitzero"`  // the broker is lost, and that is put aside
 	Link      string    `json:"link,omitempty"`      // why the broker is not reached
+	Trouble   string    `json:"trouble,omitempty"`   // of the watch itself: text, or what tongue.Keep returned
 
 	Reached bool         `json:"reached,omitzero"`  // of an exposure: it does harm
 	Verdict *Verdict     `json:"verdict,omitempty"` // as it is told, where that is not that of Of

@@ -57,7 +57,7 @@ const (
 	LinkUp                         // the broker is reached
 	LinkDown                       // the broker is lost: Note says why
 	RestartMarker                  // the watch has just started again; a Note says what is not known about the time away
-	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what
+	TroubleOn                      // the watch itself has a trouble: Alarm is one of Troubles, Note says what, as text or by tongue.Keep
 	TroubleOff                     // that trouble is over: Alarm
 	SetSelector                    // House, Selector, Position, By
 	Calibrate                      // Probe, Quantity, Value: from now on added to each reading; By, Note

@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"telltale/alarms/companion"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/link"
 )
 
@@ -63,16 +63,16 @@ func (a *accompanying) state(now time.Time) (s firstState) {
 
 // trouble says why the first watch does not do its work.
 func (a *accompanying) trouble(now time.Time) (why string, known bool) {
-	s, m := a.state(now), say.Of(&a.p.cfg.Plan)
+	s := a.state(now)
 	switch {
 	case !s.known:
 		return "", false
 	case s.gone:
-		return unheard(m, a.p.clock, s.since, s.broker) + withFault(s.fault), true
+		return unheard(s.since, s.broker, s.fault), true
 	case s.deaf:
-		return m.Tongue.Say(firstDeaf), true
+		return tongue.Keep(firstDeaf), true
 	case s.untold != "":
-		return m.Tongue.Say(firstMute, s.untold), true
+		return tongue.Keep(firstMute, s.untold), true
 	}
 	return "", true
 }

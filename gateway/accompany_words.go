@@ -14,6 +14,8 @@ const (
 	unheardSince tongue.Text = "nothing has been heard of it since %s"
 	unheardLost  tongue.Text = "nothing has been heard of it since %s, and by its broker it is gone without a word"
 	unheardEnded tongue.Text = "nothing has been heard of it since %s, and by its broker it was stopped"
+	whyUnheard   tongue.Text = "%s (%s)"
+	nobodySetUp  tongue.Text = "nobody is set up to be told"
 	firstDeaf    tongue.Text = "it lives, but readings that come here do not come there"
 	firstMute    tongue.Text = "it says that it cannot reach people: %s"
 
@@ -41,11 +43,15 @@ const (
 	pageUnasked tongue.Text = "What waits here for the first watch: %d."
 )
 
-// unheard says since when nothing has been heard of the other watch, by the wall clock;
-// broker is what its broker keeps of it.
-func unheard(m say.Locale, c *Clock, since time.Time, broker link.State) string {
+// unheard keeps since when nothing has been heard of the other watch, by the wall clock, and
+// why; broker is what its broker keeps of it.
+func unheard(since time.Time, broker link.State, fault string) string {
 	said := map[link.State]tongue.Text{link.Lost: unheardLost, link.Stopped: unheardEnded}[broker]
-	return m.Tongue.Say(cmp.Or(said, unheardSince), m.Clock(since, c.Now()))
+	why := tongue.Keep(cmp.Or(said, unheardSince), since)
+	if fault != "" {
+		why = tongue.Keep(whyUnheard, why, fault)
+	}
+	return why
 }
 
 // instead says why the companion tells something that the first should.

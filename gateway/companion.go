@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms/companion"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	asking "telltale/gateway/companion"
 	"telltale/gateway/config"
 	"telltale/gateway/link"
@@ -84,7 +84,7 @@ func (a *accompanied) report(echo string) companion.Report {
 	r := companion.Of(a.p.watch.fresh(), a.p.clock.Core(), a.p.box.heardOf)
 	r.Garden, r.Program, r.Plan, r.Echo, r.Untold = a.p.garden, a.p.version, a.p.cfg.Shared.Version, echo, a.p.mute()
 	if r.Untold == "" && a.p.cfg.Reach.Hearers() == 0 {
-		r.Untold = "nobody is set up to be told"
+		r.Untold = tongue.Keep(nobodySetUp)
 	}
 	return r
 }
@@ -122,7 +122,7 @@ func (a *accompanied) trouble(now time.Time) (why string, known bool) {
 	if now.Sub(last) <= companionGone {
 		return "", !a.heard.IsZero()
 	}
-	return unheard(say.Of(&a.p.cfg.Plan), a.p.clock, a.p.clock.Wall(last), a.state), true
+	return unheard(a.p.clock.Wall(last), a.state, ""), true
 }
 
 // say publishes at the broker of this watch.

@@ -3,12 +3,11 @@ package gateway
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/decode"
 	"telltale/gateway/export"
@@ -145,7 +144,7 @@ func (p *parts) losses() (n uint64, topic string) {
 // muteAfter is how long a channel to people must fail before that is told.
 const muteAfter = 5 * time.Minute
 
-// mute says which channels to people have failed for long, "" for none. What
+// mute keeps which channels to people have failed for long, "" for none. What
 // follows over MQTT is no person, and that the broker is lost is told anyway.
 func (p *parts) mute() string {
 	if why := p.phones.trouble(); why != "" {
@@ -159,8 +158,7 @@ func (p *parts) mute() string {
 			continue
 		}
 		if !s.FailingSince.IsZero() && p.clock.Core().Sub(s.FailingSince) > muteAfter {
-			return fmt.Sprintf("channel %s has failed since %s: %s", s.Channel,
-				say.Of(&p.cfg.Plan).Clock(p.clock.Wall(s.FailingSince), p.clock.Now()), s.LastError)
+			return tongue.Keep("channel %s has failed since %s: %s", s.Channel, p.clock.Wall(s.FailingSince), s.LastError)
 		}
 	}
 	return ""

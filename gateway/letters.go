@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"fmt"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -14,6 +12,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/report"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/letter"
 	"telltale/gateway/page/door"
@@ -265,18 +264,17 @@ func (l *lettering) trials(w words.Words) (out []string) {
 	return out
 }
 
-// missed says who did not confirm which letter, "" for nobody; known is false until that
+// missed keeps who did not confirm which letter, "" for nobody; known is false until that
 // was looked at.
 func (l *lettering) missed() (note string, known bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	var all []string
 	for _, r := range l.readers {
 		if sent := l.state[r.Name]; !sent.Missed.IsZero() {
-			all = append(all, fmt.Sprintf("%s has not confirmed that of %s", r.Name, sent.Missed.In(l.zone()).Format("Monday 2 January 2006")))
+			note = joined(note, tongue.Keep("%s has not confirmed that of %s", r.Name, tongue.Day(sent.Missed)))
 		}
 	}
-	return strings.Join(all, "; "), l.looked
+	return note, l.looked
 }
 
 // take notes that a person says that a letter of a number arrived; 0: the newest.

@@ -11,7 +11,8 @@ import (
 // not end it: whoever is asked knows soon whether it still holds.
 type minding struct {
 	id alarms.AlarmID
-	// ask says what is wrong, "" for nothing; not known: it is too soon to tell.
+	// ask says what is wrong, as tongue.Keep has it, "" for nothing; not known: it is too soon
+	// to tell.
 	ask    func(now time.Time) (why string, known bool)
 	anew   bool   // it is told again when why is another
 	told   string // why, as it was told

@@ -2,11 +2,11 @@ package gateway
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -164,7 +164,7 @@ func (o *outbox) unreadable() string {
 			continue
 		}
 		o.load(l)
-		if now := fmt.Sprintf("what waits for the channel %s cannot be read: %v", l.channel, l.unread); why == "" || now < why {
+		if now := tongue.Keep("what waits for the channel %s cannot be read: %s", l.channel, l.unread.Error()); why == "" || now < why {
 			why = now
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 	"telltale/gateway/trials"
@@ -294,7 +295,7 @@ func TestAnOutboxThatCannotBeReadTellsAndSaysSo(t *testing.T) {
 	tr, rows := raisedRows("b", 1, noon)
 	save(t, s, o, []alarms.Transition{tr}, rows)
 	wantDue(t, o, noon, "b#1|slip|grower")
-	if why := o.unreadable(); why != "what waits for the channel slip cannot be read: database disk image is malformed" {
+	if why := say.English(o.unreadable()); why != "what waits for the channel slip cannot be read: database disk image is malformed" {
 		t.Errorf("the trouble is %q", why)
 	}
 	attempt(t, o, "b#1|slip|grower", reach.Delivered, time.Time{})
@@ -323,7 +324,7 @@ func TestAReadingThatDoesNotComeBackHoldsUpNoTelling(t *testing.T) {
 	tr, rows := raisedRows("b", 1, noon)
 	o.tellUnsaved([]alarms.Transition{tr}, rows)
 	wantDue(t, o, noon, "b#1|slip|grower")
-	if why := o.unreadable(); !strings.Contains(why, "the disk does not answer") {
+	if why := say.English(o.unreadable()); !strings.Contains(why, "the disk does not answer") {
 		t.Errorf("the trouble is %q", why)
 	}
 	attempt(t, o, "b#1|slip|grower", reach.Delivered, time.Time{})

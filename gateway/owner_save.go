@@ -5,10 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/reach"
 	"telltale/gateway/store"
 )
@@ -255,14 +255,27 @@ func (o *owner) diskWords(err error) string {
 	refusing := o.keeps.Refusing()
 	switch {
 	case errors.As(err, &d) && d.Full:
-		words = "no space is left on the disk"
+		words = tongue.Keep("no space is left on the disk")
 	case refusing != nil:
-		words = "the store works from memory: " + refusing.Error()
+		words = tongue.Keep("the store works from memory: %s", refusing.Error())
 	}
-	if refusing != nil && !o.keeps.Knows() && o.lacks != "" {
-		words += "; " + o.lacks
+	if refusing != nil && !o.keeps.Knows() {
+		words = joined(words, o.lacks)
 	}
 	return words
+}
+
+// joined is what is kept of several things, one behind another; "" is nothing.
+func joined(all ...string) (one string) {
+	for _, s := range all {
+		switch {
+		case one == "":
+			one = s
+		case s != "":
+			one = tongue.Keep("%s; %s", one, s)
+		}
+	}
+	return one
 }
 
 // tellLosses reports what of the saved is lost, once for each time that some is
@@ -272,10 +285,7 @@ func (o *owner) tellLosses() {
 	if len(o.gone) == 0 {
 		return
 	}
-	note := strings.Join(o.gone, "; ")
-	if o.lacks != "" {
-		note += "; " + o.lacks
-	}
+	note := joined(append(o.gone, o.lacks)...)
 	for _, kind := range []alarms.InputKind{alarms.TroubleOff, alarms.TroubleOn} { // told again, if it is on
 		o.apply(alarms.Input{At: o.clock.Core(), Kind: kind, Alarm: alarms.TroubleStore, Note: note})
 	}
@@ -349,9 +359,9 @@ func (o *owner) watchSelf() {
 	now := o.clock.Core()
 	o.tellLosses()
 	if n, topic := o.losses(); n > o.lost {
-		note := fmt.Sprintf("%d messages so far", n)
+		note := tongue.Keep("%d messages so far", n)
 		if topic != "" {
-			note += fmt.Sprintf("; %q brings far more of them than any probe would, and what is too much is left out", topic)
+			note = tongue.Keep("%d messages so far; %q brings far more of them than any probe would, and what is too much is left out", n, topic)
 		}
 		o.apply(alarms.Input{At: now, Kind: alarms.TroubleOn, Alarm: alarms.TroubleLosses, Note: note})
 		o.lost, o.lostAt = n, now

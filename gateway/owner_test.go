@@ -12,6 +12,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/link"
 	"telltale/gateway/store"
 )
@@ -129,7 +130,7 @@ func TestPeopleWhoCannotBeReachedAreATrouble(t *testing.T) {
 		t.Errorf("at once: %s", why)
 	}
 	clock.Step(10 * time.Minute)
-	if why := o.mute(); !strings.HasPrefix(why, "channel phone has failed since 00:03") {
+	if why := say.Of(o.engine.Plan()).Kept(o.mute(), clock.Now()); !strings.HasPrefix(why, "channel phone has failed since 00:03") {
 		t.Errorf("after ten minutes: %q", why)
 	}
 	o.watchSelf()

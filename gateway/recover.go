@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"fmt"
-	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -13,6 +11,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/engine"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 )
 
@@ -21,8 +20,8 @@ import (
 type recovery struct {
 	engine    *engine.Engine
 	recovered bool                // from an earlier run
-	gone      []string            // of what was saved, in words, not yet told
-	lacks     string              // what people must set again, in words
+	gone      []string            // of what was saved, as tongue.Keep has it, not yet told
+	lacks     string              // what people must set again, as tongue.Keep has it
 	fresh     []alarms.Transition // made, not yet given to the writer
 	newest    time.Time           // newest At given to the core
 	linkDown  time.Time           // when the newest loss of the broker began
@@ -36,7 +35,7 @@ func (p *parts) recover() (r recovery, err error) {
 	}
 	e, fresh, err := restore(p.cfg.Plan, snap)
 	if err != nil {
-		r.gone = append(r.gone, "the saved state of the alarms does not fit")
+		r.gone = append(r.gone, tongue.Keep("the saved state of the alarms does not fit"))
 		r.lacks = p.forget(err)
 		if e, err = engine.New(p.cfg.Plan); err != nil {
 			return r, err
@@ -46,7 +45,7 @@ func (p *parts) recover() (r recovery, err error) {
 	var made []alarms.Transition
 	for in, err := range inputs {
 		if err != nil {
-			r.gone = append(r.gone, "the rest of the journal cannot be read")
+			r.gone = append(r.gone, tongue.Keep("the rest of the journal cannot be read"))
 			p.log.Error().Err(err).Msg("the watch goes on without it")
 			break
 		}
@@ -128,21 +127,23 @@ func (p *parts) forget(why error) string {
 
 // lacking says what people are to set again, and what holds until they do.
 func lacking(plan alarms.Plan, push bool) string {
-	var seasons []string
-	selectors := false
+	seasons, selectors := "", false
 	for _, h := range plan.Houses {
-		seasons = append(seasons, fmt.Sprintf("%s is judged as in season %q", cmp.Or(h.Name, string(h.ID)), h.Season))
-		selectors = selectors || len(h.Selectors) > 0
+		season := tongue.Keep("%s is judged as in season %q", cmp.Or(h.Name, string(h.ID)), say.KeptSeason(h.Season))
+		if seasons != "" {
+			season = tongue.Keep("%s, %s", seasons, season)
+		}
+		seasons, selectors = season, selectors || len(h.Selectors) > 0
 	}
-	words := "what people had set is not known: " + strings.Join(seasons, ", ") + " until the season is set"
+	switches, phones := "", ""
 	if selectors {
-		words += "; where the switches stand"
+		switches = tongue.Keep("; where the switches stand")
 	}
-	words += "; what was calibrated, put aside or taken out of service"
 	if push {
-		words += "; which phones take pushed alarms, if the page does not show them"
+		phones = tongue.Keep("; which phones take pushed alarms, if the page does not show them")
 	}
-	return words + ": please set it again"
+	return tongue.Keep("what people had set is not known: %s until the season is set%s; what was calibrated, put aside or taken out of service%s: please set it again",
+		seasons, switches, phones)
 }
 
 func restore(plan alarms.Plan, snap []byte) (e *engine.Engine, fresh bool, err error) {
@@ -212,7 +213,7 @@ func (s *starts) trouble(now time.Time) alarms.Input {
 	n := len(s.Broken)
 	if n >= brokenTold && s.Broken[n-1].Sub(s.Broken[n-brokenTold]) <= brokenWithin && now.Sub(s.Broken[n-1]) <= brokenWithin {
 		in.Kind = alarms.TroubleOn
-		in.Note = fmt.Sprintf("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, say.Locale{}.Span(brokenWithin))
+		in.Note = tongue.Keep("%d times within %s the machine or the program ended without the watch having been stopped", brokenTold, brokenWithin)
 	}
 	s.told = in.Kind == alarms.TroubleOn
 	return in

@@ -82,8 +82,19 @@ func (e *Engine) buildTrouble(id alarms.AlarmID) {
 		Because: func(alarms.Move, timing.Instant) alarms.Reason {
 			return alarms.Reason{Since: e.panel.Clock.At(t.Since), Note: t.Note}
 		},
-	}})
+	}, of: ownTrouble{trouble: t}})
 	e.trouble[id] = t
+}
+
+// ownTrouble is the rule of an alarm of the watch itself.
+type ownTrouble struct {
+	lifecycle.Plain
+	*trouble
+}
+
+// Facts are why: the note of a reason may be what somebody said.
+func (o ownTrouble) Facts(_ *lifecycle.Alarm, _ *alarms.Transition, f *alarms.Background) {
+	f.Trouble = o.Note
 }
 
 func (e *Engine) setTrouble(in *alarms.Input, now timing.Instant) {

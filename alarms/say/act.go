@@ -28,7 +28,7 @@ func (n *telling) act() string {
 	case alarms.Out:
 		return n.say("%s has taken this out of service%s: %s.", n.orSomebody(r.By), because(r.Note), title)
 	case alarms.ShelveOff:
-		return n.say("No longer put aside%s. %s", because(r.Note), n.still())
+		return n.say("No longer put aside%s. %s", because(n.noted()), n.still())
 	case alarms.Back:
 		return n.say("Back in service. %s", n.still())
 	case alarms.Suppress:

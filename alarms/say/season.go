@@ -41,6 +41,9 @@ var seasons = map[alarms.Season]tongue.Text{alarms.SeasonOpen: "open|season", al
 // Season names a season.
 func (m Locale) Season(s alarms.Season) string { return m.say(cmp.Or(seasons[s], tongue.Text(s))) }
 
+// KeptSeason names a season as tongue.Keep does.
+func KeptSeason(s alarms.Season) string { return tongue.Keep(cmp.Or(seasons[s], tongue.Text(s))) }
+
 // dueWords says what is to be done for a season, and nothing of what is done already.
 func (s *speaker) dueWords(of alarms.Season, c alarms.Covers) string {
 	switch {

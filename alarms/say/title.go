@@ -1,6 +1,8 @@
 package say
 
 import (
+	"cmp"
+
 	"telltale/alarms"
 	"telltale/alarms/tongue"
 )
@@ -103,8 +105,8 @@ func (n *telling) trouble(ended bool) string {
 		return n.say("%s: over%s.", title, n.after())
 	}
 	s := n.say("%s, since %s", title, n.Clock(n.r.Since, n.Due))
-	if n.r.Note != "" {
-		s += ": " + n.r.Note
+	if why := cmp.Or(n.f.Trouble, n.r.Note); why != "" {
+		s += ": " + n.Kept(why, n.Due)
 	}
 	return s + "."
 }

@@ -281,7 +281,7 @@ func (n *telling) noted() string {
 	case n.f.Slow != nil:
 		return n.slow(n.f.Slow)
 	}
-	return n.r.Note
+	return n.Kept(n.r.Note, n.Due)
 }
 
 // setting says what somebody set.

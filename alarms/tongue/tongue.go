@@ -77,6 +77,7 @@ var tables = map[Tongue][]map[Text]string{
 		germanSayLimits,
 		germanSayPicture,
 		germanSayWatch,
+		germanTrouble,
 	},
 }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway"
 	"telltale/gateway/config"
 	"telltale/gateway/store"
@@ -116,6 +117,8 @@ func restore(ctx context.Context, from, file string, out, errOut io.Writer) erro
 	if r.Aside != "" {
 		fmt.Fprintf(out, "The store that was there is now %s. Remove it when you no longer want it.\n", r.Aside)
 	}
-	_, err = fmt.Fprintf(out, "Good: %s. It is %s; start the watch, which will tell this too.\n", r.Words, c.Store.Directory)
+	words := c.Plan.Words
+	words.Tongue = tongue.English // as all that commands say
+	_, err = fmt.Fprintf(out, "Good: %s. It is %s; start the watch, which will tell this too.\n", say.In(words).Kept(r.Words, time.Now()), c.Store.Directory)
 	return err
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/store/sqlite"
 )
 
@@ -22,8 +23,8 @@ const tryEvery = time.Minute
 // while the disk is open. It may be called by anybody.
 func (s *Store) Refusing() error { return s.disk.refusing() }
 
-// Losses returns what was found to be lost since it was last asked, each in
-// plain words; nil for nothing. A checkpoint is due then: until it is done they
+// Losses returns what was found to be lost since it was last asked, each as
+// tongue.Keep has it; nil for nothing. A checkpoint is due then: until it is done they
 // come again after a crash. It may be called by anybody.
 func (s *Store) Losses() []string { return s.losses.take() }
 
@@ -231,7 +232,7 @@ func (s *Store) place(ctx context.Context, db *sqlite.Database, fresh bool) (p p
 	s.journal.newest, s.journal.written = newest, newest
 	if fresh && len(s.backlog.replay) > 0 {
 		s.losses.forget()
-		s.losses.lose("the database was gone or empty, and only the journal was left")
+		s.losses.lose(tongue.Keep("the database was gone or empty, and only the journal was left"))
 	}
 	return p, next, nil
 }

@@ -111,7 +111,7 @@ func TestADirectoryThatIsRemovedIsMadeAgain(t *testing.T) {
 	clock.now = clock.now.Add(tryEvery)
 	ok(t, s.Sync())
 	ok(t, s.Checkpoint([]byte("all")))
-	if lost := s.Losses(); len(lost) != 1 || !strings.Contains(lost[0], "the store was empty or gone, although "+dir+".id") {
+	if lost := said(s); len(lost) != 1 || !strings.Contains(lost[0], "the store was empty or gone, although "+dir+".id") {
 		t.Errorf("lost: %q", lost)
 	}
 	same(t, "history", history(t, s), 2)
@@ -153,7 +153,7 @@ func TestDamageMetAtWorkIsMended(t *testing.T) {
 	all, err := s.Log.Transitions(ctx, LogQuery{Limit: 1000})
 	ok(t, err)
 	same(t, "the log", len(all), 301)
-	if lost := s.Losses(); len(lost) != 1 || !strings.Contains(lost[0], "all that is kept could be read") {
+	if lost := said(s); len(lost) != 1 || !strings.Contains(lost[0], "all that is kept could be read") {
 		t.Errorf("lost: %q", lost)
 	}
 	same(t, "put aside", len(asides(t, dir, "telltale.db.damaged-")), 1)
@@ -223,7 +223,7 @@ func TestWhatLiesBetweenDamagedPagesIsCopied(t *testing.T) {
 	if want := rows * 8 / 10; left < want || left >= rows {
 		t.Errorf("%d of %d are left, want at least %d", left, rows, want)
 	}
-	if lost := fmt.Sprint(s.Losses()); !strings.Contains(lost, "of the log and the messages not all could be read") {
+	if lost := fmt.Sprint(said(s)); !strings.Contains(lost, "of the log and the messages not all could be read") {
 		t.Error(lost)
 	}
 }

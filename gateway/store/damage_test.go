@@ -271,7 +271,7 @@ func TestWhateverIsDamagedTheStoreBegins(t *testing.T) {
 			if n < d.inputs || n > sceneInputs {
 				t.Errorf("%d inputs, want at least %d", n, d.inputs)
 			}
-			lost := strings.Join(s.Losses(), "\n")
+			lost := strings.Join(said(s), "\n")
 			if (lost == "") != (d.lost == "") || !strings.Contains(lost, d.lost) {
 				t.Errorf("lost is %q, want it to say %q", lost, d.lost)
 			}

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/store/sqlite"
 )
 
@@ -213,7 +214,7 @@ func (l *looking) journalThrough(c *Contents, p position) error {
 		return err
 	}
 	for _, words := range l.losses.take() {
-		c.problem("%s: %s", l.folder.dir, words)
+		c.problem("%s: %s", l.folder.dir, say.English(words))
 	}
 	c.Ahead, c.Journal = l.recent.ahead, len(l.backlog.replay)
 	for in := range l.backlog.inputs() {

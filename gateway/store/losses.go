@@ -11,10 +11,11 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/say"
 	"telltale/gateway/store/sqlite"
 )
 
-// losses are what was kept and is gone, in words, until somebody takes them.
+// losses are what was kept and is gone, as tongue.Keep has it, until somebody takes them.
 // They are kept in the database until a checkpoint after that, which has what
 // was made of them.
 type losses struct {
@@ -37,7 +38,7 @@ func (l *losses) lose(words string) {
 	}
 	l.told = append(l.told, words)
 	l.new = append(l.new, words)
-	l.log.Error().Msg(words)
+	l.log.Error().Msg(say.English(words))
 }
 
 // forget notes that the state of the alarms is lost, if the core has it not.

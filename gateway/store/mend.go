@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/store/sqlite"
 )
 
@@ -46,7 +47,7 @@ func (m *mender) openSound(ctx context.Context) (db *sqlite.Database, fresh bool
 	info, statErr := os.Lstat(path)
 	fresh = errors.Is(statErr, fs.ErrNotExist) || statErr == nil && info.Size() == 0
 	if fresh && statErr == nil {
-		m.losses.lose("the database was empty: log, history, devices and messages that waited are gone")
+		m.losses.lose(tongue.Keep("the database was empty: log, history, devices and messages that waited are gone"))
 		m.losses.forget()
 	}
 	if err := m.clearBeside(); err != nil {
@@ -85,7 +86,7 @@ func (m *mender) clearBeside() error {
 		if err != nil {
 			return err
 		}
-		m.losses.lose("what stood in the place of the file " + name + " is put aside as " + aside)
+		m.losses.lose(tongue.Keep("what stood in the place of the file %s is put aside as %s", name, aside))
 	}
 	return nil
 }
@@ -174,22 +175,22 @@ func (m *mender) mendDatabase(ctx context.Context, path string) error {
 	if err != nil {
 		return explain(err)
 	}
-	words := fmt.Sprintf("the database was damaged; it is put aside as %s", aside)
+	words := tongue.Keep("the database was damaged; it is put aside as %s", aside)
 	for _, what := range lost {
-		words += "; of " + what + " not all could be read"
+		words = tongue.Keep("%s; of %s not all could be read", words, what)
 		if what == theState {
 			m.losses.forget()
 		}
 	}
 	if len(lost) == 0 {
-		words += "; all that is kept could be read"
+		words = tongue.Keep("%s; all that is kept could be read", words)
 	}
 	m.losses.lose(words)
 	return m.finishMending()
 }
 
 // copyOut makes the new database.
-func (m *mender) copyOut(ctx context.Context, path string, history bool) (lost []string, err error) {
+func (m *mender) copyOut(ctx context.Context, path string, history bool) (lost []tongue.Text, err error) {
 	if err := m.finishMending(); err != nil { // of a try before
 		return nil, err
 	}
@@ -206,7 +207,7 @@ func (m *mender) copyOut(ctx context.Context, path string, history bool) (lost [
 }
 
 // fill copies what can be read of the database at path into a new one.
-func fill(ctx context.Context, into *sqlite.Database, path string, history bool) (lost []string, err error) {
+func fill(ctx context.Context, into *sqlite.Database, path string, history bool) (lost []tongue.Text, err error) {
 	if err := migrate(ctx, into.Write, migrations); err != nil {
 		return nil, err
 	}
@@ -262,10 +263,10 @@ func (m *mender) lookAtWAL(path string) {
 	if err != nil || !sqlite.WALDamaged(b) {
 		return
 	}
-	words := "the newest writes to the database (its WAL) are damaged, and what was saved last of the alarms, the log and the messages may be missing"
+	words := tongue.Keep("the newest writes to the database (its WAL) are damaged, and what was saved last of the alarms, the log and the messages may be missing")
 	aside := damagedName(dbName + "-wal")
 	if err := os.WriteFile(m.folder.path(aside), b, 0o640); err == nil {
-		words += "; a copy is put aside as " + aside
+		words = tongue.Keep("%s; a copy is put aside as %s", words, aside)
 	}
 	m.losses.lose(words)
 }

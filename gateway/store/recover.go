@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // maxSnapshot bounds what a damaged size field may ask for.
@@ -91,7 +92,7 @@ func (l *backlog) read(p position, still bool) (next uint64, newest time.Time, e
 			}
 		} else {
 			if !expected {
-				l.losses.lose(fmt.Sprintf("parts %d to %d of the journal are gone, with the readings and what people did in them", next, n-1))
+				l.losses.lose(tongue.Keep("parts %d to %d of the journal are gone, with the readings and what people did in them", next, n-1))
 			}
 			l.replay = append(l.replay, n)
 			if err := l.mend(n, found, wreck, still); err != nil {
@@ -106,7 +107,7 @@ func (l *backlog) read(p position, still bool) (next uint64, newest time.Time, e
 		}
 	}
 	if p.begun && !slices.Contains(all, p.segment) && next == p.segment {
-		l.losses.lose("the journal is gone, with the readings and what people did since the state of the alarms was last saved, up to an hour")
+		l.losses.lose(tongue.Keep("the journal is gone, with the readings and what people did since the state of the alarms was last saved, up to an hour"))
 	}
 	return next, newest, nil
 }
@@ -135,9 +136,9 @@ func (l *backlog) stray(n uint64, expected bool, why error, still bool) error {
 	}
 	if expected || why != nil {
 		l.damaged.Add(1)
-		l.losses.lose("a part of the journal cannot be read, with the readings and what people did in it; it is put aside as " + aside)
+		l.losses.lose(tongue.Keep("a part of the journal cannot be read, with the readings and what people did in it; it is put aside as %s", aside))
 	} else {
-		l.losses.lose("a file that is no part of the journal is put aside as " + aside)
+		l.losses.lose(tongue.Keep("a file that is no part of the journal is put aside as %s", aside))
 	}
 	return nil
 }
@@ -159,7 +160,7 @@ func (l *backlog) mend(n uint64, found scan, wreck, still bool) error {
 		l.marred[n] = true
 		l.losses.log.Warn().Uint64("segment", n).Int("places", found.damaged).Int("readings", found.lost).Bool("end", wreck).
 			Msg("a part of the journal cannot be read; what follows it is used")
-		l.losses.lose("a part of the journal " + segmentName(n) + " cannot be read, with the readings and what people did in it; what follows it is used")
+		l.losses.lose(tongue.Keep("a part of the journal %s cannot be read, with the readings and what people did in it; what follows it is used", segmentName(n)))
 	}
 	if !found.torn || wreck || still {
 		return nil
@@ -204,7 +205,7 @@ func (s *Store) Recover() (snapshot []byte, inputs iter.Seq2[alarms.Input, error
 	snapshot, err = readSnapshot(context.Background(), s.disk.db().Read)
 	switch {
 	case err != nil:
-		s.losses.lose("the saved state of the alarms cannot be read")
+		s.losses.lose(tongue.Keep("the saved state of the alarms cannot be read"))
 	case s.losses.forgot.Load():
 		err = fmt.Errorf("%w: it is gone", errSnapshot)
 	}

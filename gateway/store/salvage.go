@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/store/sqlite"
 )
 
@@ -24,7 +25,7 @@ const (
 // holdings are what the database keeps, as a person would call it, by its tables,
 // the dearest first.
 var holdings = []struct {
-	what   string
+	what   tongue.Text
 	tables []string
 }{
 	{theState, []string{"core"}},
@@ -35,11 +36,11 @@ var holdings = []struct {
 }
 
 const (
-	theState   = "the state of the alarms"
-	theHistory = "the history of readings"
+	theState   tongue.Text = "the state of the alarms"
+	theHistory tongue.Text = "the history of readings"
 )
 
-func allKept() (all []string) {
+func allKept() (all []tongue.Text) {
 	for _, k := range holdings {
 		if k.what != "" {
 			all = append(all, k.what)
@@ -63,7 +64,7 @@ type salvager struct {
 // salvage copies from one database into another, new one, and returns what
 // could not be copied whole. Without history that is left out. The error is
 // that of the new one, or ErrNewer.
-func salvage(ctx context.Context, from, to *sql.DB, history bool) (lost []string, err error) {
+func salvage(ctx context.Context, from, to *sql.DB, history bool) (lost []tongue.Text, err error) {
 	var tables int
 	err = from.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name IN ('core', 'transition')`).Scan(&tables)
 	if err != nil || tables < 2 {

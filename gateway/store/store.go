@@ -14,6 +14,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/store/sqlite"
 )
 
@@ -170,7 +171,7 @@ func (s *Store) identify(ctx context.Context, db *sqlite.Database, fresh bool) e
 	err := db.Write.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, nameKept).Scan(&name)
 	if errors.Is(err, sql.ErrNoRows) {
 		if fresh && there != "" && len(s.backlog.replay) == 0 {
-			s.losses.lose(fmt.Sprintf("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
+			s.losses.lose(tongue.Keep("the store was empty or gone, although %s says that there was one; log, history, devices and messages that waited are gone with it", path))
 			s.losses.forget()
 		}
 		name = randomID()

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/alarms/walk"
 	"telltale/gateway/reach"
 	"telltale/gateway/store/sqlite"
 )
@@ -36,6 +38,9 @@ func fresh(t testing.TB, opt Options) *Store {
 	t.Cleanup(func() { s.Close() })
 	return s
 }
+
+// said is what was lost, in words.
+func said(s *Store) (all []string) { return walk.Each(s.Losses(), say.English) }
 
 func ok(t testing.TB, err error) {
 	t.Helper()

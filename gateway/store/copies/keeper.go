@@ -10,7 +10,7 @@ import (
 
 	"github.com/rs/zerolog"
 
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/store"
 )
 
@@ -52,7 +52,7 @@ type State struct {
 	Made  time.Time     // of the newest good one, by the wall clock; zero: there is none yet
 	Age   time.Duration // of it
 	Fault string        // why the last try failed; "": it did not
-	Late  string        // in words, that there was no good one for too long; "": there was
+	Late  string        // as tongue.Keep has it, that there was no good one for too long; "": there was
 }
 
 const (
@@ -211,15 +211,15 @@ func (k *Keeper) State() (s State) {
 	if now.Sub(since) <= k.LateAfter {
 		return s
 	}
-	s.Late = "there is no good copy yet"
+	s.Late = tongue.Keep("there is no good copy yet")
 	if !s.Made.IsZero() {
-		s.Late = "no good copy since " + say.Of(&k.Source.Plan).Moment(s.Made)
+		s.Late = tongue.Keep("no good copy since %s", tongue.Moment(s.Made))
 	}
 	switch {
 	case s.Fault != "":
-		s.Late += ": " + s.Fault
+		s.Late = tongue.Keep("%s: %s", s.Late, s.Fault)
 	case k.trying:
-		s.Late += ": the disk of " + k.Target.Dir + " does not answer, or is very slow"
+		s.Late = tongue.Keep("%s: the disk of %s does not answer, or is very slow", s.Late, k.Target.Dir)
 	}
 	return s
 }

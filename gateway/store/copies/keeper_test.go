@@ -8,6 +8,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"telltale/alarms/say"
 )
 
 // keeping is a keeper whose time a test moves.
@@ -76,7 +78,7 @@ func TestKeeperMakesCopiesAndSaysWhenTheyAreLate(t *testing.T) {
 	same(t, "late at once", k.State().Late, "")
 	k.after(50 * time.Hour)
 	k.until("it is late after three days", func(s State) bool {
-		return strings.HasPrefix(s.Late, "no good copy since 07:00 on 3 July 2026: no copy was made in "+dir+": it is not there")
+		return strings.HasPrefix(say.English(s.Late), "no good copy since 07:00 on 3 July 2026: no copy was made in "+dir+": it is not there")
 	})
 	stop()
 
@@ -84,7 +86,7 @@ func TestKeeperMakesCopiesAndSaysWhenTheyAreLate(t *testing.T) {
 	again := newKeeper(t, g, dir)
 	again.core = k.now().Add(time.Minute)
 	again.begin(context.Background())
-	if s := again.State(); !strings.HasPrefix(s.Late, "no good copy since 07:00 on 3 July 2026") {
+	if s := again.State(); !strings.HasPrefix(say.English(s.Late), "no good copy since 07:00 on 3 July 2026") {
 		t.Errorf("the next run says %+v", s)
 	}
 	ok(t, os.Rename(dir+"-pulled", dir))
@@ -128,7 +130,7 @@ func TestKeeperLeavesADiskThatDoesNotAnswer(t *testing.T) {
 	stop := k.run()
 	<-held
 	k.after(80 * time.Hour)
-	if s := k.State(); !strings.HasPrefix(s.Late, "there is no good copy yet: the disk of ") {
+	if s := k.State(); !strings.HasPrefix(say.English(s.Late), "there is no good copy yet: the disk of ") {
 		t.Errorf("it says %+v", s)
 	}
 	g.turns(50) // nobody is held up

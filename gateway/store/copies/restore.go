@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"telltale/alarms"
-	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/store"
 )
 
@@ -97,7 +97,7 @@ type Into struct {
 // Restored says what PutBack did.
 type Restored struct {
 	Aside string // where the store of before lies now; "": there was none
-	Words string // what the watch tells at its next start
+	Words string // what the watch tells at its next start, as tongue.Keep has it
 }
 
 // PutBack makes a store of a copy that Open has read, in the place of the one that
@@ -219,18 +219,17 @@ func revive(ctx context.Context, stage string, into Into, c Copy) (words string,
 }
 
 func restoredWords(into Into, c Copy, last time.Time, cancelled int) string {
-	clock := say.In(into.Plan.Words).Moment
 	if c.Last.IsZero() {
 		last = c.Made
 	}
-	words := fmt.Sprintf("this store was put back from a copy made at %s: what was measured, done and set from %s to %s is missing",
-		clock(c.Made), clock(last), clock(into.Now))
+	words := tongue.Keep("this store was put back from a copy made at %s: what was measured, done and set from %s to %s is missing",
+		tongue.Moment(c.Made), tongue.Moment(last), tongue.Moment(into.Now))
 	switch cancelled {
 	case 0:
 	case 1:
-		words += "; a message that waited to be sent then is old and is not sent"
+		words = tongue.Keep("%s; a message that waited to be sent then is old and is not sent", words)
 	default:
-		words += fmt.Sprintf("; %d messages that waited to be sent then are old and are not sent", cancelled)
+		words = tongue.Keep("%s; %d messages that waited to be sent then are old and are not sent", words, cancelled)
 	}
 	return words
 }
