@@ -31,11 +31,11 @@ func (n *telling) exposed(ended bool) string {
 
 // does says what it does, and what else the same night does.
 func (m doses) does(r *alarms.ExposureReason) string {
-	says := m.say(tongue.Text(r.Says))
+	says := m.Tongue.Known(r.Says)
 	if len(r.Also) == 0 {
 		return says
 	}
-	return m.say("%s, and %s", says, m.list(walk.Each(r.Also, func(also string) string { return m.say(tongue.Text(also)) })))
+	return m.say("%s, and %s", says, m.list(walk.Each(r.Also, m.Tongue.Known)))
 }
 
 // by says at which part of the day something holds, that holds not always.
@@ -84,7 +84,7 @@ func (m doses) soFarOf(x *alarms.Exposure, r *alarms.ExposureReason) string {
 	if n := max(x.Days, x.Nights); n > 1 {
 		harm += m.say(ofPeriod(x, " on each of %d days running", " on each of %d nights running"), n)
 	}
-	return m.say("%s; %s do harm (%s)", sofar, harm, m.say(tongue.Text(r.Says)))
+	return m.say("%s; %s do harm (%s)", sofar, harm, m.Tongue.Known(r.Says))
 }
 
 // ofPeriod is the one of two texts that says what x counts by.

@@ -28,7 +28,7 @@ func Holdings(p *alarms.Place, m Locale) []Holding {
 	for i := range p.Exposures {
 		x := &p.Exposures[i]
 		harm := d.harmful(&alarms.ExposureReason{Limit: x.Time, LimitDegreeHours: x.DegreeHours})
-		all = append(all, Holding{m.say("%s %s%s: %s", harm, d.within(x), d.inSeasons(x.Seasons), m.say(tongue.Text(x.Says))), x.Source})
+		all = append(all, Holding{m.say("%s %s%s: %s", harm, d.within(x), d.inSeasons(x.Seasons), m.Tongue.Known(x.Says)), x.Source})
 	}
 	for _, r := range p.Rates {
 		var parts []string

@@ -23,7 +23,7 @@ func (s *speaker) title(o *alarms.Subject) string {
 		return w + ": " + s.AmissFast(o.Quantity, o.Side)
 	case alarms.RuleExposure:
 		if x := s.exposure(s.place(s.house(o.House), o.Place), o.Exposure); x != nil {
-			return w + ": " + s.say(tongue.Text(x.Says))
+			return w + ": " + s.Tongue.Known(x.Says)
 		}
 		return w + ": " + string(o.Exposure)
 	case alarms.RuleSilent:

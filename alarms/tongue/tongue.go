@@ -90,12 +90,27 @@ func (t Tongue) Say(x Text, args ...any) string {
 	return fmt.Sprintf(pattern, args...)
 }
 
+// Known is s in t where it is a Text of ours; a grower's own words are as they are.
+func (t Tongue) Known(s string) string {
+	if p, ok := t.said(Text(s)); ok {
+		return p
+	}
+	return s
+}
+
 func (t Tongue) pattern(x Text) string {
-	for _, table := range tables[t] {
-		if p, ok := table[x]; ok {
-			return p
-		}
+	if p, ok := t.said(x); ok {
+		return p
 	}
 	english, _, _ := strings.Cut(string(x), "|")
 	return english
+}
+
+func (t Tongue) said(x Text) (p string, ok bool) {
+	for _, table := range tables[t] {
+		if p, ok = table[x]; ok {
+			return p, true
+		}
+	}
+	return "", false
 }

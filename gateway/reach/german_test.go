@@ -113,6 +113,13 @@ func TestGermanTextsKeepToTheAlphabet(t *testing.T) {
 	}
 }
 
+// harmful is the German headline of an exposure that does some harm.
+func harmful(says string) string {
+	t := tooHot(alarms.High)
+	t.Reason = alarms.Reason{Rule: alarms.RuleExposure, House: "long-house", Place: "bench", Exposure: &alarms.ExposureReason{Says: says}}
+	return headline(telling(inGerman(), "sms", t).Events[0], say.Locale{Tongue: tongue.German})
+}
+
 func TestWhatGermanMessagesSay(t *testing.T) {
 	silent := tooHot(alarms.High)
 	silent.Reason = alarms.Reason{Rule: alarms.RuleSilent, House: "long-house", Place: "bench", Probe: "bench-1", Since: noon.Add(-time.Minute), Check: "Batterie leer"}
@@ -143,6 +150,8 @@ Hier ansehen und quittieren: http://127.0.0.1:8080/
 		phoneLine(telling(inGerman(), "sms", with(silent, "3", alarms.Worsen, silent.To, silent.To, noon)).Events[0]): "Hoch: schlimmer. " + silent.Sentence,
 		headline(telling(inGerman(), "sms", with(silent, "3", alarms.Realarm, silent.To, silent.To, noon)).Events[0], say.Locale{Tongue: tongue.German}): "Hoch: " +
 			"Long House, bench, Fühler bench-1: immer noch: nichts zu hören",
+		harmful("tomato fruit set is failing"):  "Hoch: Long House, bench: der Fruchtansatz der Tomaten versagt",
+		harmful("the 100 % pure | melons sulk"): "Hoch: Long House, bench: the 100 % pure | melons sulk",
 	} {
 		if give != want {
 			t.Errorf("got %q, want %q", give, want)

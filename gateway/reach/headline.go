@@ -142,7 +142,7 @@ func fact(e Event, w say.Locale) string {
 		return w.AmissFast(r.Quantity, r.Side) + valueThen(e, w)
 	case alarms.RuleExposure:
 		if r.Exposure != nil {
-			return r.Exposure.Says
+			return e.Language.Known(r.Exposure.Says)
 		}
 		return e.say("%s beyond its limit for too long", w.Word(r.Quantity))
 	case alarms.RuleFault:

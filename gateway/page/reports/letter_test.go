@@ -116,6 +116,21 @@ func TestALetterOfNothing(t *testing.T) {
 	}
 }
 
+// What an exposure does is told in the visitor's language, a grower's own words as they are.
+func TestHarmInGerman(t *testing.T) {
+	w := reportWords{words.New(alarms.Words{}).Speaking(tongue.German), week().Houses[0]}
+	for says, want := range map[string]string{"basil is chilled": "bench: Basilikum leidet unter Kälte", "the vines sulk": "bench: the vines sulk"} {
+		x := alarms.ExposureReason{Says: says, Limit: time.Hour}
+		if got := w.what(alarms.Transition{Reason: alarms.Reason{Rule: alarms.RuleExposure, Place: "bench", Exposure: &x}}); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+		w.r.Exposed = []report.Exposed{{Place: "bench", At: w.r.From, ExposureReason: x}}
+		if got := w.exposed().Tables[0].Rows[0][2]; "bench: "+got != want {
+			t.Errorf("the table says %q, want %q", got, want)
+		}
+	}
+}
+
 const germanLetter = `Thimble Garth, So 22. März 2026 bis So 29. März 2026
 
 Long House

@@ -235,7 +235,7 @@ func (w reportWords) exposed() reportSection {
 			hours = w.Number(w.kelvins(x.DegreeHours), 0) + w.degreeUnit(words.NoBreak+"K"+words.NoBreak, "h")
 			harm = w.Number(w.kelvins(x.LimitDegreeHours), 0) + w.degreeUnit(words.NoBreak+"K"+words.NoBreak, "h")
 		}
-		t.Rows = append(t.Rows, []string{w.place(x.Place), w.when(x.At), x.Says, w.hours(x.Time), hours, harm})
+		t.Rows = append(t.Rows, []string{w.place(x.Place), w.when(x.At), w.Tongue.Known(x.Says), w.hours(x.Time), hours, harm})
 	}
 	return reportSection{ID: "exposures", Title: w.Say("Exposures"), Lines: lines, Tables: []reportTable{t}}
 }

@@ -94,7 +94,7 @@ func (w reportWords) what(t alarms.Transition) string {
 	case alarms.RuleExposure:
 		about = w.Say("exposure")
 		if r.Exposure != nil {
-			about = r.Exposure.Says
+			about = w.Tongue.Known(r.Exposure.Says)
 		}
 	case alarms.RuleFault:
 		about = w.Say("probe not well")
