@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -15,6 +14,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
@@ -140,7 +140,7 @@ func shown(data []byte) (text string, binary bool) {
 	return strings.TrimSpace(string(data)) + cut, false
 }
 
-// seem says in words what a topic seems to be. It is called with mu held.
+// seem says, as tongue.Keep has it, what a topic seems to be. It is called with mu held.
 func (f *first) seem(a link.Arrival) string {
 	if old, ok := f.seems[a.Topic]; ok && time.Since(old.at) < seemsFor {
 		return old.said
@@ -158,22 +158,22 @@ func seemsLike(a link.Arrival) string {
 	if len(ps) == 0 {
 		return why
 	}
-	var all []string
-	for _, p := range ps {
+	const most = 4
+	all := ""
+	for _, p := range ps[:min(len(ps), most)] {
 		said := p.Measures()
 		if p.Of != "" {
-			said = p.Of + ": " + said
+			said = tongue.Keep("%s: %s", p.Of, said)
 		}
-		all = append(all, said)
+		all = joined(all, said)
 	}
-	const most = 4
-	if len(all) > most {
-		all = append(all[:most], "and "+strconv.Itoa(len(all)-most)+" more")
+	if left := len(ps) - most; left > 0 {
+		all = joined(all, tongue.Keep("and %d more", left))
 	}
-	return "Seems to be " + formWords[ps[0].Form] + ": " + strings.Join(all, "; ") + "."
+	return tongue.Keep("Seems to be %s: %s.", formWords[ps[0].Form], all)
 }
 
-var formWords = map[decode.Form]string{decode.Number: "a plain number", decode.JSON: "JSON", decode.SenML: "SenML", decode.Line: "line protocol"}
+var formWords = map[decode.Form]tongue.Text{decode.Number: "a plain number", decode.JSON: "JSON", decode.SenML: "SenML", decode.Line: "line protocol"}
 
 func samples(a link.Arrival) []decode.Sample {
 	return walk.Each(a.Payloads, func(p link.Payload) decode.Sample { return decode.Sample{Payload: p.Data, At: p.At} })

@@ -55,6 +55,7 @@ var tables = map[Tongue][]map[Text]string{
 		germanChannels,
 		germanCompanion,
 		germanDate,
+		germanDecode,
 		germanEntry,
 		germanForms,
 		germanLetter,

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 // Cells reads the cells of one column of a table.
@@ -33,12 +35,12 @@ func (c *Cells) Value(text []byte) (v float64, cause Cause, detail string) {
 // Weigh says what a column with such a header measures, by a sample of its
 // cells, as Propose does for a payload. degrees is the unit of temperatures
 // whose header states none, where it is known. A Spot that is not proposed
-// says in Ask what must be known first, or in Why what speaks against it.
+// says in Ask what must be known first, or in Why what speaks against it, in English.
 func Weigh(header string, cells []string, degrees string) Spot {
 	name, unit := headerUnit(header)
 	names := slices.DeleteFunc(nameWords(name), func(w string) bool { return slices.Contains(meanWords, w) })
 	if odd := stranger(names); odd != "" {
-		return Spot{Use: -1, Why: "By its name it is " + odd + "."}
+		return Spot{Use: -1, Why: say.English(tongue.Keep(byItsName, odd))}
 	}
 	if q, _ := named(names); q == "" && len(names) > 0 && unit == "" {
 		if last := names[len(names)-1]; last == "c" || last == "f" { // inside_c
@@ -54,8 +56,9 @@ func Weigh(header string, cells []string, degrees string) Spot {
 		return Spot{Use: -1, Why: "There is no number in it."}
 	}
 	s := p.spot(p.found[0])
+	s.Why, s.Ask = say.English(s.Why), say.English(s.Ask)
 	s.Why = strings.Replace(s.Why, "The payload states", "Its header states", 1)
-	if strings.HasPrefix(s.Ask, askShare) {
+	if strings.HasPrefix(s.Ask, "Which share is it?") {
 		s.Use, s.Ask, s.Why = -1, "", fmt.Sprintf("Its header states %s, but not of what.", unit)
 	}
 	q, _ := named(names)

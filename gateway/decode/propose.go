@@ -4,13 +4,13 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/topic"
 )
@@ -41,18 +41,18 @@ type Proposal struct {
 	Spots    []Spot
 }
 
-// Measures names the quantities proposed.
-func (p Proposal) Measures() string {
-	var out []string
+// Measures names the quantities proposed, as tongue.Keep has it.
+func (p Proposal) Measures() (said string) {
 	for _, s := range p.Spots {
-		if s.Use >= 0 {
-			out = append(out, string(s.Choices[s.Use].Read.Quantity))
+		switch {
+		case s.Use < 0:
+		case said == "":
+			said = tongue.Keep(NameOf(s.Choices[s.Use].Read.Quantity))
+		default:
+			said = tongue.Keep("%s, %s", said, NameOf(s.Choices[s.Use].Read.Quantity))
 		}
 	}
-	if len(out) == 0 {
-		return "what it measures it does not say"
-	}
-	return strings.Join(out, ", ")
+	return cmp.Or(said, tongue.Keep("what it measures it does not say"))
 }
 
 // Spot is one value of the payload.
@@ -62,8 +62,8 @@ type Spot struct {
 	Choices []Choice
 	Use     int // of Choices; -1: it is not proposed
 	Sure    Sure
-	Why     string // a sentence
-	Ask     string // a question to the grower; empty: none
+	Why     string // a sentence, as tongue.Keep has it
+	Ask     string // a question to the grower, as tongue.Keep has it; empty: none
 }
 
 // Choice is one way to read a spot, and what that gives.
@@ -76,7 +76,7 @@ type Choice struct {
 const mostSpots = 60
 
 // Propose says how the newest payloads of a topic, newest first, could be
-// read. Where nothing can be, why says so in a sentence.
+// read. Where nothing can be, why says so in a sentence, as tongue.Keep has it.
 func Propose(topic string, samples []Sample) (proposals []Proposal, why string) {
 	var kept []Sample
 	for _, s := range samples {
@@ -85,7 +85,7 @@ func Propose(topic string, samples []Sample) (proposals []Proposal, why string) 
 		}
 	}
 	if len(kept) == 0 {
-		return nil, "No payload has come yet."
+		return nil, tongue.Keep("No payload has come yet.")
 	}
 	form, why := formOf(kept[0].Payload)
 	if form == "" {
@@ -101,7 +101,7 @@ func Propose(topic string, samples []Sample) (proposals []Proposal, why string) 
 	p.find()
 	proposals = p.proposals()
 	if len(proposals) == 0 {
-		return nil, "There is no number in it that a probe could measure."
+		return nil, tongue.Keep("There is no number in it that a probe could measure.")
 	}
 	return proposals, ""
 }
@@ -111,11 +111,11 @@ func formOf(b []byte) (Form, string) {
 	text := bytes.TrimSpace(bytes.Trim(b, "\x00"))
 	switch {
 	case !utf8.Valid(text) || bytes.ContainsFunc(text, func(r rune) bool { return r < ' ' && r != '\n' && r != '\r' && r != '\t' }):
-		return "", "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."
+		return "", tongue.Keep("It is binary, not text. Let the probe send a number, JSON, SenML or line protocol.")
 	case len(text) == 0:
-		return "", "It is empty."
+		return "", tongue.Keep("It is empty.")
 	case (text[0] == '{' || text[0] == '[') && !json.Valid(text):
-		return "", "It begins like JSON but is none: perhaps it is longer than can be looked at here."
+		return "", tongue.Keep("It begins like JSON but is none: perhaps it is longer than can be looked at here.")
 	case text[0] == '[' && looksSenML(text):
 		return SenML, ""
 	case json.Valid(text) && (text[0] == '{' || text[0] == '[' || text[0] == '"'):
@@ -131,9 +131,9 @@ func formOf(b []byte) (Form, string) {
 		return Line, ""
 	}
 	if _, bad := new(read).text(text); bad.cause == Comma {
-		return "", "It is no number as probes send it: " + bad.detail + "."
+		return "", tongue.Keep("It is no number as probes send it: got %s: write a decimal point and no commas, as in 21.5.", show(text))
 	}
-	return "", "It is text, but neither a number, nor JSON, SenML or line protocol."
+	return "", tongue.Keep("It is text, but neither a number, nor JSON, SenML or line protocol.")
 }
 
 // Claims reports whether s reads a topic.
@@ -224,8 +224,8 @@ func onlyOnce(spots []Spot) {
 				continue
 			}
 			if b.Sure > a.Sure || b.Sure == a.Sure && j < i {
-				a.Why = fmt.Sprintf("It may be %s too, which is read from %s already; a probe measures it once. Add this one as a probe of its own.",
-					a.Choices[a.Use].Read.Quantity, cmp.Or(b.Where, "elsewhere"))
+				a.Why = tongue.Keep("It may be %s too, which is read from %s already; a probe measures it once. Add this one as a probe of its own.",
+					NameOf(a.Choices[a.Use].Read.Quantity), cmp.Or(b.Where, tongue.Keep("elsewhere")))
 				a.Use, a.Ask, a.Sure = -1, "", Unsure
 			}
 		}

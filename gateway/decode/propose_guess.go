@@ -2,11 +2,11 @@ package decode
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // way is one way to write a quantity: its unit and factor, and between what
@@ -15,22 +15,23 @@ type way struct {
 	unit   string // empty: the core's own
 	factor float64
 	lo, hi float64
-	whole  bool   // only whole numbers
-	part   bool   // only if some are no whole numbers
-	ask    string // why it must be asked; empty: it need not
+	whole  bool        // only whole numbers
+	part   bool        // only if some are no whole numbers
+	ask    tongue.Text // why it must be asked; empty: it need not
 }
 
 const (
-	askWarm     = "Is it really so warm, in °C? In °F it would be an ordinary day."
-	askF        = "Is it sent in °F? In °C it would be too hot for any plant."
-	askK        = "Is it sent in kelvin?"
-	askTenths   = "Is it sent in tenths?"
-	askHundred  = "Is it sent in hundredths?"
-	askRatio    = "Is it a ratio from 0 to 1? Then 1 is 100 %."
-	askLux      = "Is it sent in lux? What is sent in W/m² or µmol is no light as it is counted here."
-	askShare    = "Which share is it?"
-	askNameless = "Is it a temperature? Nothing says what it is; a lone number mostly is one."
-	askContact  = "Which way round is it? Look whether the thing is open or closed now."
+	byItsName tongue.Text = "By its name it is %s."
+
+	askWarm     tongue.Text = "Is it really so warm, in °C? In °F it would be an ordinary day."
+	askF        tongue.Text = "Is it sent in °F? In °C it would be too hot for any plant."
+	askK        tongue.Text = "Is it sent in kelvin?"
+	askTenths   tongue.Text = "Is it sent in tenths?"
+	askHundred  tongue.Text = "Is it sent in hundredths?"
+	askRatio    tongue.Text = "Is it a ratio from 0 to 1? Then 1 is 100 %."
+	askLux      tongue.Text = "Is it sent in lux? What is sent in W/m² or µmol is no light as it is counted here."
+	askNameless tongue.Text = "Is it a temperature? Nothing says what it is; a lone number mostly is one."
+	askContact  tongue.Text = "Which way round is it? Look whether the thing is open or closed now."
 )
 
 func (w way) usual(values []float64) bool {
@@ -57,11 +58,11 @@ func (p *proposer) spot(f *found) Spot {
 	}
 	if odd := stranger(f.names); odd != "" && f.unit == "" {
 		p.offer(&s, f, "")
-		s.Why = "By its name it is " + odd + "."
+		s.Why = tongue.Keep(byItsName, odd)
 		return s
 	}
 	if slices.Contains(radiation, f.unit) {
-		s.Why = fmt.Sprintf("Its unit, %s, is one of radiation, and no factor makes light of that.", f.unit)
+		s.Why = tongue.Keep("Its unit, %s, is one of radiation, and no factor makes light of that.", f.unit)
 		return s
 	}
 	if f.unit != "" {
@@ -75,13 +76,13 @@ func (p *proposer) spot(f *found) Spot {
 	}
 	p.offer(&s, f, q)
 	if q == "" || len(s.Choices) == 0 || s.Choices[0].Read.Quantity != q {
-		s.Why = "Neither its name nor a unit says what it is."
+		s.Why = tongue.Keep("Neither its name nor a unit says what it is.")
 		// Of a message somebody is asked; a column of a table nobody is.
 		if q == "" && p.topic != "" && len(p.found) == 1 && len(s.Choices) > 0 && s.Choices[0].Read.Quantity == alarms.Temperature && s.Choices[0].Read.Factor == 0 {
-			s.Use, s.Ask = 0, askNameless
+			s.Use, s.Ask = 0, tongue.Keep(askNameless)
 		}
 		if q != "" {
-			s.Why = fmt.Sprintf("It is called %q, but %s is not written like this.", word, q)
+			s.Why = tongue.Keep("It is called %q, but %s is not written like this.", word, NameOf(q))
 		}
 		return s
 	}
@@ -118,9 +119,9 @@ func (p *proposer) stated(s *Spot, f *found, q alarms.Quantity) bool {
 		}
 		s.Choices = append(s.Choices, Choice{Read: p.optional(r, f), Value: v})
 		if s.Use < 0 {
-			s.Use, s.Sure, s.Why = 0, Certain, fmt.Sprintf("The payload states its unit, %s.", f.unit)
+			s.Use, s.Sure, s.Why = 0, Certain, tongue.Keep("The payload states its unit, %s.", f.unit)
 			if share := []string{"%", "percent", "ratio", "/", "1"}; q != of && slices.Contains(share, f.unit) {
-				s.Sure, s.Ask = Unsure, fmt.Sprintf(askShare+" The unit %s does not say.", f.unit)
+				s.Sure, s.Ask = Unsure, tongue.Keep("Which share is it? The unit %s does not say.", f.unit)
 			}
 		}
 	}
@@ -147,12 +148,12 @@ func (p *proposer) offer(s *Spot, f *found, q alarms.Quantity) {
 			switch {
 			case told:
 				first = append([]Choice{c}, first...)
-				s.Sure, s.Why, s.Ask = Certain, fmt.Sprintf("Its name says what it is, and in %s.", hint), ""
+				s.Sure, s.Why, s.Ask = Certain, tongue.Keep("Its name says what it is, and in %s.", hint), ""
 			case r.Quantity == q:
 				if len(first) == 0 {
-					s.Sure, s.Why, s.Ask = Likely, "Its name says what it is, and the number is usual for that.", w.ask
+					s.Sure, s.Why, s.Ask = Likely, tongue.Keep("Its name says what it is, and the number is usual for that."), ""
 					if w.ask != "" {
-						s.Sure = Unsure
+						s.Sure, s.Ask = Unsure, tongue.Keep(w.ask)
 					}
 				}
 				first = append(first, c)
@@ -182,9 +183,9 @@ func (p *proposer) contact(s *Spot, f *found, word string) {
 			s.Choices = append(s.Choices, Choice{Read: p.optional(r, f), Value: v})
 		}
 	}
-	s.Why, s.Ask = "It has two states, like a contact.", askContact
+	s.Why, s.Ask = tongue.Keep("It has two states, like a contact."), tongue.Keep(askContact)
 	if q, _ := named(f.names); q == alarms.Contact && len(s.Choices) > 0 {
-		s.Use, s.Sure, s.Why = 0, Likely, "By its name and its two states it is a contact."
+		s.Use, s.Sure, s.Why = 0, Likely, tongue.Keep("By its name and its two states it is a contact.")
 	}
 	if len(s.Choices) > 0 && (p.form == Number && len(p.found) == 1) {
 		s.Use = 0

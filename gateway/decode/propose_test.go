@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 )
 
 var cameAt = time.Date(2026, 6, 21, 12, 0, 0, 0, time.UTC)
@@ -138,6 +140,29 @@ func TestProposeSaysWhyNot(t *testing.T) {
 	} {
 		if got, why := Propose("a", sampled(payload)); len(got) > 0 || !strings.Contains(why, want) {
 			t.Errorf("%q: got %s, %q, want %q", payload, said(got), why, want)
+		}
+	}
+}
+
+// What is said of a payload is data, which each reads in their own language.
+func TestProposeInGerman(t *testing.T) {
+	german := say.Locale{Tongue: tongue.German}
+	for payload, want := range map[string]string{
+		`{"temp":21.4,"hum":63}`: "Temperatur, Luftfeuchte / Der Name sagt, was es ist, und die Zahl ist dafür üblich. / Der Name sagt, was es ist, und die Zahl ist dafür üblich.",
+		`{"soil":19,"temp":18}`:  "Temperatur / Der Name sagt, was es ist, und die Zahl ist dafür üblich. / Weder der Name noch eine Einheit sagt, was es ist.",
+		`{"setpoint":21}`:        "was gemessen wird, steht nicht dabei / Dem Namen nach ist es ein Sollwert, kein Messwert.",
+		"21,5":                   "Es ist keine Zahl, wie Fühler sie senden: Es kam \"21,5\"; gebraucht wird ein Dezimalpunkt und kein Komma, wie in 21.5.",
+	} {
+		ps, why := Propose("garden/bench", sampled(payload))
+		got := german.Kept(why, time.Time{})
+		for _, p := range ps {
+			got += german.Kept(p.Measures(), time.Time{})
+			for _, s := range p.Spots {
+				got += " / " + german.Kept(s.Why, time.Time{})
+			}
+		}
+		if got != want {
+			t.Errorf("%s:\n got %s\nwant %s", payload, got, want)
 		}
 	}
 }

@@ -4,13 +4,14 @@ import (
 	"slices"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // strangers are words of what is no reading of a probe, or none that is
 // watched. Those that only say what something is about say nothing of what a nearer
 // name calls a quantity: the power within "energy" is power.
 var strangers = []struct {
-	what  string
+	what  tongue.Text
 	about bool
 	words []string
 }{
@@ -56,7 +57,7 @@ func spoken(word string) alarms.Quantity {
 }
 
 // stranger says what a value seems to be that is no reading.
-func stranger(names []string) string {
+func stranger(names []string) tongue.Text {
 	for _, s := range strangers {
 		for _, n := range names {
 			if slices.Contains(s.words, n) {

@@ -1,6 +1,10 @@
 package decode
 
-import "telltale/alarms"
+import (
+	"cmp"
+	"telltale/alarms"
+	"telltale/alarms/tongue"
+)
 
 // recognised is what one quantity is known by: one row of the table.
 type recognised struct {
@@ -98,3 +102,14 @@ var shareWays = []way{
 	{factor: 0.1, lo: 101, hi: 1000, whole: true, ask: askTenths},
 	{factor: 0.01, lo: 1001, hi: 10000, whole: true, ask: askHundred},
 }
+
+// names are what quantities are called beside a value of a payload: by their own names.
+var names = map[alarms.Quantity]tongue.Text{
+	alarms.Temperature: "temperature", alarms.Humidity: "humidity", alarms.Surface: "surface|quantity", alarms.Soil: "soil|quantity",
+	alarms.Contact: "contact", alarms.Current: "current", alarms.Power: "power", alarms.Speed: "speed", alarms.Opening: "position",
+	alarms.Battery: "battery", alarms.Voltage: "voltage", alarms.Signal: "signal", alarms.Pressure: "pressure",
+	alarms.Moisture: "soil-moisture", alarms.Fullness: "level", alarms.Light: "light",
+}
+
+// NameOf is the name of a quantity.
+func NameOf(q alarms.Quantity) tongue.Text { return cmp.Or(names[q], tongue.Text(q)) }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/decode"
 	"telltale/gateway/page/scenes"
@@ -36,18 +37,18 @@ func newFakeFirst() *fakeFirst {
 		arrivals: Arrivals{Up: true, Why: "Connected to the broker at 127.0.0.1:1883.", Broker: "127.0.0.1:1883", Topics: []Arrival{
 			{Topic: "thimble-garth/bench-1", Count: 12, Last: noon.Add(-12 * time.Second), Every: 30 * time.Second,
 				Payload: `{"air":{"t":21.4,"rh":0.63},"battery":87,"at":"2026-06-21T12:01:58Z"}`, Size: 70,
-				Seems: "Seems to be JSON: temperature, humidity, battery."},
+				Seems: tongue.Keep("Seems to be %s: %s.", "JSON", tongue.Keep("temperature"))},
 			{Topic: "thimble-garth/ridge-1", Count: 3, Last: noon.Add(-40 * time.Second), Payload: "24.9", Size: 4, Probes: []string{"ridge-1"},
-				Seems: "Seems to be a plain number: what it measures it does not say."},
+				Seems: tongue.Keep("Seems to be %s: %s.", tongue.Keep("a plain number"), tongue.Keep("what it measures it does not say"))},
 			{Topic: "workshop/" + strings.Repeat("a-very-long-level/", 8) + "raw", Count: 1, Retained: true, Last: noon, Payload: "ff fe 00 01", Binary: true, Size: 900,
-				Seems: "It is binary, not text. Let the probe send a number, JSON, SenML or line protocol."},
+				Seems: tongue.Keep("It is binary, not text. Let the probe send a number, JSON, SenML or line protocol.")},
 		}},
 		ps: []decode.Proposal{{Form: "json", Clock: decode.Clock{At: "/at"}, Measured: noon, Spots: []decode.Spot{
-			{Where: "/air/t", Sent: "21.4", Use: 0, Sure: decode.Likely, Why: "Its name says what it is, and the number is usual for that.",
+			{Where: "/air/t", Sent: "21.4", Use: 0, Sure: decode.Likely, Why: tongue.Keep("Its name says what it is, and the number is usual for that."),
 				Choices: []decode.Choice{{Read: temperature, Value: 21.4}, {Read: decode.Read{Quantity: alarms.Temperature, At: "/air/t", Unit: "°F"}, Value: -5.9}, {Read: decode.Read{Quantity: alarms.Humidity, At: "/air/t"}, Value: 21.4}}},
-			{Where: "/air/rh", Sent: "0.63", Use: 0, Sure: decode.Unsure, Why: "Its name says what it is, and the number is usual for that.", Ask: "Is it a ratio from 0 to 1? Then 1 is 100 %.",
+			{Where: "/air/rh", Sent: "0.63", Use: 0, Sure: decode.Unsure, Why: tongue.Keep("Its name says what it is, and the number is usual for that."), Ask: tongue.Keep("Is it a ratio from 0 to 1? Then 1 is 100 %."),
 				Choices: []decode.Choice{{Read: decode.Read{Quantity: alarms.Humidity, At: "/air/rh", Unit: "ratio"}, Value: 63}, {Read: decode.Read{Quantity: alarms.Humidity, At: "/air/rh"}, Value: 0.63}}},
-			{Where: "/uptime", Sent: "4711", Use: -1, Why: "By its name it is about the probe itself, not what it measures.",
+			{Where: "/uptime", Sent: "4711", Use: -1, Why: tongue.Keep("By its name it is %s.", tongue.Keep("about the probe itself, not what it measures")),
 				Choices: []decode.Choice{{Read: decode.Read{Quantity: alarms.Power, At: "/uptime"}, Value: 4711}}},
 		}}},
 		garden: Garden{File: "thimble-garth.toml"},

@@ -17,7 +17,7 @@ type First interface {
 	// to all of them for some minutes.
 	Arrivals() Arrivals
 	// Proposals say how the newest payloads of a topic could be read, or in a
-	// sentence why they cannot.
+	// sentence why they cannot, as tongue.Keep has it.
 	Proposals(topic string) (ps []decode.Proposal, why string)
 	// Garden is what the configuration in the file says so far.
 	Garden() (Garden, error)
@@ -73,7 +73,7 @@ type Arrival struct {
 	Payload  string        // the newest, as far as it can be shown
 	Size     int           // bytes of it
 	Binary   bool          // Payload shows bytes
-	Seems    string        // what it seems to be
+	Seems    string        // what it seems to be, as tongue.Keep has it
 	Probes   []string      // that read it already
 }
 

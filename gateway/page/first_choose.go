@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"telltale/alarms"
 	"telltale/alarms/walk"
@@ -77,7 +78,7 @@ func (s setup) showFirstForm(w http.ResponseWriter, r *http.Request, status int,
 	ps, why := s.options.First.Proposals(topic)
 	f.Part, _ = strconv.Atoi(v.Get("part"))
 	f.Part = max(0, min(f.Part, len(ps)-1))
-	f.Why = why
+	f.Why = say.Core.Kept(why, time.Time{})
 	var reads []decode.Read
 	if len(ps) > 0 {
 		reads = f.propose(say, ps, posted)
@@ -111,7 +112,7 @@ func (f *firstForm) propose(w words.Words, ps []decode.Proposal, posted bool) (r
 	f.values.Set("time-unit", string(p.Clock.Unit))
 	for i, one := range ps {
 		if len(ps) > 1 {
-			f.Parts = append(f.Parts, optionView{topicLink(f.Topic, i), one.Of + ": " + one.Measures(), i == f.Part})
+			f.Parts = append(f.Parts, optionView{topicLink(f.Topic, i), one.Of + ": " + w.Core.Kept(one.Measures(), p.Measured), i == f.Part})
 		}
 	}
 	return reads

@@ -86,7 +86,7 @@ func topicViewOf(w words.Words, a Arrival, now time.Time) topicView {
 	v := topicView{ID: words.Anchor("topic", a.Topic), Topic: a.Topic, Link: topicLink(a.Topic, 0), Payload: a.Payload,
 		Probes: strings.Join(a.Probes, ", ")}
 	if len(a.Probes) == 0 {
-		v.Seems = a.Seems
+		v.Seems = w.Core.Kept(a.Seems, now)
 	}
 	switch {
 	case a.Retained:
@@ -129,7 +129,7 @@ type spotView struct {
 var sureWords = map[decode.Sure]tongue.Text{decode.Certain: "Sure", decode.Likely: "Likely", decode.Unsure: "Please check"}
 
 func spotViewOf(w words.Words, n int, s decode.Spot, chosen []decode.Read, posted bool) spotView {
-	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: s.Why, Ask: s.Ask}
+	v := spotView{ID: fmt.Sprintf("read-%d", n), Where: s.Where, Sent: s.Sent, Why: w.Core.Kept(s.Why, time.Time{}), Ask: w.Core.Kept(s.Ask, time.Time{})}
 	if s.Use >= 0 {
 		v.Sure = w.Say(sureWords[s.Sure])
 	}
@@ -162,7 +162,7 @@ func choiceWords(w words.Words, c decode.Choice) string {
 }
 
 func readWords(w words.Words, r decode.Read) string {
-	said := string(r.Quantity)
+	said := w.Say(decode.NameOf(r.Quantity))
 	switch {
 	case r.Inverted:
 		said += w.Say(", the other way round")
