@@ -53,6 +53,7 @@ var tables = map[Tongue][]map[Text]string{
 	German: {
 		german,
 		germanChannels,
+		germanChoices,
 		germanCompanion,
 		germanDate,
 		germanDecode,

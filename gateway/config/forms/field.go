@@ -98,12 +98,12 @@ func (b builder) field(name string, path []string, k manual.Key, value any) Fiel
 	}
 	f.Offers = b.offers(path, k)
 	if f.is == words && (strings.HasPrefix(k.Says, "`\"") || strings.HasSuffix(k.Name, "priority")) {
-		f.Choices = append([]Choice{{"", b.Say("left out")}}, walk.Each(f.Offers, func(o string) Choice { return Choice{o, o} })...)
+		f.Choices = append([]Choice{{"", b.Say("left out")}}, walk.Each(f.Offers, func(o string) Choice { return b.choice(k.Name, o) })...)
 		f.Offers = nil
 	}
 	f.Value = b.shown(value)
 	if f.Value != "" && len(f.Choices) > 0 && !slices.ContainsFunc(f.Choices, func(c Choice) bool { return c.Value == f.Value }) {
-		f.Choices = append(f.Choices, Choice{f.Value, f.Value})
+		f.Choices = append(f.Choices, b.choice(k.Name, f.Value))
 	}
 	f.Hint = b.hint(&f, k, example)
 	return f
