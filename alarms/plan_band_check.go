@@ -3,6 +3,8 @@ package alarms
 import (
 	"slices"
 	"strings"
+
+	"telltale/alarms/tongue"
 )
 
 // LimitNames are the four limits from below.
@@ -90,7 +92,7 @@ func (f *housed) band(at Path, p *Place, b *Band) {
 	}
 	f.within(at.to("deadband"), Amount{q, b.Deadband, true}, Amount{q, 0, true}, Amount{q, facts.Width(), true})
 	if full := b.withDefaults(); full.QuickDelay > full.Delay {
-		text := "low-low and high-high must not wait longer than low and high (quick-delay is %s, delay is %s)"
+		var text tongue.Text = "low-low and high-high must not wait longer than low and high (quick-delay is %s, delay is %s)"
 		f.fail(at.to("quick-delay"), text, full.QuickDelay, full.Delay).Or = &Problem{At: at.to("delay"), Text: text, Args: []any{full.QuickDelay, full.Delay}}
 	}
 }
@@ -124,14 +126,14 @@ func (f *housed) unseen(at Path, p *Place, q Quantity) {
 
 // outOfOrder reports that the limit hi in force is not above the limit lo.
 func (f *housed) outOfOrder(at Path, by [4]*Band, lo, hi int) {
-	say := func(mine, other int, word string) Problem {
+	say := func(mine, other int, text tongue.Text) Problem {
 		own, theirs := by[mine], by[other]
 		beside := theirs.path(at).to(LimitNames[other])
-		return Problem{At: own.path(at).to(LimitNames[mine]), Text: "must be %s %s (got %s, %s is %s, %s)", Rests: []Path{beside},
-			Args: []any{word, LimitNames[other], Amount{own.Quantity, own.All()[mine].Value, false}, LimitNames[other],
+		return Problem{At: own.path(at).to(LimitNames[mine]), Text: text, Rests: []Path{beside},
+			Args: []any{LimitNames[other], Amount{own.Quantity, own.All()[mine].Value, false}, LimitNames[other],
 				Amount{own.Quantity, theirs.All()[other].Value, false}, beside}}
 	}
-	one, or := say(hi, lo, "above"), say(lo, hi, "below")
+	one, or := say(hi, lo, "must be above %s (got %s, %s is %s, %s)"), say(lo, hi, "must be below %s (got %s, %s is %s, %s)")
 	one.Or = &or
 	f.found = append(f.found, one)
 }
@@ -171,12 +173,11 @@ func (f *housed) rate(at Path, p *Place, r *RateLimit) {
 		if pr.Every <= 0 || !pr.Gives(r.Quantity) || window >= LeastReadings*pr.Every {
 			continue
 		}
-		by := ""
+		var text tongue.Text = "must be at least %d intervals of probe %s, or there are too few readings to see a rate (got %s, the interval is %s)"
 		if r.Window == 0 {
-			by = " by default"
+			text = "must be at least %d intervals of probe %s, or there are too few readings to see a rate (got %s by default, the interval is %s)"
 		}
-		f.fail(at.to("rate-window"), "must be at least %d intervals of probe %s, or there are too few readings to see a rate (got %s%s, the interval is %s)",
-			LeastReadings, pr.ID, window, by, pr.Every)
+		f.fail(at.to("rate-window"), text, LeastReadings, pr.ID, window, pr.Every)
 	}
 }
 

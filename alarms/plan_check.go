@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -14,7 +15,7 @@ func (p Plan) Check() []Problem {
 	for i := range p.Houses {
 		h := &p.Houses[i]
 		at := Path{"house", string(h.ID)}
-		c.name(at, "house", string(h.ID), "watch")
+		c.name(at, "a house", string(h.ID), "watch")
 		for _, before := range p.Houses[:i] {
 			if before.ID == h.ID {
 				c.fail(at, "is the name of two houses: names must differ")
@@ -31,7 +32,7 @@ type checker struct {
 }
 
 // fail adds a problem, which may yet be completed.
-func (c *checker) fail(at Path, text string, args ...any) *Problem {
+func (c *checker) fail(at Path, text tongue.Text, args ...any) *Problem {
 	c.found = append(c.found, Problem{At: at, Text: text, Args: args})
 	return &c.found[len(c.found)-1]
 }
@@ -45,14 +46,14 @@ var reserved = []string{"silent", "unwatched", "low", "high", "rising", "falling
 func Reserved(id string) bool { return slices.Contains(reserved, id) || Quantity(id).reserved() }
 
 // name demands that alarms and links can be named after id.
-func (c *checker) name(at Path, what, id string, more ...string) {
+func (c *checker) name(at Path, what tongue.Text, id string, more ...string) {
 	switch {
 	case !IsName(id):
-		c.fail(at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", article(what), id)
+		c.fail(at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", what, id)
 	case Quantity(id).reserved():
-		c.fail(at, "%s must not be named like a quantity, because alarms are named after both (got %q)", article(what), id)
+		c.fail(at, "%s must not be named like a quantity, because alarms are named after both (got %q)", what, id)
 	case Reserved(id) || slices.Contains(more, id):
-		c.fail(at, "%s must not be named %q: the watch uses that word for its own alarms", article(what), id)
+		c.fail(at, "%s must not be named %q: the watch uses that word for its own alarms", what, id)
 	}
 }
 
@@ -64,13 +65,6 @@ func IsName(s string) bool {
 		}
 	}
 	return len(s) <= 64
-}
-
-func article(what string) string {
-	if strings.ContainsAny(what[:1], "aeio") {
-		return "an " + what
-	}
-	return "a " + what
 }
 
 // oneOf demands that got is one of all.
@@ -107,43 +101,44 @@ type housed struct {
 
 // owned is a name that alarms are named after.
 type owned struct {
-	id, what string
-	at       Path
+	id   string
+	what tongue.Text
+	at   Path
 }
 
 func (c *checker) house(at Path, h *House) {
 	f := &housed{checker: c, house: h, at: at, taken: map[DriveID]SelectorID{}}
 	for i := range h.Circuits {
 		ci := &h.Circuits[i]
-		at := f.part("circuit", string(ci.ID))
+		at := f.part("a circuit", "circuit", string(ci.ID))
 		f.witness(at, ci)
 		f.fedBy(at, ci)
 	}
 	for i := range h.Places {
-		f.place(f.part("place", string(h.Places[i].ID), "season"), &h.Places[i])
+		f.place(f.part("a place", "place", string(h.Places[i].ID), "season"), &h.Places[i])
 	}
 	for i := range h.Controls {
-		f.control(f.part("control", string(h.Controls[i].ID), "season"), &h.Controls[i])
+		f.control(f.part("a control", "control", string(h.Controls[i].ID), "season"), &h.Controls[i])
 	}
 	for i := range h.Drives {
-		f.drive(f.part("drive", string(h.Drives[i].ID), "season"), &h.Drives[i])
+		f.drive(f.part("a drive", "drive", string(h.Drives[i].ID), "season"), &h.Drives[i])
 	}
 	for i := range h.Selectors {
-		f.selector(f.part("selector", string(h.Selectors[i].ID), "season"), i)
+		f.selector(f.part("a selector", "selector", string(h.Selectors[i].ID), "season"), i)
 	}
 	for i := range h.Openings {
-		f.opening(f.part("opening", string(h.Openings[i].ID), "season"), i)
+		f.opening(f.part("an opening", "opening", string(h.Openings[i].ID), "season"), i)
 	}
 	f.loop()
 }
 
 // part takes the name of a part of the house that alarms are named after, and
-// returns where that part is.
-func (f *housed) part(what, id string, more ...string) Path {
-	at := f.at.to(what, id)
+// returns where that part is. What is said of it, with an article.
+func (f *housed) part(what tongue.Text, key, id string, more ...string) Path {
+	at := f.at.to(key, id)
 	f.name(at, what, id, more...)
 	if i := slices.IndexFunc(f.names, func(o owned) bool { return o.id == id }); i >= 0 {
-		f.fail(at, "%s of this house has the same name (%s); alarms are named after both, so rename one", article(f.names[i].what), f.names[i].at)
+		f.fail(at, "%s of this house has the same name (%s); alarms are named after both, so rename one", f.names[i].what, f.names[i].at)
 		return at
 	}
 	f.names = append(f.names, owned{id, what, at})
@@ -170,7 +165,7 @@ func (f *housed) place(at Path, p *Place) {
 
 func (f *housed) probe(p *Probe) {
 	at := Path{"probe", string(p.ID)}
-	f.name(at, "probe", string(p.ID))
+	f.name(at, "a probe", string(p.ID))
 	if slices.Contains(f.probes, p.ID) {
 		f.fail(at, "is the name of two probes: names must differ")
 	}
@@ -263,11 +258,11 @@ func (f *housed) measuredBy(at Path, probe ProbeID, q Quantity) {
 	}
 }
 
-// contact demands that probe, if it is one of the house, measures a contact, which
-// shows something.
-func (f *housed) contact(at Path, probe ProbeID, shows string) {
+// contact demands that probe, if it is one of the house, measures a contact; text says
+// what for.
+func (f *housed) contact(at Path, probe ProbeID, text tongue.Text) {
 	if pr := f.probeNamed(at, probe); pr != nil && !pr.Gives(Contact) {
-		f.fail(at, "must measure a contact, which %s (got %q)", shows, probe)
+		f.fail(at, text, probe)
 	}
 }
 

@@ -44,9 +44,6 @@ var Modes = []Mode{Cooling, Heating, Drying, Moistening}
 
 var modeNames = [...]string{"cooling", "heating", "drying", "moistening"}
 
-// Does says what a stage of mode m does: "cools".
-func (m Mode) Does() string { return name([]string{"cools", "heats", "dries", "moistens"}, int(m)) }
-
 // Quantity is what a stage of mode m feels: temperature or humidity.
 func (m Mode) Quantity() Quantity {
 	if m == Drying || m == Moistening {

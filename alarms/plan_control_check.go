@@ -3,6 +3,8 @@ package alarms
 import (
 	"cmp"
 	"slices"
+
+	"telltale/alarms/tongue"
 )
 
 // Bounds of the figures on a dial. A differential outside is no thermostat's.
@@ -40,11 +42,12 @@ func (f *housed) bulb(at, control Path, c *Control) {
 	}
 	for _, felt := range []struct {
 		q    Quantity
-		dial string
-	}{{Temperature, "thermostat"}, {Humidity, "humidistat"}} {
+		text tongue.Text
+	}{{Temperature, "must have a temperature probe, or the thermostat cannot be judged (got %q)"},
+		{Humidity, "must have a humidity probe, or the humidistat cannot be judged (got %q)"}} {
 		i := slices.IndexFunc(c.Stages, func(s Stage) bool { return s.Mode.Quantity() == felt.q })
 		if i >= 0 && !p.Sees(felt.q) {
-			f.fail(at, "must have a %s probe, or the %s cannot be judged (got %q)", felt.q, felt.dial, c.Place).
+			f.fail(at, felt.text, c.Place).
 				rests(control.to("stage", c.Stages[i].called(), "mode"))
 		}
 	}
@@ -110,8 +113,11 @@ func (f *housed) pair(control Path, a, b *Stage) {
 		if off < on {
 			continue
 		}
-		p := f.fail(control.to("stage", b.called(), key), "crosses: stage %s %s from %s up to %s, yet stage %s %s from %s", cold.called(),
-			cold.Mode.Does(), Amount{q, from, false}, Amount{q, off, false}, hot.called(), hot.Mode.Does(), Amount{q, on, false})
+		var text tongue.Text = "crosses: stage %s heats from %s up to %s, yet stage %s cools from %s"
+		if q == Humidity {
+			text = "crosses: stage %s moistens from %s up to %s, yet stage %s dries from %s"
+		}
+		p := f.fail(control.to("stage", b.called(), key), text, cold.called(), Amount{q, from, false}, Amount{q, off, false}, hot.called(), Amount{q, on, false})
 		for _, s := range []*Stage{a, b} {
 			at := control.to("stage", s.called())
 			p.rests(at.to("mode"), at.to("set-point"), at.to("set-point-night"), at.to("differential"))

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms/exposure"
+	"telltale/alarms/tongue"
 )
 
 // ExposureID names an exposure of a place: lower-case words joined by hyphens.
@@ -151,11 +152,11 @@ func (f *housed) exposed(at Path, p *Place, x *Exposure) {
 	}
 	for _, q := range []Quantity{x.Quantity, x.While} {
 		if q != "" && !p.Sees(q) {
-			from := ""
+			var text tongue.Text = "rests on %s, which no probe of this place gives"
 			if q.Derived() {
-				from = "; it is worked out from temperature and humidity"
+				text = "rests on %s, which no probe of this place gives; it is worked out from temperature and humidity"
 			}
-			f.fail(at, "rests on %s, which no probe of this place gives%s", q, from).rests(at.to("quantity"))
+			f.fail(at, text, q).rests(at.to("quantity"))
 		}
 	}
 }
@@ -194,7 +195,7 @@ func (f *housed) dose(at Path, x *Exposure) {
 	case x.Window > 0 && x.Time > x.Window:
 		f.fail(reset, "must not be shorter than the time that does harm (got %s, that is %s)", x.Window, x.Time)
 	case err != nil && (x.Time == 0) != (x.DegreeHours == 0):
-		f.fail(reset, "%s", err.Error())
+		f.fail(reset, "", err.Error())
 	}
 	if x.DegreeHours > 0 && x.Quantity != "" && !x.Quantity.Absolute() {
 		f.fail(at.to("degree-hours"), "are for temperature, surface and soil (the quantity is %s)", x.Quantity)

@@ -127,7 +127,7 @@ func (f *housed) loop() {
 	}
 	if l.Soil != nil {
 		if err := l.Soil.Check(); err != nil {
-			f.fail(at.to("soil"), "%s", err.Error())
+			f.fail(at.to("soil"), "", err.Error())
 		}
 	}
 	if l.Pressure != 0 {

@@ -83,7 +83,7 @@ func (f *housed) opening(at Path, i int) {
 	o := &f.house.Openings[i]
 	oneOf(f.checker, at.to("kind"), o.Kind, OpeningKinds)
 	f.warm(at.to("place"), o.Place)
-	f.contact(at.to("probe"), o.Probe, "shows whether it is shut")
+	f.contact(at.to("probe"), o.Probe, "must measure a contact, which shows whether it is shut (got %q)")
 	for _, before := range f.house.Openings[:i] {
 		if before.Probe == o.Probe {
 			f.fail(at.to("probe"), "shows opening %s already (%s): each needs a contact of its own (got %q)", before.ID, f.at.to("opening", string(before.ID)), o.Probe)

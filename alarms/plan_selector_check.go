@@ -153,7 +153,7 @@ func (f *housed) teller(at Path, s *Selector) {
 	case s.Probe != "" && len(bySeason) > 0:
 		f.fail(bySeason[0], "is not for a selector with a probe, which tells the position already (%s)", probe)
 	case s.Probe != "":
-		f.contact(probe, s.Probe, "tells the position")
+		f.contact(probe, s.Probe, "must measure a contact, which tells the position (got %q)")
 		if len(s.Positions) != 2 || len(closed) != 1 {
 			f.fail(probe, "a contact tells two positions, one of them with closed = true (this selector has %d, closed = true stands in %d)",
 				len(s.Positions), len(closed))
@@ -163,8 +163,12 @@ func (f *housed) teller(at Path, s *Selector) {
 	case len(bySeason) > 0:
 		f.bySeason(at, s)
 	}
-	if teller := map[bool]string{true: "a probe", false: "the season"}[s.Probe != ""]; s.At != "" && s.At != s.Positions[0].Name && (s.Probe != "" || len(bySeason) > 0) {
-		f.fail(at.to("starts-at"), "is for a selector set on the page; this one is told by %s", teller)
+	switch {
+	case s.At == "" || s.At == s.Positions[0].Name:
+	case s.Probe != "":
+		f.fail(at.to("starts-at"), "is for a selector set on the page; this one is told by a probe")
+	case len(bySeason) > 0:
+		f.fail(at.to("starts-at"), "is for a selector set on the page; this one is told by the season")
 	}
 }
 

@@ -7,14 +7,15 @@ import (
 	"strings"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
 // Problem is one thing that makes a plan impossible to judge by.
 type Problem struct {
-	At   Path   // what of the plan is wrong
-	Text string // what is wrong, what was got and what would be right, with a verb of package fmt for each of Args
-	Args []any  // text, int, float64, time.Duration, Amount, Path or Choice
+	At   Path        // what of the plan is wrong
+	Text tongue.Text // what is wrong, what was got and what would be right
+	Args []any       // for Text: text in the file, int, float64, time.Duration, Amount, Path, Choice, or what is said
 	// Rests are further parts of the plan on which the problem rests: where one of
 	// them is not what was meant it says nothing.
 	Rests []Path
@@ -71,9 +72,9 @@ func choice[G, K ~string](got G, known []K) Choice {
 	return Choice{Got: string(got), Known: walk.Each(known, func(k K) string { return string(k) })}
 }
 
-// Say is the text of p with each argument as say writes it.
-func (p Problem) Say(say func(any) any) string {
-	return fmt.Sprintf(p.Text, walk.Each(p.Args, say)...)
+// Say is the text of p with each argument as write gives it.
+func (p Problem) Say(write func(any) any) tongue.Saying {
+	return tongue.Put(p.Text, walk.Each(p.Args, write)...)
 }
 
 // Error is where p is and what it says.
@@ -83,24 +84,24 @@ func (p Problem) Error() string {
 			return d.String()
 		}
 		return a
-	})
+	}).Error()
 }
 
 // listing joins names as a person does: "a", "a and b", "a, b and c".
-func listing[K ~string](names []K) string {
-	return joined(walk.Each(names, func(k K) string { return string(k) }), " and ")
+func listing[K ~string](names []K) tongue.Saying {
+	return joined(walk.Each(names, func(k K) string { return string(k) }), "%s and %s|a list")
 }
 
 // Either writes words as a person lists what may be chosen.
-func Either[K ~string](words []K) string {
-	return joined(walk.Each(words, func(w K) string { return strconv.Quote(string(w)) }), " or ")
+func Either[K ~string](words []K) tongue.Saying {
+	return joined(walk.Each(words, func(w K) string { return strconv.Quote(string(w)) }), "%s or %s|of what may be chosen")
 }
 
-func joined(words []string, last string) string {
+func joined(words []string, last tongue.Text) tongue.Saying {
 	if n := len(words); n > 1 {
-		return strings.Join(words[:n-1], ", ") + last + words[n-1]
+		return tongue.Put(last, strings.Join(words[:n-1], ", "), words[n-1])
 	}
-	return strings.Join(words, "")
+	return tongue.Bare(strings.Join(words, ""))
 }
 
 // ofDay writes a time after midnight as the plan gives it.

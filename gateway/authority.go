@@ -155,14 +155,13 @@ func (o *ownAuthority) Look() page.AuthorityState {
 // Make implements page.Authority.
 func (o *ownAuthority) Make(by string) error {
 	err := o.renew(by)
-	refused := func(say string) error { return &page.FirstRefused{Problems: []string{say}} }
 	switch {
 	case errors.Is(err, authority.ErrNoName):
-		return refused("This board has no address of a network, and no name that others could reach it by. Connect it, and try again.")
+		return notWritten("This board has no address of a network, and no name that others could reach it by. Connect it, and try again.")
 	case errors.Is(err, authority.ErrClock):
-		return refused("The ten years of an authority count from now, but " + err.Error() + ". Set it right, and try again.")
+		return notWritten("The ten years of an authority count from now, but %s. Set it right, and try again.", err)
 	case err != nil:
-		return refused("It could not be kept: " + err.Error() + ".")
+		return notWritten("It could not be kept: %s.", err)
 	}
 	return nil
 }
@@ -182,10 +181,10 @@ func (o *ownAuthority) renew(by string) error {
 func (o *ownAuthority) Use(_ context.Context, by string) error {
 	f := o.first
 	if f == nil {
-		return &page.FirstRefused{Problems: []string{"This page may not change the configuration: write own-authority = true into its table [page]."}}
+		return notWritten("This page may not change the configuration: write own-authority = true into its table [page].")
 	}
 	if !o.Look().Made {
-		return &page.FirstRefused{Problems: []string{"There is no authority yet that could be used. Make one first."}}
+		return notWritten("There is no authority yet that could be used. Make one first.")
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()

@@ -144,18 +144,18 @@ func TestWhyAnAuthorityCannotBeMade(t *testing.T) {
 	var log bytes.Buffer
 	o := authorityOf(t, plainConfig(t), &log)
 	o.now = func() time.Time { return time.Unix(0, 0) }
-	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0], "it shows 1 January 1970. Set it right, and try again.") {
+	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0].Error(), "it shows 1 January 1970. Set it right, and try again.") {
 		t.Errorf("by a clock of 1970: %v", refused)
 	}
 	o.now = time.Now
 	o.file = filepath.Join(t.TempDir(), "no", "folder")
-	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0], "It could not be kept") {
+	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0].Error(), "It could not be kept") {
 		t.Errorf("where there is no folder: %v", refused)
 	}
 	if _, err := os.Stat(o.file); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("it is there: %v", err)
 	}
-	if refused, is := errors.AsType[*page.FirstRefused](o.Use(context.Background(), "ada")); !is || !strings.Contains(refused.Problems[0], "write own-authority = true") {
+	if refused, is := errors.AsType[*page.FirstRefused](o.Use(context.Background(), "ada")); !is || !strings.Contains(refused.Problems[0].Error(), "write own-authority = true") {
 		t.Errorf("where the page writes no config: %v", refused)
 	}
 }
@@ -182,7 +182,7 @@ func TestUsingTheAuthorityChangesTheFile(t *testing.T) {
 		var log bytes.Buffer
 		o := authorityOf(t, plainConfig(t), &log)
 		o.first = f
-		if refused, is := errors.AsType[*page.FirstRefused](o.Use(context.Background(), "Ada")); !is || !strings.Contains(refused.Problems[0], "Make one first.") || *reloads != 0 {
+		if refused, is := errors.AsType[*page.FirstRefused](o.Use(context.Background(), "Ada")); !is || !strings.Contains(refused.Problems[0].Error(), "Make one first.") || *reloads != 0 {
 			t.Errorf("before there is one: %v", refused)
 		}
 		ok(t, o.Make("Ada"))

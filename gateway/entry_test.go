@@ -119,7 +119,7 @@ func TestTheFirstAccountIsWritten(t *testing.T) {
 	if c == nil {
 		t.Fatal(problems)
 	}
-	if len(problems) != 1 || !strings.Contains(problems[0].Text, "heartbeat") {
+	if len(problems) != 1 || !strings.Contains(problems[0].Says.Error(), "heartbeat") {
 		t.Errorf("the new file has %v", problems)
 	}
 	a := c.Page.Accounts[0]

@@ -213,6 +213,11 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	return nil
 }
 
+// notWritten says why nothing was written.
+func notWritten(x tongue.Text, args ...any) error {
+	return &page.FirstRefused{Problems: []tongue.Saying{tongue.Put(x, args...)}}
+}
+
 // save writes the draft. Errors: those of page.First's Write.
 func (f *first) save(d *edit.Draft) error {
 	var problems config.Problems
@@ -222,20 +227,19 @@ func (f *first) save(d *edit.Draft) error {
 	case errors.Is(err, edit.ErrChanged):
 		return page.ErrFirstChanged
 	case errors.Is(err, edit.ErrWrite):
-		return &page.FirstRefused{Problems: []string{
-			"Telltale may not write the file: " + err.Error() + ". Put the lines below into it by hand, and then let Telltale read it again (systemctl reload telltale)."}}
+		why, _ := errors.AsType[tongue.Saying](err)
+		return notWritten("Telltale may not write the file: %s. Put the lines below into it by hand, and then let Telltale read it again (systemctl reload telltale).", why)
 	default:
 		return err
 	}
 }
 
-func sentences(ps config.Problems) []string {
-	var out []string
-	for _, p := range ps {
+// sentences are problems by the line, without the file.
+func sentences(ps config.Problems) []tongue.Saying {
+	return walk.Each(ps, func(p config.Problem) tongue.Saying {
 		p.File = ""
-		out = append(out, strings.TrimPrefix(strings.TrimPrefix(p.String(), ":"), " "))
-	}
-	return out
+		return p.Whole()
+	})
 }
 
 var _ page.First = (*first)(nil)

@@ -3,10 +3,10 @@ package gateway
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"net"
 	"strings"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/loopback"
@@ -30,11 +30,11 @@ func (f *first) GiveAccount(_ context.Context, name, mark, by string) (a page.Pr
 	c := f.current(d)
 	switch {
 	case c == nil:
-		return a, errors.New("the configuration in the file is not good; telltale check tells every problem")
+		return a, tongue.Put("the configuration in the file is not good; telltale check tells every problem")
 	case d.Mark() != mark:
 		return a, page.ErrFirstChanged
 	case !givesAccounts(c):
-		return a, &page.FirstRefused{Problems: []string{"Accounts are given at Telltale's own broker alone, once the page has accounts or a password."}}
+		return a, notWritten("Accounts are given at Telltale's own broker alone, once the page has accounts or a password.")
 	}
 	host, port, err := net.SplitHostPort(c.Broker.Address)
 	if err != nil {

@@ -2,13 +2,13 @@ package gateway
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"slices"
 	"sync"
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/config/forms"
@@ -105,7 +105,7 @@ func (f *first) wished(w page.Wish) (*edit.Draft, string, error) {
 	}
 	c := f.current(d)
 	if c == nil {
-		return nil, "", errors.New("the configuration in the file is not good; telltale check tells every problem")
+		return nil, "", tongue.Put("the configuration in the file is not good; telltale check tells every problem")
 	}
 	if w.GardenName != "" {
 		d.SetPageName(w.GardenName)

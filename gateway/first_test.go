@@ -223,8 +223,8 @@ func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
 	w.Crop = "tomato"
 	d, err := s.Draft(w)
 	ok(t, err)
-	if !slices.ContainsFunc(d.Problems, func(p string) bool {
-		return strings.Contains(p, "cannot tell day from night") && !strings.Contains(p, s.file)
+	if !slices.ContainsFunc(d.Problems, func(p tongue.Saying) bool {
+		return strings.Contains(p.Error(), "cannot tell day from night") && !strings.Contains(p.Error(), s.file)
 	}) {
 		t.Errorf("got %q", d.Problems)
 	}
@@ -234,7 +234,7 @@ func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
 	}
 	beyond := 45.0
 	w.Latitude, w.Longitude, w.Limits = &beyond, &beyond, []page.WishLimits{{Quantity: alarms.Temperature, HighHigh: &beyond}}
-	if d, err = s.Draft(w); err != nil || len(d.Problems) != 1 || !strings.Contains(d.Problems[0], "above what tomato stands") {
+	if d, err = s.Draft(w); err != nil || len(d.Problems) != 1 || !strings.Contains(d.Problems[0].Error(), "above what tomato stands") {
 		t.Errorf("a limit beyond the crop's: %v, %q", err, d.Problems)
 	}
 	w.OutsideCrop = "nothing grows here in summer"
@@ -252,7 +252,7 @@ func TestAWishThatCannotBeIsRefusedInSentences(t *testing.T) {
 	w.Crop = ""
 	d, err = s.Draft(w)
 	ok(t, err)
-	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.As(err, &refused) || !strings.Contains(refused.Problems[0], "by hand") {
+	if err := s.Write(context.Background(), w, d.Mark, "Ada"); !errors.As(err, &refused) || !strings.Contains(refused.Problems[0].Error(), "by hand") {
 		t.Errorf("a folder that cannot be written to: %v", err)
 	}
 	ok(t, os.Chmod(filepath.Dir(s.file), 0o700))
@@ -317,7 +317,7 @@ func TestATypedPasswordGoesIntoAFileOfItsOwn(t *testing.T) {
 	ok(t, os.WriteFile(filepath.Join(folder, "mail"), []byte("signs links\n"), 0o600))
 	w.Mail = &page.WishMail{Person: "Ada", Address: "ada@example.org", Server: "mail.example.org:587", Security: "starttls", From: "watch@example.org", User: "ada", Password: "two\nlines"}
 	d, err := s.Draft(w)
-	if ok(t, err); len(d.Problems) != 1 || !strings.Contains(d.Problems[0], "in one line") || strings.Contains(d.Problems[0], "two") {
+	if ok(t, err); len(d.Problems) != 1 || !strings.Contains(d.Problems[0].Error(), "in one line") || strings.Contains(d.Problems[0].Error(), "two") {
 		t.Errorf("a password of two lines: got %q", d.Problems)
 	}
 	w.Mail.Password = "../secrets/mail"

@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"telltale/alarms/tongue"
+	"telltale/alarms/walk"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/page"
 )
@@ -54,7 +55,7 @@ func (f *first) Change(_ context.Context, in tongue.Tongue, at string, v url.Val
 		return page.ErrFirstChanged
 	}
 	if out := forms.Fill(d, form, v); out.Wrong() {
-		return &page.FirstRefused{Problems: out.Problems}
+		return &page.FirstRefused{Problems: walk.Each(out.Problems, tongue.Bare)}
 	}
 	if err := f.save(d); err != nil {
 		return err

@@ -23,9 +23,10 @@ import (
 
 // spoken are the packages whose words people read in their own language: what they
 // say is a tongue.Text. Left in English is what is said to whoever looks after the
-// program: errors, the log, the command line.
+// program: errors that no page shows, the log, the command line.
 var spoken = map[string]bool{
 	"alarms/say":             true,
+	"gateway/config":         true,
 	"gateway/config/forms":   true,
 	"gateway/entry":          true,
 	"gateway/page":           true,
@@ -38,6 +39,7 @@ var spoken = map[string]bool{
 	"gateway/page/service":   true,
 	"gateway/page/words":     true,
 	"gateway/reach":          true,
+	"gateway/topic":          true,
 }
 
 // untold are strings with words, of the packages above, that are nothing that is
@@ -66,6 +68,8 @@ var untold = map[string]string{
 	"the push service at %s answered %d %s":                                        anError,
 	" and asked to wait":                                                           anError,
 	"the watch was stopped before an answer came; it is told after the next start": anError,
+	"worked out from ":                                                             ofPlan, " (from memory)": ofPlan, "set in the configuration": ofPlan,
+	"set in the configuration, outside the crop's band: ": ofPlan, "changed in the configuration; before that, ": ofPlan,
 	"not known": stateName, "the season": stateName, "not called": stateName,
 	"days, nights and seasons": inTheLog, "the drives": inTheLog, "where the history begins": inTheLog, "the alarms": inTheLog,
 	"the page has a certificate from two sides":                                 ofConfig,
@@ -92,6 +96,7 @@ const (
 	anError   = "is part of an error"
 	stateName = "the name of a state"
 	ofConfig  = "an error of the configuration"
+	ofPlan    = "says where a figure of the plan comes from, as citations do"
 )
 
 // forPrograms are files that write what programs read, in English everywhere.

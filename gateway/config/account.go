@@ -87,7 +87,7 @@ func readAccountPerson(t *table, a *PageAccount, people []Person) {
 	}
 	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == person.V })
 	if i < 0 {
-		t.problem(person.at, "names no person of this file (got %q)%s", person.V, OrList(person.V, personIDs(people), "people"))
+		t.problem(person.at, "names no person of this file (got %q)%s", person.V, orList(person.V, personIDs(people), "; people: %s"))
 		return
 	}
 	if t.has("name") {
@@ -127,7 +127,7 @@ func (t *table) passwordOrHash(given value[Secret]) (plain, hash Secret) {
 		check = func(s string) error { _, err := passwords.Parse(s); return err }
 	}
 	if err := check(text); err != nil {
-		t.problem(given.at, "%v", err)
+		t.wrong(given.at, err)
 		return plain, hash
 	}
 	if isHash {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 var limitKeys = alarms.LimitNames
@@ -115,15 +116,19 @@ func readBandTimes(t *table, b *bandTable) {
 func width(q alarms.Quantity) float64 { return q.Facts().Width() }
 
 // step reads a difference of q in the file's unit; lo and hi are in the
-// core's. per is said after the unit.
-func (t *table) step(key string, q alarms.Quantity, lo, hi float64, per string) value[float64] {
-	v := t.number(key, t.r.scale.stepFrom(q, lo), t.r.scale.stepFrom(q, hi), t.r.scale.stepUnit(q)+per)
+// core's. per is said of the unit; empty: nothing is.
+func (t *table) step(key string, q alarms.Quantity, lo, hi float64, per tongue.Text) value[float64] {
+	var unit any = t.r.scale.stepUnit(q)
+	if per != "" {
+		unit = tongue.Put(per, unit)
+	}
+	v := t.number(key, t.r.scale.stepFrom(q, lo), t.r.scale.stepFrom(q, hi), unit)
 	v.V = t.r.scale.stepInto(q, v.V)
 	return v
 }
 
 func readRate(t *table, q alarms.Quantity) rateSite {
-	rise, fall := t.step("rise-per-hour", q, alarms.LeastRate, 10*width(q), " an hour"), t.step("fall-per-hour", q, alarms.LeastRate, 10*width(q), " an hour")
+	rise, fall := t.step("rise-per-hour", q, alarms.LeastRate, 10*width(q), "%s an hour"), t.step("fall-per-hour", q, alarms.LeastRate, 10*width(q), "%s an hour")
 	window := t.span("rate-window", time.Minute, day)
 	site := rateSite{seen: rise.Set || fall.Set}
 	clear := t.span("rate-clear-delay", 0, 12*time.Hour)

@@ -1,7 +1,6 @@
 package config
 
 import (
-	"fmt"
 	"net"
 	"net/url"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/loopback"
 	"telltale/gateway/topic"
@@ -185,15 +185,15 @@ func readLinkRule(root *table) alarms.LinkRule {
 
 // filter reads the filter of topics to which a probe writes.
 func (t *table) filter(key string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+	return read(t, key, func(raw any) (string, error) {
 		s, ok := raw.(string)
 		if !ok {
-			return "", fmt.Sprintf("must be text in quotes (got %s)", got(raw))
+			return "", tongue.Put("must be text in quotes (got %s)", got(raw))
 		}
 		if err := topic.CheckForOthers(s); err != nil {
-			return "", err.Error()
+			return "", err
 		}
-		return s, ""
+		return s, nil
 	})
 }
 
@@ -202,7 +202,7 @@ func (t *table) filters(key string, check func(string) error) []string {
 	v := t.texts(key)
 	for _, f := range v.V {
 		if err := check(f); err != nil {
-			t.problem(v.at, "%v", err)
+			t.wrong(v.at, err)
 		}
 	}
 	return v.V
@@ -210,13 +210,13 @@ func (t *table) filters(key string, check func(string) error) []string {
 
 // address reads host:port.
 func (t *table) address(key, example string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+	return read(t, key, func(raw any) (string, error) {
 		s, ok := raw.(string)
 		_, port, err := net.SplitHostPort(s)
 		if !ok || err != nil || !goodPort(port, false) {
-			return "", "must be host:port such as \"" + example + "\" (got " + got(raw) + ")"
+			return "", tongue.Put("must be host:port such as %q (got %s)", example, got(raw))
 		}
-		return s, ""
+		return s, nil
 	})
 }
 

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/loopback"
 	"telltale/gateway/topic"
@@ -26,7 +27,7 @@ func readChannels(root *table) []Channel {
 }
 
 func readChannel(t *table) Channel {
-	t.checkID("channel")
+	t.checkID("a channel")
 	kind := need(t, t.oneOf("kind", "mail", "webhook", "command", "push", "text", "ring", "mqtt"),
 		"say \"mail\", \"webhook\", \"command\", \"push\", \"text\", \"ring\" or \"mqtt\"")
 	c := Channel{Name: t.name, Kind: ChannelKind(kind.V), Rehearse: t.flag("rehearse").V}
@@ -157,7 +158,7 @@ func readMQTT(t *table) MQTT {
 	prefix := t.text("prefix")
 	if prefix.Set {
 		if err := topic.CheckBeginning(prefix.V); err != nil {
-			t.problem(prefix.at, "%v", err)
+			t.wrong(prefix.at, err)
 		}
 	}
 	return MQTT{Prefix: prefix.or("telltale")}
@@ -165,12 +166,12 @@ func readMQTT(t *table) MQTT {
 
 // mailAddress reads an e-mail address without a name before it.
 func (t *table) mailAddress(key string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+	return read(t, key, func(raw any) (string, error) {
 		s, ok := raw.(string)
 		a, err := mail.ParseAddress(s)
 		if !ok || err != nil || a.Address != s {
-			return "", "must be a mail address such as \"grower@example.org\" (got " + got(raw) + ")"
+			return "", tongue.Put("must be a mail address such as \"grower@example.org\" (got %s)", got(raw))
 		}
-		return s, ""
+		return s, nil
 	})
 }

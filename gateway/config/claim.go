@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/decode"
 	"telltale/gateway/topic"
 )
@@ -25,8 +26,8 @@ func placeProbes(houses []*houseSite, probes []*probeSite) {
 		place := places[p.where.V]
 		if place == nil {
 			hint := Meant(p.where.V, all)
-			if hint == "" && len(all) > 0 {
-				hint = "; the places are " + strings.Join(all, ", ")
+			if hint.Empty() && len(all) > 0 {
+				hint = tongue.Put("; the places are %s", strings.Join(all, ", "))
 			}
 			p.t.problem(p.where.at, "must be house/place as named in this file (got %q)%s", p.where.V, hint)
 			continue
@@ -42,11 +43,11 @@ func placeProbes(houses []*houseSite, probes []*probeSite) {
 	}
 }
 
-func listed(names []string) string {
+func listed(names []string) tongue.Saying {
 	if len(names) == 0 {
-		return "none"
+		return tongue.Put("none|a list")
 	}
-	return strings.Join(names, ", ")
+	return tongue.Bare(strings.Join(names, ", "))
 }
 
 // claimed is one value of a payload that a probe takes.
@@ -77,9 +78,9 @@ func checkClaims(probes []*probeSite) {
 }
 
 func (b claimed) twice(one readSite) {
-	where := "the same value"
+	where := tongue.Put("the same value")
 	if one.read.At != "" {
-		where = "\"" + one.read.At + "\""
+		where = tongue.Bare("\"" + one.read.At + "\"")
 	}
 	one.t.problem(one.t.at, "%s of topic %q is claimed by %s of probe %s already (line %d, topic %q): one reading would count twice",
 		where, one.topic.V, b.read.read.Quantity, b.probe, b.read.t.at.line, b.read.topic.V)

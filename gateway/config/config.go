@@ -1,11 +1,11 @@
 package config
 
 import (
-	"fmt"
 	"os"
 	"path/filepath"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/decode"
 	"telltale/gateway/page/service"
@@ -51,11 +51,11 @@ func Load(path string, env func(string) (string, bool)) (*Config, Problems) {
 func loadAs(path string, env func(string) (string, bool), mayBeBare bool) (*Config, Problems) {
 	info, err := os.Stat(path)
 	if err == nil && info.Size() > MaxFile {
-		return nil, Problems{{File: path, Text: fmt.Sprintf("is too long for a configuration: %d bytes, at most %d are read", info.Size(), MaxFile)}}
+		return nil, Problems{{File: path, Says: tongue.Put("is too long for a configuration: %d bytes, at most %d are read", info.Size(), MaxFile)}}
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, Problems{{File: path, Text: "cannot be read: " + Reason(err)}}
+		return nil, Problems{{File: path, Says: tongue.Put("cannot be read: %s", Reason(err))}}
 	}
 	return parseAs(path, data, env, nil, mayBeBare)
 }

@@ -14,6 +14,7 @@ import (
 	"telltale/alarms"
 	"telltale/alarms/crop"
 	"telltale/alarms/engine"
+	"telltale/alarms/tongue"
 )
 
 const goodFolder = "../../testdata/config/good/"
@@ -214,8 +215,8 @@ func TestLoadMissingFile(t *testing.T) {
 }
 
 func TestProblemsAsError(t *testing.T) {
-	warning := Problem{File: "a.toml", Line: 2, Text: "is odd", Warning: true}
-	bad := Problem{File: "a.toml", Line: 1, Path: "page", Text: "is wrong"}
+	warning := Problem{File: "a.toml", Line: 2, Says: tongue.Put("is odd"), Warning: true}
+	bad := Problem{File: "a.toml", Line: 1, Path: "page", Says: tongue.Put("is wrong")}
 	all := Problems{warning, bad, warning}.sorted()
 	if got, want := all.Error(), "a.toml:1: page: is wrong\na.toml:2: warning: is odd"; got != want {
 		t.Errorf("got %q, want %q", got, want)

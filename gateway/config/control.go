@@ -88,7 +88,7 @@ const finestUsual, coarsestUsual = 0.2, 10
 
 func readStage(t *table) *stageSite {
 	defer t.done()
-	t.checkID("stage")
+	t.checkID("a stage")
 	modes := walk.Each(alarms.Modes, alarms.Mode.String)
 	word := need(t, t.oneOf("mode", modes...), "say \"cooling\" or \"heating\", or of a humidistat \"drying\" or \"moistening\"")
 	mode := alarms.Modes[max(0, slices.Index(modes, word.V))]

@@ -6,6 +6,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/crop"
+	"telltale/alarms/tongue"
 )
 
 // cropBand is what a crop asks for by day, by night or always.
@@ -23,8 +24,8 @@ func (p *placeSite) cropBands() []cropBand {
 	c, ok := crop.Lookup(p.crop.V)
 	if !ok {
 		hint := Meant(p.crop.V, crop.Names())
-		if hint == "" {
-			hint = "; known are " + strings.Join(crop.Names(), ", ")
+		if hint.Empty() {
+			hint = tongue.Put("; known are %s", strings.Join(crop.Names(), ", "))
 		}
 		p.t.problem(p.crop.at, "is no crop with known limits (got %q)%s", p.crop.V, hint)
 		return nil
@@ -90,9 +91,9 @@ func (site *bandSite) checkCropLimit(t *bandTable, i int, l value[float64], crop
 		lo, hi := c.limits[0], c.limits[3]
 		switch {
 		case lo.set && l.V < lo.v:
-			site.outsideCrop(l, "below", c, lo, limitKeys[0])
+			site.outsideCrop("is below what %s (got %s, its %s is %s); if you mean it, say why with outside-crop = \"...\"", l, c, lo, limitKeys[0])
 		case hi.set && l.V > hi.v:
-			site.outsideCrop(l, "above", c, hi, limitKeys[3])
+			site.outsideCrop("is above what %s (got %s, its %s is %s); if you mean it, say why with outside-crop = \"...\"", l, c, hi, limitKeys[3])
 		default:
 			continue
 		}
@@ -111,11 +112,7 @@ func (t *bandTable) holdsIn(site *bandSite, part alarms.Daypart, i int) bool {
 	})
 }
 
-func (site *bandSite) outsideCrop(l value[float64], side string, c cropBand, bound origin, name string) {
-	by := ""
-	if c.part != alarms.Always {
-		by = " by " + c.part.String()
-	}
-	site.t.problem(l.at, "is %s what %s stands%s (got %s, its %s is %s); if you mean it, say why with outside-crop = \"...\"",
-		side, bound.crop, by, site.t.r.sayUnit(site.q, l.V), name, site.t.r.sayUnit(site.q, bound.v))
+func (site *bandSite) outsideCrop(text tongue.Text, l value[float64], c cropBand, bound origin, name string) {
+	stands := tongue.Put(map[alarms.Daypart]tongue.Text{alarms.Always: "%s stands", alarms.Day: "%s stands by day", alarms.Night: "%s stands by night"}[c.part], bound.crop)
+	site.t.problem(l.at, text, stands, site.t.r.sayUnit(site.q, l.V), name, site.t.r.sayUnit(site.q, bound.v))
 }

@@ -10,6 +10,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"telltale/alarms/tongue"
 )
 
 // spot is where in the file something stands.
@@ -148,7 +150,7 @@ func (l *lines) note(path string, line int) {
 
 func (l *lines) twice(path string, line int) {
 	l.found = append(l.found, Problem{Line: line, Path: shown(path),
-		Text: fmt.Sprintf("is written twice; the first is in line %d", l.spots[path].line)})
+		Says: tongue.Put("is written twice; the first is in line %d", l.spots[path].line)})
 }
 
 // inner makes an internal path of its parts, of which the first may be a path, or
@@ -187,7 +189,7 @@ func parse(data []byte) (map[string]any, *lines, Problems) {
 		found = append(found, syntaxProblem(data, err, l.parser.Error()))
 	}
 	slices.SortStableFunc(found, func(a, b Problem) int { return a.Line - b.Line })
-	return nil, l, append(found, Problem{Text: "nothing else was checked; mend this first"})
+	return nil, l, append(found, Problem{Says: tongue.Put("nothing else was checked; mend this first")})
 }
 
 // Syntax says what is wrong with a text that is no TOML, nil if it is.
@@ -216,6 +218,6 @@ func syntaxProblem(data []byte, err, parserErr error) Problem {
 }
 
 func notTOML(line, col int, path, why string) Problem {
-	return Problem{Line: line, Path: path, Text: fmt.Sprintf("this is not TOML, at column %d: %s", col,
+	return Problem{Line: line, Path: path, Says: tongue.Put("this is not TOML, at column %d: %s", col,
 		strings.TrimPrefix(why, "toml: "))}
 }

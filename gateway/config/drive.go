@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -88,11 +89,11 @@ func readRuns(t *table, site *driveSite) {
 		case isTable:
 			run.OnFor, run.OffFor, run.Hours = t.timer(key)
 		default:
-			word := read(t, key, func(raw any) (string, string) {
+			word := read(t, key, func(raw any) (string, error) {
 				if raw == any("on") || raw == any("off") {
-					return raw.(string), ""
+					return raw.(string), nil
 				}
-				return "", "must be \"on\", \"off\", a cycle timer's { on-for = \"15m\", off-for = \"45m\" } or a timer's { hours = [\"05:30-09:00\"] } (got " + got(raw) + ")"
+				return "", tongue.Put("must be \"on\", \"off\", a cycle timer's { on-for = \"15m\", off-for = \"45m\" } or a timer's { hours = [\"05:30-09:00\"] } (got %s)", got(raw))
 			})
 			run.On = word.V == "on"
 		}
@@ -212,13 +213,14 @@ func (d *driveSite) checkPace(e *evidenceSite, probe *probeSite) {
 		v      value[time.Duration]
 		within time.Duration
 	}{{"start-within", d.start, full.Start}, {"stop-within", d.stop, full.Stop}} {
-		at, what, by := one.v.at, "", ""
-		if !one.v.Set {
-			at, what, by = e.t.at, one.key+" ", " by default"
-		}
-		if one.within < 2*every {
-			d.t.warn(at, "%sshould be two intervals of probe %s or more, or the drive may be told as late when it was not (got %s%s, the interval is %s)",
-				what, probe.probe.ID, span(one.within), by, span(every))
+		switch {
+		case one.within >= 2*every:
+		case one.v.Set:
+			d.t.warn(one.v.at, "should be two intervals of probe %s or more, or the drive may be told as late when it was not (got %s, the interval is %s)",
+				probe.probe.ID, span(one.within), span(every))
+		default:
+			d.t.warn(e.t.at, "%s should be two intervals of probe %s or more, or the drive may be told as late when it was not (got %s by default, the interval is %s)",
+				one.key, probe.probe.ID, span(one.within), span(every))
 		}
 	}
 }

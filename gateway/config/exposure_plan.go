@@ -43,7 +43,7 @@ func (p *placeSite) finishExposure(x *exposureSite) {
 		return
 	}
 	merged := x.merged()
-	if hint := Meant(x.t.name, namesOf(cropExposures(p))); x.own == nil && hint != "" && !(x.bound && x.given) {
+	if hint := Meant(x.t.name, namesOf(cropExposures(p))); x.own == nil && !hint.Empty() && !(x.bound && x.given) {
 		p.t.problem(x.t.at, "is no exposure of the crop of this place%s", hint)
 	}
 	if (merged.Nights > 0 || merged.When != alarms.Always || x.t.has("by-day-only") && merged.Morning) && !p.house.knowsDay() {

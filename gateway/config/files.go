@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"telltale/alarms/tongue"
 )
 
 // maxSecret is the longest secret that is read, bytes.
@@ -72,7 +74,7 @@ func (t *table) plainSecret(key string) {
 func (r *reader) secretFile(name value[string]) (Secret, bool) {
 	path := r.secretPath(name.V)
 	if text, ok := r.fresh[name.V]; ok {
-		return r.oneLine(name.at, text, "what was typed")
+		return r.oneLine(name.at, text, tongue.Put("what was typed"))
 	}
 	info, err := os.Stat(path)
 	if err != nil {
@@ -92,7 +94,7 @@ func (r *reader) secretFile(name value[string]) (Secret, bool) {
 	if info.Mode().Perm()&0o004 != 0 {
 		r.warn(name.at, "can be read by everybody on this machine; run chmod 600 on it (%s)", path)
 	}
-	return r.oneLine(name.at, string(bytes.TrimSuffix(bytes.TrimSuffix(data, []byte("\n")), []byte("\r"))), "the file "+path)
+	return r.oneLine(name.at, string(bytes.TrimSuffix(bytes.TrimSuffix(data, []byte("\n")), []byte("\r"))), tongue.Put("the file %s", path))
 }
 
 func (r *reader) secretEnv(name value[string]) (Secret, bool) {
@@ -102,11 +104,11 @@ func (r *reader) secretEnv(name value[string]) (Secret, bool) {
 		r.problem(name.at, "names an environment variable that is not set (%s)", name.V)
 		return Secret{}, false
 	}
-	return r.oneLine(name.at, text, "the environment variable "+name.V)
+	return r.oneLine(name.at, text, tongue.Put("the environment variable %s", name.V))
 }
 
 // oneLine refuses what cannot be a secret, without repeating it.
-func (r *reader) oneLine(at place, text, where string) (Secret, bool) {
+func (r *reader) oneLine(at place, text string, where tongue.Saying) (Secret, bool) {
 	switch {
 	case strings.TrimSpace(text) == "":
 		r.problem(at, "holds nothing: %s is empty", where)
@@ -140,16 +142,16 @@ func (r *reader) checkFile(at place, path string) {
 }
 
 // Reason is the cause of a file error without the path, which is said beside it.
-func Reason(err error) string {
+func Reason(err error) tongue.Saying {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return "there is no such file"
+		return tongue.Put("there is no such file")
 	case errors.Is(err, fs.ErrPermission):
-		return "permission is missing"
+		return tongue.Put("permission is missing")
 	}
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
-		return pe.Err.Error()
+		return tongue.Bare(pe.Err.Error())
 	}
-	return err.Error()
+	return tongue.Bare(err.Error())
 }

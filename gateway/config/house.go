@@ -76,7 +76,7 @@ func readHouse(t *table, zone *time.Location) *houseSite {
 	defer t.done()
 	site := &houseSite{t: t, house: alarms.House{ID: alarms.HouseID(t.name), Name: t.text("name").or(t.name)}}
 	h := &site.house
-	lat, long := t.number("latitude", -90, 90, "degrees"), t.number("longitude", -180, 180, "degrees")
+	lat, long := t.number("latitude", -90, 90, tongue.Text("degrees")), t.number("longitude", -180, 180, tongue.Text("degrees"))
 	h.Latitude, h.Longitude = lat.V, long.V
 	if lat.Seen != long.Seen {
 		t.problem(t.at, "latitude and longitude belong together: give both or neither")
@@ -175,9 +175,9 @@ func readPlace(t *table, house *houseSite) *placeSite {
 }
 
 // checkID tells a name that is no word; the core tells those of a plan.
-func (t *table) checkID(what string) {
+func (t *table) checkID(what tongue.Text) {
 	if !alarms.IsName(t.name) {
-		t.problem(t.at, "the name of a %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", what, t.name)
+		t.problem(t.at, "the name of %s must be lower-case words joined by hyphens, such as \"north-bench\" (got %q)", what, t.name)
 	}
 }
 
@@ -199,13 +199,13 @@ func (t *table) priority(key string) alarms.Priority {
 
 // clock reads a time of day such as "06:30".
 func (t *table) clock(key string) value[time.Duration] {
-	return read(t, key, func(raw any) (time.Duration, string) {
+	return read(t, key, func(raw any) (time.Duration, error) {
 		s, _ := raw.(string)
 		at, ok := clockTime(s)
 		if !ok {
-			return 0, "must be a time of day such as \"06:30\" (got " + got(raw) + ")"
+			return 0, tongue.Put("must be a time of day such as \"06:30\" (got %s)", got(raw))
 		}
-		return at, ""
+		return at, nil
 	})
 }
 

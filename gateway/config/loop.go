@@ -3,6 +3,7 @@ package config
 import (
 	"telltale/alarms"
 	"telltale/alarms/ground"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -74,7 +75,7 @@ func readSoil(t *table, s *loopSite) {
 	mean := need(t, t.amount("mean", q, ground.ColdestMean, ground.WarmestMean), "give the yearly mean of the ground, near that of the outside air")
 	swing := need(t, t.step("swing", q, 0, ground.MostSwing, ""), "give half of the yearly swing at the surface, for example 8.0")
 	coldest := need(t, t.number("coldest-day", 1, 365, ""), "give the day of the year on which the surface is coldest, for example 35")
-	diffusivity := need(t, t.number("diffusivity", ground.LeastDiffusivity, ground.MostDiffusivity, "m² a day"), "give 0.03 for dry clay, 0.05 for common soil, 0.10 for sand")
+	diffusivity := need(t, t.number("diffusivity", ground.LeastDiffusivity, ground.MostDiffusivity, tongue.Text("m² a day")), "give 0.03 for dry clay, 0.05 for common soil, 0.10 for sand")
 	if mean.Set && swing.Set && coldest.Set && diffusivity.Set {
 		s.loop.Soil = &alarms.Ground{Mean: mean.V, Swing: swing.V, Coldest: coldest.V, Diffusivity: diffusivity.V}
 	}

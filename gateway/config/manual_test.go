@@ -201,7 +201,7 @@ func askedKeys(t *testing.T) asked {
 		r := &reader{file: f, dir: filepath.Dir(f), env: fixedEnv, lines: lines}
 		r.config(&table{r: r, keys: root, seen: true})
 		for _, p := range r.found {
-			known, ok := strings.CutPrefix(p.Text, "is not a known key; known here: ")
+			known, ok := strings.CutPrefix(p.Says.Error(), "is not a known key; known here: ")
 			if !ok {
 				continue
 			}

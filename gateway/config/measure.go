@@ -1,27 +1,27 @@
 package config
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // measured is a kind of figure that may be written with its unit: "8 ft".
 type measured struct {
-	what  string
+	what  tongue.Text
 	base  string             // unit of the core, and of a bare number
 	units map[string]float64 // how many of base one of each is
 	names []string           // of units, as told
 	other string             // the unit that a reader in °F most likely means
 }
 
-var lengths = measured{what: "length", base: "m", other: "ft", names: []string{"m", "cm", "mm", "ft", "in"},
+var lengths = measured{what: "length|a measure", base: "m", other: "ft", names: []string{"m", "cm", "mm", "ft", "in"},
 	units: map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}}
 
 // flows are in m³ an hour. A cubic foot is 0.3048³ m³.
-var flows = measured{what: "flow", base: "m³/h", other: "cfm", names: []string{"m³/h", "m³/s", "l/s", "cfm"},
+var flows = measured{what: "flow|a measure", base: "m³/h", other: "cfm", names: []string{"m³/h", "m³/s", "l/s", "cfm"},
 	units: map[string]float64{"m³/h": 1, "m3/h": 1, "m³/s": 3600, "m3/s": 3600, "l/s": 3.6, "cfm": 60 * 0.3048 * 0.3048 * 0.3048}}
 
 // length reads a length in m from lo to hi, flow a flow in m³/h. Either may be
@@ -36,26 +36,26 @@ func (t *table) flow(key string, lo, hi, usual float64) value[float64] {
 }
 
 func (t *table) measure(key string, m measured, lo, hi, usual float64) value[float64] {
-	return read(t, key, func(raw any) (float64, string) {
+	return read(t, key, func(raw any) (float64, error) {
 		v, unit, ok := m.parse(raw)
 		switch {
 		case !ok:
-			return 0, fmt.Sprintf("must be a %s with its unit, %s, for example \"1.5 %s\" (got %s)", m.what, alarms.Either(m.names), m.base, got(raw))
+			return 0, tongue.Put("must be a %s with its unit, %s, for example \"1.5 %s\" (got %s)", m.what, alarms.Either(m.names), m.base, got(raw))
 		case unit == "" && v != 0 && (t.r.scale.fahrenheit || v > usual):
-			why := "a figure as large is seldom meant in " + m.base
+			why := tongue.Put("a figure as large is seldom meant in %s", m.base)
 			if t.r.scale.fahrenheit {
-				why = "this file is in °F"
+				why = tongue.Put("this file is in °F")
 			}
 			bare := figure(v)
-			return 0, fmt.Sprintf("must say its unit, since %s (got %s): write \"%s %s\", which is %s %s, or \"%s %s\", whichever it is",
+			return 0, tongue.Put("must say its unit, since %s (got %s): write \"%s %s\", which is %s %s, or \"%s %s\", whichever it is",
 				why, bare, bare, m.other, figure3(v*m.units[m.other]), m.base, bare, m.base)
 		case unit != "":
 			v = rounded(v * m.units[unit])
 		}
 		if !(v >= lo && v <= hi) {
-			return 0, fmt.Sprintf("must be from %s to %s%s (got %s)", figure(lo), figure(hi), spaced(m.base), figure3(v)+spaced(m.base))
+			return 0, tongue.Put("must be from %s to %s%s (got %s)", figure(lo), figure(hi), spaced(m.base), figure3(v)+spaced(m.base))
 		}
-		return v, ""
+		return v, nil
 	})
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // origin is one limit in force and where it comes from.
@@ -125,7 +126,7 @@ func (p *placeSite) moves(c *cell) {
 	for i, l := range c.limits {
 		to := moved{inner: l.inner}
 		if l.crop != "" {
-			to = moved{inner(p.t.inner, "crop"), "by " + c.when.part.String() + " for " + l.crop}
+			to = moved{inner(p.t.inner, "crop"), tongue.Put(map[alarms.Daypart]tongue.Text{alarms.Day: "by day for %s", alarms.Night: "by night for %s"}[c.when.part], l.crop)}
 		}
 		p.t.r.moved[inner(at, limitKeys[i])] = to
 	}

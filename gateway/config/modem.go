@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"telltale/alarms/tongue"
 )
 
 // Modem is the modem that sends text messages and lets telephones ring.
@@ -65,13 +67,13 @@ var international = regexp.MustCompile(`^\+[1-9][0-9]{6,14}$`) // ITU-T E.164: a
 // phone reads a telephone number in international form, and returns it without
 // what people write between the digits.
 func (t *table) phone(key string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+	return read(t, key, func(raw any) (string, error) {
 		s, _ := raw.(string)
 		n := strings.NewReplacer(" ", "", "-", "", "(", "", ")", "").Replace(s)
 		if !international.MatchString(n) {
-			return "", "must be a telephone number with its country, such as \"+44 7700 900123\" (got " + got(raw) + ")"
+			return "", tongue.Put("must be a telephone number with its country, such as \"+44 7700 900123\" (got %s)", got(raw))
 		}
-		return n, ""
+		return n, nil
 	})
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // openingSite is a door, a window or a lid.
@@ -17,12 +18,12 @@ type openingSite struct {
 
 func readOpening(t *table) *openingSite {
 	defer t.done()
-	kind := need(t, wordOf(t, "kind", alarms.OpeningKinds), "say what it is: "+alarms.Either(alarms.OpeningKinds))
+	kind := need(t, wordOf(t, "kind", alarms.OpeningKinds), "say what it is: %s", alarms.Either(alarms.OpeningKinds))
 	s := &openingSite{t: t,
 		place: need(t, t.text("place"), "name the place that it lets the air of outside in to, for example \"bench\""),
 		probe: need(t, t.text("probe"), "name the probe whose contact shows whether it is shut")}
 	s.shutBy = t.shutBy("shut-by")
-	falls := t.step("fall-per-hour", alarms.Temperature, alarms.LeastFalls, alarms.MostFalls, " an hour")
+	falls := t.step("fall-per-hour", alarms.Temperature, alarms.LeastFalls, alarms.MostFalls, "%s an hour")
 	s.opening = alarms.HandOpening{ID: alarms.OpeningID(t.name), Name: t.text("name").V, Kind: kind.V,
 		Place: alarms.PlaceID(s.place.V), Probe: alarms.ProbeID(s.probe.V), Inverted: t.flag("inverted").V, ShutBy: s.shutBy.V,
 		Falls: falls.V, Priority: t.priority("priority")}
@@ -31,19 +32,19 @@ func readOpening(t *table) *openingSite {
 
 // shutBy reads by when something should be shut: "sunset", "never" or a time from noon on.
 func (t *table) shutBy(key string) value[time.Duration] {
-	return read(t, key, func(raw any) (time.Duration, string) {
+	return read(t, key, func(raw any) (time.Duration, error) {
 		switch raw {
 		case "sunset":
-			return 0, ""
+			return 0, nil
 		case "never":
-			return -1, ""
+			return -1, nil
 		}
 		s, _ := raw.(string)
 		by, ok := clockTime(s)
 		if !ok || by < alarms.EarliestShutBy || by == day {
-			return 0, "must be \"sunset\", \"never\" or a time from \"12:00\" to \"23:59\" (got " + got(raw) + ")"
+			return 0, tongue.Put("must be \"sunset\", \"never\" or a time from \"12:00\" to \"23:59\" (got %s)", got(raw))
 		}
-		return by, ""
+		return by, nil
 	})
 }
 

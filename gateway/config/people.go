@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 )
 
@@ -31,7 +32,7 @@ func readReach(root *table, plan alarms.Plan) Reach {
 
 func readPerson(t *table, channels []Channel, words alarms.Words) Person {
 	defer t.done()
-	t.checkID("person")
+	t.checkID("a person")
 	p := Person{ID: t.name, Name: t.text("name").or(t.name), Mail: t.mailAddress("mail").V, Phone: t.phone("phone").V,
 		Tongue: t.language("language", words.Tongue)}
 	if strings.Contains(p.Name, "|") {
@@ -52,7 +53,7 @@ func readPerson(t *table, channels []Channel, words alarms.Words) Person {
 		i := slices.IndexFunc(channels, func(c Channel) bool { return c.Name == name })
 		switch {
 		case i < 0:
-			t.problem(ways.at, "names no channel of this file (got %q)%s", name, OrList(name, channelNames(channels), "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, channelNames(channels), "; channels: %s"))
 		case channels[i].Kind == ByMQTT:
 			t.problem(ways.at, "must not name %q: a channel of kind mqtt follows every alarm and reaches no person", name)
 		case channels[i].Kind == ByMail && !t.has("mail"):
@@ -77,11 +78,15 @@ func houseNames(plan alarms.Plan) []string {
 }
 
 // OrList suggests the name that was meant, or lists those there are.
-func OrList(name string, known []string, what string) string {
-	if hint := Meant(name, known); hint != "" {
+func OrList(name string, known []string, what string) tongue.Saying {
+	return orList(name, known, tongue.Text("; "+what+": %s")) // in no table: it is for the command line
+}
+
+func orList(name string, known []string, list tongue.Text) tongue.Saying {
+	if hint := Meant(name, known); !hint.Empty() {
 		return hint
 	}
-	return "; " + what + ": " + listed(known)
+	return tongue.Put(list, listed(known))
 }
 
 func readTell(t *table, out Reach, plan alarms.Plan) Tell {
@@ -98,7 +103,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 	rule.People, rule.Channels = people.V, ways.V
 	for _, name := range ways.V {
 		if known := channelNames(out.Channels); !slices.Contains(known, name) {
-			t.problem(ways.at, "names no channel of this file (got %q)%s", name, OrList(name, known, "channels"))
+			t.problem(ways.at, "names no channel of this file (got %q)%s", name, orList(name, known, "; channels: %s"))
 		}
 	}
 	for _, name := range people.V {
@@ -107,7 +112,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 	for _, name := range houses.V {
 		rule.Houses = append(rule.Houses, alarms.HouseID(name))
 		if known := houseNames(plan); !slices.Contains(known, name) {
-			t.problem(houses.at, "names no house of this file (got %q)%s", name, OrList(name, known, "houses"))
+			t.problem(houses.at, "names no house of this file (got %q)%s", name, orList(name, known, "; houses: %s"))
 		}
 	}
 	return rule
@@ -116,7 +121,7 @@ func readTell(t *table, out Reach, plan alarms.Plan) Tell {
 func (t *table) checkTold(at place, name string, rule Tell, people []Person) {
 	i := slices.IndexFunc(people, func(p Person) bool { return p.ID == name })
 	if i < 0 {
-		t.problem(at, "names no person of this file (got %q)%s", name, OrList(name, personIDs(people), "people"))
+		t.problem(at, "names no person of this file (got %q)%s", name, orList(name, personIDs(people), "; people: %s"))
 		return
 	}
 	if p := people[i]; t.r.copied == nil && len(p.Channels) > 0 && len(rule.Channels) > 0 && len(shared(p.Channels, rule.Channels)) == 0 {
@@ -145,11 +150,11 @@ func checkHeard(root *table, out Reach, plan alarms.Plan) {
 		}
 		root.warn(stated, "is not so: [[tell]] names people; take one of the two out")
 	}
-	silent, late, mock := []string{}, []string{}, []string{}
+	var silent, late, mock []tongue.Saying
 	for _, house := range append([]string{""}, houseNames(plan)...) {
-		what := "house " + house
+		what := tongue.Put("house %s", house)
 		if house == "" {
-			what = "the watch itself (broker lost, watch restarted)"
+			what = tongue.Put("the watch itself (broker lost, watch restarted)")
 		}
 		switch heard, atOnce := out.heard(house, out.Channels); {
 		case !heard:

@@ -1,19 +1,19 @@
 package config
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // moved is where a part of the plan stands in the file that is not named there as it
 // is in the plan.
 type moved struct {
-	inner string // path
-	says  string // what gives it, where that is not the file
+	inner string        // path
+	says  tongue.Saying // what gives it, where that is not the file
 }
 
 // checkPlan reports what the core finds wrong with p, each where it stands in the file;
@@ -35,12 +35,12 @@ func (r *reader) checkPlan(p alarms.Plan) {
 			}
 		}
 		rests := func(on alarms.Path) bool { of, _ := r.stand(on); return told[of.path] }
-		text := one.Say(r.arg)
-		said := func(p Problem) bool { return p.Path == at.path && strings.HasPrefix(p.Text, text) } // with a hint
+		says := one.Say(r.arg)
+		said := func(p Problem) bool { return p.Path == at.path && strings.HasPrefix(p.Says.Error(), says.Error()) } // with a hint
 		if told[at.path] || slices.ContainsFunc(one.Rests, rests) || slices.ContainsFunc(r.found, said) {
 			continue
 		}
-		r.problem(at, "%s", text)
+		r.wrong(at, says)
 		told[at.path] = told[at.path] || order // of which one is enough
 	}
 }
@@ -71,12 +71,11 @@ func (r *reader) checkNear(p alarms.Plan) {
 }
 
 func (r *reader) tellNear(at place, p *alarms.Place, n *alarms.Near) {
-	dial, limit := "lower", "higher"
+	var text tongue.Text = "with its tolerance it may switch on only at %s, and the high limit of %s is %s: the house reaches that while all works as it should, and no warning could come in time; set the dial lower, or the limit higher"
 	if n.Side == alarms.LowSide {
-		dial, limit = "higher", "lower"
+		text = "with its tolerance it may switch on only at %s, and the low limit of %s is %s: the house reaches that while all works as it should, and no warning could come in time; set the dial higher, or the limit lower"
 	}
-	r.warn(at, "with its tolerance it may switch on only at %s, and the %s limit of %s is %s: the house reaches that while all works as it should, and no warning could come in time; set the dial %s, or the limit %s",
-		r.sayUnit(alarms.Temperature, n.Latest), n.Side, p.ID, r.sayUnit(alarms.Temperature, n.Limit), dial, limit)
+	r.warn(at, text, r.sayUnit(alarms.Temperature, n.Latest), p.ID, r.sayUnit(alarms.Temperature, n.Limit))
 }
 
 // where is the path by which the file has a part of the plan.
@@ -98,7 +97,7 @@ func (r *reader) stand(p alarms.Path) (at place, itself bool) {
 	for of, more := m.inner, true; more; {
 		if s, ok := r.lines.spots[of]; ok {
 			at.line = s.line
-			return at, of == m.inner && m.says == ""
+			return at, of == m.inner && m.says.Empty()
 		}
 		i := strings.LastIndex(of, pathSep)
 		if more = i >= 0; more {
@@ -108,7 +107,7 @@ func (r *reader) stand(p alarms.Path) (at place, itself bool) {
 	return at, false
 }
 
-// arg writes an argument of a problem as the file would.
+// arg is an argument of a problem as the file would write it.
 func (r *reader) arg(a any) any {
 	switch a := a.(type) {
 	case alarms.Amount:
@@ -117,17 +116,17 @@ func (r *reader) arg(a any) any {
 		}
 		return r.sayUnit(a.Quantity, a.Value)
 	case alarms.Choice:
-		if hint := Meant(a.Got[strings.LastIndexByte(a.Got, '/')+1:], a.Known); hint != "" {
+		if hint := Meant(a.Got[strings.LastIndexByte(a.Got, '/')+1:], a.Known); !hint.Empty() {
 			return hint
 		}
-		return "; it has " + listed(a.Known)
+		return tongue.Put("; it has %s", listed(a.Known))
 	case alarms.Path:
 		m := r.where(a)
 		switch s, ok := r.lines.spots[m.inner]; {
-		case m.says != "":
+		case !m.says.Empty():
 			return m.says
 		case ok:
-			return fmt.Sprintf("line %d", s.line)
+			return tongue.Put("line %d", s.line)
 		}
 		return "[" + shown(m.inner) + "]"
 	case time.Duration:

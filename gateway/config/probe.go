@@ -2,10 +2,12 @@ package config
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/decode"
 )
@@ -48,14 +50,14 @@ func readProbes(root *table) []*probeSite {
 
 func readProbe(t *table) *probeSite {
 	defer t.done()
-	t.checkID("probe")
+	t.checkID("a probe")
 	site := &probeSite{t: t, where: need(t, t.text("place"), "say where the probe hangs, as house/place")}
 	p := &site.probe
 	p.ID, p.Name = alarms.ProbeID(t.name), t.text("name").or(t.name)
 	p.Kind = wordOf(t, "kind", alarms.ProbeKinds[1:]).V // the first is what need not be said
 	p.Circuit = alarms.CircuitID(t.text("circuit").V)
 	p.Every = t.span("every", time.Second, day).V
-	p.MissesAllowed = t.number("misses-allowed", 1, 100, "intervals").V
+	p.MissesAllowed = t.number("misses-allowed", 1, 100, tongue.Text("intervals")).V
 	p.Priority = t.priority("priority")
 	topic, form := t.filter("topic"), wordOf(t, "form", decode.Forms)
 	clockAt, clockUnit := t.text("time-from"), wordOf(t, "time-unit", decode.TimeUnits)
@@ -113,7 +115,7 @@ func readValue(t *table, q alarms.Quantity, form decode.Form) decode.Read {
 			at = t.spot(key)
 		}
 		if !t.r.told(at) {
-			t.problem(at, "%s", w.Text)
+			t.wrong(at, errors.New(w.Text))
 		}
 	}
 	return read
@@ -121,12 +123,12 @@ func readValue(t *table, q alarms.Quantity, form decode.Form) decode.Read {
 
 // from reads where in the payload a value stands; empty is the whole of it.
 func (t *table) from() string {
-	return read(t, "from", func(raw any) (string, string) {
+	return read(t, "from", func(raw any) (string, error) {
 		s, ok := raw.(string)
 		if !ok {
-			return "", fmt.Sprintf("must be text in quotes (got %s)", got(raw))
+			return "", tongue.Put("must be text in quotes (got %s)", got(raw))
 		}
-		return s, ""
+		return s, nil
 	}).V
 }
 
@@ -204,7 +206,7 @@ func (p *probeSite) clock(at value[string], unit value[decode.TimeUnit]) {
 		used.At, used.Unit = cmp.Or(used.At, s.Clock.At), cmp.Or(used.Unit, s.Clock.Unit)
 	}
 	if err := (decode.Clock{At: at.V}).Check(decode.JSON); err != nil {
-		p.t.problem(at.at, "%v", err)
+		p.t.wrong(at.at, err)
 	}
 	if at.Set && used.At == "" {
 		p.t.problem(at.at, "is for form = \"json\" alone: senml and line carry their time where their standard says, a number has none")

@@ -5,44 +5,49 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"telltale/alarms/tongue"
+	"telltale/alarms/walk"
 )
 
 // Problem is one thing that is wrong with the file.
 type Problem struct {
 	File    string
-	Line    int    // 1 is the first line; 0 when the file as a whole is meant
-	Path    string // dotted key, as written in the file
-	Text    string // one sentence: what is wrong, what was got, what would be right
-	Warning bool   // the watch can run with it
+	Line    int           // 1 is the first line; 0 when the file as a whole is meant
+	Path    string        // dotted key, as written in the file
+	Says    tongue.Saying // one sentence: what is wrong, what was got, what would be right
+	Warning bool          // the watch can run with it
 }
 
-func (p Problem) String() string {
-	var b strings.Builder
-	b.WriteString(p.File)
+func (p Problem) String() string { return p.Whole().Error() }
+
+// Whole is what p says and where it stands.
+func (p Problem) Whole() tongue.Saying {
+	where, says := p.File, p.Says
 	if p.Line > 0 {
-		fmt.Fprintf(&b, ":%d", p.Line)
-	}
-	b.WriteString(": ")
-	if p.Warning {
-		b.WriteString("warning: ")
+		where = strings.TrimPrefix(fmt.Sprintf("%s:%d", where, p.Line), ":")
 	}
 	if p.Path != "" {
-		b.WriteString(p.Path + ": ")
+		says = tongue.Saying{Args: []any{p.Path + ": ", says}}
 	}
-	b.WriteString(p.Text)
-	return b.String()
+	if p.Warning {
+		says = tongue.Put("warning: %s", says)
+	}
+	if where == "" {
+		return says
+	}
+	return tongue.Saying{Args: []any{where + ": ", says}}
 }
 
 // Problems are all problems of a file in the order of its lines. As an error
 // it prints one a line.
 type Problems []Problem
 
-func (p Problems) Error() string {
-	lines := make([]string, len(p))
-	for i, one := range p {
-		lines[i] = one.String()
-	}
-	return strings.Join(lines, "\n")
+func (p Problems) Error() string { return p.In(tongue.English) }
+
+// In is what Error writes, in a language.
+func (p Problems) In(t tongue.Tongue) string {
+	return strings.Join(walk.Each(p, func(one Problem) string { return one.Whole().In(t) }), "\n")
 }
 
 // Errors returns the problems with which the watch cannot run.
@@ -80,7 +85,7 @@ func (p Problems) in(file string) Problems {
 // sorted returns p by line, then path, then text, each problem once.
 func (p Problems) sorted() Problems {
 	slices.SortStableFunc(p, func(a, b Problem) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Path, b.Path), cmp.Compare(a.Text, b.Text))
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Path, b.Path), cmp.Compare(a.Says.Error(), b.Says.Error()))
 	})
-	return slices.Compact(p)
+	return slices.CompactFunc(p, func(a, b Problem) bool { return a.String() == b.String() })
 }

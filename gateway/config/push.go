@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+
+	"telltale/alarms/tongue"
 )
 
 // Push tells the browsers that people registered on the page.
@@ -13,14 +15,13 @@ type Push struct {
 }
 
 func readPush(t *table) Push {
-	const form = "\"mailto:grower@example.org\" or an address that begins with https://"
-	return Push{Contact: need(t, read(t, "contact", func(raw any) (string, string) {
+	return Push{Contact: need(t, read(t, "contact", func(raw any) (string, error) {
 		s, ok := raw.(string)
 		if !ok || !contact(s) {
-			return "", "must be " + form + " (got " + got(raw) + ")"
+			return "", tongue.Put("must be \"mailto:grower@example.org\" or an address that begins with https:// (got %s)", got(raw))
 		}
-		return s, ""
-	}), "say how whoever runs a push service reaches you: "+form).V}
+		return s, nil
+	}), "say how whoever runs a push service reaches you: \"mailto:grower@example.org\" or an address that begins with https://").V}
 }
 
 // contact reports whether a push service can use s (RFC 8292, section 2.1).

@@ -6,14 +6,16 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"telltale/alarms/tongue"
 )
 
-// got says what stands in the file.
-func got(raw any) string {
+// got says what stands in the file: a text, or one in each language.
+func got(raw any) any {
 	switch v := raw.(type) {
 	case string:
 		if strings.Contains(v, "://") && strings.Contains(v, "@") {
-			return "an address that may hold a password"
+			return tongue.Text("an address that may hold a password")
 		}
 		return strconv.Quote(v)
 	case bool:
@@ -23,11 +25,11 @@ func got(raw any) string {
 	case float64:
 		return figure(v)
 	case []any:
-		return "a list"
+		return tongue.Text("a list")
 	case map[string]any:
-		return "a table"
+		return tongue.Text("a table")
 	default:
-		return "a date or time"
+		return tongue.Text("a date or time")
 	}
 }
 
@@ -39,6 +41,14 @@ func figure(v float64) string {
 	return strconv.FormatFloat(math.Round(v*1000)/1000, 'f', -1, 64)
 }
 
+// after is a unit behind a figure.
+func after(unit any) any {
+	if unit == "" {
+		return ""
+	}
+	return tongue.Saying{Args: []any{" ", unit}}
+}
+
 func spaced(unit string) string {
 	if unit == "" {
 		return ""
@@ -47,7 +57,7 @@ func spaced(unit string) string {
 }
 
 // Meant returns `; did you mean "low"?` for the nearest of words, or nothing.
-func Meant[W ~string](word string, words []W) string {
+func Meant[W ~string](word string, words []W) tongue.Saying {
 	best, at := "", 1+max(1, len(word)/3)
 	for _, w := range words {
 		if d := distance(fold(word), fold(string(w))); d < at {
@@ -55,9 +65,9 @@ func Meant[W ~string](word string, words []W) string {
 		}
 	}
 	if best == "" || word == "" {
-		return ""
+		return tongue.Saying{}
 	}
-	return fmt.Sprintf("; did you mean %q?", best)
+	return tongue.Put("; did you mean %q?", best)
 }
 
 func fold(s string) string { return strings.ReplaceAll(strings.ToLower(s), "_", "-") }
@@ -128,18 +138,18 @@ func readSpan(s string) (time.Duration, bool) {
 	return sum, s != "" && rest == ""
 }
 
-func bounded(raw any, lo, hi time.Duration, never string) (time.Duration, string) {
-	or := ""
+func bounded(raw any, lo, hi time.Duration, never string) (time.Duration, error) {
+	or := tongue.Saying{}
 	if never != "" {
-		or = fmt.Sprintf(", or %q", never)
+		or = tongue.Put(", or %q", never)
 	}
 	s, ok := raw.(string)
 	d, fine := readSpan(s)
 	if !ok || !fine {
-		return 0, fmt.Sprintf("must be a length of time such as \"30s\", \"5m\", \"2h\" or \"90d\"%s (got %s)", or, got(raw))
+		return 0, tongue.Put("must be a length of time such as \"30s\", \"5m\", \"2h\" or \"90d\"%s (got %s)", or, got(raw))
 	}
 	if d < lo || d > hi {
-		return 0, fmt.Sprintf("must be from %s to %s%s (got %s)", span(lo), span(hi), or, s)
+		return 0, tongue.Put("must be from %s to %s%s (got %s)", span(lo), span(hi), or, s)
 	}
-	return d, ""
+	return d, nil
 }

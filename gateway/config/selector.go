@@ -20,7 +20,7 @@ func readSelector(t *table) *selectorSite {
 
 func readPosition(t *table) alarms.Position {
 	defer t.done()
-	t.checkID("position")
+	t.checkID("a position")
 	drives := func(key string) []alarms.DriveID { return named[alarms.DriveID](t.texts(key).V) }
 	return alarms.Position{Name: t.name, Follow: drives("follow"), On: drives("on"), Off: drives("off"), Covered: drives("covered"),
 		Flow:      rounded(t.flow("flow-per-hour", 1, alarms.MostFlow*hour, muchAir).V / hour),

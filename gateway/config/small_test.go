@@ -32,7 +32,7 @@ func TestMeant(t *testing.T) {
 	words := []string{"low", "low-low", "high", "high-high", "delay", "deadband"}
 	for word, want := range map[string]string{"hihg": "high", "low_low": "low-low", "LOW": "low", "dealy": "delay",
 		"dead-band": "deadband", "colour": "", "x": ""} {
-		got := Meant(word, words)
+		got := Meant(word, words).Error()
 		if (want == "") != (got == "") || !strings.Contains(got, want) {
 			t.Errorf("%q: got %q, want %q", word, got, want)
 		}
@@ -105,10 +105,10 @@ func wellParsed(t *testing.T, text string) {
 	lines := strings.Count(text, "\n") + 1
 	notTOML := false
 	for _, p := range problems {
-		if p.Line < 0 || p.Line > lines || p.File != "x.toml" || p.Text == "" {
+		if p.Line < 0 || p.Line > lines || p.File != "x.toml" || p.Says.Empty() {
 			t.Fatalf("problem %+v in a file of %d lines", p, lines)
 		}
-		notTOML = notTOML || strings.HasPrefix(p.Text, "nothing else was checked")
+		notTOML = notTOML || strings.HasPrefix(p.Says.Error(), "nothing else was checked")
 	}
 	var any map[string]any
 	if err := toml.Unmarshal([]byte(text), &any); (err != nil) != notTOML {

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -43,8 +44,17 @@ type place struct {
 	path string
 }
 
-func (r *reader) problem(at place, format string, args ...any) {
-	r.found = append(r.found, Problem{File: r.file, Line: at.line, Path: at.path, Text: fmt.Sprintf(format, args...)})
+func (r *reader) problem(at place, text tongue.Text, args ...any) {
+	r.wrong(at, tongue.Put(text, args...))
+}
+
+// wrong reports an error, in the language of whoever reads it where it is a Saying.
+func (r *reader) wrong(at place, err error) {
+	says, ok := errors.AsType[tongue.Saying](err)
+	if !ok {
+		says = tongue.Bare(err.Error())
+	}
+	r.found = append(r.found, Problem{File: r.file, Line: at.line, Path: at.path, Says: says})
 }
 
 // told reports whether something is wrong at a place already.
@@ -52,14 +62,16 @@ func (r *reader) told(at place) bool {
 	return slices.ContainsFunc(r.found, func(p Problem) bool { return p.Line == at.line && p.Path == at.path && !p.Warning })
 }
 
-func (r *reader) warn(at place, format string, args ...any) {
-	r.problem(at, format, args...)
+func (r *reader) warn(at place, text tongue.Text, args ...any) {
+	r.problem(at, text, args...)
 	r.found[len(r.found)-1].Warning = true
 }
 
-func (t *table) problem(at place, format string, args ...any) { t.r.problem(at, format, args...) }
+func (t *table) problem(at place, text tongue.Text, args ...any) { t.r.problem(at, text, args...) }
 
-func (t *table) warn(at place, format string, args ...any) { t.r.warn(at, format, args...) }
+func (t *table) wrong(at place, err error) { t.r.wrong(at, err) }
+
+func (t *table) warn(at place, text tongue.Text, args ...any) { t.r.warn(at, text, args...) }
 
 // value is one value of the file with its place. Seen is true when the key is
 // there, Set when it also has the right type and range.
@@ -107,7 +119,7 @@ func (t *table) ask(key string) (any, bool) {
 }
 
 // read takes one key through convert, which returns what is wrong, if anything.
-func read[T any](t *table, key string, convert func(any) (T, string)) value[T] {
+func read[T any](t *table, key string, convert func(any) (T, error)) value[T] {
 	out := value[T]{at: t.spot(key)}
 	raw, ok := t.ask(key)
 	if !ok {
@@ -115,8 +127,8 @@ func read[T any](t *table, key string, convert func(any) (T, string)) value[T] {
 	}
 	out.Seen = true
 	v, wrong := convert(raw)
-	if wrong != "" {
-		t.problem(out.at, "%s", wrong)
+	if wrong != nil {
+		t.wrong(out.at, wrong)
 		return out
 	}
 	out.V, out.Set = v, true
@@ -124,25 +136,25 @@ func read[T any](t *table, key string, convert func(any) (T, string)) value[T] {
 }
 
 // need reports that a key is missing.
-func need[T any](t *table, v value[T], why string) value[T] {
+func need[T any](t *table, v value[T], why tongue.Text, args ...any) value[T] {
 	if !v.Seen {
-		t.problem(v.at, "is missing: %s", why)
+		t.problem(v.at, "is missing: %s", tongue.Put(why, args...))
 	}
 	return v
 }
 
 func (t *table) text(key string) value[string] {
-	return read(t, key, func(raw any) (string, string) {
+	return read(t, key, func(raw any) (string, error) {
 		s, ok := raw.(string)
 		switch {
 		case !ok:
-			return "", fmt.Sprintf("must be text in quotes (got %s)", got(raw))
+			return "", tongue.Put("must be text in quotes (got %s)", got(raw))
 		case strings.TrimSpace(s) == "":
-			return "", "must not be empty"
+			return "", tongue.Put("must not be empty")
 		case strings.ContainsFunc(s, func(c rune) bool { return c < ' ' || c == 0x7f }):
-			return "", "must be one line of plain text"
+			return "", tongue.Put("must be one line of plain text")
 		}
-		return s, ""
+		return s, nil
 	})
 }
 
@@ -179,20 +191,20 @@ func (t *table) texts(key string) value[[]string] {
 
 // textsOrNone is texts where an empty list says something too.
 func (t *table) textsOrNone(key string) value[[]string] {
-	return read(t, key, func(raw any) ([]string, string) {
+	return read(t, key, func(raw any) ([]string, error) {
 		list, ok := raw.([]any)
 		if !ok {
-			return nil, fmt.Sprintf("must be a list such as [\"one\", \"two\"] (got %s)", got(raw))
+			return nil, tongue.Put("must be a list such as [\"one\", \"two\"] (got %s)", got(raw))
 		}
 		out := make([]string, 0, len(list))
 		for _, one := range list {
 			s, ok := one.(string)
 			if !ok || strings.TrimSpace(s) == "" {
-				return nil, fmt.Sprintf("must be a list of texts in quotes (got %s in it)", got(one))
+				return nil, tongue.Put("must be a list of texts in quotes (got %s in it)", got(one))
 			}
 			out = append(out, s)
 		}
-		return out, ""
+		return out, nil
 	})
 }
 
@@ -212,12 +224,12 @@ func (t *table) language(key string, other tongue.Tongue) tongue.Tongue {
 
 // wordOf is oneOf for words that have a type of their own.
 func wordOf[W ~string](t *table, key string, words []W) value[W] {
-	return read(t, key, func(raw any) (W, string) {
+	return read(t, key, func(raw any) (W, error) {
 		s, ok := raw.(string)
 		if ok && slices.Contains(words, W(s)) {
-			return W(s), ""
+			return W(s), nil
 		}
-		return "", fmt.Sprintf("must be %s (got %s)%s", alarms.Either(words), got(raw), Meant(s, words))
+		return "", tongue.Put("must be %s (got %s)%s", alarms.Either(words), got(raw), Meant(s, words))
 	})
 }
 
@@ -227,18 +239,19 @@ func named[W ~string](words []string) []W {
 }
 
 func (t *table) flag(key string) value[bool] {
-	return read(t, key, func(raw any) (bool, string) {
+	return read(t, key, func(raw any) (bool, error) {
 		b, ok := raw.(bool)
 		if !ok {
-			return false, fmt.Sprintf("must be true or false, without quotes (got %s)", got(raw))
+			return false, tongue.Put("must be true or false, without quotes (got %s)", got(raw))
 		}
-		return b, ""
+		return b, nil
 	})
 }
 
-// number reads a number from lo to hi; unit is said with the bounds.
-func (t *table) number(key string, lo, hi float64, unit string) value[float64] {
-	return read(t, key, func(raw any) (float64, string) {
+// number reads a number from lo to hi; unit, text or what is said in each language, is
+// said with the bounds.
+func (t *table) number(key string, lo, hi float64, unit any) value[float64] {
+	return read(t, key, func(raw any) (float64, error) {
 		var v float64
 		switch n := raw.(type) {
 		case int64:
@@ -246,12 +259,12 @@ func (t *table) number(key string, lo, hi float64, unit string) value[float64] {
 		case float64:
 			v = n
 		default:
-			return 0, fmt.Sprintf("must be a number, without quotes (got %s)", got(raw))
+			return 0, tongue.Put("must be a number, without quotes (got %s)", got(raw))
 		}
 		if math.IsNaN(v) || v < lo || v > hi {
-			return 0, fmt.Sprintf("must be from %s to %s%s (got %s)", figure(lo), figure(hi), spaced(unit), figure(v))
+			return 0, tongue.Put("must be from %s to %s%s (got %s)", figure(lo), figure(hi), after(unit), figure(v))
 		}
-		return v, ""
+		return v, nil
 	})
 }
 
@@ -267,28 +280,28 @@ func (t *table) amount(key string, q alarms.Quantity, lo, hi float64) value[floa
 
 // count reads a whole number from lo to hi.
 func (t *table) count(key string, lo, hi int) value[int] {
-	return read(t, key, func(raw any) (int, string) {
+	return read(t, key, func(raw any) (int, error) {
 		n, ok := raw.(int64)
 		if !ok {
-			return 0, fmt.Sprintf("must be a whole number, without quotes (got %s)", got(raw))
+			return 0, tongue.Put("must be a whole number, without quotes (got %s)", got(raw))
 		}
 		if n < int64(lo) || n > int64(hi) {
-			return 0, fmt.Sprintf("must be from %d to %d (got %d)", lo, hi, n)
+			return 0, tongue.Put("must be from %d to %d (got %d)", lo, hi, n)
 		}
-		return int(n), ""
+		return int(n), nil
 	})
 }
 
 // span reads a length of time from lo to hi.
 func (t *table) span(key string, lo, hi time.Duration) value[time.Duration] {
-	return read(t, key, func(raw any) (time.Duration, string) { return bounded(raw, lo, hi, "") })
+	return read(t, key, func(raw any) (time.Duration, error) { return bounded(raw, lo, hi, "") })
 }
 
 // spanOr is span with one word that means "not at all", stored as -1.
 func (t *table) spanOr(key, never string, lo, hi time.Duration) value[time.Duration] {
-	return read(t, key, func(raw any) (time.Duration, string) {
+	return read(t, key, func(raw any) (time.Duration, error) {
 		if raw == any(never) {
-			return -1, ""
+			return -1, nil
 		}
 		return bounded(raw, lo, hi, never)
 	})
@@ -356,10 +369,10 @@ func (t *table) done() {
 			continue
 		}
 		hint := Meant(k, t.asked)
-		if hint == "" {
+		if hint.Empty() {
 			known := slices.Clone(t.asked)
 			slices.Sort(known)
-			hint = "; known here: " + strings.Join(slices.Compact(known), ", ")
+			hint = tongue.Put("; known here: %s", strings.Join(slices.Compact(known), ", "))
 		}
 		t.problem(t.spot(k), "is not a known key%s", hint)
 	}

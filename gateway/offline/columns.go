@@ -113,7 +113,7 @@ func (r *Recording) named(o ReplayOptions) error {
 		}
 		if !found {
 			for _, t := range r.tapes {
-				errs = append(errs, asked{fmt.Errorf("%s: there is no column %q%s", t.name, c.Header, cmp.Or(config.Meant(c.Header, headers(t)), "; it has "+seriesNames(t)))})
+				errs = append(errs, asked{fmt.Errorf("%s: there is no column %q%s", t.name, c.Header, cmp.Or(config.Meant(c.Header, headers(t)).Error(), "; it has "+seriesNames(t)))})
 			}
 		}
 	}

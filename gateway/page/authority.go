@@ -6,7 +6,6 @@ import (
 	"net"
 	"net/http"
 	"net/url"
-	"strings"
 	"time"
 
 	"telltale/gateway/page/answer"
@@ -104,7 +103,7 @@ func (s trust) make(w http.ResponseWriter, r *http.Request) error {
 	var refused *FirstRefused
 	switch err := s.options.Authority.Make(s.who(w, r)); {
 	case errors.As(err, &refused):
-		return s.show(w, r, http.StatusUnprocessableEntity, strings.Join(refused.Problems, " "), false)
+		return s.show(w, r, http.StatusUnprocessableEntity, refused.In(s.wordsOf(r).Tongue), false)
 	case err != nil:
 		return err
 	}
@@ -118,7 +117,7 @@ func (s trust) use(w http.ResponseWriter, r *http.Request) error {
 	case errors.Is(err, ErrFirstChanged):
 		return s.show(w, r, http.StatusConflict, s.wordsOf(r).Say("The file was changed at the same moment, so nothing was written. Try again."), false)
 	case errors.As(err, &refused):
-		return s.show(w, r, http.StatusUnprocessableEntity, strings.Join(refused.Problems, " "), false)
+		return s.show(w, r, http.StatusUnprocessableEntity, refused.In(s.wordsOf(r).Tongue), false)
 	case err != nil:
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/authority"
 	"telltale/gateway/page/answer"
 )
@@ -136,7 +137,7 @@ func TestWhyTheAuthorityIsNotMadeOrUsed(t *testing.T) {
 		status int
 		say    string
 	}{
-		{&FirstRefused{[]string{"The clock is wrong."}}, http.StatusUnprocessableEntity, "The clock is wrong."},
+		{&FirstRefused{[]tongue.Saying{tongue.Put("The clock is wrong.")}}, http.StatusUnprocessableEntity, "The clock is wrong."},
 		{answer.Errorf(answer.Away, "The disk is full."), http.StatusServiceUnavailable, "The disk is full."},
 	} {
 		f.refuse = one.err

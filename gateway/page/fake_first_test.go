@@ -54,7 +54,7 @@ func newFakeFirst() *fakeFirst {
 		garden: Garden{File: "thimble-garth.toml"},
 		draft: Draft{Mark: "m1", Probe: "bench-1", Place: tomatoPlace(), Gives: []Given{{alarms.Temperature, 21.4, "/air/t"}, {alarms.Humidity, 63, "/air/rh"}},
 			Lines: []forms.Line{{Move: "~", Text: ""}, {Move: " ", Text: "[page]"}, {Move: "-", Text: `name = "old"`}, {Move: "+", Text: `name = "Thimble Garth"`}, {Move: "+", Text: ""}, {Move: "+", Text: "[house.long-house]"},
-				{Move: "+", Text: `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []string{"there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped"}},
+				{Move: "+", Text: `temperature = { from = "/air/t" } # ` + strings.Repeat("long ", 30)}}, Warnings: []tongue.Saying{tongue.Put("there is no [heartbeat]: nobody elsewhere would notice if this machine or the watch stopped")}},
 	}
 }
 

@@ -3,9 +3,12 @@ package page
 import (
 	"context"
 	"errors"
+	"strings"
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
+	"telltale/alarms/walk"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/decode"
 )
@@ -40,7 +43,12 @@ type First interface {
 var ErrFirstChanged = errors.New("the configuration was changed meanwhile")
 
 // FirstRefused says why nothing was written, one sentence a problem.
-type FirstRefused struct{ Problems []string }
+type FirstRefused struct{ Problems []tongue.Saying }
+
+// In is what it says, in a language.
+func (f *FirstRefused) In(t tongue.Tongue) string {
+	return strings.Join(walk.Each(f.Problems, func(p tongue.Saying) string { return p.In(t) }), " ")
+}
 
 func (*FirstRefused) Error() string { return "the configuration was not written" }
 
@@ -140,8 +148,8 @@ type WishMail struct{ Person, Address, Server, Security, From, User, Password st
 type Draft struct {
 	Mark     string // of the file that it was made for
 	Lines    []forms.Line
-	Problems []string // with which it will not be written
-	Warnings []string
+	Problems []tongue.Saying // with which it will not be written
+	Warnings []tongue.Saying
 	Probe    alarms.ProbeID
 	Place    alarms.Place // where it hangs, in the plan that the new text gives
 	Gives    []Given      // what the probe would read from the newest payload

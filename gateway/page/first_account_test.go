@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+
+	"telltale/alarms/tongue"
 )
 
 func TestAProbeIsGivenAnAccount(t *testing.T) {
@@ -24,7 +26,9 @@ func TestAProbeIsGivenAnAccount(t *testing.T) {
 			t.Errorf("%+v: %d\n%s", one, r.StatusCode, text)
 		}
 	}
-	first.change(func(f *fakeFirst) { f.writeErr = &FirstRefused{[]string{"Telltale may not write the file."}} })
+	first.change(func(f *fakeFirst) {
+		f.writeErr = &FirstRefused{[]tongue.Saying{tongue.Put("Telltale may not write the file.")}}
+	})
 	r, text := st.post("/first/account", "name", "bench <1>", "mark", "m7")
 	if r.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(text, "Telltale may not write the file.") || !strings.Contains(text, "bench &lt;1&gt;") {
 		t.Errorf("%d\n%s", r.StatusCode, text)

@@ -103,7 +103,7 @@ func (s setup) arriving(r *http.Request, of string) (firstView, error) {
 // firstAccount gives a new probe an account, and shows what to type into it.
 func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 	name := answer.Tidy(r.PostForm.Get("name"), 40)
-	err := error(&FirstRefused{[]string{s.wordsOf(r).Say("Give the probe a name, such as bench 1.")}})
+	err := error(&FirstRefused{[]tongue.Saying{tongue.Put("Give the probe a name, such as bench 1.")}})
 	var a ProbeAccount
 	if name != "" {
 		a, err = s.options.First.GiveAccount(r.Context(), name, r.PostForm.Get("mark"), s.who(w, r))
@@ -111,7 +111,7 @@ func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 	var refused *FirstRefused
 	switch {
 	case errors.Is(err, ErrFirstChanged):
-		refused = &FirstRefused{[]string{s.wordsOf(r).Say("The file was changed meanwhile, so nothing was written. Perhaps it was asked for twice. Look below, and ask again.")}}
+		refused = &FirstRefused{[]tongue.Saying{tongue.Put("The file was changed meanwhile, so nothing was written. Perhaps it was asked for twice. Look below, and ask again.")}}
 	case err != nil && !errors.As(err, &refused):
 		return err
 	}
@@ -120,7 +120,7 @@ func (s setup) firstAccount(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if refused != nil {
-		v.Typed, v.Wrong = name, strings.Join(refused.Problems, " ")
+		v.Typed, v.Wrong = name, refused.In(s.wordsOf(r).Tongue)
 		return s.render(w, r, http.StatusUnprocessableEntity, "first", v)
 	}
 	g, err := givenTo(r, a)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/service"
 )
@@ -123,7 +124,9 @@ func TestFirstShowsEveryLineAndWritesWhatWasShown(t *testing.T) {
 		t.Errorf("status %d, want 409", a.StatusCode)
 	}
 	wantAll(t, reading(text), "The file was changed meanwhile, so nothing was written")
-	first.change(func(f *fakeFirst) { f.writeErr = &FirstRefused{Problems: []string{"Telltale may not write the file."}} })
+	first.change(func(f *fakeFirst) {
+		f.writeErr = &FirstRefused{Problems: []tongue.Saying{tongue.Put("Telltale may not write the file.")}}
+	})
 	_, text = st.post("/first/write", asked("mark", "m1")...)
 	wantAll(t, reading(text), "Nothing was written.", "Telltale may not write the file.")
 	if len(first.written) != 1 {
@@ -159,7 +162,7 @@ func TestFirstSaysWhatIsMissing(t *testing.T) {
 	if len(first.wishes) > 0 {
 		t.Errorf("a bad form reached the configuration: %+v", first.wishes)
 	}
-	first.change(func(f *fakeFirst) { f.draft.Problems = []string{"house.long-house: has no place"} })
+	first.change(func(f *fakeFirst) { f.draft.Problems = []tongue.Saying{tongue.Put("house.long-house: has no place")} })
 	_, text := st.post("/first/show", asked()...)
 	wantAll(t, reading(text), "It cannot be written like this.", "house.long-house: has no place", "Change something")
 	wantNone(t, reading(text), "Write it")

@@ -66,7 +66,7 @@ func readViews() (views, error) {
 		}
 		for _, in := range tongue.Tongues() {
 			v.pages[sheet{page, in}] = sync.OnceValues(func() (*template.Template, error) {
-				said := template.FuncMap{"say": in.Say, "lang": in.Code, "spoken": func() map[string]string { return spokenIn(in) }}
+				said := template.FuncMap{"say": in.Say, "said": func(x tongue.Saying) string { return x.In(in) }, "lang": in.Code, "spoken": func() map[string]string { return spokenIn(in) }}
 				return template.New(page).Funcs(helpers).Funcs(said).ParseFS(files, "templates/frame.html", "templates/part_*.html", name)
 			})
 		}

@@ -10,11 +10,11 @@
 package topic
 
 import (
-	"errors"
-	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"telltale/alarms/tongue"
 )
 
 // Own begins the topics that the watch alone writes.
@@ -34,13 +34,13 @@ const most = 65535
 func text(s string) error {
 	switch {
 	case s == "":
-		return errors.New(`must not be empty (got "")`)
+		return tongue.Put("must not be empty (got \"\")")
 	case len(s) > most:
-		return fmt.Errorf("must be at most %d bytes long (got %d, which begin with %q)", most, len(s), s[:40])
+		return tongue.Put("must be at most %d bytes long (got %d, which begin with %q)", most, len(s), s[:40])
 	case !utf8.ValidString(s):
-		return fmt.Errorf("must be UTF-8 text (got %q)", s)
+		return tongue.Put("must be UTF-8 text (got %q)", s)
 	case strings.ContainsRune(s, 0):
-		return fmt.Errorf("must be without a zero character (got %q)", s)
+		return tongue.Put("must be without a zero character (got %q)", s)
 	}
 	return nil
 }
@@ -51,7 +51,7 @@ func CheckName(s string) error {
 		return err
 	}
 	if Wild(s) {
-		return fmt.Errorf("must be one topic, without + and # (got %q)", s)
+		return tongue.Put("must be one topic, without + and # (got %q)", s)
 	}
 	return nil
 }
@@ -63,18 +63,18 @@ func CheckFilter(s string) error {
 		return err
 	}
 	if strings.HasPrefix(s, "$share/") {
-		return fmt.Errorf("must not be a shared subscription, of which only a part would come (got %q)", s)
+		return tongue.Put("must not be a shared subscription, of which only a part would come (got %q)", s)
 	}
 	for rest, more := s, true; more; {
 		var level string
 		level, rest, more = strings.Cut(rest, "/")
 		switch {
 		case level == "#" && more:
-			return fmt.Errorf("must have # as its last level only (got %q)", s)
+			return tongue.Put("must have # as its last level only (got %q)", s)
 		case level != "#" && strings.Contains(level, "#"):
-			return fmt.Errorf("must have # alone in its level, not %q (got %q)", level, s)
+			return tongue.Put("must have # alone in its level, not %q (got %q)", level, s)
 		case level != "+" && strings.Contains(level, "+"):
-			return fmt.Errorf("must have + alone in its level, not %q (got %q)", level, s)
+			return tongue.Put("must have + alone in its level, not %q (got %q)", level, s)
 		}
 	}
 	return nil
@@ -91,7 +91,7 @@ func CheckForAccount(s string) error {
 // CheckForOthers is CheckFilter for topics to which others than the watch write.
 func CheckForOthers(s string) error {
 	if strings.HasPrefix(s, Own) {
-		return fmt.Errorf("must not lie below %q: the watch writes there itself (got %q)", Own, s)
+		return tongue.Put("must not lie below %q: the watch writes there itself (got %q)", Own, s)
 	}
 	return CheckFilter(s)
 }
@@ -102,7 +102,7 @@ func CheckBeginning(s string) error {
 	const longest = 500 // bytes, so that there is room for the rest
 	odd := func(c rune) bool { return c == '+' || c == '#' || c < ' ' || c == 0x7f || c == utf8.RuneError }
 	if s == "" || len(s) > longest || s[0] == '$' || s[0] == '/' || s[len(s)-1] == '/' || strings.Contains(s, "//") || strings.ContainsFunc(s, odd) {
-		return fmt.Errorf("must be the beginning of a topic, of at most %d bytes: no + or #, no control character, no $ at the front, no slash at either end and none doubled (got %q)", longest, s[:min(len(s), longest)])
+		return tongue.Put("must be the beginning of a topic, of at most %d bytes: no + or #, no control character, no $ at the front, no slash at either end and none doubled (got %q)", longest, s[:min(len(s), longest)])
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 )
 
@@ -73,28 +74,33 @@ func (d *Draft) saveSecrets() error {
 var (
 	// ErrChanged: somebody else has written the file since it was read.
 	ErrChanged = errors.New("the file was changed meanwhile by somebody else; nothing was written")
-	// ErrWrite: the file cannot be written where it is.
+	// ErrWrite: the file cannot be written where it is. Why is a tongue.Saying.
 	ErrWrite = errors.New("the file cannot be written")
 )
+
+// unwritten is an ErrWrite that says why.
+func unwritten(x tongue.Text, args ...any) error { return tongue.Put(x, args...).Of(ErrWrite) }
 
 // OpenDraft reads the file at path for edits. The draft is nil when it cannot
 // be read or is no TOML.
 func OpenDraft(path string, env func(string) (string, bool)) (*Draft, config.Problems) {
-	bad := func(why string) (*Draft, config.Problems) { return nil, config.Problems{{File: path, Text: why}} }
+	bad := func(x tongue.Text, args ...any) (*Draft, config.Problems) {
+		return nil, config.Problems{{File: path, Says: tongue.Put(x, args...)}}
+	}
 	target, err := filepath.EvalSymlinks(path)
 	if err != nil {
-		return bad("cannot be read: " + config.Reason(err))
+		return bad("cannot be read: %s", config.Reason(err))
 	}
 	info, err := os.Stat(target)
 	if err != nil {
-		return bad("cannot be read: " + config.Reason(err))
+		return bad("cannot be read: %s", config.Reason(err))
 	}
 	if !info.Mode().IsRegular() || info.Size() > config.MaxFile {
-		return bad(fmt.Sprintf("must be a plain file of at most %d bytes", config.MaxFile))
+		return bad("must be a plain file of at most %d bytes", config.MaxFile)
 	}
 	data, err := os.ReadFile(target)
 	if err != nil {
-		return bad("cannot be read: " + config.Reason(err))
+		return bad("cannot be read: %s", config.Reason(err))
 	}
 	d, problems := newDraft(path, data, env)
 	if d != nil {
@@ -185,23 +191,23 @@ func (d *Draft) Save() error {
 		return problems.Err()
 	}
 	if d.target == "" {
-		return fmt.Errorf("%w: this draft has no file", ErrWrite)
+		return unwritten("the file cannot be written: this draft has no file")
 	}
 	now, err := os.ReadFile(d.target)
 	if err != nil {
-		return fmt.Errorf("%w: %s (%s)", ErrWrite, config.Reason(err), d.target)
+		return unwritten("the file cannot be written: %s (%s)", config.Reason(err), d.target)
 	}
 	if !bytes.Equal(now, d.before) {
 		return ErrChanged
 	}
 	if err := d.saveSecrets(); err != nil {
-		return fmt.Errorf("%w: %s, in its folder %s", ErrWrite, config.Reason(err), secretsFolder)
+		return unwritten("the file cannot be written: %s, in its folder %s", config.Reason(err), secretsFolder)
 	}
 	if err := replaceFile(d.target+"~", d.before, d.was); err != nil {
-		return fmt.Errorf("%w: %s (%s~)", ErrWrite, config.Reason(err), d.target)
+		return unwritten("the file cannot be written: %s (%s~)", config.Reason(err), d.target)
 	}
 	if err := replaceFile(d.target, d.sheet.text, d.was); err != nil {
-		return fmt.Errorf("%w: %s (%s)", ErrWrite, config.Reason(err), d.target)
+		return unwritten("the file cannot be written: %s (%s)", config.Reason(err), d.target)
 	}
 	d.before = slices.Clone(d.sheet.text)
 	return nil

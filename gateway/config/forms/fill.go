@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"telltale/alarms/tongue"
 	"telltale/alarms/walk"
 	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
@@ -72,7 +73,7 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 			return out
 		}
 	}
-	out.judge(d, path)
+	out.judge(d, f.in, path)
 	out.hide()
 	return out
 }
@@ -174,26 +175,26 @@ func Lines(d *edit.Draft) []Line {
 }
 
 // judge asks the config what it makes of the draft, and puts what is wrong to its field.
-func (o *Filled) judge(d *edit.Draft, path []string) {
+func (o *Filled) judge(d *edit.Draft, in tongue.Tongue, path []string) {
 	o.Lines = Lines(d)
 	_, problems := d.Config()
 	for _, p := range problems.Errors() {
-		if !o.at(p, path) {
-			o.Problems = append(o.Problems, sentence(p))
+		if !o.at(p, in, path) {
+			o.Problems = append(o.Problems, sentence(p, in))
 		}
 	}
 	for _, p := range problems.Warnings() {
-		o.Warnings = append(o.Warnings, sentence(p))
+		o.Warnings = append(o.Warnings, sentence(p, in))
 	}
 }
 
 // at puts a problem to the field that it is of.
-func (o *Filled) at(p config.Problem, path []string) bool {
+func (o *Filled) at(p config.Problem, in tongue.Tongue, path []string) bool {
 	for g := range o.Form.Groups {
 		for i := range o.Form.Groups[g].Fields {
 			f := &o.Form.Groups[g].Fields[i]
 			if is := f.where(path); f.Wrong == "" && (p.Path == is || f.Secret && (p.Path == is+"-file" || p.Path == strings.Join(path, ".")) || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
-				f.Wrong = upper(p.Text)
+				f.Wrong = upper(p.Says.In(in))
 				return true
 			}
 		}
@@ -213,11 +214,11 @@ func (f *Field) where(path []string) string {
 }
 
 // sentence is a problem without where it stands in the file, which is shown beside it.
-func sentence(p config.Problem) string {
+func sentence(p config.Problem, in tongue.Tongue) string {
 	if p.Path == "" {
-		return upper(p.Text)
+		return upper(p.Says.In(in))
 	}
-	return p.Path + ": " + p.Text
+	return p.Path + ": " + p.Says.In(in)
 }
 
 // Wrong reports whether it cannot be written like this.

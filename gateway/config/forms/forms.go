@@ -28,6 +28,7 @@ type Form struct {
 	Removes                  bool   // it can be taken out as a whole
 	Channel                  string // that it is of, and that can be tried; empty: none
 
+	in   tongue.Tongue
 	kind string // of what is new
 }
 
@@ -148,7 +149,7 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	if !ok || isNew && k.more == "" || !isNew && own(k.path[len(k.path)-1]) && !isTable || above && !b.there(k, path) {
 		return Form{}, false
 	}
-	f := Form{At: at, Title: b.titled(k, b.name(path)), Says: b.said(s.Says), Removes: !isNew && isTable && len(path) > 1}
+	f := Form{in: b.Tongue, At: at, Title: b.titled(k, b.name(path)), Says: b.said(s.Says), Removes: !isNew && isTable && len(path) > 1}
 	if k.says != "" {
 		f.Caution = b.Say(k.says)
 	}

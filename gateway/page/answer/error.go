@@ -57,8 +57,8 @@ var statuses = map[kind]int{
 }
 
 // Error is one that a visitor may see: Say is shown with Args, in the visitor's
-// language, Err only logged. Of Args, a tongue.Text is said in that language too, and
-// a time.Duration as a span.
+// language, Err only logged. Of Args, those of a tongue.Saying are said in that
+// language too, and a time.Duration as a span.
 type Error struct {
 	Kind  kind
 	Say   tongue.Text
@@ -83,14 +83,11 @@ func (f *Error) Status() int { return statuses[f.Kind] }
 func (f *Error) In(t tongue.Tongue) string {
 	args := slices.Clone(f.Args)
 	for i, a := range args {
-		switch x := a.(type) {
-		case tongue.Text:
-			args[i] = t.Say(x)
-		case time.Duration:
-			args[i] = say.Locale{Tongue: t}.Span(x)
+		if d, ok := a.(time.Duration); ok {
+			args[i] = say.Locale{Tongue: t}.Span(d)
 		}
 	}
-	return t.Say(f.Say, args...)
+	return tongue.Put(f.Say, args...).In(t)
 }
 
 // Say makes one without a cause, for people.

@@ -17,6 +17,8 @@ import (
 
 	"golang.org/x/crypto/argon2"
 	"golang.org/x/text/unicode/norm"
+
+	"telltale/alarms/tongue"
 )
 
 // Bounds of a password, characters. A few plain words are easier to keep in mind
@@ -37,15 +39,17 @@ const (
 )
 
 // ErrHash is the error of Parse.
-var ErrHash = errors.New("must be a hash such as $argon2id$v=19$m=19456,t=2,p=1$SALT$HASH")
+var ErrHash = errors.New(string(hashForm))
+
+const hashForm tongue.Text = "must be a hash such as $argon2id$v=19$m=19456,t=2,p=1$SALT$HASH"
 
 // Check returns why text is no password, nil if it is one.
 func Check(text string) error {
 	switch n := utf8.RuneCountInString(norm.NFC.String(text)); {
 	case n < least:
-		return fmt.Errorf("must hold at least %d characters, a few plain words for example (got %d)", least, n)
+		return tongue.Put("must hold at least %d characters, a few plain words for example (got %d)", least, n)
 	case n > Most:
-		return fmt.Errorf("must hold at most %d characters (got %d)", Most, n)
+		return tongue.Put("must hold at most %d characters (got %d)", Most, n)
 	}
 	return nil
 }
@@ -98,24 +102,24 @@ func (h Hash) String() string {
 func Parse(text string) (Hash, error) {
 	parts := strings.Split(strings.TrimSpace(text), "$")
 	if len(parts) != 6 || parts[0] != "" || parts[1] != "argon2id" || parts[2] != fmt.Sprintf("v=%d", argon2.Version) {
-		return Hash{}, ErrHash
+		return Hash{}, tongue.Put(hashForm).Of(ErrHash)
 	}
 	var h Hash
 	if n, err := fmt.Sscanf(parts[3]+"\n", "m=%d,t=%d,p=%d\n", &h.Memory, &h.Passes, &h.Lanes); err != nil || n != 3 {
-		return Hash{}, ErrHash
+		return Hash{}, tongue.Put(hashForm).Of(ErrHash)
 	}
 	var errSalt, errKey error
 	h.Salt, errSalt = base64.RawStdEncoding.DecodeString(parts[4])
 	h.Key, errKey = base64.RawStdEncoding.DecodeString(parts[5])
 	if errSalt != nil || errKey != nil {
-		return Hash{}, ErrHash
+		return Hash{}, tongue.Put(hashForm).Of(ErrHash)
 	}
 	strong := h.Memory >= 8*1024 && h.Passes >= 1 && h.Lanes >= 1 && len(h.Salt) >= 8 && len(h.Key) >= 16
 	bearable := h.Memory <= 256*1024 && h.Passes <= 16 && h.Lanes <= 8 && len(h.Salt) <= 64 && len(h.Key) <= 64
 	if !strong || !bearable {
-		return Hash{}, fmt.Errorf("%w; got m=%d, t=%d, p=%d with %d bytes of salt and %d of hash, "+
+		return Hash{}, tongue.Put(hashForm+"; got m=%d, t=%d, p=%d with %d bytes of salt and %d of hash, "+
 			"want m from 8192 to 262144, t up to 16, p up to 8, salt from 8 and hash from 16 bytes",
-			ErrHash, h.Memory, h.Passes, h.Lanes, len(h.Salt), len(h.Key))
+			h.Memory, h.Passes, h.Lanes, len(h.Salt), len(h.Key)).Of(ErrHash)
 	}
 	return h, nil
 }
