@@ -16,6 +16,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/authority"
 	"telltale/gateway/config"
 	"telltale/gateway/entry"
@@ -97,7 +98,7 @@ func (o *ownAuthority) read() (*authority.Authority, error) {
 	}
 	a, err := authority.Parse(text)
 	if err != nil {
-		return nil, errors.New(o.file + ": " + err.Error())
+		return nil, tongue.Saying{Args: []any{o.file + ": ", err}}
 	}
 	return a, reach.Hide(o.file)
 }
@@ -143,7 +144,7 @@ func (o *ownAuthority) Look() page.AuthorityState {
 	case errors.Is(err, fs.ErrNotExist):
 		return s
 	case err != nil:
-		s.Wrong = err.Error()
+		s.Wrong = tongue.Saying{Args: []any{err}}
 		return s
 	}
 	s.Made, s.Certificate, s.Name, s.Fingerprint, s.Until = true, a.Certificate(), a.Name(), a.Fingerprint(), a.Until()

@@ -18,6 +18,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/authority"
 	"telltale/gateway/config"
 	"telltale/gateway/entry"
@@ -58,7 +59,7 @@ func TestThePageHasCertificatesOfItsAuthority(t *testing.T) {
 	}
 	ok(t, o.Make("ada"))
 	s := o.Look()
-	if !s.Made || s.InUse || s.Wrong != "" || s.Port != "8470" || !strings.Contains(log.String(), s.Fingerprint) {
+	if !s.Made || s.InUse || !s.Wrong.Empty() || s.Port != "8470" || !strings.Contains(log.String(), s.Fingerprint) {
 		t.Errorf("made: %+v\n%s", s, log.String())
 	}
 	info, err := os.Stat(o.file)
@@ -144,7 +145,8 @@ func TestWhyAnAuthorityCannotBeMade(t *testing.T) {
 	var log bytes.Buffer
 	o := authorityOf(t, plainConfig(t), &log)
 	o.now = func() time.Time { return time.Unix(0, 0) }
-	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0].Error(), "it shows 1 January 1970. Set it right, and try again.") {
+	if refused, is := errors.AsType[*page.FirstRefused](o.Make("ada")); !is || !strings.Contains(refused.Problems[0].Error(), "it shows 1 January 1970. Set it right, and try again.") ||
+		refused.In(tongue.German) != "Die zehn Jahre einer Zertifizierungsstelle zählen ab jetzt, aber die Uhr dieses Rechners geht falsch: sie zeigt den 1. Januar 1970. Richtig stellen und noch einmal versuchen." {
 		t.Errorf("by a clock of 1970: %v", refused)
 	}
 	o.now = time.Now

@@ -38,9 +38,6 @@ const (
 	refusedPerson tongue.Text = "Nobody of that name is told of alarms, so nothing was set."
 )
 
-// refusal makes a refusal of a sentence, which the page says in its visitor's language.
-func refusal(x tongue.Text) service.Refusal { return service.Refusal(x) }
-
 // GoAway implements service.Line.
 func (w *watch) GoAway(ctx context.Context, l alarms.Leave, by string) (said string, err error) {
 	taken, err := w.goAway(ctx, l, by)
@@ -60,9 +57,9 @@ func (w *watch) goAway(ctx context.Context, l alarms.Leave, by string) (*alarms.
 	h := service.Hands{People: r.Line()}
 	switch {
 	case !h.Known(l.Person), l.StandIn != "" && !h.Known(l.StandIn):
-		return nil, refusal(refusedPerson)
+		return nil, service.Refuse(refusedPerson)
 	case !l.Until.After(now) || l.Until.Sub(now) > alarms.LongestLeave:
-		return nil, refusal(refusedEnd)
+		return nil, service.Refuse(refusedEnd)
 	}
 	r.Leaves = append(r.Leaves[:len(r.Leaves):len(r.Leaves)], alarms.Leave{Person: l.Person, StandIn: l.StandIn, Since: now, Until: l.Until})
 	return w.leave(ctx, alarms.Input{Kind: alarms.GoAway, Person: l.Person, StandIn: r.StandIn(l.Person, now), Spared: l.Spared, Until: l.Until, By: by})

@@ -183,9 +183,9 @@ func (d *drilling) step(id string) (drill.Step, error) {
 	i := slices.IndexFunc(d.steps, func(s drill.Step) bool { return s.ID == id })
 	switch {
 	case !d.state.Open:
-		return drill.Step{}, refusal(noDrill)
+		return drill.Step{}, service.Refuse(noDrill)
 	case i < 0:
-		return drill.Step{}, refusal(noDrillStep)
+		return drill.Step{}, service.Refuse(noDrillStep)
 	}
 	return d.steps[i], nil
 }
@@ -199,8 +199,8 @@ func (d *drilling) Now(ctx context.Context, id string, send func(context.Context
 		return err
 	}
 	see, test := d.sight(), ""
-	if why := one.Cannot(see, d.ways); why != "" {
-		return refusal(why)
+	if why := one.Cannot(see, d.ways); !why.Empty() {
+		return service.Refusal{Saying: why}
 	}
 	if one.Sends() {
 		if test, err = send(ctx); err != nil {

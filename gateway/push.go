@@ -3,7 +3,6 @@ package gateway
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/url"
 	"path/filepath"
 	"slices"
@@ -232,7 +231,7 @@ func (w *pushing) Devices(ctx context.Context) ([]page.PushDevice, error) {
 func (w *pushing) granted(g page.PushGrant) (store.Subscription, error) {
 	d := reach.Device{Endpoint: g.Endpoint, Key: g.Key, Auth: g.Auth}
 	if err := reach.CheckDevice(d, w.onLoopback); err != nil {
-		return store.Subscription{}, service.Refusal("This device cannot be registered: " + err.Error() + ".")
+		return store.Subscription{}, service.Refuse("This device cannot be registered: %s.", err)
 	}
 	return store.Subscription{Endpoint: g.Endpoint, P256DH: g.Key, Auth: g.Auth, Made: w.p.clock.Now()}, nil
 }
@@ -246,7 +245,7 @@ func (w *pushing) Register(ctx context.Context, g page.PushGrant, person, label 
 	d.Person, d.Label = person, label
 	_, err = w.store.Devices.Subscribe(ctx, d)
 	if errors.Is(err, store.ErrSubscriptions) {
-		return service.Refusal(fmt.Sprintf("This person has %d devices already, which is as many as are kept. Remove one first.", store.MaxSubscriptions))
+		return service.Refuse("This person has %d devices already, which is as many as are kept. Remove one first.", store.MaxSubscriptions)
 	}
 	return err
 }
@@ -269,7 +268,7 @@ func (w *pushing) Remove(ctx context.Context, id int64) error {
 // Test implements page.Push.
 func (w *pushing) Test(ctx context.Context, id int64) error {
 	if w.push == nil {
-		return refusal("The channel only rehearses, so nothing is sent to any device.")
+		return service.Refuse("The channel only rehearses, so nothing is sent to any device.")
 	}
 	all, err := w.store.Devices.Of(ctx, "")
 	if err != nil {
@@ -277,7 +276,7 @@ func (w *pushing) Test(ctx context.Context, id int64) error {
 	}
 	i := slices.IndexFunc(all, func(d store.Subscription) bool { return d.ID == id && d.Gone.IsZero() })
 	if i < 0 {
-		return refusal("That device does not take alarms any more.")
+		return service.Refuse("That device does not take alarms any more.")
 	}
 	name := all[i].Person
 	for _, one := range w.tells {
@@ -292,7 +291,7 @@ func (w *pushing) Test(ctx context.Context, id int64) error {
 		now = now.In(zone)
 	}
 	if err := w.push.TellDevice(ctx, deviceOf(all[i]), reach.TestTelling(name, w.channel, rulesOf(w.p.cfg).LocaleOf(name).Tongue, now)); err != nil {
-		return service.Refusal("The test was not taken: " + err.Error() + ".")
+		return service.Refuse("The test was not taken: %s.", err)
 	}
 	return nil
 }

@@ -31,10 +31,10 @@ func (w *watch) TestMessage(ctx context.Context, channel string) (id string, err
 		return "", err
 	}
 	if len(rows) == 0 && channel != "" {
-		return "", service.Refusal("Nobody is told over this channel yet, so nothing was sent. If it was just written, the watch may still be starting with it; else say who is told by it.")
+		return "", service.Refuse("Nobody is told over this channel yet, so nothing was sent. If it was just written, the watch may still be starting with it; else say who is told by it.")
 	}
 	if len(rows) == 0 {
-		return "", refusal("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
+		return "", service.Refuse("Nobody is set up to be told, so nothing was sent. Name people and channels in the configuration.")
 	}
 	if err := w.box.enqueue(ctx, rows); err != nil {
 		return "", err

@@ -239,7 +239,7 @@ people = ["ada"]
 	}
 	for _, none := range []string{"spare", "nothing"} {
 		var no service.Refusal
-		if _, err := w.parts.watch.TestMessage(t.Context(), none); !errors.As(err, &no) || !strings.Contains(string(no), "Nobody is told over this channel yet") {
+		if _, err := w.parts.watch.TestMessage(t.Context(), none); !errors.As(err, &no) || !strings.Contains(no.Error(), "Nobody is told over this channel yet") {
 			t.Errorf("over %s: %v", none, err)
 		}
 	}
@@ -255,7 +255,7 @@ func TestAnUnknownTestMessageIsNone(t *testing.T) {
 	}
 	w.parts.watch.rules = reach.Rules{}
 	var no service.Refusal
-	if _, err := w.parts.watch.TestMessage(t.Context(), ""); !errors.As(err, &no) || !strings.Contains(string(no), "Nobody is set up to be told") {
+	if _, err := w.parts.watch.TestMessage(t.Context(), ""); !errors.As(err, &no) || !strings.Contains(no.Error(), "Nobody is set up to be told") {
 		t.Errorf("with nobody to be told: %v", err)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/config"
 	"telltale/gateway/page/service"
 	"telltale/gateway/store"
@@ -182,11 +183,14 @@ func refused(t *testing.T, w *tendWatch) {
 	tend := &tending{watch: w.parts.watch}
 	err := tend.Calibrate(t.Context(), alarms.Input{Kind: alarms.Calibrate, Probe: "bench-1", Quantity: alarms.Temperature, Value: 30})
 	var no service.Refusal
-	if !errors.As(err, &no) || !strings.Contains(string(no), "off by more than 20.0 °C is to be replaced") {
+	if !errors.As(err, &no) || !strings.Contains(no.Error(), "off by more than 20.0 °C is to be replaced") {
 		t.Errorf("an offset of 30 K: %v", err)
 	}
+	if got := no.In(tongue.German); got != "nicht kalibriert: ein Fühler, der um mehr als 20,0 °C falsch geht, ist zu ersetzen" {
+		t.Errorf("an offset of 30 K in German: %q", got)
+	}
 	err = tend.Calibrate(t.Context(), alarms.Input{Kind: alarms.Calibrate, Probe: "nobody", Quantity: alarms.Temperature, Value: 1})
-	if !errors.As(err, &no) {
+	if !errors.As(err, &no) || no.Error() != "not calibrated: the probe measures no temperature" || no.In(tongue.German) != "nicht kalibriert: das misst der Fühler nicht (Temperatur)" {
 		t.Errorf("an unknown probe: %v", err)
 	}
 	if c := w.parts.watch.Picture().Houses[0].Places[0].Probes[0].Calibrations; len(c) != 1 || c[0].Offset != -2 {

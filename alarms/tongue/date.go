@@ -19,6 +19,15 @@ func (t Tongue) Day(d time.Weekday) (whole, short string) { return t.Say(days[d]
 // Month is how a month is called.
 func (t Tongue) Month(m time.Month) string { return t.Say(months[m-1]) }
 
+// Dated is a time that is written by a layout, in any language.
+type Dated struct {
+	Layout Text
+	At     time.Time
+}
+
+// In is d in a language.
+func (d Dated) In(t Tongue) string { return t.Date(d.Layout, d.At) }
+
 // Date writes at by a layout of package time: "15:04 on Monday 2 January" or "2 Jan 2006".
 func (t Tongue) Date(layout Text, at time.Time) string {
 	written := at.Format(t.Say(layout))

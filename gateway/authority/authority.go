@@ -15,6 +15,8 @@ import (
 	"net/netip"
 	"strings"
 	"time"
+
+	"telltale/alarms/tongue"
 )
 
 // Kinds of blocks of PEM.
@@ -53,7 +55,7 @@ func New(names Names, now time.Time) (*Authority, error) {
 	case names.none():
 		return nil, ErrNoName
 	case now.Before(beginning):
-		return nil, fmt.Errorf("%w: it shows %s", ErrClock, now.UTC().Format("2 January 2006"))
+		return nil, tongue.Put("the clock of this board is wrong: it shows %s", tongue.Dated{Layout: "2 January 2006", At: now.UTC()}).Of(ErrClock)
 	}
 	rootKey, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
@@ -154,10 +156,10 @@ func Parse(text []byte) (*Authority, error) {
 		}
 	}
 	if a.root == nil || a.issuer == nil || a.key == nil {
-		return nil, errors.New("it is not whole: two certificates and a key belong into it")
+		return nil, tongue.Put("it is not whole: two certificates and a key belong into it")
 	}
 	if !a.key.PublicKey.Equal(a.issuer.PublicKey) || a.issuer.CheckSignatureFrom(a.root) != nil || a.root.CheckSignatureFrom(a.root) != nil {
-		return nil, errors.New("what is in it does not go together")
+		return nil, tongue.Put("what is in it does not go together")
 	}
 	return a, nil
 }
@@ -166,11 +168,11 @@ func (a *Authority) take(block *pem.Block) error {
 	if block.Type == keyBlock {
 		key, err := x509.ParsePKCS8PrivateKey(block.Bytes)
 		if err != nil {
-			return errors.New("its key cannot be read")
+			return tongue.Put("its key cannot be read")
 		}
 		of, ok := key.(*ecdsa.PrivateKey)
 		if !ok {
-			return errors.New("its key is of another kind")
+			return tongue.Put("its key is of another kind")
 		}
 		a.key = of
 		return nil
@@ -178,7 +180,7 @@ func (a *Authority) take(block *pem.Block) error {
 	c, err := x509.ParseCertificate(block.Bytes)
 	switch {
 	case err != nil:
-		return errors.New("a certificate in it cannot be read")
+		return tongue.Put("a certificate in it cannot be read")
 	case a.root == nil:
 		a.root = c
 	default:

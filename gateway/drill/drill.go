@@ -108,31 +108,31 @@ func (s *State) End(steps []Step, wall time.Time, by string) {
 }
 
 // Cannot is why it could not be felt that somebody does a step now; "" where it can.
-func (one Step) Cannot(see Sight, w Ways) tongue.Text {
+func (one Step) Cannot(see Sight, w Ways) tongue.Saying {
 	if one.Within == 0 {
-		return "That cannot be felt: tick it off by hand."
+		return tongue.Put("That cannot be felt: tick it off by hand.")
 	}
 	switch one.Kind {
 	case Warm:
 		if v := valueOf(see.Picture, one); v == nil || !v.Live {
-			return "Nothing is heard of that probe now, so it cannot be felt that it gets warm."
+			return tongue.Put("Nothing is heard of that probe now, so it cannot be felt that it gets warm.")
 		}
 	case Unplug:
 		if p := probeOf(see.Picture, one.Probe); p == nil || p.Silent || p.OutOf {
-			return "That probe is not heard now, so it cannot be felt that it falls silent."
+			return tongue.Put("That probe is not heard now, so it cannot be felt that it falls silent.")
 		}
 	case Power:
 		if a := alarmOf(see.Picture, one.Alarm); a != nil && a.Active {
-			return "That circuit is silent already, so it cannot be felt that its power goes."
+			return tongue.Put("That circuit is silent already, so it cannot be felt that its power goes.")
 		}
 	case Internet:
 		for _, c := range see.Failing {
 			if slices.Contains(w.Internet, c) {
-				return tongue.Text("The channel " + c + " fails already, so it cannot be felt that the internet is cut. Mend it first.")
+				return tongue.Put("The channel %s fails already, so it cannot be felt that the internet is cut. Mend it first.", c)
 			}
 		}
 	}
-	return ""
+	return tongue.Saying{}
 }
 
 // Now is that somebody does a step now; test is the message that was sent for it, "" for

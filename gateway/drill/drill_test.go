@@ -56,7 +56,7 @@ func (r *rig) step(id string) Step {
 // now begins a step that can be felt.
 func (r *rig) now(id, test string) {
 	r.t.Helper()
-	if why := r.step(id).Cannot(r.see, ways); why != "" {
+	if why := r.step(id).Cannot(r.see, ways); !why.Empty() {
 		r.t.Fatalf("%s: %s", id, why)
 	}
 	r.state.Now(r.step(id), r.see.At, test)
@@ -167,12 +167,12 @@ func TestAPlugAButtonAndACable(t *testing.T) {
 		r.want(id, "felt after 40s")
 	}
 	for _, id := range []string{"unplug/bench-1", "power/long-house/north", "covers/long-house", "power/long-house/yard"} {
-		if r.step(id).Cannot(r.see, ways) == "" {
+		if r.step(id).Cannot(r.see, ways).Empty() {
 			t.Errorf("%s is so already, or cannot be felt, and would be felt", id)
 		}
 	}
 	r.see.Failing = []string{"mail"}
-	if r.step("internet").Cannot(r.see, ways) == "" {
+	if r.step("internet").Cannot(r.see, ways).Empty() {
 		t.Error("the mail fails already, and would be taken for a cut line")
 	}
 }

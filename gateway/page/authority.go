@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/answer"
 	"telltale/gateway/page/draw"
 )
@@ -27,9 +28,9 @@ type Authority interface {
 // AuthorityState is how an authority is.
 type AuthorityState struct {
 	Made        bool
-	Wrong       string // why what is there cannot be used; empty: it can
-	Certificate []byte // to trust, DER
-	Name        string // of it, as devices list it
+	Wrong       tongue.Saying // why what is there cannot be used; empty: it can
+	Certificate []byte        // to trust, DER
+	Name        string        // of it, as devices list it
 	Fingerprint string
 	Until       time.Time
 	Names       []string // that it vouches for, or would; the first is the best to open the page by

@@ -121,7 +121,9 @@ func TestTheAuthorityIsOfferedAndTaken(t *testing.T) {
 	if _, text := st.get("/authority"); !strings.Contains(reading(text), "Make a new one before that") {
 		t.Errorf("near its end it reads\n%s", reading(text))
 	}
-	f.set(func(s *AuthorityState) { *s = AuthorityState{Wrong: "page-authority: it is not whole", Names: s.Names} })
+	f.set(func(s *AuthorityState) {
+		*s = AuthorityState{Wrong: tongue.Bare("page-authority: it is not whole"), Names: s.Names}
+	})
 	if _, text := st.get("/authority"); !strings.Contains(tight(text), tight("The authority of this board cannot be used. page-authority: it is not whole")) {
 		t.Errorf("damaged it reads\n%s", reading(text))
 	}

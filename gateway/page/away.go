@@ -132,7 +132,7 @@ func (s awayTime) back(w http.ResponseWriter, r *http.Request) error {
 func refusedAway(err error) error {
 	var refused service.Refusal
 	if errors.As(err, &refused) {
-		return answer.Say(answer.Invalid, tongue.Text(refused))
+		return answer.Say(answer.Invalid, refused.Text, refused.Args...)
 	}
 	return err
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 )
 
@@ -42,7 +43,7 @@ func (l *fakeLine) GoAway(_ context.Context, v alarms.Leave, by string) (string,
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.refusal != "" {
-		return "", service.Refusal(l.refusal)
+		return "", service.Refuse(tongue.Text(l.refusal))
 	}
 	spared := ""
 	if v.Spared {

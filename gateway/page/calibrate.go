@@ -174,8 +174,8 @@ func (s calibration) calibrate(w http.ResponseWriter, r *http.Request) error {
 	note := answer.Tidy(r.PostForm.Get("note"), maxReason)
 	in := alarms.Input{At: now, Kind: alarms.Calibrate, Probe: p.ID, Quantity: q, Value: offset, By: s.who(w, r), Note: note}
 	err = s.options.Tending.Calibrate(r.Context(), in)
-	if no := service.Refusal(""); errors.As(err, &no) {
-		return &answer.Error{Kind: answer.Invalid, Say: tongue.Text(words.Capital(string(no)) + "."), Err: err}
+	if no, is := errors.AsType[service.Refusal](err); is {
+		return &answer.Error{Kind: answer.Invalid, Args: []any{words.Capital(no.In(say.Tongue)) + "."}, Err: err}
 	}
 	if err != nil {
 		return err

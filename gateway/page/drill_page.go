@@ -210,7 +210,7 @@ func (s drills) did(w http.ResponseWriter, r *http.Request, err error, said stri
 	var refused service.Refusal
 	switch {
 	case errors.As(err, &refused):
-		return &answer.Error{Kind: answer.Changed, Say: tongue.Text(refused), Err: err}
+		return &answer.Error{Kind: answer.Changed, Say: refused.Text, Args: refused.Args, Err: err}
 	case err != nil:
 		return err
 	}

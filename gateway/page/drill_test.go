@@ -81,7 +81,7 @@ func TestTheDrillIsListedAndDone(t *testing.T) {
 	if got := strings.Join(d.did, "; "); !strings.HasPrefix(got, "begin Ben; now ring ") || !strings.HasSuffix(got, "; hand ring Ben; end Ben") {
 		t.Errorf("done: %s", got)
 	}
-	d.err = service.Refusal("That cannot be felt.")
+	d.err = service.Refuse("That cannot be felt.")
 	a, text := st.post("/drill/hand", "step", "x")
 	if a.StatusCode != http.StatusConflict {
 		t.Errorf("got status %d", a.StatusCode)

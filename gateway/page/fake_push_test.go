@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 )
 
@@ -57,7 +58,7 @@ func (f *fakePush) Register(_ context.Context, g PushGrant, person, label string
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.refusal != "" {
-		return service.Refusal(f.refusal)
+		return service.Refuse(tongue.Text(f.refusal))
 	}
 	f.last++
 	f.devices = append(f.devices, PushDevice{ID: f.last, Mark: PushMark(g.Endpoint), Person: person, Label: label, Made: noon})
@@ -88,7 +89,7 @@ func (f *fakePush) Test(_ context.Context, id int64) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.refusal != "" {
-		return service.Refusal(f.refusal)
+		return service.Refuse(tongue.Text(f.refusal))
 	}
 	f.tested = append(f.tested, id)
 	return f.err

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/service"
 )
 
@@ -80,7 +81,7 @@ func (t *fakeTending) Readings(_ context.Context, p alarms.ProbeID, q alarms.Qua
 // Calibrate behaves like a core that knows only the probes of the picture.
 func (t *fakeTending) Calibrate(ctx context.Context, in alarms.Input) error {
 	if t.refusal != "" {
-		return service.Refusal(t.refusal)
+		return service.Refuse(tongue.Text(t.refusal))
 	}
 	if err := t.watch.Do(ctx, in); err != nil {
 		return err

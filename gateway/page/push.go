@@ -160,8 +160,8 @@ func grantIn(r *http.Request) (g PushGrant, err error) {
 
 // shown lets a visitor see why something was refused.
 func shown(err error) error {
-	if say, ok := errors.AsType[service.Refusal](err); ok {
-		return answer.Say(answer.Changed, tongue.Text(say))
+	if no, ok := errors.AsType[service.Refusal](err); ok {
+		return answer.Say(answer.Changed, no.Text, no.Args...)
 	}
 	return err
 }

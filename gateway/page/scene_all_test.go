@@ -12,6 +12,7 @@ import (
 
 	"telltale/alarms"
 	"telltale/alarms/say"
+	"telltale/alarms/tongue"
 	"telltale/gateway/page/door"
 	"telltale/gateway/page/scenes"
 	"telltale/gateway/page/service"
@@ -229,7 +230,7 @@ func (b *tab) tourAuthority(g *garden, look func(name string)) {
 	})
 	show("of other names")
 	g.own.set(func(s *AuthorityState) {
-		*s = AuthorityState{Wrong: "/var/lib/telltale/page-authority: it is not whole: two certificates and a key belong into it"}
+		*s = AuthorityState{Wrong: tongue.Saying{Args: []any{"/var/lib/telltale/page-authority: ", tongue.Put("it is not whole: two certificates and a key belong into it")}}}
 	})
 	show("damaged")
 	g.own.made(b.t)

@@ -58,7 +58,7 @@ func (s *Server) sendTestOver(ctx context.Context, channel string) (id string, e
 	var no service.Refusal
 	switch {
 	case errors.As(err, &no):
-		return "", &answer.Error{Kind: answer.Changed, Say: tongue.Text(no), Err: err}
+		return "", &answer.Error{Kind: answer.Changed, Say: no.Text, Args: no.Args, Err: err}
 	case err != nil:
 		return "", &answer.Error{Kind: answer.Away, Say: "The test message could not be sent. The watch's own log says why.", Err: err}
 	}

@@ -128,7 +128,7 @@ func TestTheSentenceOnATestMessage(t *testing.T) {
 // Where nobody is set up to be told the page says so, not that something broke.
 func TestATestMessageToNobodySaysWhy(t *testing.T) {
 	f := newFake()
-	f.testErr = service.Refusal("Nobody is set up to be told, so nothing was sent.")
+	f.testErr = service.Refuse("Nobody is set up to be told, so nothing was sent.")
 	st := start(t, Options{Watch: f})
 	a, text := st.post("/test-message")
 	if a.StatusCode != http.StatusConflict {

@@ -6,7 +6,6 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
-	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
@@ -16,6 +15,7 @@ import (
 	"syscall"
 	"time"
 
+	"telltale/alarms/tongue"
 	"telltale/gateway/loopback"
 )
 
@@ -42,17 +42,17 @@ func checkEndpoint(endpoint string, onLoopback bool) (*url.URL, error) {
 	u, err := url.Parse(endpoint)
 	switch {
 	case len(endpoint) > maxEndpoint:
-		return nil, fmt.Errorf("the address of the push service is longer than %d characters", maxEndpoint)
+		return nil, tongue.Put("the address of the push service is longer than %d characters", maxEndpoint)
 	case err != nil || u.Hostname() == "" || u.Opaque != "" || u.User != nil || u.Fragment != "":
-		return nil, errors.New("the address of the push service is no whole web address")
+		return nil, tongue.Put("the address of the push service is no whole web address")
 	case onLoopback && loopback.Host(u.Hostname()) && (u.Scheme == "http" || u.Scheme == "https"):
 		return u, nil
 	case u.Scheme != "https":
-		return nil, fmt.Errorf("the address of the push service at %s must begin with https://", u.Host)
+		return nil, tongue.Put("the address of the push service at %s must begin with https://", u.Host)
 	}
 	host := strings.TrimSuffix(strings.ToLower(u.Hostname()), ".")
 	if ip, err := netip.ParseAddr(host); err == nil && !outside(ip) || host == "localhost" || strings.HasSuffix(host, ".localhost") {
-		return nil, fmt.Errorf("the push service at %s is in an inner network, where none is", u.Host)
+		return nil, tongue.Put("the push service at %s is in an inner network, where none is", u.Host)
 	}
 	return u, nil
 }
@@ -63,10 +63,10 @@ func CheckDevice(d Device, onLoopback bool) error {
 		return err
 	}
 	if _, err := ecdh.P256().NewPublicKey(d.Key); err != nil || len(d.Key) != pointBytes {
-		return fmt.Errorf("the device's key is no uncompressed point of P-256 (got %d bytes)", len(d.Key))
+		return tongue.Put("the device's key is no uncompressed point of P-256 (got %d bytes)", len(d.Key))
 	}
 	if len(d.Auth) != authBytes {
-		return fmt.Errorf("the device's secret must have %d bytes (got %d)", authBytes, len(d.Auth))
+		return tongue.Put("the device's secret must have %d bytes (got %d)", authBytes, len(d.Auth))
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Tending is what the pages of probes, tellings, log and loop need beyond
@@ -33,9 +34,10 @@ type Tending interface {
 
 // Refusal is an error of something that a person asked for and that was not
 // done; it says why.
-type Refusal string
+type Refusal struct{ tongue.Saying }
 
-func (r Refusal) Error() string { return string(r) }
+// Refuse makes a Refusal.
+func Refuse(x tongue.Text, args ...any) Refusal { return Refusal{tongue.Put(x, args...)} }
 
 // Delivery is how a probe has reported.
 type Delivery struct {
