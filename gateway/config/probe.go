@@ -2,7 +2,6 @@ package config
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"time"
 
@@ -115,7 +114,7 @@ func readValue(t *table, q alarms.Quantity, form decode.Form) decode.Read {
 			at = t.spot(key)
 		}
 		if !t.r.told(at) {
-			t.wrong(at, errors.New(w.Text))
+			t.wrong(at, w.Err)
 		}
 	}
 	return read

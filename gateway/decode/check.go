@@ -81,7 +81,7 @@ func (c *checker) prepareClock(s *source) {
 
 func (c *checker) prepareRead(s *source, in Read) {
 	for _, w := range in.Check(s.Form) {
-		c.wrong(&s.Source, "%s: %s: %s", in.Quantity, w.Field, w.Text)
+		c.wrong(&s.Source, "%s: %s: %s", in.Quantity, w.Field, w.Err)
 	}
 	c.claim(s, in)
 	r := read{Read: in, probe: s.Probe, form: s.Form, units: unitsOf(in.Quantity), scale: same, factor: 1}

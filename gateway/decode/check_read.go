@@ -1,11 +1,11 @@
 package decode
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // Field is a part of a Read.
@@ -24,40 +24,38 @@ const (
 // name: "must be ... (got ...)".
 type Wrong struct {
 	Field Field
-	Text  string
+	Err   error // a tongue.Saying
 }
 
 // Check returns everything that is wrong with r in payloads of form f.
 func (r Read) Check(f Form) []Wrong {
 	var all []Wrong
-	wrong := func(field Field, format string, args ...any) {
-		all = append(all, Wrong{field, fmt.Sprintf(format, args...)})
-	}
+	wrong := func(field Field, err error) { all = append(all, Wrong{field, err}) }
 	switch {
 	case !r.Quantity.Known():
-		wrong(FieldQuantity, "must be one of %q (got %q)", alarms.Quantities, r.Quantity)
+		wrong(FieldQuantity, tongue.Put("must be one of %q (got %q)", alarms.Quantities, r.Quantity))
 	case r.Quantity.Derived():
-		wrong(FieldQuantity, "is worked out from temperature and humidity; no probe may claim it")
+		wrong(FieldQuantity, tongue.Put("is worked out from temperature and humidity; no probe may claim it"))
 	}
 	if f != Line && (r.Measurement != "" || len(r.Tags) > 0) {
-		wrong(FieldQuantity, "measurement and tags are for form = \"line\" alone (the form is %q)", f)
+		wrong(FieldQuantity, tongue.Put("measurement and tags are for form = \"line\" alone (the form is %q)", f))
 	}
 	if err := r.checkPlace(f); err != nil {
-		wrong(FieldAt, "%v", err)
+		wrong(FieldAt, err)
 	}
 	if r.Unit != "" {
 		if _, err := unitsOf(r.Quantity).check(r.Unit); err != nil {
-			wrong(FieldUnit, "%v", err)
+			wrong(FieldUnit, err)
 		}
 	}
 	switch {
 	case r.Factor != 0 && r.Quantity == alarms.Contact:
-		wrong(FieldFactor, "must be left out: a contact has none (got %v)", r.Factor)
+		wrong(FieldFactor, tongue.Put("must be left out: a contact has none (got %v)", r.Factor))
 	case math.IsNaN(r.Factor) || math.IsInf(r.Factor, 0):
-		wrong(FieldFactor, "must be a number such as 0.1 (got %v)", r.Factor)
+		wrong(FieldFactor, tongue.Put("must be a number such as 0.1 (got %v)", r.Factor))
 	}
 	if r.Inverted && r.Quantity != alarms.Contact {
-		wrong(FieldInverted, "is for contacts alone")
+		wrong(FieldInverted, tongue.Put("is for contacts alone"))
 	}
 	return all
 }
@@ -70,13 +68,13 @@ func (r Read) checkPlace(f Form) error {
 		_, err := parsePointer(r.At)
 		return err
 	case f == Number && r.At != "":
-		return fmt.Errorf("must be left out: a plain number is the whole payload (got %q)", r.At)
+		return tongue.Put("must be left out: a plain number is the whole payload (got %q)", r.At)
 	case f == Number:
 		return nil
 	case strings.TrimSpace(r.At) == "":
-		return fmt.Errorf("is missing: say where in the payload %s stands", r.Quantity)
+		return tongue.Put("is missing: say where in the payload %s stands", r.Quantity)
 	case f == SenML && checkName(r.At) != nil:
-		return fmt.Errorf("must be a SenML name (RFC 8428): base name and name joined, of letters, digits and - : . / _, starting with a letter or digit (got %q)", r.At)
+		return tongue.Put("must be a SenML name (RFC 8428): base name and name joined, of letters, digits and - : . / _, starting with a letter or digit (got %q)", r.At)
 	}
 	return nil
 }
@@ -87,7 +85,7 @@ func (c Clock) Check(f Form) error {
 		return err
 	}
 	if c != c.For(f) {
-		return fmt.Errorf("must be what %s can have (got the pointer %q and the unit %q)", f, c.At, c.Unit)
+		return tongue.Put("must be what %s can have (got the pointer %q and the unit %q)", f, c.At, c.Unit)
 	}
 	return nil
 }

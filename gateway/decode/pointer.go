@@ -3,9 +3,10 @@ package decode
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"strconv"
 	"strings"
+
+	"telltale/alarms/tongue"
 )
 
 // pointer is an RFC 6901 JSON pointer, split into unescaped tokens.
@@ -18,15 +19,15 @@ func parsePointer(s string) (pointer, error) {
 		return nil, nil
 	}
 	if s[0] != '/' {
-		return nil, fmt.Errorf("must be a JSON pointer (RFC 6901): empty, or starting with a slash, such as \"/air/temperature\" (got %q)", s)
+		return nil, tongue.Put("must be a JSON pointer (RFC 6901): empty, or starting with a slash, such as \"/air/temperature\" (got %q)", s)
 	}
 	tokens := strings.Split(s[1:], "/")
 	for i, t := range tokens {
 		if strings.Contains(strings.NewReplacer("~0", "", "~1", "").Replace(t), "~") {
-			return nil, fmt.Errorf("must write ~ as ~0 and / as ~1 inside a part of a JSON pointer, RFC 6901 (got %q)", s)
+			return nil, tongue.Put("must write ~ as ~0 and / as ~1 inside a part of a JSON pointer, RFC 6901 (got %q)", s)
 		}
 		if t == "-" {
-			return nil, fmt.Errorf("must not go by \"-\", which in a JSON pointer is the element after the last one of a list and so never exists (got %q)", s)
+			return nil, tongue.Put("must not go by \"-\", which in a JSON pointer is the element after the last one of a list and so never exists (got %q)", s)
 		}
 		// ~1 first, so that ~01 becomes ~1 and not a slash (section 4).
 		tokens[i] = strings.ReplaceAll(strings.ReplaceAll(t, "~1", "/"), "~0", "~")

@@ -1,12 +1,12 @@
 package decode
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"telltale/alarms"
+	"telltale/alarms/tongue"
 )
 
 // conversion brings a value to the core's unit: (x - sub) * mul / div.
@@ -70,9 +70,9 @@ func (us units) check(s string) (unit, error) {
 		return u, nil
 	}
 	if len(us.fit) == 0 {
-		return unit{}, fmt.Errorf("must be left out: %s has no unit (got %q)", us.quantity, s)
+		return unit{}, tongue.Put("must be left out: %s has no unit (got %q)", us.quantity, s)
 	}
-	return unit{}, fmt.Errorf("must be a unit of %s: %s (got %q)", us.quantity, us.names(), s)
+	return unit{}, tongue.Put("must be a unit of %s: %s (got %q)", us.quantity, us.names(), s)
 }
 
 func (us units) names() string {

@@ -32,6 +32,9 @@ func TestWhatIsWrongIsSaidInGerman(t *testing.T) {
 		{"house/long-house/form", "ridge", "ft", `Muss eine Länge mit Einheit sein, "m", "cm", "mm", "ft" oder "in", etwa "1.5 m" (angegeben: "ft")`},
 		{"house/long-house", "longitude", "", `house.long-house: latitude und longitude gehören zusammen: beide angeben oder keines`},
 		{"person/+", called, "Ben", `Fehlt: die Wege zu dieser Person nennen, etwa channels = ["mail"]`},
+		{"probe/bench-1/temperature", "from", "air", `Muss wegfallen: eine bloße Zahl ist die ganze Nutzlast (angegeben: "air")`},
+		{"probe/bench-1/temperature", "unit", "Pa", `Muss eine Einheit von temperature sein: `},
+		{"probe/bench-1", "topic", "a/#/b", `Darf # nur als letzte Ebene haben (angegeben: "a/#/b")`},
 		{"words", "zone", "Garden", `Muss ein Name der IANA-Zeitzonendatenbank sein, etwa "UTC" oder "CET" (angegeben: "Garden")`},
 	} {
 		d := draft(t, small)
