@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"net/url"
 	"os"
@@ -11,9 +12,12 @@ import (
 	"testing"
 
 	"telltale/alarms/tongue"
+	"telltale/gateway/config"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/config/forms"
+	"telltale/gateway/page/answer"
 	"telltale/gateway/page/service"
+	"telltale/gateway/page/words"
 )
 
 // fakeChanges are the forms of a file of its own; what is written stays in memory.
@@ -192,4 +196,21 @@ func TestAChannelIsTriedBesideItsForm(t *testing.T) {
 	_, text = st.post("/change/form", "at", "channel/post", "server", "mail.example.org:587", "user", "watch", "from", "watch@example.org", "password", "typed 0815", "+told", "")
 	wantAll(t, text, `<input type="hidden" name="password" value="typed 0815">`, `id="write"`)
 	wantNone(t, strings.ReplaceAll(text, `<input type="hidden" name="password" value="typed 0815">`, ""), "0815", "4711")
+}
+
+// What is wrong with a form, and with the file, is said in the visitor's language.
+func TestWhatIsWrongIsSaidInTheVisitorsLanguage(t *testing.T) {
+	st, _ := changing(t, Options{})
+	st.client.Jar.SetCookies(mustURL(st.base), []*http.Cookie{{Name: words.TongueCookie, Value: "de"}})
+	_, text := st.post("/change/form", "at", benchLimits, "high", "much", "day.low", "500", "delay", "soon")
+	wantAll(t, reading(text), `Muss eine Zahl sein, ohne Anführungszeichen (angegeben: "much")`, "Muss zwischen -60 und 100 °C liegen (angegeben: 500)",
+		`Muss eine Zeitdauer wie "30s", "5m", "2h" oder "90d" sein (angegeben: "soon")`)
+	wantNone(t, reading(text), "must be", "Must be", "(got")
+	_, problems := config.Parse("thimble-garth.toml", []byte("[page]\naddress = \"\"\n"), func(string) (string, bool) { return "", false })
+	said, ok := errors.AsType[*answer.Error](unreadable(problems.Err()))
+	if !ok {
+		t.Fatalf("got %v", problems)
+	}
+	wantAll(t, said.In(tongue.German), "thimble-garth.toml:2: page.address: muss host:port sein, etwa \"127.0.0.1:8470\" (angegeben: \"\")", "house: fehlt: mindestens ein Haus nennen")
+	wantAll(t, said.In(tongue.English), "thimble-garth.toml:2: page.address: must be host:port such as \"127.0.0.1:8470\" (got \"\")")
 }
