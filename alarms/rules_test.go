@@ -70,7 +70,7 @@ var inside = map[string][]string{
 	"alarms/drift":      {"alarms/tape"},
 	"alarms/thermal":    {"alarms/sun", "alarms/tape"},
 	"alarms/dayahead":   {"alarms/localtime", "alarms/sun", "alarms/tape"},
-	"alarms/report":     {"alarms", "alarms/walk"},
+	"alarms/report":     {"alarms", "alarms/ground", "alarms/walk"},
 	"alarms/companion":  {"alarms"},
 	"alarms/score":      {"alarms", "alarms/dayahead", "alarms/infer", "alarms/localtime", "alarms/outlook"},
 	"alarms/say":        {"alarms", "alarms/control", "alarms/infer", "alarms/ground", "alarms/outlook", "alarms/tongue", "alarms/walk"},

@@ -81,7 +81,7 @@ func FitSoil(readings []Reading, surface Surface) (Fit, error) {
 		for n < len(sorted) && sorted[n].Depth == sorted[0].Depth {
 			n++
 		}
-		w, err := fitWave(sorted[:n])
+		w, err := FitWave(sorted[:n])
 		if err != nil {
 			return Fit{}, fmt.Errorf("at %v m: %w", sorted[0].Depth, err)
 		}

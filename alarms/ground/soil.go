@@ -53,6 +53,10 @@ func (s Soil) swingAt(depth float64) float64 { return s.Swing * math.Exp(-depth/
 // surface.
 func (s Soil) Lag(depth float64) float64 { return depth / s.damping() * yearDays / (2 * math.Pi) }
 
+// ColdestAt returns the day of the year, 1 <= d < 366, on which the ground at a depth
+// in m is coldest.
+func (s Soil) ColdestAt(depth float64) float64 { return dayOfYear(s.Coldest + s.Lag(depth)) }
+
 // Bounds of a Soil.
 const (
 	ColdestMean, WarmestMean          = -20.0, 40.0 // °C

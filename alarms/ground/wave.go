@@ -8,9 +8,10 @@ const (
 	widest   = 4.0 // times the standard error of a full year, from which too much of the year is missing
 )
 
-// fitWave fits mean, cosine and sine to the readings of one depth, in the
-// order of days.
-func fitWave(r []Reading) (Wave, error) {
+// FitWave fits the yearly wave to the readings of one depth, which are in the order
+// of days: mean, cosine and sine by linear least squares. An error says that too
+// little of the year is there, or that no wave stands out of the noise.
+func FitWave(r []Reading) (Wave, error) {
 	var m [3][3]float64
 	var b [3]float64
 	for _, o := range r {

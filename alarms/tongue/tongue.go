@@ -72,6 +72,7 @@ var tables = map[Tongue][]map[Text]string{
 		germanPageTold,
 		germanPageTrust,
 		germanPlan,
+		germanPageYear,
 		germanReach,
 		germanRefuse,
 		germanReplies,

@@ -76,6 +76,40 @@ func (r *fakeReports) Report(_ context.Context, house alarms.HouseID, s report.S
 	return rep, nil
 }
 
+// Year is one of a house whose loop has two depths; a garden of many has six.
+func (r *fakeReports) Year(_ context.Context, house alarms.HouseID, s report.Span) (report.Year, error) {
+	over := s.Within(report.Span{From: s.From, To: r.f.now()})
+	asked := report.Asked{Span: over, Cells: report.Months(s, time.UTC), Days: report.Days(over, time.UTC)}
+	y := report.Year{Span: s, Counted: over, Made: r.f.now(), Felt: report.FeltAtLoop, ByHand: true,
+		Soil: &alarms.Ground{Mean: 10.4, Swing: 9.2, Coldest: 36, Diffusivity: 0.05}}
+	measure := func(q alarms.Quantity, v func(day float64) float64) report.Measure {
+		one := report.Series{Hold: 6 * time.Hour}
+		for at := s.From.AddDate(0, 0, 9); at.Before(over.To); at = at.Add(6 * time.Hour) {
+			if at.YearDay()%20 != 0 || at.YearDay() > 170 {
+				one.Samples = append(one.Samples, report.Reading(at, v(float64(at.YearDay()))+float64(at.Hour()-9)/3))
+			}
+		}
+		return report.MeasureOf("bench", q, asked, []report.Series{one})
+	}
+	warmth, moisture := measure(alarms.Temperature, func(d float64) float64 { return 15 - 12*math.Cos((d-20)/365*2*math.Pi) }), measure(alarms.Humidity, func(float64) float64 { return 72 })
+	y.Warmth, y.Moisture = &warmth, &moisture
+	depths := []float64{1.5, 2.3}
+	if house == "low-house" {
+		depths = []float64{0.8, 1.2, 1.5, 2.3, 3, 4}
+	}
+	for _, depth := range depths {
+		y.Depths = append(y.Depths, report.DepthOf(depth, y.Soil, measure(alarms.Temperature, func(d float64) float64 { return 0.8*y.Soil.At(depth, d) + 3 }), time.UTC))
+	}
+	for _, kind := range []alarms.DriveKind{alarms.ExhaustFan, alarms.LoopFan, alarms.CirculatingFan} {
+		f := report.YearFan{Kind: kind, Number: 1, Ran: 1234 * time.Hour, Inferred: 12 * time.Hour, Months: make([]report.FanMonth, 12)}
+		for i := range 6 {
+			f.Months[i] = report.FanMonth{Ran: time.Duration(100+i) * time.Hour, Known: true}
+		}
+		y.Fans = append(y.Fans, f)
+	}
+	return y, r.err
+}
+
 // waves are readings every quarter of an hour, missing for three hours of each
 // fifth day.
 func waves(s report.Span, q alarms.Quantity, more float64) report.Series {

@@ -47,7 +47,7 @@ var kept = regexp.MustCompile(`the-|thimble-garth|the disk is full|potting shed|
 func TestPagesInGerman(t *testing.T) {
 	g := everything(t)
 	g.signInAs("Ada", password)
-	for _, path := range []string{"/", "/wall", "/first", "/away", "/device", "/account", "/modem", "/download", "/told", "/log", "/report", "/loop",
+	for _, path := range []string{"/", "/wall", "/first", "/away", "/device", "/account", "/modem", "/download", "/told", "/log", "/report", "/report/year?house=long-house", "/loop",
 		"/probes", "/probes/bench-1", "/drill", "/no-such-page", "/back?house=long-house", "/alarm?id=x"} {
 		text := g.german(t, path)
 		if !strings.Contains(text, `<html lang="de">`) {

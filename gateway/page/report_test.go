@@ -12,11 +12,13 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"telltale/alarms"
 	"telltale/gateway/page/reports"
+	"telltale/gateway/page/words"
 )
 
 func reporting(t *testing.T) (*started, *fakeReports) {
@@ -149,8 +151,7 @@ func TestReportPrints(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			pages := bytes.Count(got.Data, []byte("/Type /Page\n")) + bytes.Count(got.Data, []byte("/Type /Page ")) + bytes.Count(got.Data, []byte("/Type /Page/"))
-			if pages < 1 || pages > most {
+			if pages := pagesOf(got.Data); pages < 1 || pages > most {
 				t.Errorf("%s of a %s: %d pages, want 1 to %d", paper.name, of, pages, most)
 			}
 			if dir := os.Getenv("TELLTALE_SHOTS"); dir != "" {
@@ -161,6 +162,14 @@ func TestReportPrints(t *testing.T) {
 			wholePrint(t, got.Data)
 		}
 	}
+}
+
+// pagesOf counts the pages of a PDF.
+func pagesOf(pdf []byte) (n int) {
+	for _, end := range []string{"\n", " ", "/"} {
+		n += bytes.Count(pdf, []byte("/Type /Page"+end))
+	}
+	return n
 }
 
 // wholePrint looks for words at the right end of wide tables, where pdftotext is
@@ -211,5 +220,100 @@ func TestBrowserReport(t *testing.T) {
 			}
 		}
 		b.noComplaints()
+	}
+}
+
+// Whatever the config has that somebody named, or that says where it is, does not stand
+// on the sheet of a year, nor in what is kept of it, in neither language.
+func TestTheSheetOfAYearNamesNobody(t *testing.T) {
+	st, _ := reporting(t)
+	h := reportPlan()
+	private := []string{"Thimble", "Garth", "Long House", "Low House", "long-house", "low-house", "52", "51.9", "latitude", "Breitengrad", "UTC", "Ada", "Ben"}
+	for _, p := range h.Places {
+		private = append(private, p.Name)
+	}
+	for _, tongue := range []string{"en-GB", "de-DE"} {
+		for _, house := range []string{"long-house", "low-house"} {
+			_, page := st.ask("GET", "/report/year?house="+house+"&year=2026", nil, "Accept-Language", tongue)
+			_, sheet, _ := strings.Cut(page, "<article")
+			sheet, _, whole := strings.Cut(sheet, "</article>")
+			a, file := st.ask("GET", "/report/year?house="+house+"&year=2026&form=html", nil, "Accept-Language", tongue)
+			if got := a.Header.Get("Content-Disposition"); got != `attachment; filename="greenhouse-2026.html"` {
+				t.Errorf("it is called %s", got)
+			}
+			title := page[strings.Index(page, "<title>"):strings.Index(page, "</title>")]
+			_, body, _ := strings.Cut(file, "</style>") // the style knows nobody
+			if !whole || !strings.Contains(file, "<article"+sheet+"</article>") {
+				t.Fatalf("%s: the sheet is not whole, or another one is kept", tongue)
+			}
+			for _, word := range private {
+				if regexp.MustCompile(`(?i)\b` + regexp.QuoteMeta(word) + `\b`).MatchString(title + reading(body) + body[:strings.Index(body, "</head>")]) {
+					t.Errorf("%s, %s: %q stands on the sheet", tongue, house, word)
+				}
+			}
+		}
+	}
+}
+
+// A year that has not ended says so, and which days lack readings.
+func TestTheSheetOfAYearSaysWhatIsMissing(t *testing.T) {
+	st, _ := reporting(t)
+	_, page := st.ask("GET", "/report/year", nil)
+	wantAll(t, reading(page), "The year is not over: this is what was until 21 June, 172 of its 365 days.",
+		"There are readings of 155 of 172 days. None are of: 1 January to 9 January, 20 January, 9 February, 1 March, 21 March, 10 April, and 3 days later in the year.",
+		"The climate is that of the air that goes into the pipes.", "At 1.5 m, °C", "Exhaust fan, hours")
+	for path, want := range map[string]string{"?year=2025": "of the years 2026 to 2026", "?year=x": "of the years 2026 to 2026", "?house=hot-house": "no such house"} {
+		if a, text := st.ask("GET", "/report/year"+path, nil); a.StatusCode/100 != 4 || !strings.Contains(text, want) {
+			t.Errorf("%s: status %d, want 4xx with %q", path, a.StatusCode, want)
+		}
+	}
+}
+
+// The sheet is one page of A4, with many depths and in the longer language too, and black
+// on white for who reads in the dark.
+func TestTheSheetOfAYearPrintsOnOnePage(t *testing.T) {
+	st, _ := reporting(t)
+	b := openTab(t, 1280, 900)
+	for _, tongue := range []string{"en", "de"} {
+		for _, house := range []string{"long-house", "low-house"} {
+			b.scheme("dark")
+			b.do(chromedp.Navigate(st.base + "/report/year?house=" + house))
+			b.truth("the language is chosen", `(document.cookie = "`+words.TongueCookie+`=`+tongue+`; path=/", true)`)
+			b.do(chromedp.Navigate(st.base + "/report/year?house=" + house))
+			b.truth("it is in "+tongue, `document.documentElement.lang === "`+tongue+`"`)
+			for _, width := range []int64{1280, 390} {
+				b.do(chromedp.EmulateViewport(width, 900))
+				for _, scheme := range []string{"dark", "light"} {
+					b.scheme(scheme)
+					b.none(fmt.Sprintf("the sheet of %s in %s at %d", house, tongue, width), ill)
+					b.shot(fmt.Sprintf("year-%s-%s-%d-%s", house, tongue, width, scheme))
+				}
+			}
+			got, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if n := pagesOf(got.Data); n != 1 {
+				t.Errorf("%s in %s: %d pages, want one", house, tongue, n)
+			}
+			// A4 is 210 by 297 mm, 595.3 by 841.9 points (ISO 216, ISO 32000).
+			if !regexp.MustCompile(`/MediaBox ?\[0 0 59[45]\S* 84[12]`).Match(got.Data) {
+				t.Errorf("%s in %s: it is not A4", house, tongue)
+			}
+			if dir := os.Getenv("TELLTALE_SHOTS"); dir != "" {
+				if err := os.WriteFile(filepath.Join(dir, "year-"+house+"-"+tongue+".pdf"), got.Data, 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			_, err = chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.none("it is printed in colour", `[...document.querySelectorAll("main *")].map((e) => getComputedStyle(e)).flatMap((s) => [s.color, s.fill, s.stroke]).filter((c) => {
+				const m = /^rgb\((\d+), (\d+), (\d+)\)$/.exec(c);
+				return m && !(m[1] === m[2] && m[2] === m[3]);
+			}).join("\n")`)
+			b.truth("black on white", `getComputedStyle(document.querySelector(".sheet h1")).color === "rgb(0, 0, 0)"`)
+		}
 	}
 }

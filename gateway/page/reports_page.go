@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"strconv"
 	"time"
 
 	"telltale/alarms"
@@ -35,6 +36,7 @@ type reportPage struct {
 	Later   string
 	CSV     string
 	File    string
+	Year    string
 }
 
 func (s keepsakes) reportRoutes(rt router) {
@@ -42,17 +44,21 @@ func (s keepsakes) reportRoutes(rt router) {
 		return
 	}
 	busy := make(chan struct{}, 1) // one at a time: a report reads much
-	rt.see("GET /report", func(w http.ResponseWriter, r *http.Request) error {
-		ctx, cancel := context.WithTimeout(r.Context(), reportWait)
-		defer cancel()
-		select {
-		case busy <- struct{}{}:
-			defer func() { <-busy }()
-			return s.reportPage(w, r.WithContext(ctx))
-		case <-ctx.Done():
-			return &answer.Error{Kind: answer.Away, Say: "Other reports are being made. Try again in a minute.", Err: ctx.Err(), After: 60}
+	alone := func(h answer.Handler) answer.Handler {
+		return func(w http.ResponseWriter, r *http.Request) error {
+			ctx, cancel := context.WithTimeout(r.Context(), reportWait)
+			defer cancel()
+			select {
+			case busy <- struct{}{}:
+				defer func() { <-busy }()
+				return h(w, r.WithContext(ctx))
+			case <-ctx.Done():
+				return &answer.Error{Kind: answer.Away, Say: "Other reports are being made. Try again in a minute.", Err: ctx.Err(), After: 60}
+			}
 		}
-	})
+	}
+	rt.see("GET /report", alone(s.reportPage))
+	rt.see("GET /report/year", alone(s.yearPage))
 }
 
 func (s *Server) reports() bool { return s.options.Reports != nil }
@@ -79,9 +85,7 @@ func (s keepsakes) reportPage(w http.ResponseWriter, r *http.Request) error {
 		return s.views.writeReport(w, say, rep, o)
 	}
 	v := reportPage{frame: s.frame(r, "Report"), Report: reports.ViewOf(say, rep, o), On: ask.On.In(say.Zone).Format(time.DateOnly)}
-	for _, h := range s.options.Reports.Houses() {
-		v.Houses = append(v.Houses, logChoice{Value: string(h.ID), Words: h.Name, Here: h.ID == ask.House.ID})
-	}
+	v.Houses = s.houseChoices(ask.House)
 	for _, k := range reportKinds {
 		other := ask
 		other.Kind = k.Key
@@ -92,8 +96,74 @@ func (s keepsakes) reportPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v.Earlier, v.Later = ask.moves(say.Zone, began, now)
+	v.Year = yearAddress(ask.House, ask.On.In(say.Zone).Year(), "")
 	v.CSV, v.File = ask.address(ask.On, say.Zone, "csv"), ask.address(ask.On, say.Zone, "html")
 	return s.render(w, r, http.StatusOK, "report", v)
+}
+
+func (s keepsakes) houseChoices(here service.HouseName) (out []logChoice) {
+	for _, h := range s.options.Reports.Houses() {
+		out = append(out, logChoice{Value: string(h.ID), Words: h.Name, Here: h.ID == here.ID})
+	}
+	return out
+}
+
+type yearPage struct {
+	frame
+	Sheet  reports.YearView
+	Houses []logChoice
+	Years  []logChoice
+	File   string
+}
+
+type yearFile struct {
+	Sheet reports.YearView
+	Style template.CSS
+}
+
+// yearPage answers with a year on one sheet: as a page, or with form=html as a file
+// to keep, which names nobody and nothing.
+func (s keepsakes) yearPage(w http.ResponseWriter, r *http.Request) error {
+	q, say, now := r.URL.Query(), s.wordsOf(r), s.watch.Now()
+	house, ok := houseChosen(s.options.Reports.Houses(), q.Get("house"))
+	if !ok {
+		return answer.Say(answer.Absent, "There is no such house.")
+	}
+	began, err := s.options.Reports.Began(r.Context())
+	if err != nil {
+		return err
+	}
+	last := now.In(say.Zone).Year()
+	first, year := last, last
+	if !began.IsZero() {
+		first = min(began.In(say.Zone).Year(), last)
+	}
+	if text := q.Get("year"); text != "" {
+		if year, err = strconv.Atoi(text); err != nil || year < first || year > last {
+			return answer.Say(answer.Invalid, "There is a sheet of the years %d to %d (got %q).", first, last, text)
+		}
+	}
+	of, err := s.options.Reports.Year(r.Context(), house.ID, report.CalendarYear(year, say.Zone))
+	if err != nil {
+		return err
+	}
+	v := yearPage{frame: s.frame(r, "A year on one sheet"), Sheet: reports.YearOf(say, of), Houses: s.houseChoices(house), File: yearAddress(house, year, "html")}
+	if q.Get("form") == "html" {
+		asFile(w, "text/html; charset=utf-8", fmt.Sprintf("greenhouse-%d.html", year))
+		return s.views.write(w, say.Tongue, "year", "yearfile", yearFile{v.Sheet, template.CSS(s.views.files["page.css"])}) // our own, built in
+	}
+	for y := last; y >= first; y-- {
+		v.Years = append(v.Years, logChoice{Words: strconv.Itoa(y), Here: y == year})
+	}
+	return s.render(w, r, http.StatusOK, "year", v)
+}
+
+func yearAddress(h service.HouseName, year int, form string) string {
+	q := url.Values{"house": {string(h.ID)}, "year": {strconv.Itoa(year)}}
+	if form != "" {
+		q.Set("form", form)
+	}
+	return "/report/year?" + q.Encode()
 }
 
 // asFile has the browser keep the answer.

@@ -158,7 +158,7 @@ func tourPaths(s *Server) []string {
 		"/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/alarm?id=" + url.QueryEscape("long-house/outside/temperature/low"), "/alarm?id=x",
 		"/first/topic?topic=thimble-garth/bench-1", "/first/topic?topic=other", "/first/done?probe=bench-1", "/first/done?probe=new",
 		"/change", "/change/form?at=house/long-house/drive/%2B", "/change/form?at=house/long-house/drive/exhaust/evidence",
-		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/help/outlook", "/download?house=low-house", "/wall", "/wall?house=low-house"}
+		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/report/year?house=low-house", "/help/outlook", "/download?house=low-house", "/wall", "/wall?house=low-house"}
 	for _, e := range navEntries() {
 		if e.shown == nil || e.shown(s) {
 			paths = append(paths, e.address)

@@ -19,10 +19,7 @@ import (
 // little more than a week.
 func (a *Archive) measure(ctx context.Context, p *alarms.Place, q alarms.Quantity, rep *tally.Report,
 	held []alarms.Held, distrust []tally.Distrust) (tally.Measure, error) {
-	zone := a.plan.Words.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
+	zone := a.zone()
 	ask := tally.Asked{Span: rep.Counted, Bands: p.Steps(q, held), Days: tally.Days(rep.Counted, zone), Base: tally.GrowingBase}
 	if ask.Cells = ask.Days; len(ask.Days) <= 2 {
 		ask.Cells = tally.Hours(rep.Span)

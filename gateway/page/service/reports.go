@@ -20,6 +20,8 @@ type Reports interface {
 	Seasons(ctx context.Context, house alarms.HouseID) ([]alarms.SeasonFrom, error)
 	// Report reports on a house.
 	Report(ctx context.Context, house alarms.HouseID, s report.Span) (report.Report, error)
+	// Year is what is shown of a house and a year on the calendar.
+	Year(ctx context.Context, house alarms.HouseID, s report.Span) (report.Year, error)
 }
 
 // HouseName is how a house is called.
