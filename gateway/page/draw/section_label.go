@@ -162,6 +162,15 @@ func numberLine(i int) float64 {
 	return nextLine
 }
 
+// markRise is how far the top of its mark is above the foot of the number i of a place:
+// about the middle of the number.
+func markRise(i int) float64 {
+	if i == 0 {
+		return 15.5
+	}
+	return 14
+}
+
 // column is where the next number of a label stands.
 type column struct {
 	s      *sketch
@@ -177,7 +186,7 @@ func (c *column) next(i int, pt alarms.PointPicture, v Reading) numberDrawn {
 	n.X, n.Y = round1(c.block.x), round1(c.y-4)
 	if n.Mark != "" {
 		room -= markRoom
-		n.MarkX, n.MarkY, n.X = round1(c.block.x), round1(n.Y-15.5), round1(c.block.away(markRoom))
+		n.MarkX, n.MarkY, n.X = round1(c.block.x), round1(n.Y-markRise(i)), round1(c.block.away(markRoom))
 		if c.block.left {
 			n.MarkX = round1(c.block.x - markSize)
 		}
