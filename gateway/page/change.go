@@ -8,9 +8,12 @@ import (
 	"slices"
 	"strings"
 
+	"telltale/alarms"
 	"telltale/alarms/tongue"
 	"telltale/gateway/config/forms"
 	"telltale/gateway/page/answer"
+	"telltale/gateway/page/draw"
+	"telltale/gateway/page/service"
 )
 
 // Changes is what the page needs to change what is set up: the configuration as forms.
@@ -36,6 +39,7 @@ func (s changes) routes(rt router) {
 	rt.see("GET /change", s.door.Acting(s.list))
 	rt.see("GET /change/form", s.door.Acting(s.form))
 	rt.act("POST /change/form", s.fill)
+	rt.act("POST /change/drawing", s.drawing)
 	rt.act("POST /change/write", s.write)
 	rt.act("POST /change/test", s.test)
 }
@@ -101,7 +105,8 @@ type changeView struct {
 	Parts   []changePart // to go on with, once it is written
 	Alert   string
 	Hidden  []optionView
-	Tested  *testView // over the channel of the form; nil: nothing was sent
+	Tested  *testView     // over the channel of the form; nil: nothing was sent
+	Section *draw.Section // the house with what the form says; nil: it cannot be drawn
 }
 
 func (s changes) form(w http.ResponseWriter, r *http.Request) error {
@@ -113,7 +118,7 @@ func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return answer.Say(answer.Absent, "There is nothing of that name to change.")
 	}
-	v := changeView{frame: s.frame(r, tongue.Text(f.Title)), Filled: forms.Filled{Form: f}, At: at}
+	v := changeView{frame: s.frame(r, tongue.Text(f.Title)), Filled: forms.Filled{Form: f}, At: at, Section: s.drawn(r, f)}
 	if id := r.URL.Query().Get("of"); id != "" && f.Channel != "" {
 		tested, err := s.tested(r, id, testWait)
 		if err != nil {
@@ -126,6 +131,40 @@ func (s changes) form(w http.ResponseWriter, r *http.Request) error {
 		v.Tested = &tested
 	}
 	return s.render(w, r, http.StatusOK, "change", v)
+}
+
+// drawing is the house of a form with what is typed so far; nothing where that cannot be
+// drawn.
+func (s changes) drawing(w http.ResponseWriter, r *http.Request) error {
+	f, ok, err := s.options.Changes.Fill(s.wordsOf(r).Tongue, r.PostForm.Get("at"), r.PostForm)
+	if err != nil {
+		return unreadable(err)
+	}
+	section := s.drawn(r, f.Form)
+	if !ok || section == nil {
+		w.WriteHeader(http.StatusNoContent)
+		return nil
+	}
+	return s.renderPart(w, r, http.StatusOK, "change", "section", section)
+}
+
+// drawn draws the house of a form, with its readings as they are now.
+func (s changes) drawn(r *http.Request, f forms.Form) *draw.Section {
+	if f.Drawn == nil {
+		return nil
+	}
+	say := s.wordsOf(r)
+	h := alarms.HousePicture{ID: f.Drawn.House, Name: string(f.Drawn.House)}
+	for _, one := range s.picture(say).Houses {
+		if one.ID == h.ID {
+			h = one
+		}
+	}
+	section := draw.SectionOf(say, []service.Form{*f.Drawn}, h, draw.ReadingsOf(say, h, s.watch.Now()))
+	if section.Plain != nil && f.Named != nil {
+		return nil // nothing of it is said yet
+	}
+	return section
 }
 
 // test sends a test message over the channel of a form, on which then stands what came
@@ -162,7 +201,7 @@ func (s changes) show(w http.ResponseWriter, r *http.Request, status int, alert 
 	if !ok {
 		return answer.Say(answer.Absent, "There is nothing of that name to change.")
 	}
-	v := changeView{frame: s.frame(r, tongue.Text(f.Form.Title)), Filled: f, At: at, Shown: true, Alert: s.wordsOf(r).Say(alert)}
+	v := changeView{frame: s.frame(r, tongue.Text(f.Form.Title)), Filled: f, At: at, Shown: true, Alert: s.wordsOf(r).Say(alert), Section: s.drawn(r, f.Form)}
 	if f.Wrong() {
 		status = http.StatusUnprocessableEntity
 	}

@@ -254,15 +254,8 @@ func (in inked) onLines() (bad []string) {
 // drawnIn is the drawing of a house as the page has it.
 func drawnIn(t *testing.T, v *views, w words.Words, f service.Form, h alarms.HousePicture) string {
 	t.Helper()
-	points := map[string]draw.Reading{}
-	for _, pl := range h.Places {
-		for _, pt := range pl.Points {
-			r := draw.ReadingOf(w, h.ID, pl, pt, noon)
-			points[r.Anchor] = r
-		}
-	}
 	var b bytes.Buffer
-	if err := v.write(&b, w.Tongue, "front", "section", draw.SectionOf(w, []service.Form{f}, h, points)); err != nil {
+	if err := v.write(&b, w.Tongue, "front", "section", draw.SectionOf(w, []service.Form{f}, h, draw.ReadingsOf(w, h, noon))); err != nil {
 		t.Fatal(err)
 	}
 	_, drawing, _ := strings.Cut(b.String(), "<svg class=\"drawing")

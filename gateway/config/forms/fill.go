@@ -177,6 +177,7 @@ func Lines(d *edit.Draft) []Line {
 // judge asks the config what it makes of the draft, and puts what is wrong to its field.
 func (o *Filled) judge(d *edit.Draft, in tongue.Tongue, path []string) {
 	o.Lines = Lines(d)
+	o.Form.draw(d, path)
 	_, problems := d.Config()
 	for _, p := range problems.Errors() {
 		if !o.at(p, in, path) {

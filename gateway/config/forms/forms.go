@@ -9,6 +9,7 @@ import (
 	"telltale/alarms/tongue"
 	"telltale/gateway/config/edit"
 	"telltale/gateway/manual"
+	"telltale/gateway/page/service"
 )
 
 // Thing is a table that has a form, or one that can be made.
@@ -24,9 +25,11 @@ type Thing struct {
 type Form struct {
 	At, Title, Says, Caution string
 	Groups                   []Group
-	Named                    *Field // what a new one is called; nil: it is there
-	Removes                  bool   // it can be taken out as a whole
-	Channel                  string // that it is of, and that can be tried; empty: none
+	Named                    *Field        // what a new one is called; nil: it is there
+	Removes                  bool          // it can be taken out as a whole
+	Channel                  string        // that it is of, and that can be tried; empty: none
+	Draws                    bool          // it changes how its house is drawn
+	Drawn                    *service.Form // how it is drawn with this; nil: it cannot be
 
 	in   tongue.Tongue
 	kind string // of what is new
@@ -156,6 +159,8 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	if isNew {
 		f.Title, f.Named = b.Say(k.more), b.named(k, path)
 	}
+	f.Draws = k.draws
+	f.draw(b.d, path)
 	if s.Many {
 		b.elements(&f, path, s)
 		return f, true
@@ -182,6 +187,18 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 	b.children(&f, k, path)
 	b.driven(&f, k, path)
 	return f, true
+}
+
+// draw says how the house of a form is drawn, where that shows what the form says.
+func (f *Form) draw(d *edit.Draft, path []string) {
+	f.Drawn = nil
+	c, _ := d.Config()
+	if !f.Draws || c == nil {
+		return
+	}
+	if i := slices.IndexFunc(c.Forms, func(one service.Form) bool { return string(one.House) == path[1] }); i >= 0 {
+		f.Drawn = &c.Forms[i]
+	}
 }
 
 // asked are the keys that a drive is asked for where its stage is.

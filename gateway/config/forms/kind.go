@@ -18,6 +18,7 @@ type kind struct {
 	kind  string      // the table is of this kind; empty: there are no kinds
 	about tongue.Text // what it is, where the manual says that of all kinds at once
 	needs int         // so many what it belongs to cannot be without
+	draws bool        // what it says shows in the drawing of its house
 }
 
 const (
@@ -29,14 +30,14 @@ const (
 var kinds = []kind{
 	{path: []string{"words"}, title: "How figures and times are written"},
 	{path: []string{"house", "NAME"}, title: "The house %s"},
-	{path: []string{"house", "NAME", "form"}, title: "Its shape in the drawing"},
-	{path: []string{"house", "NAME", "form", "bench"}, title: "Benches and beds in the drawing"},
-	{path: []string{"house", "NAME", "place", "PLACE"}, title: "Place %s"},
+	{path: []string{"house", "NAME", "form"}, title: "Its shape in the drawing", draws: true},
+	{path: []string{"house", "NAME", "form", "bench"}, title: "Benches and beds in the drawing", draws: true},
+	{path: []string{"house", "NAME", "place", "PLACE"}, title: "Place %s", draws: true},
 	{path: []string{"house", "NAME", "place", "PLACE", "QUANTITY"}, title: "Limits of %s", more: "Limits of another quantity"},
 	{path: []string{"house", "NAME", "place", "PLACE", "exposure", "EXPOSURE"}, title: "Time beyond a limit: %s", more: "A further harm by time beyond a limit"},
 	{path: []string{"house", "NAME", "control", "CONTROL"}, title: "Thermostat %s", more: "A further thermostat or humidistat", says: watched},
 	{path: []string{"house", "NAME", "control", "CONTROL", "stage", "STAGE"}, title: "Stage %s", more: "A further stage", says: watched, needs: 1},
-	{path: []string{"house", "NAME", "drive", "DRIVE"}, title: "Drive %s", more: "A further fan, shutter, heater, light or mist", says: watched},
+	{path: []string{"house", "NAME", "drive", "DRIVE"}, title: "Drive %s", more: "A further fan, shutter, heater, light or mist", says: watched, draws: true},
 	{path: []string{"house", "NAME", "drive", "DRIVE", "evidence"}, title: "What shows that it runs", says: electrician},
 	{path: []string{"house", "NAME", "circuit", "CIRCUIT"}, title: "Circuit %s", more: "A further circuit", says: electrician},
 	{path: []string{"house", "NAME", "selector", "SELECTOR"}, title: "Switch, cover or knob %s", more: "A further switch, cover or knob", says: watched},

@@ -22,6 +22,18 @@ type Reading struct {
 	Strip    *strip
 }
 
+// ReadingsOf writes and draws all of a house, by their anchors.
+func ReadingsOf(w words.Words, h alarms.HousePicture, now time.Time) map[string]Reading {
+	all := map[string]Reading{}
+	for _, pl := range h.Places {
+		for _, pt := range pl.Points {
+			r := ReadingOf(w, h.ID, pl, pt, now)
+			all[r.Anchor] = r
+		}
+	}
+	return all
+}
+
 // ReadingOf writes and draws p.
 func ReadingOf(w words.Words, house alarms.HouseID, pl alarms.PlacePicture, p alarms.PointPicture, now time.Time) Reading {
 	st := w.Stand(p)
