@@ -52,7 +52,7 @@ var germanConfig = map[Text]string{
 	"must hold the secret in one line and nothing else: %s has more":                                        "muss das Geheimnis in einer Zeile enthalten und sonst nichts: %s enthält mehr",
 	"must name at least one":                                                                                "muss mindestens eines nennen",
 	"must not be empty":                                                                                     "darf nicht leer sein",
-	"must say its unit, since %s (got %s): write \"%s %s\", which is %s %s, or \"%s %s\", whichever it is":  "muss die Einheit nennen, weil %s (angegeben: %s): entweder \"%s %s\" schreiben, das sind %s %s, oder \"%s %s\", was eben gilt",
+	"must say its unit, since %s (got %s): write \"%s %s\", which is %s %s, or \"%s %s\", whichever it is":  "muss die Einheit nennen, weil %s (angegeben: %s): entweder \"%s %s\" schreiben, das sind %s %s, oder \"%s %s\", je nachdem",
 	"names an environment variable that is not set (%s)":                                                    "nennt eine Umgebungsvariable, die nicht gesetzt ist (%s)",
 	"nothing else was checked; mend this first":                                                             "sonst wurde nichts geprüft; zuerst das berichtigen",
 	"permission is missing":                                                                                 "die Berechtigung fehlt",
