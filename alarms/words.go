@@ -88,6 +88,20 @@ type Words struct {
 	Tongue     tongue.Tongue  // the language of what is kept
 }
 
+// What the watch itself writes where else the name or the words of a person stand: in By
+// and Note of inputs and reasons. Package say has it in each language.
+const (
+	ByPage = "somebody at the page"
+	ByLink = ", by a link" // behind the name of a person
+
+	NoteNoEnd     = "not shelved: an end in the future is needed"
+	NoteTooLong   = "not shelved: 7 days are the most; take the alarm out of service instead"
+	NoteTrialLong = "not noted that something is tried: 24 h are the most"
+	NoteReplanned = "the config was changed"
+	NoteAtFirst   = "as at the first watch" // what the first does not say who did
+	NoteByText    = "by text message"
+)
+
 func name(names []string, i int) string {
 	if i < 0 || i >= len(names) {
 		return "unknown"

@@ -189,7 +189,7 @@ func (ph *phones) take(ctx context.Context, person string, sent time.Time, way t
 	}
 	var bodies [][]byte
 	for _, o := range open {
-		in := alarms.Input{Kind: alarms.Acknowledge, Alarm: o.Alarm, By: person, Note: "by text message"}
+		in := alarms.Input{Kind: alarms.Acknowledge, Alarm: o.Alarm, By: person, Note: alarms.NoteByText}
 		if way > 0 {
 			in.Until = ph.p.clock.Now().Add(way)
 		}

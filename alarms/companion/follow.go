@@ -56,9 +56,9 @@ func (f Followed) Follow(own alarms.Picture, r *Report, waits func(subject strin
 		s := r.standing(a.ID)
 		switch aside := s != nil && s.State.Aside(); {
 		case a.State == alarms.Shelved && !aside:
-			do(alarms.Input{Kind: alarms.Unshelve, Alarm: a.ID, Note: elsewhere})
+			do(alarms.Input{Kind: alarms.Unshelve, Alarm: a.ID, Note: alarms.NoteAtFirst})
 		case a.State == alarms.OutOfService && !aside:
-			do(alarms.Input{Kind: alarms.PutBack, Alarm: a.ID, Note: elsewhere})
+			do(alarms.Input{Kind: alarms.PutBack, Alarm: a.ID, Note: alarms.NoteAtFirst})
 		case a.State == alarms.ReturnedUnack && !theirs[a.ID] && slices.Contains(f.Unanswered, a.ID):
 			do(alarms.Input{Kind: alarms.Acknowledge, Alarm: a.ID})
 		}
@@ -66,9 +66,6 @@ func (f Followed) Follow(own alarms.Picture, r *Report, waits func(subject strin
 	do(settingsOf(own, r)...)
 	return all, next
 }
-
-// elsewhere is why something is done that the first does not say who did.
-const elsewhere = "as at the first watch"
 
 // firstWatch is who set here what is set so at the first.
 const firstWatch = "the first watch"

@@ -186,7 +186,7 @@ func (e *Engine) replan(now timing.Instant) {
 	f, due := e.former, e.panel.Now
 	e.former = nil
 	e.panel.Now = now // noticed
-	e.panel.Actor = lifecycle.Actor{Note: "the config was changed"}
+	e.panel.Actor = lifecycle.Actor{Note: alarms.NoteReplanned}
 	e.replanning = true
 	f.endGone(e, due)
 	for _, h := range e.houses {
@@ -295,7 +295,7 @@ func goneReason(o alarms.Names, a lifecycle.Saved, due timing.Instant) alarms.Re
 	if a.Raised != 0 && a.State.Active() {
 		r.Lasted = due.Since(a.Raised)
 	}
-	r.Note = "the config was changed"
+	r.Note = alarms.NoteReplanned
 	return r
 }
 

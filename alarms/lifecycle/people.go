@@ -27,9 +27,9 @@ func (a *Alarm) Shelve(until, now timing.Instant) {
 	case a.State == alarms.OutOfService:
 		return
 	case until <= now:
-		a.panel.Actor.Note = "not shelved: an end in the future is needed"
+		a.panel.Actor.Note = alarms.NoteNoEnd
 	case until.Since(now) > longestShelf:
-		a.panel.Actor.Note = "not shelved: 7 days are the most; take the alarm out of service instead"
+		a.panel.Actor.Note = alarms.NoteTooLong
 	default:
 		a.Until, a.ShelvedAt, a.By, a.Note = until, max(a.Condition, alarms.Outer), a.panel.Actor.By, a.panel.Actor.Note
 		a.panel.Timers.Set(a.timersOf().shelfEnd, until)

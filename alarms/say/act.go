@@ -24,9 +24,9 @@ func (n *telling) act() string {
 	case alarms.Chatter:
 		return n.say("This is held until it has been quiet for %s, because it comes and goes: %s.", n.Span(n.f.Quiet), title)
 	case alarms.ShelveOn:
-		return n.say("%s has put this aside until %s%s: %s", n.orSomebody(r.By), n.Clock(r.Until, n.Due), because(r.Note), n.briefly())
+		return n.say("%s has put this aside until %s%s: %s", n.orSomebody(r.By), n.Clock(r.Until, n.Due), because(n.noted()), n.briefly())
 	case alarms.Out:
-		return n.say("%s has taken this out of service%s: %s.", n.orSomebody(r.By), because(r.Note), title)
+		return n.say("%s has taken this out of service%s: %s.", n.orSomebody(r.By), because(n.noted()), title)
 	case alarms.ShelveOff:
 		return n.say("No longer put aside%s. %s", because(n.noted()), n.still())
 	case alarms.Back:
@@ -113,7 +113,7 @@ func (n *telling) trial() string {
 	what := n.say("the %s of %s", n.drive(n.h, n.o.Drive).Name, n.h.Name)
 	if n.Move == alarms.ShelveOn {
 		return n.say("%s is trying %s until %s%s: what it does is logged, and not told before then.", n.orSomebody(n.r.By), what,
-			n.Clock(n.r.Until, n.Due), because(n.r.Note))
+			n.Clock(n.r.Until, n.Due), because(n.noted()))
 	}
 	return n.say("Nobody is trying %s any more: it is judged as before.", what)
 }

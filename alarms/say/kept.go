@@ -1,18 +1,39 @@
 package say
 
 import (
+	"slices"
+	"strings"
 	"time"
 
+	"telltale/alarms"
 	"telltale/alarms/tongue"
 )
 
 // English is what tongue.Keep made s of in words, for logs and whoever runs a command.
 func English(s string) string { return Locale{}.Kept(s, time.Time{}) }
 
-// Kept is what tongue.Keep made s of in words, as read at now; text is as it is.
+// notes are what the watch itself notes.
+var notes = []tongue.Text{alarms.NoteNoEnd, alarms.NoteTooLong, alarms.NoteTrialLong, alarms.NoteReplanned, alarms.NoteAtFirst, alarms.NoteByText}
+
+// Who is who did something, By of a reason.
+func (m Locale) Who(by string) string {
+	if name, ok := strings.CutSuffix(by, alarms.ByLink); ok && name != "" {
+		return m.say("%s, by a link", name)
+	}
+	if by == alarms.ByPage {
+		return m.say(alarms.ByPage)
+	}
+	return by
+}
+
+// Kept is what tongue.Keep made s of in words, as read at now. Text is as it is, but for
+// what the watch itself notes.
 func (m Locale) Kept(s string, now time.Time) string {
 	x, args, ok := tongue.Kept(s)
-	if !ok {
+	switch {
+	case !ok && slices.Contains(notes, tongue.Text(s)):
+		return m.say(tongue.Text(s))
+	case !ok:
 		return s
 	}
 	for i, arg := range args {

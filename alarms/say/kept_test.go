@@ -99,3 +99,38 @@ func TestATroubleIsDataAndSaidInEachLanguage(t *testing.T) {
 		}
 	}
 }
+
+// Who did something and what the watch itself notes is data, told to each in their language.
+func TestWhoAndWhyAreSaidInEachLanguage(t *testing.T) {
+	plan := alarms.Plan{Words: alarms.Words{Zone: time.UTC}, Houses: []alarms.House{{ID: "long-house", Name: "Long House"}}}
+	e, err := engine.New(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	say.Step(e, alarms.Input{At: failing, Kind: alarms.TroubleOn, Alarm: alarms.TroubleCopies, Note: tongue.Keep("there is no good copy yet")})
+	for i, c := range []struct {
+		in              alarms.Input
+		english, german string
+	}{
+		{alarms.Input{Kind: alarms.Acknowledge, By: "Ada" + alarms.ByLink}, "Ada, by a link has taken this", "Ada (über einen Link) hat quittiert"},
+		{alarms.Input{Kind: alarms.Shelve, By: alarms.ByPage, Note: "sie ist open", Until: failing.Add(time.Hour)},
+			"somebody at the page has put this aside until 15:02 (sie ist open)", "jemand auf der Seite hat dies bis 15:02 zurückgestellt (sie ist open)"},
+		{alarms.Input{Kind: alarms.Unshelve, By: "Ada", Note: alarms.NoteAtFirst},
+			"No longer put aside (as at the first watch). The watch has no recent copy of what it keeps, since 14:02: there is no good copy yet.",
+			"Nicht mehr zurückgestellt (wie bei der ersten Wache). Die Wache hat keine neue Kopie ihrer Aufzeichnungen, seit 14:02: es gibt noch keine brauchbare Kopie."},
+		{alarms.Input{Kind: alarms.Shelve, By: "Ada", Until: failing.Add(time.Minute)}, // in the past by then
+			`"The watch has no recent copy of what it keeps": not shelved: an end in the future is needed.`, "nicht zurückgestellt: es braucht ein Ende in der Zukunft."},
+	} {
+		c.in.At, c.in.Alarm = failing.Add(time.Duration(i+1)*time.Minute), alarms.TroubleCopies
+		made := say.Step(e, c.in)
+		if len(made) != 1 {
+			t.Fatalf("%+v made %+v", c.in, made)
+		}
+		if !strings.HasPrefix(made[0].Sentence, c.english) {
+			t.Errorf("got %q, want %q", made[0].Sentence, c.english)
+		}
+		if got := say.Again(e.Plan(), &made[0], say.Of(e.Plan()), say.Locale{Zone: time.UTC, Tongue: tongue.German}); !strings.Contains(got, c.german) {
+			t.Errorf("got %q, want %q", got, c.german)
+		}
+	}
+}

@@ -36,7 +36,7 @@ func (n absent) setBy(l *alarms.LeaveReason) string {
 	if n.r.By == "" || n.r.By == l.Person {
 		return ""
 	}
-	return n.say(", as %s has set it", n.r.By)
+	return n.say(", as %s has set it", n.Who(n.r.By))
 }
 
 func (n absent) asBefore(l *alarms.LeaveReason) string {

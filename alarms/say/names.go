@@ -183,7 +183,7 @@ func (s *speaker) orSomebody(name string) string {
 	if name == "" {
 		return s.say("Somebody")
 	}
-	return name
+	return s.Who(name)
 }
 
 func because(note string) string {

@@ -288,7 +288,7 @@ func (n *telling) noted() string {
 func (n *telling) setting() string {
 	who := ""
 	if n.r.By != "" {
-		who = n.say(" by %s", n.r.By)
+		who = n.say(" by %s", n.Who(n.r.By))
 	}
 	switch {
 	case n.o.Probe != "":
@@ -322,9 +322,9 @@ func (m Locale) correction(q alarms.Quantity, by float64, who, note string) stri
 		s = m.say("%s is %s each %s", m.fine(q, by), verb, m.Word(q))
 	}
 	if who != "" {
-		s += m.say(", set by %s", who)
+		s += m.say(", set by %s", m.Who(who))
 	}
-	return s + because(note) + "."
+	return s + because(m.Kept(note, time.Time{})) + "."
 }
 
 func (n *telling) away() string {

@@ -45,7 +45,7 @@ func (l *driveLog) Act(a *lifecycle.Alarm, in alarms.Input, now timing.Instant) 
 		a.Unshelve(now, in.By, in.Note)
 	case in.Kind != alarms.Shelve:
 	case until.Since(now) > longestTrial:
-		m.panel.Actor.Note = "not noted that something is tried: 24 h are the most"
+		m.panel.Actor.Note = alarms.NoteTrialLong
 		a.Write(now)
 	default:
 		a.Shelve(until, now)

@@ -117,7 +117,6 @@ var germanPageNow = map[Text]string{
 	"Alarms":                                "Alarme",
 	"What people did":                       "Was Menschen taten",
 	"The watch itself":                      "Die Wache selbst",
-	"somebody at the page":                  "jemand an der Seite",
 	"%s is trying something on it until %s": "%s probiert daran etwas aus bis %s",
 	"Usually draws %s":                      "Zieht üblicherweise %s",
 	"The thermostat asks for it":            "Der Thermostat verlangt es",

@@ -30,7 +30,6 @@ var germanPageTold = map[Text]string{
 	"%s late, doubled or not believed; %s unreadable": "%s verspätet, doppelt oder nicht geglaubt; %s unlesbar",
 	"%s loses its power":                              "%s verliert den Strom",
 	"%s, a value that the broker kept":                "%s, ein Wert, den der Broker aufbewahrt hat",
-	"%s, by a link":                                   "%s, durch einen Link",
 	"%s, from %s":                                     "%s, ab %s",
 	"%s, not live":                                    "%s, nicht aktuell",
 	"%s; as learned, about %s":                        "%s; gelernt: etwa %s",

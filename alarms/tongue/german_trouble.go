@@ -1,7 +1,16 @@
 package tongue
 
-// germanTrouble are why the watch itself is in trouble, as Keep has it.
+// germanTrouble are what the watch itself notes: who did something, and why it is in trouble.
 var germanTrouble = map[Text]string{
+	"somebody at the page":                        "jemand auf der Seite",
+	"%s, by a link":                               "%s (über einen Link)",
+	"not shelved: an end in the future is needed": "nicht zurückgestellt: es braucht ein Ende in der Zukunft",
+	"not shelved: 7 days are the most; take the alarm out of service instead": "nicht zurückgestellt: höchstens 7 Tage sind möglich; stattdessen den Alarm außer Betrieb nehmen",
+	"not noted that something is tried: 24 h are the most":                    "nicht vermerkt, dass etwas erprobt wird: höchstens 24 Std. sind möglich",
+	"the config was changed": "die Konfiguration wurde geändert",
+	"as at the first watch":  "wie bei der ersten Wache",
+	"by text message":        "per SMS",
+
 	"%s; %s":                          "%s; %s",
 	"%s, %s":                          "%s, %s",
 	"no space is left on the disk":    "der Datenträger ist voll",

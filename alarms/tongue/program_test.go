@@ -46,7 +46,8 @@ var spoken = map[string]bool{
 // said; each with why.
 var untold = map[string]string{
 	"what is behind a cover at mains is for a licensed electrician": "the end of several of what to check first, which are whole in the tables",
-	"stood still": "a note of the core that is compared with",
+	"stood still":          "a note of the core that is compared with",
+	"somebody at the page": "is kept, and said by package say",
 
 	"the message was delivered":                                                    inTheLog,
 	"the message was rehearsed and not sent":                                       inTheLog,

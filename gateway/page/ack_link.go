@@ -72,7 +72,7 @@ func (s links) acknowledgeByLink(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return s.renderAck(w, r, http.StatusBadRequest, ackView{Say: s.wordsOf(r).Say("Choose for how long you are on the way.")})
 	}
-	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: s.wordsOf(r).Say("%s, by a link", p.Person)}
+	in := alarms.Input{At: s.watch.Now(), Kind: alarms.Acknowledge, Alarm: a.ID, Until: until, By: p.Person + alarms.ByLink}
 	if err := s.watch.Do(r.Context(), in); err != nil {
 		s.log.Error().Err(err).Str("alarm", string(a.ID)).Msg("an alarm could not be acknowledged by a link")
 		return s.renderAck(w, r, http.StatusServiceUnavailable,

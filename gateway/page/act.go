@@ -16,10 +16,9 @@ import (
 type acts struct{ *Server }
 
 const (
-	maxName               = 40  // characters
-	maxReason             = 200 // characters
-	nameLife              = 365 * 24 * time.Hour
-	somebody  tongue.Text = "somebody at the page"
+	maxName   = 40  // characters
+	maxReason = 200 // characters
+	nameLife  = 365 * 24 * time.Hour
 )
 
 // sayings are what the page says after something was done.
@@ -203,7 +202,7 @@ func (s *Server) who(w http.ResponseWriter, r *http.Request) string {
 		http.SetCookie(w, c)
 	}
 	if name == "" {
-		return s.wordsOf(r).Say(somebody)
+		return alarms.ByPage
 	}
 	return name
 }

@@ -107,7 +107,7 @@ func byWhom(w words.Words, by string) string {
 	if by == "" {
 		return ""
 	}
-	return " " + w.Say("by %s", by)
+	return " " + w.Say("by %s", w.Core.Who(by))
 }
 
 // lastDrill says when the last one was done.

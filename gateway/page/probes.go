@@ -159,7 +159,7 @@ func probeOut(w words.Words, p alarms.ProbePicture, now time.Time) string {
 	case p.OutBy == "":
 		return w.Say("Since %s out of service until somebody puts it back%s.", since, because(w, p.OutNote))
 	}
-	return w.Say("Since %s out of service until somebody puts it back, taken out by %s%s.", since, p.OutBy, because(w, p.OutNote))
+	return w.Say("Since %s out of service until somebody puts it back, taken out by %s%s.", since, w.Core.Who(p.OutBy), because(w, p.OutNote))
 }
 
 // faultSentence says a fault of a probe as a sentence.

@@ -142,7 +142,7 @@ func shelvedWords(w words.Words, a alarms.AlarmPicture, now time.Time) string {
 	if a.By == "" {
 		return w.Say("Shelved until %s%s.", w.Clock(a.Until, now), because(w, a.Note))
 	}
-	return w.Say("Shelved by %s until %s%s.", a.By, w.Clock(a.Until, now), because(w, a.Note))
+	return w.Say("Shelved by %s until %s%s.", w.Core.Who(a.By), w.Clock(a.Until, now), because(w, a.Note))
 }
 
 // outWords says who took something out of service and why.
@@ -150,14 +150,14 @@ func outWords(w words.Words, by, why string) string {
 	if by == "" {
 		return w.Say("Out of service until somebody puts it back%s.", because(w, why))
 	}
-	return w.Say("Out of service until somebody puts it back, taken out by %s%s.", by, because(w, why))
+	return w.Say("Out of service until somebody puts it back, taken out by %s%s.", w.Core.Who(by), because(w, why))
 }
 
 func because(w words.Words, why string) string {
 	if why == "" {
 		return ""
 	}
-	return w.Say(": “%s”", why)
+	return w.Say(": “%s”", w.Core.Kept(why, time.Time{}))
 }
 
 // ventsView is the vents of a house, with a button for each thing that may

@@ -179,7 +179,7 @@ func onTheWay(w words.Words, a alarms.AlarmPicture, now time.Time) string {
 	if a.Until.IsZero() {
 		return ""
 	}
-	who := cmp.Or(a.By, w.Say(somebody))
+	who := w.Core.Who(cmp.Or(a.By, alarms.ByPage))
 	return w.Say("%s is on the way until %s%s.", who, w.Clock(a.Until, now), w.Core.ByThen(a.Reaches)) + " "
 }
 

@@ -126,7 +126,7 @@ func (w reportWords) acts() reportSection {
 		s.Lines = []string{w.Say("The last %d; %d before them are left out here and stand in the table for programs.", mostActs, left)}
 	}
 	for _, a := range all {
-		t.Rows = append(t.Rows, []string{w.when(a.Due), a.Reason.By, w.Said(a), a.Reason.Note})
+		t.Rows = append(t.Rows, []string{w.when(a.Due), w.Core.Who(a.Reason.By), w.Said(a), w.Core.Kept(a.Reason.Note, a.Due)})
 	}
 	s.Tables = []reportTable{t}
 	return s
