@@ -145,7 +145,7 @@ func untold(c *config.Config) service.Untold {
 	mock := c.Reach.OnlyRehearsed(c.Plan.Houses)
 	u := service.Untold{Rehearsed: len(mock) > 0, All: len(mock) > len(c.Plan.Houses)}
 	for _, id := range mock {
-		name := "the watch itself"
+		name := string(service.WatchItself)
 		for _, h := range c.Plan.Houses {
 			if h.ID == id && id != "" {
 				name = cmp.Or(h.Name, string(id))

@@ -2,6 +2,7 @@ package tongue
 
 // germanRefuse has why something was not done that a person asked for.
 var germanRefuse = map[Text]string{
+	"the watch itself": "der Wache selbst",
 	"The end must be in the future and within 31 days, so nothing was set.": "Das Ende muss in der Zukunft und innerhalb von 31 Tagen liegen, also ist nichts eingetragen.",
 	"Nobody of that name is told of alarms, so nothing was set.":            "Niemandem mit diesem Namen werden Alarme gemeldet, also ist nichts eingetragen.",
 	"No drill is being done, so nothing was done. Begin one first.":         "Es läuft keine Übung, also ist nichts geschehen. Zuerst eine beginnen.",

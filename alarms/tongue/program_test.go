@@ -28,6 +28,8 @@ var spoken = map[string]bool{
 	"alarms/say":             true,
 	"gateway/config":         true,
 	"gateway/config/forms":   true,
+	"gateway":                true,
+	"gateway/drill":          true,
 	"gateway/entry":          true,
 	"gateway/page":           true,
 	"gateway/page/answer":    true,
@@ -46,8 +48,13 @@ var spoken = map[string]bool{
 // said; each with why.
 var untold = map[string]string{
 	"what is behind a cover at mains is for a licensed electrician": "the end of several of what to check first, which are whole in the tables",
-	"stood still":          "a note of the core that is compared with",
-	"somebody at the page": "is kept, and said by package say",
+	"stood still":                           "a note of the core that is compared with",
+	"nobody was named when this was set up": "stands in the config",
+	"\n[nobody-told]\nbecause = \"it is only read\"\n[house.house]\nday-from = \"06:00\"\nday-to = \"18:00\"\n[house.house.place.place]\ncrop = %q\n[probe.probe]\nplace = \"house/place\"\ntopic = \"probe\"\nform = \"json\"\ntemperature = { from = \"/t\" }\nhumidity = { from = \"/h\" }\n": "a config",
+	"first watch": "a key", "companion heard": "a key",
+	"the service manager could not be told": inTheLog,
+	"by text message":                       "is kept, and said by package say",
+	"somebody at the page":                  "is kept, and said by package say",
 
 	"the message was delivered":                                                    inTheLog,
 	"the message was rehearsed and not sent":                                       inTheLog,
