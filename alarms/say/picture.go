@@ -132,6 +132,8 @@ func (s *speaker) toldNow(hp *alarms.HousePicture, pic *alarms.Picture) string {
 		return s.say("%s, and one other alarm.", s.title(&first.Of))
 	case active > 2:
 		return s.say("%s, and %d other alarms.", s.title(&first.Of), active-1)
+	case !slices.ContainsFunc(hp.Places, func(p alarms.PlacePicture) bool { return len(p.Probes) > 0 }):
+		return s.say("%s has no probe yet, so nothing watches it.", hp.Name)
 	case hp.Dark && hp.Newest.IsZero():
 		return s.say("%s: no reading has arrived yet.", hp.Name)
 	case hp.Dark:

@@ -33,6 +33,7 @@ var germanSayPicture = map[Text]string{
 	"%s and %s%s":                                     "%s und %s%s",
 	"%s at %s":                                        "%s in %s",
 	"%s came as moisture, which warms nothing":        "%s kamen als Feuchte, die nichts erwärmt",
+	"%s has no probe yet, so nothing watches it.":     "%s hat noch keinen Fühler, also überwacht es nichts.",
 	"%s cannot be seen: no probe reports.":            "%s ist nicht zu sehen: kein Fühler meldet.",
 	"%s cannot be seen: the broker is not reached.":   "%s ist nicht zu sehen: der Broker ist nicht zu erreichen.",
 	"%s has been %s since %s.":                        "%s ist %s seit %s.",

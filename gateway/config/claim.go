@@ -37,7 +37,7 @@ func placeProbes(houses []*houseSite, probes []*probeSite) {
 	for _, h := range houses {
 		for _, p := range h.places {
 			if len(p.probes) == 0 {
-				p.t.problem(p.t.at, "has no probe, so nothing watches it: give a probe place = \"%s/%s\"", h.house.ID, p.place.ID)
+				p.t.warn(p.t.at, "has no probe, so nothing watches it: give a probe place = \"%s/%s\"", h.house.ID, p.place.ID)
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"net/http"
@@ -80,7 +81,7 @@ func (s changes) parts(r *http.Request, at string) ([]changePart, error) {
 			last.Below = append(last.Below, one)
 			continue
 		}
-		if strings.HasPrefix(one.At, "house/") {
+		if strings.HasPrefix(one.At, "house/") && !one.New {
 			house, houses = len(parts), houses+1
 		}
 		parts = append(parts, changePart{Thing: one, Open: strings.HasPrefix(at+"/", one.At+"/")})
@@ -231,7 +232,7 @@ func (s changes) write(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
-	parts, err := s.parts(r, at)
+	parts, err := s.parts(r, cmp.Or(filled.At, at))
 	if err != nil {
 		return err
 	}

@@ -157,7 +157,7 @@ func tourPaths(s *Server) []string {
 	paths := []string{"/log?of=switching", "/log?q=bench&priority=high", "/told?person=Ada", "/no-such-page", "/account", "/probes/bench-1", "/probes/ridge-1", "/probes/switch-1", "/probes/bed-1",
 		"/alarm?id=" + url.QueryEscape(string(ridgeHigh)), "/alarm?id=" + url.QueryEscape("long-house/outside/temperature/low"), "/alarm?id=x",
 		"/first/topic?topic=thimble-garth/bench-1", "/first/topic?topic=other", "/first/done?probe=bench-1", "/first/done?probe=new",
-		"/change", "/change/form?at=house/long-house/drive/%2B", "/change/form?at=house/long-house/drive/exhaust/evidence",
+		"/change", "/change/form?at=house/%2B", "/change/form?at=house/long-house/form", "/change/form?at=house/long-house/drive/%2B", "/change/form?at=house/long-house/drive/exhaust/evidence",
 		"/report?of=week&on=2026-06-14", "/report?of=season", "/report?house=low-house&on=2026-06-20", "/report?of=month", "/report/year?house=low-house", "/help/outlook", "/download?house=low-house", "/wall", "/wall?house=low-house"}
 	for _, e := range navEntries() {
 		if e.shown == nil || e.shown(s) {

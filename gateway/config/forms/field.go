@@ -37,6 +37,7 @@ type Field struct {
 	key  string   // empty: it asks what that table is called
 	is   sort
 	to   []string // of the name of a new drive: the stage that switches it
+	says bool     // of what something new is called: its key name says it as it was typed
 }
 
 // Choice is one of a list.

@@ -14,7 +14,8 @@ import (
 
 // Filled is what comes of a form.
 type Filled struct {
-	Form     Form // with what is wrong at its fields
+	Form     Form   // with what is wrong at its fields
+	At       string // the address of what it is then
 	Mark     string
 	Lines    []Line
 	Problems []string // that belong to no field
@@ -60,7 +61,12 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 			f.Named.Wrong = f.Named.in.Say("There is one called %s already.", id)
 			return out
 		}
+		if taken(d, path, f.Named.Value) {
+			f.Named.Wrong = f.Named.in.Say("Something else is called %s already: choose another name.", id)
+			return out
+		}
 		d.Open(path...)
+		f.Named.call(d, path)
 		if f.kind != "" {
 			d.Set(path, "kind", f.kind)
 			out.Form.Channel = id
@@ -76,6 +82,26 @@ func Fill(d *edit.Draft, f Form, given map[string][]string) Filled {
 	out.judge(d, f.in, path)
 	out.hide()
 	return out
+}
+
+// taken reports whether alarms of something else are named as those of a new house or
+// place would be.
+func taken(d *edit.Draft, path []string, name string) bool {
+	id := path[len(path)-1]
+	switch {
+	case len(path) == 2 && path[0] == "house":
+		return d.NewHouseID(name) != id
+	case len(path) == 4 && path[2] == "place":
+		return d.NewPlaceID(path[1], name) != id
+	}
+	return false
+}
+
+// call writes what something new is called, where its name in the file does not say it.
+func (f *Field) call(d *edit.Draft, path []string) {
+	if f.says && f.Value != path[len(path)-1] {
+		d.Set(path, "name", f.Value)
+	}
 }
 
 // names takes what something new is called, or says that it is not.
@@ -122,6 +148,9 @@ func put(d *edit.Draft, groups []Group, names map[string]string) bool {
 		for i := range groups[g].Fields {
 			f := &groups[g].Fields[i]
 			path, ok := named(f.path)
+			if ok {
+				f.path = path // where what is wrong with it is said to be
+			}
 			switch {
 			case !ok: // a drive that is not wanted
 				continue
@@ -140,6 +169,10 @@ func put(d *edit.Draft, groups []Group, names map[string]string) bool {
 				}
 				continue
 			case f.key == "":
+				if f.says {
+					d.Open(path...)
+					f.call(d, path)
+				}
 				continue
 			case f.Secret:
 				if f.Value != "" {
@@ -176,7 +209,7 @@ func Lines(d *edit.Draft) []Line {
 
 // judge asks the config what it makes of the draft, and puts what is wrong to its field.
 func (o *Filled) judge(d *edit.Draft, in tongue.Tongue, path []string) {
-	o.Lines = Lines(d)
+	o.Lines, o.At = Lines(d), address(path)
 	o.Form.draw(d, path)
 	_, problems := d.Config()
 	for _, p := range problems.Errors() {
@@ -194,7 +227,7 @@ func (o *Filled) at(p config.Problem, in tongue.Tongue, path []string) bool {
 	for g := range o.Form.Groups {
 		for i := range o.Form.Groups[g].Fields {
 			f := &o.Form.Groups[g].Fields[i]
-			if is := f.where(path); f.Wrong == "" && (p.Path == is || f.Secret && (p.Path == is+"-file" || p.Path == strings.Join(path, ".")) || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
+			if is := f.where(path); f.Wrong == "" && (p.Path == is || p.Path == strings.Join(append(slices.Clone(f.path), f.key), ".") || f.Secret && (p.Path == is+"-file" || p.Path == strings.Join(path, ".")) || strings.HasPrefix(p.Path, is+"[") || strings.HasSuffix(is, "]."+f.key) && p.Path == strings.TrimSuffix(is, "."+f.key)) {
 				f.Wrong = upper(p.Says.In(in))
 				return true
 			}

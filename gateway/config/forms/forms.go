@@ -3,7 +3,6 @@ package forms
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"telltale/alarms/tongue"
@@ -26,6 +25,7 @@ type Form struct {
 	At, Title, Says, Caution string
 	Groups                   []Group
 	Named                    *Field        // what a new one is called; nil: it is there
+	Bare                     bool          // what is new has no probe yet
 	Removes                  bool          // it can be taken out as a whole
 	Channel                  string        // that it is of, and that can be tried; empty: none
 	Draws                    bool          // it changes how its house is drawn
@@ -157,7 +157,7 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 		f.Caution = b.Say(k.says)
 	}
 	if isNew {
-		f.Title, f.Named = b.Say(k.more), b.named(k, path)
+		f.Title, f.Named, f.Bare = b.Say(k.more), b.named(k, path), k.calls
 	}
 	f.Draws = k.draws
 	f.draw(b.d, path)
@@ -169,7 +169,11 @@ func (b builder) form(k *kind, at string, path []string) (Form, bool) {
 		b.channel(&f, k, path, s)
 		return f, true
 	}
-	f.Groups = append(f.Groups, Group{Fields: b.fields(path, s.Keys, "")})
+	if isNew && k.calls {
+		f.Groups = append(f.Groups, b.first(k, path, s)...)
+	} else {
+		f.Groups = append(f.Groups, Group{Fields: b.fields(path, s.Keys, "")})
+	}
 	for _, in := range b.inside(k) {
 		names := []string{in.Path[len(in.Path)-1]}
 		if own(names[0]) { // WHEN
@@ -201,64 +205,6 @@ func (f *Form) draw(d *edit.Draft, path []string) {
 	}
 }
 
-// asked are the keys that a drive is asked for where its stage is.
-var asked = []string{"kind", "barred", "circuit", "directions"}
-
-// driven adds to the form of a stage the drive that it switches, if that is not there
-// yet, and to that of a new drive the stages that may switch it: a drive that nothing
-// switches and a stage without a drive are both refused.
-func (b builder) driven(f *Form, k *kind, path []string) {
-	switch last := k.path[len(k.path)-1]; {
-	case last == "CONTROL" && path[3] == fresh:
-		b.newDrive(f, slices.Concat(path, []string{"stage", fresh + "stage0"}))
-	case last == "STAGE":
-		b.newDrive(f, path)
-	case last == "DRIVE" && path[3] == fresh:
-		stages := []Choice{{"", b.Say("none: a season, its own timer or another drive")}}
-		for _, control := range b.d.Names("house", path[1], "control") {
-			for _, stage := range b.d.Names("house", path[1], "control", control, "stage") {
-				stages = append(stages, Choice{control + "/" + stage, b.Say("stage %s of thermostat %s", stage, control)})
-			}
-		}
-		f.Groups = append(f.Groups, Group{Title: b.Say("What switches it"), Fields: []Field{{Name: switched, Label: b.Say("Stage"), Choices: stages, path: path, key: switched}}})
-	}
-}
-
-const switched = "+switched"
-
-func (b builder) newDrive(f *Form, stage []string) {
-	s, _ := b.section([]string{"house", "NAME", "drive", "DRIVE"})
-	path := []string{"house", stage[1], "drive", fresh + "drive"}
-	keys := slices.DeleteFunc(slices.Clone(s.Keys), func(k manual.Key) bool { return !slices.Contains(asked, k.Name) })
-	g := Group{Title: b.Say("A drive that it switches and that is not here yet"), Fields: append([]Field{{Name: fresh + "drive", Label: b.Say("What it is called"),
-		Hint: b.Say("Empty: none. Its other keys have a form of their own afterwards."), path: path, to: stage, in: b.Tongue}}, b.fields(path, keys, fresh+"drive.")...)}
-	for i := range g.Fields {
-		g.Fields[i].Needed = false
-	}
-	f.Groups = append(f.Groups, g)
-}
-
-// children are the groups of what a table cannot be without, as far as it is not there.
-func (b builder) children(f *Form, k *kind, path []string) {
-	for i := range kinds {
-		c := &kinds[i]
-		if c.needs == 0 || c.parent() != k {
-			continue
-		}
-		s, _ := b.section(c.path)
-		steps := c.path[len(path) : len(c.path)-1]
-		for n := len(b.d.Names(append(slices.Clone(path), steps...)...)); n < c.needs; n++ {
-			one := slices.Concat(path, steps, []string{fmt.Sprintf("%s%s%d", fresh, steps[0], n)})
-			name := strings.Join(one[len(path):], ".")
-			g := Group{Title: strings.TrimSpace(b.titled(c, strconv.Itoa(n+1)))}
-			asked := b.named(c, one)
-			asked.Name, asked.path = name, one
-			g.Fields = append([]Field{*asked}, b.fields(one, s.Keys, name+".")...)
-			f.Groups = append(f.Groups, g)
-		}
-	}
-}
-
 // there reports whether what a path stands below is in the file.
 func (b builder) there(k *kind, path []string) bool {
 	p := k.parent()
@@ -277,19 +223,6 @@ func (b builder) groupTitle(name string, s manual.Section) string {
 	first, _, _ := strings.Cut(b.said(s.Says), ". ")
 	first, _, _ = strings.Cut(first, ": ")
 	return strings.TrimSuffix(strings.ReplaceAll(first, `"`, ""), ".")
-}
-
-// named asks what a new table is called.
-func (b builder) named(k *kind, path []string) *Field {
-	f := &Field{Name: called, path: path, Label: b.Say("What it is called"), Needed: true, in: b.Tongue,
-		Hint: b.Say("It names alarms, so choose it once. Letters and digits; of other signs hyphens are made.")}
-	switch k.path[len(k.path)-1] {
-	case "OUTLET":
-		f.Label, f.Hint, f.Offers = b.Say("The place at its outlet"), "", b.d.Names("house", path[1], "place")
-	case "QUANTITY":
-		f.Label, f.Hint, f.Offers = b.Say("Of which quantity"), "", quantities()
-	}
-	return f
 }
 
 // fields are those of the keys of a table.

@@ -19,6 +19,8 @@ type kind struct {
 	about tongue.Text // what it is, where the manual says that of all kinds at once
 	needs int         // so many what it belongs to cannot be without
 	draws bool        // what it says shows in the drawing of its house
+	calls bool        // its key name is what it is called when it is made, as that was typed
+	asked []string    // keys that a new one is asked for first
 }
 
 const (
@@ -29,10 +31,10 @@ const (
 // kinds are the tables that have a form, in the order in which they are offered.
 var kinds = []kind{
 	{path: []string{"words"}, title: "How figures and times are written"},
-	{path: []string{"house", "NAME"}, title: "The house %s"},
+	{path: []string{"house", "NAME"}, title: "The house %s", more: "A further house", draws: true, calls: true, asked: []string{"latitude", "longitude", "directions"}},
 	{path: []string{"house", "NAME", "form"}, title: "Its shape in the drawing", draws: true},
 	{path: []string{"house", "NAME", "form", "bench"}, title: "Benches and beds in the drawing", draws: true},
-	{path: []string{"house", "NAME", "place", "PLACE"}, title: "Place %s", draws: true},
+	{path: []string{"house", "NAME", "place", "PLACE"}, title: "Place %s", more: "A further place in the house", needs: 1, draws: true, calls: true, asked: []string{"crop", "directions"}},
 	{path: []string{"house", "NAME", "place", "PLACE", "QUANTITY"}, title: "Limits of %s", more: "Limits of another quantity"},
 	{path: []string{"house", "NAME", "place", "PLACE", "exposure", "EXPOSURE"}, title: "Time beyond a limit: %s", more: "A further harm by time beyond a limit"},
 	{path: []string{"house", "NAME", "control", "CONTROL"}, title: "Thermostat %s", more: "A further thermostat or humidistat", says: watched},
