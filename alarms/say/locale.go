@@ -55,9 +55,6 @@ func (m Locale) distance(q alarms.Quantity, d float64, more int) string {
 	return m.written(q, m.ShownDistance(q, d), more)
 }
 
-// fine is Distance with one decimal more, for what is itself a correction.
-func (m Locale) fine(q alarms.Quantity, d float64) string { return m.distance(q, d, 1) }
-
 // Shown brings a value of q to the unit that it is shown in.
 func (m Locale) Shown(q alarms.Quantity, v float64) float64 {
 	if q.Absolute() && m.Fahrenheit {

@@ -319,7 +319,7 @@ func (m Locale) correction(q alarms.Quantity, by float64, who, note string) stri
 		if by < 0 {
 			by, verb = -by, m.say("taken off")
 		}
-		s = m.say("%s is %s each %s", m.fine(q, by), verb, m.Word(q))
+		s = m.say("%s is %s each %s", m.distance(q, by, 1), verb, m.Word(q))
 	}
 	if who != "" {
 		s += m.say(", set by %s", m.Who(who))
