@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	cdplog "github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
@@ -140,6 +141,17 @@ func newTab(t *testing.T, ctx context.Context, width, height int64) *tab {
 	}
 	b.do(chromedp.EmulateViewport(width, height))
 	return b
+}
+
+// reads makes b's visitor one who reads a language, by its code.
+func (b *tab) reads(language string) {
+	b.t.Helper()
+	if _, err := chromedp.Call(b.ctx, network.Enable, network.EnableParams{}); err != nil {
+		b.t.Fatal(err)
+	}
+	if _, err := chromedp.Call(b.ctx, network.SetExtraHTTPHeaders, network.SetExtraHTTPHeadersParams{Headers: network.Headers{"Accept-Language": language}}); err != nil {
+		b.t.Fatal(err)
+	}
 }
 
 func (b *tab) listen(ev any) {

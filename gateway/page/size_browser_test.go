@@ -7,6 +7,8 @@ import (
 
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+
+	"telltale/alarms/tongue"
 )
 
 const (
@@ -67,27 +69,30 @@ func (tr *traffic) sum() (bytes float64, asked []string) {
 func TestBrowserFirstViewIsLight(t *testing.T) {
 	t.Parallel()
 	for _, p := range phones {
-		for _, path := range []string{"/", "/back?house=long-house&zoom=year"} {
-			st, _ := ticking(t, Options{})
-			b := openTab(t, 360, 780)
-			tr := &traffic{finished: map[network.RequestID]float64{}}
-			if err := chromedp.Listen(b.ctx, tr.listen); err != nil {
-				t.Fatal(err)
+		for _, in := range tongue.Tongues() {
+			for _, path := range []string{"/", "/back?house=long-house&zoom=year"} {
+				st, _ := ticking(t, Options{})
+				b := openTab(t, 360, 780)
+				b.reads(in.Code())
+				tr := &traffic{finished: map[network.RequestID]float64{}}
+				if err := chromedp.Listen(b.ctx, tr.listen); err != nil {
+					t.Fatal(err)
+				}
+				if _, err := chromedp.Call(b.ctx, network.Enable, network.EnableParams{}); err != nil {
+					t.Fatal(err)
+				}
+				_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+					MatchedNetworkConditions: []*network.Conditions{{Latency: p.latency, DownloadThroughput: p.down / 8, UploadThroughput: p.up / 8}}})
+				if err != nil {
+					t.Fatal(err)
+				}
+				b.do(chromedp.Navigate(st.base + path))
+				b.truth("something is seen", `performance.getEntriesByName("first-contentful-paint").length`)
+				if path == "/" {
+					b.truth("it follows", isLive)
+				}
+				b.firstView(tr, in.Name()+", "+p.name+" "+path)
 			}
-			if _, err := chromedp.Call(b.ctx, network.Enable, network.EnableParams{}); err != nil {
-				t.Fatal(err)
-			}
-			_, err := chromedp.Call(b.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
-				MatchedNetworkConditions: []*network.Conditions{{Latency: p.latency, DownloadThroughput: p.down / 8, UploadThroughput: p.up / 8}}})
-			if err != nil {
-				t.Fatal(err)
-			}
-			b.do(chromedp.Navigate(st.base + path))
-			b.truth("something is seen", `performance.getEntriesByName("first-contentful-paint").length`)
-			if path == "/" {
-				b.truth("it follows", isLive)
-			}
-			b.firstView(tr, p.name+" "+path)
 		}
 	}
 }
