@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"telltale/alarms/tongue"
 )
 
 // axeSource is axe-core, a checker of pages against the Web Content
@@ -105,4 +107,18 @@ func TestAxe(t *testing.T) {
 	if seen < 50 {
 		t.Errorf("only %d states were judged", seen)
 	}
+}
+
+// TestAxeInGerman judges what a language can change: names, lengths, the language itself.
+func TestAxeInGerman(t *testing.T) {
+	t.Parallel()
+	source := axeSource(t)
+	g := everything(t)
+	b := openTab(t, 360, 800)
+	b.reads(tongue.German.Code())
+	b.tour(g, func(name string) {
+		b.truth(name+" is in German", `document.documentElement.lang === "de"`)
+		b.truth("all is open", opened)
+		b.axe(source, name+" in German")
+	})
 }
