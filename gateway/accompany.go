@@ -83,11 +83,7 @@ func (p *parts) openAccompanying() error {
 	if a.byBroker, err = asking.NewAsking(c.Token.Reveal(), p.say); err != nil {
 		return err
 	}
-	text, err := p.store.Notes.Kept(context.Background(), firstKept)
-	if err == nil && text != "" {
-		err = json.Unmarshal([]byte(text), &a.kept)
-	}
-	if err != nil {
+	if err := recall(context.Background(), &p.store.Notes, firstKept, &a.kept); err != nil {
 		a.log.Error().Err(err).Msg("what was taken over from the first watch cannot be read; it is taken over anew")
 	}
 	p.accompanying = a

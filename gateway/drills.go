@@ -49,11 +49,7 @@ func (p *parts) openDrill() *drilling {
 		}
 	}
 	d.steps = drill.Steps(&p.watch.plan, d.ways)
-	kept, err := d.notes.Kept(context.Background(), drillKept)
-	if err == nil && kept != "" {
-		err = json.Unmarshal([]byte(kept), &d.state)
-	}
-	if err != nil {
+	if err := recall(context.Background(), d.notes, drillKept, &d.state); err != nil {
 		d.log.Error().Err(err).Msg("what was kept of the drill cannot be read; it begins anew")
 		d.state = drill.State{}
 	}

@@ -61,11 +61,7 @@ func (p *parts) openLetters() *lettering {
 	for _, ch := range p.cfg.Reach.Channels {
 		l.channels[ch.Name] = ch
 	}
-	kept, err := l.notes.Kept(context.Background(), lettersKept)
-	if err == nil && kept != "" {
-		err = json.Unmarshal([]byte(kept), &l.state)
-	}
-	if err != nil {
+	if err := recall(context.Background(), l.notes, lettersKept, &l.state); err != nil {
 		l.log.Error().Err(err).Msg("what was kept of the letters cannot be read; they begin anew")
 		l.state = letter.State{}
 	}

@@ -179,15 +179,20 @@ type keeper interface {
 	Kept(ctx context.Context, name string) (string, error)
 }
 
+// recall reads into v what was kept as JSON under a name; where nothing was v stays as it is.
+func recall(ctx context.Context, k keeper, name string, v any) error {
+	text, err := k.Kept(ctx, name)
+	if err == nil && text != "" {
+		err = json.Unmarshal([]byte(text), v)
+	}
+	return err
+}
+
 // begin notes that a run begins at now, and returns what is to be kept of it.
 func (s *starts) begin(k keeper, now time.Time, log zerolog.Logger) (keep string) {
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
-	text, err := k.Kept(ctx, startsKept)
-	if err == nil && text != "" {
-		err = json.Unmarshal([]byte(text), s)
-	}
-	if err != nil {
+	if err := recall(ctx, k, startsKept, s); err != nil {
 		log.Error().Err(err).Msg("how the last run ended cannot be read")
 	}
 	if s.UnderWay {

@@ -29,26 +29,26 @@ func (m Locale) Who(by string) string {
 // Kept is what tongue.Keep made s of in words, as read at now. Text is as it is, but for
 // what the watch itself notes.
 func (m Locale) Kept(s string, now time.Time) string {
-	x, args, ok := tongue.Kept(s)
+	x, ok := tongue.Kept(s)
 	switch {
 	case !ok && slices.Contains(notes, tongue.Text(s)):
 		return m.say(tongue.Text(s))
 	case !ok:
 		return s
 	}
-	for i, arg := range args {
+	for i, arg := range x.Args {
 		switch a := arg.(type) {
 		case string:
-			args[i] = m.Kept(a, now)
+			x.Args[i] = m.Kept(a, now)
 		case time.Time:
-			args[i] = m.Clock(a, now)
+			x.Args[i] = m.Clock(a, now)
 		case tongue.Moment:
-			args[i] = m.Moment(time.Time(a))
+			x.Args[i] = m.Moment(time.Time(a))
 		case tongue.Day:
-			args[i] = m.Tongue.Date("Monday 2 January 2006", m.local(time.Time(a)))
+			x.Args[i] = m.Tongue.Date("Monday 2 January 2006", m.local(time.Time(a)))
 		case time.Duration:
-			args[i] = m.Span(a)
+			x.Args[i] = m.Span(a)
 		}
 	}
-	return m.say(x, args...)
+	return x.In(m.Tongue)
 }

@@ -23,8 +23,8 @@ type kept struct {
 	Span   *time.Duration `json:"span,omitempty"`
 }
 
-// Keep is x with args as data, in a string that can stand and be kept where text can:
-// package say has it in words for each reader, and text as it is. An arg is a string
+// Keep is a Saying of x with args as data, in a string that can stand and be kept where
+// text can: package say has it in words for each reader, and text as it is. An arg is a string
 // (which may be another that was kept), a Text, a whole number, a time (a clock time,
 // seen from when it is read), a Moment, a Day or a duration.
 func Keep(x Text, args ...any) string {
@@ -52,16 +52,16 @@ func Keep(x Text, args ...any) string {
 }
 
 // Kept is what Keep made s of; false: s is text.
-func Kept(s string) (x Text, args []any, ok bool) {
+func Kept(s string) (x Saying, ok bool) {
 	s, ok = strings.CutPrefix(s, keptMark)
 	var all []json.RawMessage
-	if !ok || json.Unmarshal([]byte(s), &all) != nil || len(all) == 0 || json.Unmarshal(all[0], &x) != nil {
-		return "", nil, false
+	if !ok || json.Unmarshal([]byte(s), &all) != nil || len(all) == 0 || json.Unmarshal(all[0], &x.Text) != nil {
+		return Saying{}, false
 	}
 	for _, raw := range all[1:] {
-		args = append(args, keptArg(raw))
+		x.Args = append(x.Args, keptArg(raw))
 	}
-	return x, args, true
+	return x, true
 }
 
 func keptArg(raw json.RawMessage) any {

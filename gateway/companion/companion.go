@@ -1,6 +1,6 @@
-// Package companion asks the first watch of a garden, over HTTP, how it is, what it
-// judges by and whom it tells, and gives it what people did at its companion. It keeps
-// nothing and decides nothing: that is the core's (alarms/companion).
+// Package companion asks the first watch of a garden, over HTTP or over the broker that
+// both hear, how it is, what it judges by and whom it tells, and gives it what people did
+// at its companion. It keeps nothing and decides nothing: that is the core's (alarms/companion).
 package companion
 
 import (
