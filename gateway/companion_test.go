@@ -71,6 +71,7 @@ const pairCompanion = `
 [companion]
 first = %q
 token-file = "token"
+shares = []
 [own-broker]
 address = "127.0.0.1:0"
 [channel.phone]

@@ -54,6 +54,7 @@ const companionFile = `
 [companion]
 first = "http://%s"
 token-env = "TOKEN"
+shares = []
 [broker]
 servers = ["mqtt://%s"]
 user = %q

@@ -14,6 +14,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"telltale/alarms"
+	"telltale/alarms/tongue"
 	"telltale/gateway/topic"
 )
 
@@ -160,7 +162,7 @@ func readCompanion(root *table) Companion {
 	t := root.table("companion")
 	defer t.done()
 	first, plain := t.text("first"), t.flag("plain-http")
-	token, ca := t.secret("token"), t.authority("authority-file")
+	token, ca, shares := t.secret("token"), t.authority("authority-file"), t.textsOrNone("shares")
 	if !t.seen {
 		return Companion{}
 	}
@@ -178,6 +180,7 @@ func readCompanion(root *table) Companion {
 	if ownMachine(first.V) && first.Set {
 		t.warn(first.at, "is on this machine: a companion that loses its power, its network or its card together with the first is none; put it on another board, best on another breaker and with another way out")
 	}
+	t.checkShares(shares)
 	if !token.Seen {
 		t.problem(t.at, "needs token-file or token-env: the token of an account of the first watch that has may = %q", MayAccompany)
 	}
@@ -186,6 +189,28 @@ func readCompanion(root *table) Companion {
 		t.warn(t.at, "the first watch tells people over %s too, which this file does not set up as [channel.NAME]: nobody is told that way in its place", listed(root.r.leftOut))
 	}
 	return c
+}
+
+// hangOn is what a watch and its companion may both hang on, and what comes of that.
+var hangOn = map[string]tongue.Text{
+	"socket":   "says that both hang on one socket: what takes its power takes both, and nobody is told; give the companion one on another breaker",
+	"breaker":  "says that both hang on one breaker: when that trips both are gone, and nobody is told; give the companion a socket on another one",
+	"router":   "says that both are on one router: when that fails neither reaches anybody; a modem at the companion is a way of its own",
+	"internet": "says that both tell people over one internet line: when that fails neither reaches anybody; a modem at the companion is a way of its own",
+}
+
+// checkShares has whoever sets up a companion say what it shares with the first, and says
+// why that matters.
+func (t *table) checkShares(shares value[[]string]) {
+	known := slices.Sorted(maps.Keys(hangOn))
+	need(t, shares, "say what both boards hang on, of %s, or shares = [] for none of it: a companion that goes together with the first is none", alarms.Either(known))
+	for i, one := range shares.V {
+		if why, is := hangOn[one]; is {
+			t.warn(t.item("shares", i), why)
+		} else {
+			t.problem(t.item("shares", i), "must be %s (got %q)%s", alarms.Either(known), one, Meant(one, known))
+		}
+	}
 }
 
 // apart keeps what a companion publishes apart from what the first does.

@@ -40,6 +40,7 @@ const secondFile = `
 [companion]
 first = "http://127.0.0.1:8470"
 token-env = "TOKEN"
+shares = ["router", "breaker"]
 [channel.mail]
 kind = "mail"
 server = "127.0.0.1:26"
@@ -82,6 +83,11 @@ func TestACompanionHasThePlanOfTheFirst(t *testing.T) {
 	}
 	if !strings.Contains(problems.Error(), `over "horn"`) && !strings.Contains(problems.Error(), "over horn") {
 		t.Errorf("that a way is left out is not said: %v", problems)
+	}
+	for _, want := range []string{"companion.shares[1]: says that both are on one router", "companion.shares[2]: says that both hang on one breaker"} {
+		if !strings.Contains(problems.Error(), want) {
+			t.Errorf("%q is not said: %v", want, problems)
+		}
 	}
 	if c.Companion.Plan != first.Shared.Version || c.Companion.Plan == "" {
 		t.Errorf("the plan is %q, want %q", c.Companion.Plan, first.Shared.Version)
@@ -152,5 +158,19 @@ func TestWhatIsWrongWithACompanion(t *testing.T) {
 				t.Errorf("got %v\nwant one that says %q", problems, c.says)
 			}
 		})
+	}
+}
+
+// Whoever sets up a companion says what it hangs on together with the first.
+func TestACompanionIsAskedWhatItShares(t *testing.T) {
+	for given, want := range map[string]string{
+		"":                         `say what both boards hang on, of "breaker", "internet", "router" or "socket", or shares = [] for none of it`,
+		"shares = [\"brekaer\"]\n": `must be "breaker", "internet", "router" or "socket" (got "brekaer"); did you mean "breaker"?`,
+		"shares = \"router\"\n":    "must be a list such as",
+	} {
+		c, problems := copyOf(t, "", strings.Replace(secondFile, "shares = [\"router\", \"breaker\"]\n", given, 1))
+		if c != nil || !strings.Contains(problems.Error(), want) {
+			t.Errorf("%q: got %v, want %q", given, problems, want)
+		}
 	}
 }
