@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"hash/fnv"
+	"html/template"
 	"net/http"
 	"slices"
 	"strconv"
@@ -34,6 +35,18 @@ type frontView struct {
 	Log      logView
 	Who      string
 	HasLine  bool // somebody is told of alarms
+
+	drawn []piece // of the front page itself
+	Has   string  // marks of these
+}
+
+// Piece is a live part of the page, by its ID.
+func (v *frontView) Piece(id string) template.HTML {
+	i := slices.IndexFunc(v.drawn, func(p piece) bool { return p.id == id })
+	if i < 0 {
+		return ""
+	}
+	return template.HTML(v.drawn[i].html) // which a template wrote
 }
 
 type logView struct {
@@ -149,6 +162,11 @@ func (s *Server) front(w http.ResponseWriter, r *http.Request) error {
 	for _, h := range s.picture(say).Houses {
 		v.Charts = append(v.Charts, s.houseCharts(ctx, say, h))
 	}
+	var err error
+	if v.drawn, err = s.views.draw(v, say.Tongue); err != nil {
+		return err
+	}
+	v.Has = drawing{shape: v.Shape, pieces: v.drawn}.marks()
 	return s.render(w, r, http.StatusOK, "front", v)
 }
 

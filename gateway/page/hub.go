@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"context"
 	"maps"
 	"sync"
@@ -194,15 +193,9 @@ func (h *hub) draw(ctx context.Context, a audience) (drawing, error) {
 	defer h.drawMu.Unlock()
 	front := h.server.frontView(ctx, h.server.words.In(a.Locale), a.look, &h.log)
 	d := drawing{clock: front.Top.Clock, still: front.Top.Still != "", shape: front.Shape}
-	var buf bytes.Buffer
-	for _, p := range front.pieces() {
-		buf.Reset()
-		if err := h.server.views.write(&buf, a.Tongue, "front", p.template, p.data); err != nil {
-			return drawing{}, err
-		}
-		d.pieces = append(d.pieces, piece{p.id, buf.String()})
-	}
-	return d, nil
+	var err error
+	d.pieces, err = h.server.views.draw(front, a.Tongue)
+	return d, err
 }
 
 // join takes in a browser; ok is false where there are enough.

@@ -5,9 +5,12 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"net/http"
 	"os"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"telltale/gateway/page/answer"
@@ -45,7 +48,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) error {
 	head.Set("X-Accel-Buffering", "no") // a proxy must pass events on at once
 	control := http.NewResponseController(w)
 	w.WriteHeader(http.StatusOK)
-	st := &stream{server: s, w: w, control: control}
+	st := &stream{server: s, w: w, control: control, had: drawing{pieces: first.kept(r.URL.Query().Get("has"))}}
 	st.follow(r, c, first)
 	return nil
 }
@@ -81,6 +84,32 @@ func (st *stream) follow(r *http.Request, c *client, first drawing) {
 			return
 		}
 	}
+}
+
+// marks name what a page is drawn with: its shape, and each piece by a digest. The page asks
+// with them for the first news, and is not sent again what it has.
+func (d drawing) marks() string {
+	all := []string{d.shape}
+	for _, p := range d.pieces {
+		sum := fnv.New64a()
+		_, _ = sum.Write([]byte(p.html)) // never fails
+		all = append(all, strconv.FormatUint(sum.Sum64(), 36))
+	}
+	return strings.Join(all, ".")
+}
+
+// kept are the pieces of d that a page has which was drawn with marks.
+func (d drawing) kept(marks string) (has []piece) {
+	theirs, ours := strings.Split(marks, "."), strings.Split(d.marks(), ".")
+	if len(theirs) != len(ours) || theirs[0] != ours[0] {
+		return nil
+	}
+	for i, p := range d.pieces {
+		if theirs[i+1] == ours[i+1] {
+			has = append(has, p)
+		}
+	}
+	return has
 }
 
 // tell sends what changed since the browser was last told.

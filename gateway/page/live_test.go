@@ -4,8 +4,10 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"html"
 	"net"
 	"net/http"
+	"regexp"
 	"strings"
 	"syscall"
 	"testing"
@@ -30,10 +32,12 @@ func (e event) news(t *testing.T) news {
 }
 
 // follow opens /live and returns its events; they end when the stream does.
-func (st *started) follow() <-chan event {
+func (st *started) follow() <-chan event { return st.followAt("/live") }
+
+func (st *started) followAt(path string) <-chan event {
 	st.t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
-	r, err := http.NewRequestWithContext(ctx, "GET", st.base+"/live", nil)
+	r, err := http.NewRequestWithContext(ctx, "GET", st.base+path, nil)
 	if err != nil {
 		st.t.Fatal(err)
 	}
@@ -88,6 +92,40 @@ func next(t *testing.T, events <-chan event) event {
 }
 
 func quick(s *Server) { s.hub.gap, s.hub.beat = time.Millisecond, time.Hour }
+
+// liveOf is where a page follows the watch from.
+func liveOf(t *testing.T, page string) string {
+	t.Helper()
+	m := regexp.MustCompile(`data-live="([^"]+)"`).FindStringSubmatch(page)
+	if m == nil {
+		t.Fatalf("the page follows nothing: %.200s", page)
+	}
+	return html.UnescapeString(m[1])
+}
+
+// A page that was just drawn is sent what has changed since, and nothing twice; and whoever
+// says what no page was drawn with is sent everything.
+func TestAPageIsNotSentWhatItHas(t *testing.T) {
+	f := newFake()
+	st := start(t, Options{Watch: f}, quick)
+	_, page := st.get("/")
+	live := liveOf(t, page)
+	if n := next(t, st.followAt(live)).news(t); len(n.Pieces) != 0 {
+		t.Errorf("what the page has is sent again: %v", n.Pieces)
+	}
+	f.change(func(p *alarms.Picture) { p.Houses[0].Places[0].Points[0].Value = 25.1 })
+	n := next(t, st.followAt(live)).news(t)
+	wantAll(t, n.Pieces["house_long-house-all"], "25.1")
+	if len(n.Pieces) != 1 {
+		t.Errorf("got %d pieces after one change, want 1", len(n.Pieces))
+	}
+	whole, _, _ := strings.Cut(live, ".")
+	for _, odd := range []string{"/live", "/live?has=", whole, live + ".x", strings.Replace(live, "has=", "has=0", 1), "/live?has=" + strings.Repeat(".", 300)} {
+		if n := next(t, st.followAt(odd)).news(t); len(n.Pieces) != 9 {
+			t.Errorf("%.60s: got %d pieces, want all 9", odd, len(n.Pieces))
+		}
+	}
+}
 
 func TestLiveTellsWhatChanged(t *testing.T) {
 	f := newFake()

@@ -83,6 +83,19 @@ func (v *views) write(w io.Writer, in tongue.Tongue, page, part string, data any
 	return t.ExecuteTemplate(w, part, data)
 }
 
+// draw writes the live parts of the front page.
+func (v *views) draw(front *frontView, in tongue.Tongue) (all []piece, err error) {
+	var buf bytes.Buffer
+	for _, p := range front.pieces() {
+		buf.Reset()
+		if err := v.write(&buf, in, "front", p.template, p.data); err != nil {
+			return nil, err
+		}
+		all = append(all, piece{p.id, buf.String()})
+	}
+	return all, nil
+}
+
 // readFiles takes what is served as it stands, and joins style and script,
 // which lie in one file a part, in the order of their names.
 func (v *views) readFiles() error {

@@ -48,7 +48,12 @@ func (g *garden) accompanies(say.Locale) string {
 // beat moves f's time and lets it judge every second until the test ends.
 func beat(t *testing.T, f *fakeWatch) {
 	begun := time.Now()
-	f.now = func() time.Time { return noon.Add(time.Since(begun)) }
+	beatBy(t, f, func() time.Time { return noon.Add(time.Since(begun)) })
+}
+
+// beatBy lets f judge every second by a clock until the test ends.
+func beatBy(t *testing.T, f *fakeWatch, now func() time.Time) {
+	f.now = now
 	ctx, stop := context.WithCancel(context.Background())
 	var beating sync.WaitGroup
 	beating.Go(func() {

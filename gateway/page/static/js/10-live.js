@@ -56,6 +56,7 @@
   function take(news) {
     heard = Date.now();
     tries = 0;
+    body.dataset.live = body.dataset.live.split("?")[0]; // from now on the page is another than it was drawn
     stopped = false;
     still = news.still;
     clock = news.clock;
