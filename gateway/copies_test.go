@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"telltale/alarms"
+	"telltale/alarms/say"
 	"telltale/gateway/page/service"
 	"telltale/gateway/store/copies"
 )
@@ -56,8 +57,8 @@ func TestAWatchPutBackTellsNothingOld(t *testing.T) {
 	second, err := lives(elsewhere, 130, 160) // the neighbour would have been told in between
 	ok(t, err)
 	defer func() { ok(t, second.stop()) }()
-	if s := second.tells(t, alarms.TroubleStore); !strings.Contains(s, put.Words) {
-		t.Errorf("it is told as %q, want %q in it", s, put.Words)
+	if s := second.tells(t, alarms.TroubleStore); !strings.Contains(s, say.English(put.Words)) {
+		t.Errorf("it is told as %q, want %q in it", s, say.English(put.Words))
 	}
 	ok(t, second.allTold())
 	second.tell.mu.Lock()

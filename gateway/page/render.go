@@ -83,7 +83,8 @@ func (v *views) write(w io.Writer, in tongue.Tongue, page, part string, data any
 	return t.ExecuteTemplate(w, part, data)
 }
 
-// draw writes the live parts of the front page.
+// draw writes the live parts of the front page, without blanks around them: a browser keeps
+// those of a page and drops those of news, and would take the same part for another.
 func (v *views) draw(front *frontView, in tongue.Tongue) (all []piece, err error) {
 	var buf bytes.Buffer
 	for _, p := range front.pieces() {
@@ -91,7 +92,7 @@ func (v *views) draw(front *frontView, in tongue.Tongue) (all []piece, err error
 		if err := v.write(&buf, in, "front", p.template, p.data); err != nil {
 			return nil, err
 		}
-		all = append(all, piece{p.id, buf.String()})
+		all = append(all, piece{p.id, string(bytes.TrimSpace(buf.Bytes()))})
 	}
 	return all, nil
 }
