@@ -4,7 +4,6 @@ import (
 	"testing"
 	"time"
 
-	"telltale/alarms"
 	"telltale/gateway/link"
 )
 
@@ -20,21 +19,7 @@ func TestCompanionAsksOverTheirBroker(t *testing.T) {
 	p.at.Store(nil) // there is no way to its page
 	p.startSecond()
 	defer func() { p.second.stop() }()
-	p.until("the first is heard", time.Minute, func() bool {
-		why, known := p.second.accompanying().trouble(p.second.clock.Core())
-		return why == "" && known
-	})
-	p.reads = "40"
-	p.until("the first tells", time.Minute, func() bool { return p.first.heard("bench") > 0 })
-	p.until("the companion has the alarm too", time.Minute, func() bool { return p.second.state() == alarms.Unacknowledged })
-	for range 60 {
-		p.pass()
-	}
-	if n := p.second.messages(); n > 0 {
-		t.Errorf("the companion told %d messages while the first told", n)
-	}
-	ok(t, p.first.parts.watch.Do(t.Context(), alarms.Input{Kind: alarms.Acknowledge, Alarm: benchHigh, By: "Ada"}))
-	p.until("the companion knows that Ada has it", time.Minute, func() bool { return p.second.state() == alarms.Acknowledged })
+	p.firstTells()
 	if why, known := p.first.parts.accompanied.trouble(p.first.clock.Core()); why != "" || !known {
 		t.Errorf("the first misses its companion: %q", why)
 	}

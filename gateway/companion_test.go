@@ -272,16 +272,14 @@ func (s *side) messages() int {
 	return len(all)
 }
 
-func TestCompanionTellsInTheFirstOnesPlace(t *testing.T) {
-	p := newPair(t)
-	p.startFirst()
-	p.startSecond()
-	defer func() { p.second.stop() }()
+// firstTells has the first tell that it is too hot, and Ada take that, while the companion
+// hears it and is quiet.
+func (p *pair) firstTells() {
+	p.t.Helper()
 	p.until("the first is heard", time.Minute, func() bool {
-		h, known := p.second.accompanying().trouble(p.second.clock.Core())
-		return h == "" && known
+		why, known := p.second.accompanying().trouble(p.second.clock.Core())
+		return why == "" && known
 	})
-
 	p.reads = "40"
 	p.until("the first tells", time.Minute, func() bool { return p.first.heard("bench") > 0 })
 	p.until("the companion has the alarm too", time.Minute, func() bool { return p.second.state() == alarms.Unacknowledged })
@@ -289,11 +287,18 @@ func TestCompanionTellsInTheFirstOnesPlace(t *testing.T) {
 		p.pass()
 	}
 	if n := p.second.messages(); n > 0 {
-		t.Errorf("the companion told %d messages while the first told", n)
+		p.t.Errorf("the companion told %d messages while the first told", n)
 	}
-
-	ok(t, p.first.parts.watch.Do(t.Context(), alarms.Input{Kind: alarms.Acknowledge, Alarm: benchHigh, By: "Ada"}))
+	ok(p.t, p.first.parts.watch.Do(p.t.Context(), alarms.Input{Kind: alarms.Acknowledge, Alarm: benchHigh, By: "Ada"}))
 	p.until("the companion knows that Ada has it", time.Minute, func() bool { return p.second.state() == alarms.Acknowledged })
+}
+
+func TestCompanionTellsInTheFirstOnesPlace(t *testing.T) {
+	p := newPair(t)
+	p.startFirst()
+	p.startSecond()
+	defer func() { p.second.stop() }()
+	p.firstTells()
 	p.reads = "20"
 	p.until("it is over at both", time.Minute, func() bool { return p.first.state() == alarms.Normal && p.second.state() == alarms.Normal })
 	for range 30 {
