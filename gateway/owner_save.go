@@ -266,17 +266,7 @@ func (o *owner) diskWords(err error) string {
 }
 
 // joined is what is kept of several things, one behind another; "" is nothing.
-func joined(all ...string) (one string) {
-	for _, s := range all {
-		switch {
-		case one == "":
-			one = s
-		case s != "":
-			one = tongue.Keep("%s; %s", one, s)
-		}
-	}
-	return one
-}
+func joined(all ...string) string { return tongue.KeepList("%s; %s", all...) }
 
 // tellLosses reports what of the saved is lost, once for each time that some is
 // found to be.

@@ -129,11 +129,8 @@ func (p *parts) forget(why error) string {
 func lacking(plan alarms.Plan, push bool) string {
 	seasons, selectors := "", false
 	for _, h := range plan.Houses {
-		season := tongue.Keep("%s is judged as in season %q", cmp.Or(h.Name, string(h.ID)), say.KeptSeason(h.Season))
-		if seasons != "" {
-			season = tongue.Keep("%s, %s", seasons, season)
-		}
-		seasons, selectors = season, selectors || len(h.Selectors) > 0
+		seasons = tongue.KeepList("%s, %s", seasons, tongue.Keep("%s is judged as in season %q", cmp.Or(h.Name, string(h.ID)), say.KeptSeason(h.Season)))
+		selectors = selectors || len(h.Selectors) > 0
 	}
 	switches, phones := "", ""
 	if selectors {

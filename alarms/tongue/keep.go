@@ -51,6 +51,20 @@ func Keep(x Text, args ...any) string {
 	return keptMark + string(b)
 }
 
+// KeepList keeps several things as one: pair is what is said of two of them, one behind
+// the other. What is "" is left out; nothing is "".
+func KeepList(pair Text, all ...string) (one string) {
+	for _, s := range all {
+		switch {
+		case one == "":
+			one = s
+		case s != "":
+			one = Keep(pair, one, s)
+		}
+	}
+	return one
+}
+
 // Kept is what Keep made s of; false: s is text.
 func Kept(s string) (x Saying, ok bool) {
 	s, ok = strings.CutPrefix(s, keptMark)

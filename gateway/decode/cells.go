@@ -56,9 +56,10 @@ func Weigh(header string, cells []string, degrees string) Spot {
 		return Spot{Use: -1, Why: "There is no number in it."}
 	}
 	s := p.spot(p.found[0])
+	asked, _ := tongue.Kept(s.Ask)
 	s.Why, s.Ask = say.English(s.Why), say.English(s.Ask)
 	s.Why = strings.Replace(s.Why, "The payload states", "Its header states", 1)
-	if strings.HasPrefix(s.Ask, "Which share is it?") {
+	if asked.Text == askShare {
 		s.Use, s.Ask, s.Why = -1, "", fmt.Sprintf("Its header states %s, but not of what.", unit)
 	}
 	q, _ := named(names)

@@ -44,12 +44,8 @@ type Proposal struct {
 // Measures names the quantities proposed, as tongue.Keep has it.
 func (p Proposal) Measures() (said string) {
 	for _, s := range p.Spots {
-		switch {
-		case s.Use < 0:
-		case said == "":
-			said = tongue.Keep(NameOf(s.Choices[s.Use].Read.Quantity))
-		default:
-			said = tongue.Keep("%s, %s", said, NameOf(s.Choices[s.Use].Read.Quantity))
+		if s.Use >= 0 {
+			said = tongue.KeepList("%s, %s", said, tongue.Keep(NameOf(s.Choices[s.Use].Read.Quantity)))
 		}
 	}
 	return cmp.Or(said, tongue.Keep("what it measures it does not say"))

@@ -30,6 +30,7 @@ const (
 	askHundred  tongue.Text = "Is it sent in hundredths?"
 	askRatio    tongue.Text = "Is it a ratio from 0 to 1? Then 1 is 100 %."
 	askLux      tongue.Text = "Is it sent in lux? What is sent in W/m² or µmol is no light as it is counted here."
+	askShare    tongue.Text = "Which share is it? The unit %s does not say."
 	askNameless tongue.Text = "Is it a temperature? Nothing says what it is; a lone number mostly is one."
 	askContact  tongue.Text = "Which way round is it? Look whether the thing is open or closed now."
 )
@@ -121,7 +122,7 @@ func (p *proposer) stated(s *Spot, f *found, q alarms.Quantity) bool {
 		if s.Use < 0 {
 			s.Use, s.Sure, s.Why = 0, Certain, tongue.Keep("The payload states its unit, %s.", f.unit)
 			if share := []string{"%", "percent", "ratio", "/", "1"}; q != of && slices.Contains(share, f.unit) {
-				s.Sure, s.Ask = Unsure, tongue.Keep("Which share is it? The unit %s does not say.", f.unit)
+				s.Sure, s.Ask = Unsure, tongue.Keep(askShare, f.unit)
 			}
 		}
 	}
