@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"time"
 
 	"telltale/alarms"
@@ -57,10 +58,8 @@ func FeltPlace(h *alarms.House) (*alarms.Place, Felt) {
 		if p == nil {
 			continue
 		}
-		for _, b := range p.Bands {
-			if b.Quantity == alarms.Temperature {
-				return p, FeltAtLimit
-			}
+		if slices.ContainsFunc(p.Bands, func(b alarms.Band) bool { return b.Quantity == alarms.Temperature }) {
+			return p, FeltAtLimit
 		}
 		if first == nil {
 			first = p

@@ -58,6 +58,17 @@ func (a *Archive) series(ctx context.Context, p *alarms.Place, q alarms.Quantity
 	return out, nil
 }
 
+// holds is how long a value of each probe of h holds.
+func holds(h *alarms.House) map[alarms.ProbeID]time.Duration {
+	all := map[alarms.ProbeID]time.Duration{}
+	for _, p := range h.Places {
+		for i := range p.Probes {
+			all[p.Probes[i].ID] = holdOf(&p.Probes[i])
+		}
+	}
+	return all
+}
+
 // holdOf is how long a reading stands before its probe counts as silent; 0
 // where its interval is learned.
 func holdOf(p *alarms.Probe) time.Duration {

@@ -132,14 +132,13 @@ type shower struct {
 // shows are the evidence of d; of a drive without any the temperatures at
 // the thermostat that drives it, from which an exhaust fan is inferred.
 func (a *Archive) shows(h *alarms.House, d *alarms.Drive) (out []shower) {
-	holds := map[alarms.ProbeID]time.Duration{}
+	holds := holds(h)
 	var felt []shower
 	for _, p := range h.Places {
 		hangs := slices.ContainsFunc(h.Controls, func(k alarms.Control) bool {
 			return k.Place == p.ID && slices.ContainsFunc(k.Stages, func(s alarms.Stage) bool { return slices.Contains(s.Drives, d.ID) })
 		})
 		for _, pr := range p.Probes {
-			holds[pr.ID] = holdOf(&pr)
 			if hangs && pr.Gives(alarms.Temperature) {
 				felt = append(felt, shower{pr.ID, alarms.Temperature, holds[pr.ID]})
 			}

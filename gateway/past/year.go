@@ -162,14 +162,7 @@ func (y yearOf) shown(ctx context.Context, ev alarms.Evidence) ([]tally.Span, er
 	if err != nil {
 		return nil, err
 	}
-	hold := sumWidth
-	for _, p := range y.house.Places {
-		for i := range p.Probes {
-			if p.Probes[i].ID == ev.Probe {
-				hold = max(hold, holdOf(&p.Probes[i]))
-			}
-		}
-	}
+	hold := max(sumWidth, holds(y.house)[ev.Probe])
 	var out []tally.Span
 	for i, b := range buckets {
 		if !ev.Shows(b.Min) || !ev.Shows(b.Max) {

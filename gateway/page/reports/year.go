@@ -32,12 +32,15 @@ const (
 // yearWords writes a year.
 type yearWords struct {
 	reportWords
-	y report.Year
+	y     report.Year
+	blank []report.Span // without readings
+	bare  int           // days of that
 }
 
 // YearOf writes y in words.
 func YearOf(w words.Words, y report.Year) YearView {
-	yw := yearWords{reportWords{w, report.Report{Span: y.Span}}, y}
+	yw := yearWords{reportWords: reportWords{w, report.Report{Span: y.Span}}, y: y}
+	yw.blank, yw.bare = y.Blank(w.Zone)
 	v := YearView{Title: w.Say("A greenhouse in the year %s", y.From.In(w.Zone).Format("2006")), Made: w.Say("Written by Telltale on %s", w.Stamp(y.Made, "2 January 2006"))}
 	v.Lines = append(append(v.Lines, yw.covered()...), yw.extremes()...)
 	v.Tables = append(v.Tables, yw.climate())
@@ -64,19 +67,18 @@ func (w yearWords) covered() (out []string) {
 	if over < whole {
 		out = append(out, w.Say("The year is not over: this is what was until %s, %d of its %d days.", w.date(w.y.Counted.To), over, whole))
 	}
-	blank, days := w.y.Blank(w.Zone)
 	switch {
 	case w.y.Warmth == nil:
 		return append(out, w.Say("Nothing measures how warm the house is."))
-	case days == over:
+	case w.bare == over:
 		return append(out, w.Say("There is no reading of any day."))
-	case days == 0:
+	case w.bare == 0:
 		out = append(out, w.Say("There are readings of every day."))
 	default:
-		out = append(out, w.Say("There are readings of %d of %d days. None are of: %s.", over-days, over, w.stretches(blank)))
+		out = append(out, w.Say("There are readings of %d of %d days. None are of: %s.", over-w.bare, over, w.stretches(w.blank)))
 	}
 	part := w.y.Warmth.Blind
-	for _, b := range blank {
+	for _, b := range w.blank {
 		part -= b.Within(w.y.Counted).Len()
 	}
 	if part >= time.Hour {
@@ -172,20 +174,14 @@ func (w yearWords) climateRow(i int, month report.Span) []string {
 		}
 		row = append(row, ran)
 	}
-	left := none // of a month to come
-	if over := report.Days(month.Within(w.y.Counted), w.Zone); month.From.Before(w.y.Counted.To) {
-		blank, _ := w.y.Blank(w.Zone)
-		n := 0
-		for _, d := range over {
-			for _, b := range blank {
-				if !d.From.Before(b.From) && d.From.Before(b.To) {
-					n++
-				}
-			}
-		}
-		left = fmt.Sprint(n)
+	if !month.From.Before(w.y.Counted.To) { // it is to come
+		return append(row, none)
 	}
-	return append(row, left)
+	days := 0
+	for _, b := range w.blank {
+		days += len(report.Days(b.Within(month), w.Zone))
+	}
+	return append(row, fmt.Sprint(days))
 }
 
 func (w yearWords) yearRow() []string {
@@ -199,8 +195,7 @@ func (w yearWords) yearRow() []string {
 	for _, f := range w.y.Fans {
 		row = append(row, w.Number(f.Ran.Hours(), 0))
 	}
-	_, blank := w.y.Blank(w.Zone)
-	return append(row, fmt.Sprint(blank))
+	return append(row, fmt.Sprint(w.bare))
 }
 
 // shown are the depths that have room.
