@@ -213,6 +213,8 @@ func (f *first) Write(_ context.Context, w page.Wish, mark, by string) error {
 	return nil
 }
 
+const fileNotGood tongue.Text = "the configuration in the file is not good; telltale check tells every problem"
+
 // notWritten says why nothing was written.
 func notWritten(x tongue.Text, args ...any) error {
 	return &page.FirstRefused{Problems: []tongue.Saying{tongue.Put(x, args...)}}

@@ -30,7 +30,7 @@ func (f *first) GiveAccount(_ context.Context, name, mark, by string) (a page.Pr
 	c := f.current(d)
 	switch {
 	case c == nil:
-		return a, tongue.Put("the configuration in the file is not good; telltale check tells every problem")
+		return a, tongue.Put(fileNotGood)
 	case d.Mark() != mark:
 		return a, page.ErrFirstChanged
 	case !givesAccounts(c):

@@ -105,7 +105,7 @@ func (f *first) wished(w page.Wish) (*edit.Draft, string, error) {
 	}
 	c := f.current(d)
 	if c == nil {
-		return nil, "", tongue.Put("the configuration in the file is not good; telltale check tells every problem")
+		return nil, "", tongue.Put(fileNotGood)
 	}
 	if w.GardenName != "" {
 		d.SetPageName(w.GardenName)

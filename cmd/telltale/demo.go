@@ -107,9 +107,9 @@ func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 	if f.pair {
 		return f.showPair(ctx, out, dir)
 	}
-	cfg, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
-	if err := problems.Err(); err != nil {
-		return fmt.Errorf("the demo's own config is bad: %w", err)
+	cfg, err := demoGarden()
+	if err != nil {
+		return err
 	}
 	cfg.Store.Directory, cfg.Store.IDFile = filepath.Join(dir, "store"), ""
 	cfg.Broker.Address = "127.0.0.1:0"
@@ -127,6 +127,15 @@ func (f *demoFlags) show(ctx context.Context, out io.Writer, dir string) error {
 		err = d.play(ctx, cfg, sim)
 	}
 	return err
+}
+
+// demoGarden is the demo's config.
+func demoGarden() (*config.Config, error) {
+	c, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
+	if err := problems.Err(); err != nil {
+		return nil, fmt.Errorf("the demo's own config is bad: %w", err)
+	}
+	return c, nil
 }
 
 // showPair plays the demo of two boards with their stores in dir.

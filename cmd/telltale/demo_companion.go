@@ -12,7 +12,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 	"time"
 
@@ -172,9 +171,9 @@ func (p *pair) greet() {
 
 // firstConfig is that of the first board: the demo's, with an account for the companion.
 func (p *pair) firstConfig() (*config.Config, error) {
-	c, problems := config.Parse("demo.toml", demoConfig, os.LookupEnv)
-	if err := problems.Err(); err != nil {
-		return nil, fmt.Errorf("the demo's own config is bad: %w", err)
+	c, err := demoGarden()
+	if err != nil {
+		return nil, err
 	}
 	user, password := p.broker.Login()
 	c.Store.Directory, c.Store.IDFile = filepath.Join(p.dir, "first"), ""
@@ -197,7 +196,7 @@ func (p *pair) secondConfig(first *config.Config) (*config.Config, error) {
 	file, store := filepath.Join(p.dir, "companion.toml"), filepath.Join(p.dir, "second")
 	user, _ := p.broker.Login()
 	text := fmt.Sprintf(companionFile, p.first.Page, p.broker.Addr(), user, p.posts+"/companion") + fmt.Sprintf("[store]\ndirectory = %q\n", store)
-	err := errors.Join(os.MkdirAll(store, 0o700), os.WriteFile(filepath.Join(store, "companion-plan.toml"), first.Shared.Text, 0o600))
+	err := errors.Join(os.MkdirAll(store, 0o700), os.WriteFile(filepath.Join(store, config.CompanionPlan), first.Shared.Text, 0o600))
 	c, problems := config.Parse(file, []byte(text), p.env)
 	return c, errors.Join(err, problems.Err())
 }
@@ -306,13 +305,14 @@ func (p *pair) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 func (p *pair) simulate(ctx context.Context) error {
-	sim, err := model.Tell(pairStory(), demoSeed)
+	story := pairStory()
+	sim, err := model.Tell(story, demoSeed)
 	if err != nil {
 		return err
 	}
 	user, password := p.broker.Login()
 	_, err = offline.Simulate(ctx, offline.SimulateOptions{
-		Sim: sim, Clock: together{p.clock, p}, Events: slices.Clone(pairStory().Events), Start: pairOpens, End: p.ends,
+		Sim: sim, Clock: together{p.clock, p}, Events: story.Events, Start: story.Start, End: p.ends,
 		Says: func(at time.Time, what string) { p.line(at, "·", what) },
 		Log:  demoLog(),
 		Link: link.Options{Servers: []string{"mqtt://" + p.broker.Addr().String()}, User: user, Password: password, ClientID: "thimble-garth-probes",

@@ -38,8 +38,8 @@ type Shared struct {
 // keeps, sends and shows things, or is a secret.
 var sharedTables = []string{"words", "house", "probe", "chatter", "reminders", "broker-loss", "person", "tell", NobodyTold}
 
-// copyName is the file beside the store in which the copy is kept.
-const copyName = "companion-plan.toml"
+// CompanionPlan is the file beside the store in which the copy is kept.
+const CompanionPlan = "companion-plan.toml"
 
 // toShare makes the copy of a file that was read.
 func toShare(root map[string]any) Shared {
@@ -76,7 +76,7 @@ func (r *reader) accompany(root map[string]any) {
 	store, _ := root["store"].(map[string]any)
 	own, _ := store["directory"].(string) // which is not read yet
 	dir, _ := r.storeAt(own)
-	r.copied = &Companion{File: filepath.Join(dir, copyName)}
+	r.copied = &Companion{File: filepath.Join(dir, CompanionPlan)}
 	text, err := os.ReadFile(r.copied.File)
 	if fresh, given := r.fresh[r.copied.File]; given {
 		text, err = []byte(fresh), nil

@@ -65,7 +65,7 @@ func copyOf(t *testing.T, text, file string) (*Config, Problems) {
 		t.Fatal(err)
 	}
 	if text != "" {
-		if err := os.WriteFile(filepath.Join(dir, "store", copyName), []byte(text), 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, "store", CompanionPlan), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
